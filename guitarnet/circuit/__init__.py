@@ -1,0 +1,1 @@
+"""Parts joined at their lugs: netlist, harness, settings, ready layouts."""

@@ -1,0 +1,420 @@
+"""A harness: parts joined at their lugs. Every answer is read from it.
+
+A harness is a value. ``replace``, ``join`` and their kin return a new one.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from ..errors import BadHarness, BadSetting, BadValue, nearest
+from ..parts.base import Part, Values
+from ..parts.output import AmpInput, Cable, Jack
+from ..parts.pickup import Pickup
+from ..parts.pot import Pot
+from ..parts.two_lug import Empty
+from ..table import Table
+from .netlist import Netlist
+from .settings import RESERVED, resolve
+
+__all__ = ["Harness"]
+
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Harness:
+    """Parts and the joints between their lugs.
+
+    Parameters
+    ----------
+    parts : mapping of str to Part
+        Parts by name; None is a two-lug place left empty.
+    joined : iterable of iterable of str
+        Each joint names the lugs ("volume.wiper") that are soldered or plugged together.
+        Joints that share a lug are one joint.
+    open_lugs : iterable of str
+        Lugs left unjoined on purpose.
+    name : str
+        What to call the guitar in tables and figures.
+
+    Raises
+    ------
+    BadHarness
+        If a name, part or lug is not right. Whether every lug is joined is checked by `check`,
+        before anything is computed.
+
+    Examples
+    --------
+    >>> from guitarnet import AmpInput, Cable, Jack, Pickup
+    >>> bare = Harness(
+    ...     parts={"pickup": Pickup("6k", "2.4 H", "120p"), "jack": Jack()},
+    ...     joined=[("pickup.hot", "jack.tip"), ("pickup.ground", "jack.sleeve")],
+    ... )
+    >>> bare.add("cable", Cable("3 m")).check()
+    Traceback (most recent call last):
+    ...
+    guitarnet.errors.BadHarness: cable.guitar_tip: is not joined to anything; join it, or declare it open with leave_open('cable.guitar_tip').
+    """
+
+    parts: Mapping[str, Part]
+    joined: tuple[tuple[str, ...], ...] = ()
+    open_lugs: tuple[str, ...] = ()
+    name: str = "guitar"
+    _nodes: dict[str, str] = field(init=False, repr=False, compare=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        parts = {name: _part(name, part) for name, part in dict(self.parts).items()}
+        object.__setattr__(self, "parts", parts)
+        object.__setattr__(self, "open_lugs", tuple(dict.fromkeys(self.open_lugs)))
+        for lug in [*self.open_lugs, *(lug for joint in self.joined for lug in joint)]:
+            self._check_lug(lug)
+        object.__setattr__(self, "joined", tuple(_merged(self.joined)))
+        nodes = {lug: joint[0] for joint in self.joined for lug in joint}
+        object.__setattr__(self, "_nodes", nodes)
+
+    # -- building ---------------------------------------------------------------------------
+
+    def add(self, name: str, part: Part | None) -> Harness:
+        """Return a harness with one more part.
+
+        Raises
+        ------
+        BadHarness
+            If the name is taken or cannot name a part.
+        """
+        if name in self.parts:
+            raise BadHarness(name, "is in the harness already", "give the new part another name")
+        return dataclasses.replace(self, parts={**self.parts, name: part})
+
+    def join(self, *lugs: str) -> Harness:
+        """Return a harness with these lugs joined.
+
+        Raises
+        ------
+        BadHarness
+            If a lug does not exist or is declared open.
+        """
+        return dataclasses.replace(self, joined=(*self.joined, lugs))
+
+    def leave_open(self, *lugs: str) -> Harness:
+        """Return a harness with these lugs declared open.
+
+        Raises
+        ------
+        BadHarness
+            If a lug does not exist.
+        """
+        return dataclasses.replace(self, open_lugs=(*self.open_lugs, *lugs))
+
+    def replace(self, path: str, value: Any) -> Harness:
+        """Return a harness with one part or one value replaced.
+
+        Parameters
+        ----------
+        path : str
+            A part ("treble_bleed") or a dotted path to one of its values ("volume.taper",
+            "pickup.inductance").
+        value : object
+            The new part (None empties a two-lug place) or value, as people write it.
+
+        Returns
+        -------
+        Harness
+            The new harness; this one stays as it is.
+
+        Raises
+        ------
+        BadSetting
+            If there is no such part or value.
+        BadValue
+            If the part cannot have the value.
+        """
+        name, local = self.split(path)
+        old = self.parts[name]
+        if local:
+            local = old.path(local, path)
+            if local in old.controls:
+                raise BadSetting(
+                    path, "is set by hand, not a part's value", "give it to response as a setting"
+                )
+            return self._with(name, _said_of(path, old, local, value))
+        if value is not None and not isinstance(value, Part):
+            if old.main is None or old.main in old.controls:
+                raise BadSetting(
+                    path, f"{value!r} is not a part", f"give a part such as {type(old).__name__}(...)"
+                )
+            return self._with(name, _said_of(path, old, old.main, value))
+        new = _part(name, value)
+        if new.lugs != old.lugs:
+            raise BadHarness(
+                path,
+                f"a {type(new).__name__} has the lugs {', '.join(new.lugs)}, not "
+                f"{', '.join(old.lugs)}",
+                "replace a part by one with the same lugs, or build the harness anew",
+            )
+        return self._with(name, new)
+
+    def _with(self, name: str, part: Part) -> Harness:
+        return dataclasses.replace(self, parts={**self.parts, name: part})
+
+    # -- reading ----------------------------------------------------------------------------
+
+    def split(self, path: str) -> tuple[str, str]:
+        """Split a path into the part's name and what follows."""
+        name, _, local = str(path).partition(".")
+        if name not in self.parts:
+            raise BadSetting(
+                str(path), f"the harness has no part {name!r}", nearest(name, self.parts)
+            )
+        return name, local
+
+    def node(self, lug: str) -> str:
+        """Name the node that a lug belongs to: the first lug of its joint."""
+        self._check_lug(lug)
+        return self._nodes.get(lug, lug)
+
+    def only(self, kind: type[Part], needed: bool = True) -> str | None:
+        """Name the one part of a kind."""
+        names = [name for name, part in self.parts.items() if isinstance(part, kind)]
+        if len(names) > 1 or (needed and not names):
+            what = kind.__name__
+            raise BadHarness(
+                self.name,
+                f"has {len(names) or 'no'} {what} parts" if names else f"has no {what}",
+                f"keep one of {', '.join(names)}" if names else f"add one: {what}()",
+            )
+        return names[0] if names else None
+
+    @property
+    def ground(self) -> str:
+        """The node of the jack's sleeve."""
+        return self.node(f"{self.only(Jack)}.sleeve")
+
+    def output_lug(self, kind: type[Part] = AmpInput) -> str:
+        """Name the lug at which the guitar is heard: the amp's tip, or else the jack's."""
+        amp = self.only(AmpInput, needed=False)
+        return f"{amp}.tip" if amp else f"{self.only(Jack)}.tip"
+
+    def assumptions(self) -> tuple[str, ...]:
+        """Say what a figure must state about the parts."""
+        said = (words for part in self.parts.values() for words in part.assumptions())
+        return tuple(dict.fromkeys(said))
+
+    def check(self) -> None:
+        """Check that the harness is whole.
+
+        Raises
+        ------
+        BadHarness
+            If a lug is neither joined nor declared open (or both), there is not one jack, or a
+            hot lug is joined to ground.
+        """
+        for name, part in self.parts.items():
+            for lug in part.lugs:
+                self._check_joined(f"{name}.{lug}")
+        ground = self.ground
+        jack = self.only(Jack)
+        self.only(AmpInput, needed=False)
+        self.only(Cable, needed=False)
+        hots = [(f"{jack}.tip", f"{jack}.sleeve")]
+        hots += [
+            (f"{name}.hot", f"{name}.ground")
+            for name, part in self.parts.items()
+            if isinstance(part, Pickup)
+        ]
+        for hot, back in hots:
+            if self.node(hot) in (ground, self.node(back)):
+                joint = next(joint for joint in self.joined if hot in joint)
+                raise BadHarness(
+                    hot,
+                    f"is joined to ground ({' - '.join(joint)})",
+                    "hot and ground must not share a joint",
+                )
+
+    def _check_joined(self, lug: str) -> None:
+        joined = lug in self._nodes
+        if lug in self.open_lugs:
+            if joined:
+                raise BadHarness(lug, "is declared open and joined too", "do one of the two")
+        elif not joined:
+            raise BadHarness(
+                lug,
+                "is not joined to anything",
+                f"join it, or declare it open with leave_open({lug!r})",
+            )
+
+    def _check_lug(self, lug: Any) -> None:
+        name, _, local = str(lug).partition(".")
+        if name not in self.parts:
+            raise BadHarness(str(lug), f"there is no part {name!r}", nearest(name, self.parts))
+        if local not in self.parts[name].lugs:
+            raise BadHarness(
+                str(lug),
+                f"a {type(self.parts[name]).__name__} has no lug {local!r}",
+                nearest(local, self.parts[name].lugs),
+            )
+
+    # -- views ------------------------------------------------------------------------------
+
+    def stamp(self, values: Mapping[str, Any] | None = None, without: Iterable[str] = ()) -> Netlist:
+        """Write every part into a netlist.
+
+        Parameters
+        ----------
+        values : mapping of str to value, optional
+            Values by full path that replace the parts' own: numbers in SI, labelled arrays or
+            symbols. `netlist` reads them from what people write.
+        without : iterable of str
+            Parts to leave out.
+
+        Returns
+        -------
+        Netlist
+            Nodes are named by the first lug of their joint.
+
+        Raises
+        ------
+        BadHarness
+            If the harness is not whole.
+        """
+        self.check()
+        net = Netlist(ground=self.ground)
+        left_out = set(without)
+        for name, part in self.parts.items():
+            if name not in left_out:
+                nodes = {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
+                part.stamp(net.inner(name, **nodes), Values(part, name, values or {}))
+        return net
+
+    def netlist(self, **settings: Any) -> Netlist:
+        """Write every part into a netlist for given settings.
+
+        Parameters
+        ----------
+        **settings
+            Knob marks, switch places and part values; a list becomes a named dimension.
+            See `guitarnet.response` for the grammar.
+
+        Returns
+        -------
+        Netlist
+            One netlist, whose values carry the named dimensions.
+
+        Raises
+        ------
+        BadHarness
+            If the harness is not whole.
+        BadSetting
+            If a setting is unknown or out of range.
+        """
+        return self.stamp(resolve(self, settings).values)
+
+    def part_table(self) -> Table:
+        """List the parts: name, kind, value, tolerance."""
+        rows = []
+        for name, part in self.parts.items():
+            spread = getattr(part, "tolerance", None)
+            plus_minus = "" if spread is None else f"\u00b1{spread * 100:g} %"
+            rows.append((name, type(part).__name__, part.label(), plus_minus))
+        return Table(("part", "kind", "value", "tolerance"), rows, title=self.name)
+
+    def joints(self) -> Table:
+        """Say what to solder to what.
+
+        Unplug the guitar from the amplifier before opening it. The iron is hot, its fumes and
+        its lead are harmful, and clipped leads fly: ventilate, wash hands, wear goggles.
+
+        Returns
+        -------
+        Table
+            A row a joint, ground first, then what is plugged, then what stays open.
+
+        Raises
+        ------
+        BadHarness
+            If the harness is not whole.
+
+        Examples
+        --------
+        >>> from guitarnet import layouts, Pickup
+        >>> len(layouts.one_pickup(Pickup("6k", "2.4 H", "120p")).joints()) > 5
+        True
+        """
+        self.check()
+        ground = self.ground
+        rows: list[tuple[str, str, str]] = []
+        plugged: list[tuple[str, str, str]] = []
+        for joint in sorted(self.joined, key=lambda joint: ground not in joint):
+            present = [lug for lug in joint if not isinstance(self._part_of(lug), Empty)]
+            bench = [lug for lug in present if not isinstance(self._part_of(lug), (Cable, AmpInput))]
+            beyond = [lug for lug in present if lug not in bench]
+            if len(bench) > 1:
+                number = "ground" if ground in joint else str(len(rows) + 1)
+                rows.append((number, "solder", ", ".join(self._in_words(lug) for lug in bench)))
+            if beyond:
+                # Of the soldered lugs only the jack takes a plug.
+                sockets = [lug for lug in bench if isinstance(self._part_of(lug), Jack)]
+                words = ", ".join(self._in_words(lug) for lug in sockets + beyond)
+                plugged.append(("", "plug", words))
+        opened = [("", "leave open", self._in_words(lug)) for lug in self.open_lugs]
+        return Table(("joint", "do", "lugs"), rows + plugged + opened, title=f"Joints of {self.name}")
+
+    def _part_of(self, lug: str) -> Part:
+        return self.parts[lug.partition(".")[0]]
+
+    def _in_words(self, lug: str) -> str:
+        name, _, local = lug.partition(".")
+        touched = {"high": " (touched at 10)", "low": " (touched at 0)"}
+        is_pot = isinstance(self.parts[name], Pot)
+        words = f"{name} {local}".replace("_", " ")
+        return words + (touched.get(local, "") if is_pot else "")
+
+    def __str__(self) -> str:
+        return str(self.part_table())
+
+    def _repr_html_(self) -> str:
+        return self.part_table()._repr_html_()
+
+
+def _part(name: Any, part: Any) -> Part:
+    if not isinstance(name, str) or not _NAME.fullmatch(name):
+        raise BadHarness(
+            f"part {str(name)[:40]!r}",
+            "cannot be a part's name",
+            "use a letter and then letters, digits or underscores, 40 at the most",
+        )
+    if name in RESERVED:
+        raise BadHarness(name, "is a reserved word", f"name the part otherwise, as {name}_1")
+    if part is None:
+        return Empty()
+    if not isinstance(part, Part):
+        raise BadHarness(name, f"{part!r} is not a part", "give a part such as gn.Capacitor('22n')")
+    return part
+
+
+def _said_of(path: str, part: Part, local: str, value: Any) -> Part:
+    """Replace a value, and let a refusal name the path as the user wrote it."""
+    try:
+        return part.replace(local, value)
+    except BadValue as error:
+        raise BadValue(path, error.problem, error.fix, error.value) from None
+
+
+def _merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
+    """Merge joints that share a lug; the order in which they were given does not matter."""
+    groups: list[list[str]] = []
+    for joint in joints:
+        lugs = [str(lug) for lug in ([joint] if isinstance(joint, str) else joint)]
+        if len(set(lugs)) < 2:
+            raise BadHarness(
+                "joint " + " - ".join(lugs), "joins nothing", "name two lugs or more in each joint"
+            )
+        together = [group for group in groups if any(lug in group for lug in lugs)]
+        merged = list(dict.fromkeys([lug for group in together for lug in group] + lugs))
+        groups = [group for group in groups if group not in together] + [merged]
+    return [tuple(group) for group in groups]

@@ -1,0 +1,122 @@
+"""Ready harnesses. Each is a function that reads like the wiring."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..errors import BadSetting, nearest
+from ..parts.output import AmpInput, Cable, Jack
+from ..parts.pickup import Pickup
+from ..parts.pot import Pot
+from ..parts.two_lug import Capacitor, bleed
+from .harness import Harness
+
+__all__ = ["WIRINGS", "one_pickup"]
+
+WIRINGS = ("modern", "50s", "independent", "independent 50s")
+"""Where the tone network and the pickup meet the volume pot; see `one_pickup`."""
+
+
+def one_pickup(
+    pickup: Pickup,
+    *,
+    volume: Pot | str = "250k",
+    tone: Pot | str | None = "250k",
+    tone_capacitor: Any = "22n",
+    treble_bleed: Any = None,
+    wiring: str = "modern",
+    cable: Cable | str = "3 m",
+    amp: AmpInput | str = "1M",
+    name: str = "one pickup",
+) -> Harness:
+    """Wire one pickup with a volume and a tone control.
+
+    Parameters
+    ----------
+    pickup : Pickup
+        The pickup.
+    volume : Pot or str
+        Volume pot, or its resistance [ohm] with an audio taper of 15 % at half travel.
+    tone : Pot, str or None
+        Tone pot, likewise; None wires no tone control.
+    tone_capacitor : Capacitor, float or str
+        Tone capacitor [F].
+    treble_bleed : Part, str or None
+        Two-lug network between input and output of the volume pot: a part, or text such as
+        "150k || 1n" (see `guitarnet.bleed`).
+    wiring : {"modern", "50s", "independent", "independent 50s"}
+        Modern: pickup on ``high``, output on the wiper, tone on the pickup side. 50s: the same
+        with the tone on the output side. Independent: pickup on the wiper, output on ``high``,
+        tone on the pickup side. Independent 50s: the same with the tone on the output side.
+    cable : Cable, float or str
+        Cable, or its length [m] at 100 pF/m.
+    amp : AmpInput, float or str
+        Amp input, or its resistance [ohm].
+    name : str
+        What to call the guitar.
+
+    Returns
+    -------
+    Harness
+        Parts ``pickup``, ``volume``, ``tone``, ``tone_capacitor``, ``treble_bleed``, ``jack``,
+        ``cable``, ``amp``.
+
+    Raises
+    ------
+    BadSetting
+        If the wiring is unknown.
+    BadValue
+        If a value is not one that the part can have.
+
+    References
+    ----------
+    Modern and 50s: Premier Guitar, on tone pot wiring. Defaults (250 kΩ, audio 15 %, 22 nF, 3 m):
+    common practice, no source.
+
+    Examples
+    --------
+    >>> guitar = one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="150k || 1n")
+    >>> guitar.parts["treble_bleed"].label()
+    '150 kΩ ∥ 1 nF'
+    """
+    if wiring not in WIRINGS:
+        raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
+    entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")
+    parts: dict[str, Any] = {
+        "pickup": pickup,
+        "volume": _pot(volume),
+        "treble_bleed": bleed(treble_bleed),
+        "jack": Jack(),
+        "cable": cable if isinstance(cable, Cable) else Cable(cable),  # type: ignore[arg-type]
+        "amp": amp if isinstance(amp, AmpInput) else AmpInput(amp),  # type: ignore[arg-type]
+    }
+    joined = [
+        ("pickup.ground", "volume.low", "jack.sleeve", "cable.guitar_sleeve"),
+        ("pickup.hot", f"volume.{entry}", "treble_bleed.a"),
+        (f"volume.{exit_}", "treble_bleed.b", "jack.tip", "cable.guitar_tip"),
+        ("cable.amp_tip", "amp.tip"),
+        ("cable.amp_sleeve", "amp.sleeve"),
+    ]
+    open_lugs = []
+    if tone is not None:
+        parts["tone"] = _pot(tone)
+        parts["tone_capacitor"] = (
+            tone_capacitor
+            if isinstance(tone_capacitor, Capacitor)
+            else Capacitor(tone_capacitor)
+        )
+        tone_side = exit_ if wiring.endswith("50s") else entry
+        # A rheostat: the wiper on the signal, the low lug on the capacitor.
+        joined += [
+            ("tone.wiper", f"volume.{tone_side}"),
+            ("tone.low", "tone_capacitor.a"),
+            ("tone_capacitor.b", "jack.sleeve"),
+        ]
+        open_lugs.append("tone.high")
+    harness = Harness(parts, tuple(joined), tuple(open_lugs), name=name)
+    harness.check()
+    return harness
+
+
+def _pot(given: Pot | str) -> Pot:
+    return given if isinstance(given, Pot) else Pot(given, "audio 15%")  # type: ignore[arg-type]

@@ -1,0 +1,190 @@
+"""Nodes and branches: what every solver, symbolic or numeric, reads.
+
+A netlist knows nothing of guitars. Values are plain numbers, symbols, or labelled arrays
+(:class:`xarray.Variable`): a sweep is one netlist whose values carry named dimensions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+import xarray as xr
+
+from ..errors import BadHarness, BadValue
+from ..units import Quantity
+
+__all__ = ["Branch", "Netlist"]
+
+Kind = Literal["R", "L", "C", "V", "E", "Z"]
+
+_LIMITS = {
+    "R": Quantity("ohm", at_least=0),
+    "L": Quantity("H", at_least=0),
+    "C": Quantity("F", at_least=0),
+}
+
+
+@dataclass(frozen=True)
+class Branch:
+    """One branch of a netlist.
+
+    Parameters
+    ----------
+    name : str
+        Unique name, such as "volume.upper".
+    kind : {"R", "L", "C", "V", "E", "Z"}
+        Resistor, inductor, capacitor, voltage source, unit-gain follower (its output copies the
+        voltage between two other nodes), or impedance given as a function of frequency.
+    nodes : tuple of str
+        The two ends; a follower's output pair and then its input pair.
+    value : float, array or callable
+        [ohm], [H], [F]; for "Z" a function from frequency [Hz] to impedance [ohm].
+    loss : float or array
+        Dissipation factor of a capacitor.
+    """
+
+    name: str
+    kind: Kind
+    nodes: tuple[str, ...]
+    value: Any = None
+    loss: Any = 0.0
+
+
+@dataclass
+class Netlist:
+    """A passive circuit with sources, built branch by branch.
+
+    Parameters
+    ----------
+    ground : str
+        The node that potentials are counted from.
+
+    Examples
+    --------
+    >>> net = Netlist()
+    >>> net.source("in", "in", "0")
+    >>> net.resistor("R", "in", "out", "10k")
+    >>> net.capacitor("C", "out", "0", "795p")
+    >>> len(net.branches)
+    3
+    """
+
+    ground: str = "0"
+    branches: dict[str, Branch] = field(default_factory=dict)
+
+    def add(self, branch: Branch) -> None:
+        """Add a branch; its name must be new.
+
+        Raises
+        ------
+        BadHarness
+            If the name is taken.
+        """
+        if branch.name in self.branches:
+            raise BadHarness(branch.name, "stands twice in the netlist", "give each part one name")
+        self.branches[branch.name] = branch
+
+    def _passive(self, kind: Kind, name: str, a: str, b: str, value: Any, loss: Any = 0.0) -> None:
+        spec = _LIMITS[kind]
+        if isinstance(value, (str, int, float, np.generic)):
+            if not (kind == "R" and value == np.inf):
+                value = spec.read(value, name)
+        elif isinstance(value, xr.Variable) and isinstance(value.data, np.ndarray):
+            finite = value.data[~np.isposinf(value.data)] if kind == "R" else value.data
+            spec.check(finite, name)
+        self.add(Branch(name, kind, (a, b), value, loss))
+
+    def resistor(self, name: str, a: str, b: str, value: Any) -> None:
+        """Add a resistor [ohm]; 0 is a wire and infinity an open."""
+        self._passive("R", name, a, b, value)
+
+    def inductor(self, name: str, a: str, b: str, value: Any) -> None:
+        """Add an inductor [H]."""
+        self._passive("L", name, a, b, value)
+
+    def capacitor(self, name: str, a: str, b: str, value: Any, *, loss: Any = 0.0) -> None:
+        """Add a capacitor [F] with a dissipation factor that is the same at every frequency."""
+        self._passive("C", name, a, b, value, loss)
+
+    def source(self, name: str, plus: str, minus: str) -> None:
+        """Add a voltage source of 1 V."""
+        self.add(Branch(name, "V", (plus, minus)))
+
+    def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None:
+        """Add a unit-gain follower: v(out) - v(back) = v(plus) - v(minus), no input current."""
+        self.add(Branch(name, "E", (out, back, plus, minus)))
+
+    def impedance(
+        self, name: str, a: str, b: str, function: Callable[[np.ndarray], np.ndarray]
+    ) -> None:
+        """Add an impedance [ohm] that is a function of frequency [Hz], positive frequencies only."""
+        if not callable(function):
+            raise BadValue(name, "is not a function of frequency", "give a callable", function)
+        self.add(Branch(name, "Z", (a, b), function))
+
+    def inner(self, prefix: str, **lugs: str) -> _Inner:
+        """Give a view that names branches and nodes for one part."""
+        return _Inner(self, prefix, lugs)
+
+    def nodes(self) -> list[str]:
+        """Every node, in the order of its first branch."""
+        return list(dict.fromkeys(node for branch in self for node in branch.nodes))
+
+    def sources(self) -> list[str]:
+        """Names of the voltage sources."""
+        return [branch.name for branch in self if branch.kind == "V"]
+
+    def dims(self) -> dict[str, int]:
+        """Sizes of the named dimensions over which values vary."""
+        sizes: dict[str, int] = {}
+        for branch in self:
+            for value in (branch.value, branch.loss):
+                if isinstance(value, xr.Variable):
+                    for dim, size in value.sizes.items():
+                        if sizes.setdefault(str(dim), size) != size:
+                            raise BadHarness(
+                                f"dimension {dim!r}",
+                                f"has both {sizes[str(dim)]} and {size} values",
+                                "give every sweep along it the same number of values",
+                            )
+        return sizes
+
+    def __iter__(self) -> Iterator[Branch]:
+        return iter(self.branches.values())
+
+    def __len__(self) -> int:
+        return len(self.branches)
+
+
+class _Inner:
+    """A netlist as one part sees it: its own lug names, its own prefix."""
+
+    def __init__(self, net: Netlist, prefix: str, lugs: dict[str, str]) -> None:
+        self._net, self._prefix, self._lugs = net, prefix, lugs
+
+    def _node(self, lug: str) -> str:
+        return self._lugs.get(lug) or f"{self._prefix}:{lug}"
+
+    def resistor(self, name: str, a: str, b: str, value: Any) -> None:
+        self._net.resistor(f"{self._prefix}.{name}", self._node(a), self._node(b), value)
+
+    def inductor(self, name: str, a: str, b: str, value: Any) -> None:
+        self._net.inductor(f"{self._prefix}.{name}", self._node(a), self._node(b), value)
+
+    def capacitor(self, name: str, a: str, b: str, value: Any, *, loss: Any = 0.0) -> None:
+        nodes = self._node(a), self._node(b)
+        self._net.capacitor(f"{self._prefix}.{name}", *nodes, value, loss=loss)
+
+    def source(self, name: str, plus: str, minus: str) -> None:
+        self._net.source(f"{self._prefix}.{name}", self._node(plus), self._node(minus))
+
+    def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None:
+        nodes = (self._node(node) for node in (out, back, plus, minus))
+        self._net.follower(f"{self._prefix}.{name}", *nodes)
+
+    def inner(self, name: str, **lugs: str) -> _Inner:
+        nodes = {lug: self._node(node) for lug, node in lugs.items()}
+        return _Inner(self._net, f"{self._prefix}.{name}", nodes)

@@ -1,0 +1,289 @@
+"""The grammar of settings: what a person writes, turned into labelled values.
+
+A bare part name sets the part's main value (a pot's mark, a capacitor's farad); anything else is
+a dotted path. A list becomes a dimension named as the setting. A labelled array keeps its own
+dimensions, so that arrays that share one are taken pointwise. What is not a number (a taper, a
+bleed, None) is a category: each makes a harness of its own.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from ..errors import BadSetting, BadValue, nearest
+from ..parts.base import Part
+from ..parts.taper import Taper
+from ..units import Quantity, format_value
+
+if TYPE_CHECKING:
+    from .harness import Harness
+
+__all__ = ["RESERVED", "Resolved", "resolve", "variants"]
+
+RESERVED = ("frequency", "at", "build", "sample", "source", "setting", "reference_frequency")
+"""Names that mean something to `response` and so cannot name a part."""
+
+
+@dataclass(frozen=True)
+class Resolved:
+    """Settings ready for stamping.
+
+    Parameters
+    ----------
+    values : dict
+        Full path to float or labelled array, in SI.
+    coords : dict
+        Coordinates of the dimensions, by name.
+    dims : tuple of str
+        Dimensions in the order in which the settings were given.
+    """
+
+    values: dict[str, Any] = field(default_factory=dict)
+    coords: dict[str, xr.Variable] = field(default_factory=dict)
+    dims: tuple[str, ...] = ()
+
+
+def resolve(harness: Harness, settings: Mapping[str, Any]) -> Resolved:
+    """Turn numeric settings into labelled values and coordinates.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness that the paths lead into.
+    settings : mapping
+        Settings as a person writes them; categories must have been taken out by `variants`.
+
+    Returns
+    -------
+    Resolved
+        Values by full path, coordinates, dimensions in order.
+
+    Raises
+    ------
+    BadSetting
+        If a path leads nowhere, a list is empty, or one thing is set twice.
+    BadValue
+        If a value is out of range.
+    """
+    found = Resolved()
+    dims: dict[str, None] = {}
+    for name, given in settings.items():
+        path, spec = _target(harness, name)
+        if path in found.values:
+            raise BadSetting(name, "is set twice", f"keep one of the settings of {path}")
+        if isinstance(given, (xr.DataArray, xr.Variable)):
+            found.values[path] = _labelled(name, given, spec, found.coords)
+            dims.update(dict.fromkeys(str(dim) for dim in given.dims))
+        elif _is_sweep(given):
+            numbers, written = _numbers(name, given, spec)
+            found.values[path] = xr.Variable((name,), numbers)
+            _label(found.coords, name, numbers, written, spec)
+            dims[name] = None
+        else:
+            number = _read(name, given, spec)
+            found.values[path] = number
+            found.coords[name] = xr.Variable((), number, _attrs(name, spec))
+    _tracks_and_marks(harness, found.values)
+    return Resolved(found.values, found.coords, tuple(dims))
+
+
+def variants(
+    harness: Harness, settings: Mapping[str, Any]
+) -> tuple[dict[str, list[str]], Iterator[tuple[tuple[int, ...], Harness]], dict[str, Any]]:
+    """Take categories out of settings.
+
+    Returns
+    -------
+    labels : dict of str to list of str
+        Labels of each category dimension; a single category has none.
+    harnesses : iterator of (index, Harness)
+        One harness for each combination, with its place along the category dimensions.
+    rest : dict
+        The numeric settings.
+
+    Raises
+    ------
+    BadSetting
+        If a list of categories is empty, mixes kinds or holds one label twice.
+    """
+    labels: dict[str, list[str]] = {}
+    choices: dict[str, list[Any]] = {}
+    rest: dict[str, Any] = {}
+    fixed = harness
+    for name, given in settings.items():
+        if not _is_category(harness, name, given):
+            rest[name] = given
+        elif _is_sweep(given) and not isinstance(given, tuple):
+            options = list(given)
+            choices[name] = options
+            labels[name] = _category_labels(harness, name, options)
+        else:
+            fixed = fixed.replace(name, given)
+
+    def each() -> Iterator[tuple[tuple[int, ...], Harness]]:
+        places = itertools.product(*(range(len(options)) for options in choices.values()))
+        for place in places:
+            made = fixed
+            for (name, options), index in zip(choices.items(), place, strict=True):
+                made = made.replace(name, options[index])
+            yield place, made
+
+    return labels, each(), rest
+
+
+def _is_sweep(given: Any) -> bool:
+    if isinstance(given, (str, bytes, Part, Taper, Mapping)):
+        return False
+    return isinstance(given, Sequence) or (isinstance(given, np.ndarray) and given.ndim > 0)
+
+
+def _is_category(harness: Harness, name: str, given: Any) -> bool:
+    part_name, local = harness.split(name)
+    part = harness.parts[part_name]
+    if local and part.aliases().get(local, local) in part.categories():
+        return True
+    options = given if _is_sweep(given) else [given]
+    return not isinstance(given, (np.ndarray, xr.DataArray, xr.Variable)) and any(
+        option is None or isinstance(option, (Part, Taper)) for option in options
+    )
+
+
+def _category_labels(harness: Harness, name: str, options: list[Any]) -> list[str]:
+    if not options:
+        raise BadSetting(name, "is an empty list", "give at least one value")
+    part_name, local = harness.split(name)
+    labels = []
+    for option in options:
+        if local:
+            part = harness.replace(name, option).parts[part_name]
+            value = getattr(part, part.path(local, name))
+            labels.append(_category_label(value))
+        else:
+            labels.append(harness.replace(name, option).parts[part_name].label())
+    for label in labels:
+        if labels.count(label) > 1:
+            raise BadSetting(name, f"{label!r} stands twice in the list", "give each choice once")
+    return labels
+
+
+def _category_label(value: Any) -> str:
+    if isinstance(value, tuple):  # end resistances, at high and at low
+        shown = [v if isinstance(v, str) else format_value(v, "ohm") for v in value]
+        return " and ".join(dict.fromkeys(shown))
+    return str(value)
+
+
+def _target(harness: Harness, name: str) -> tuple[str, Quantity]:
+    """Find the full path and the quantity that a setting's name means."""
+    if name in RESERVED:
+        raise BadSetting(name, "is a reserved word", "rename the part or setting")
+    try:
+        part_name, local = harness.split(name)
+    except BadSetting:
+        if "." in name:
+            raise
+        raise BadSetting(
+            name, "is neither a part of the harness nor an option", nearest(name, harness.parts)
+        ) from None
+    part = harness.parts[part_name]
+    if not local:
+        if part.main is None:
+            raise BadSetting(
+                name,
+                f"a {type(part).__name__} has no main value",
+                nearest("", [f"{part_name}.{path}" for path in part.settable()])
+                if part.settable()
+                else "set a value of another part",
+            )
+        local = part.main
+    local = part.path(local, name)
+    return f"{part_name}.{local}", part.settable()[local]
+
+
+def _read(name: str, given: Any, spec: Quantity) -> float:
+    if given is None:
+        raise BadSetting(name, "None is not a value here", f"give a value in {spec.unit}")
+    number = spec.read(given, name)
+    assert number is not None
+    return number
+
+
+def _numbers(name: str, given: Any, spec: Quantity) -> tuple[np.ndarray, list[str] | None]:
+    if len(given) == 0:
+        raise BadSetting(name, "is an empty list", "give at least one value")
+    if isinstance(given, np.ndarray) and given.ndim > 1:
+        raise BadSetting(
+            name,
+            f"has {given.ndim} dimensions without names",
+            "give an xarray.DataArray whose dimensions are named",
+        )
+    written = [str(v) for v in given] if any(isinstance(v, str) for v in given) else None
+    if written is None:
+        try:
+            numbers = np.asarray(given, dtype=float)
+        except (TypeError, ValueError):
+            numbers = np.array([_read(name, value, spec) for value in given])
+        spec.check(numbers, name)
+    else:
+        numbers = np.array([_read(name, value, spec) for value in given])
+    if len(np.unique(numbers)) != len(numbers):
+        twice = next(v for i, v in enumerate(numbers) if v in numbers[:i])
+        raise BadSetting(
+            name, f"{format_value(twice, spec.unit)} stands twice in the list", "give it once"
+        )
+    return numbers, written
+
+
+def _labelled(
+    name: str, given: xr.DataArray | xr.Variable, spec: Quantity, coords: dict[str, xr.Variable]
+) -> xr.Variable:
+    if given.size == 0:
+        raise BadSetting(name, "is an empty array", "give at least one value")
+    for dim in given.dims:
+        if dim in RESERVED and dim != "sample":
+            raise BadSetting(name, f"{dim!r} cannot name a sweep's dimension", "rename it")
+    values = given.variable if isinstance(given, xr.DataArray) else given
+    if isinstance(values.data, np.ndarray):
+        try:
+            values = values.astype(float)
+        except (TypeError, ValueError):
+            raise BadSetting(name, "holds what is not a number", "give numbers in SI") from None
+        spec.check(values.data, name)
+    values = xr.Variable(values.dims, values.data)
+    if isinstance(given, xr.DataArray):
+        for key, coord in given.coords.items():
+            coords.setdefault(str(key), coord.variable)
+    if name not in coords:
+        coords[name] = xr.Variable(values.dims, values.data, _attrs(name, spec))
+    return values
+
+
+def _label(
+    coords: dict[str, xr.Variable],
+    name: str,
+    numbers: np.ndarray,
+    written: list[str] | None,
+    spec: Quantity,
+) -> None:
+    coords[name] = xr.Variable((name,), numbers, _attrs(name, spec))
+    if written is not None:
+        coords[f"{name}_written"] = xr.Variable((name,), np.array(written))
+
+
+def _attrs(name: str, spec: Quantity) -> dict[str, str]:
+    unit = {"mark": "mark", "fraction": "1"}.get(spec.unit, spec.unit)
+    return {"units": unit, "long_name": name.replace("_", " ").replace(".", " ")}
+
+
+def _tracks_and_marks(harness: Harness, values: Mapping[str, Any]) -> None:
+    """Refuse a pot set both by mark and by track fraction."""
+    for path in values:
+        name, _, local = path.partition(".")
+        if local == "track" and f"{name}.mark" in values:
+            raise BadValue(name, "is set by mark and by track fraction", "keep one of the two")

@@ -1,0 +1,107 @@
+"""What can go wrong, and how it is said.
+
+::
+
+    GuitarnetError
+    ├── BadValue        a value that a part cannot have           (also ValueError)
+    ├── BadSetting      a knob, switch or sweep that cannot be    (also ValueError)
+    ├── BadHarness      parts and joints that do not make a circuit (also ValueError)
+    ├── BadFile         a file that cannot be read as it stands   (also ValueError)
+    ├── NoSolution      a circuit with no defined answer          (also ArithmeticError)
+    ├── TooLarge        a sweep that does not fit in memory       (also MemoryError)
+    ├── NotExpressible  a part that SPICE or symbols cannot state (also ValueError)
+    └── NotInstalled    an optional library or program is missing (also ImportError)
+
+Every error is one sentence: where, what was found, what to do.
+The three pieces stay on the exception as ``where``, ``problem`` and ``fix``,
+and ``value`` keeps what was found, so that a program can act on them.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import Any
+
+__all__ = [
+    "BadFile",
+    "BadHarness",
+    "BadSetting",
+    "BadValue",
+    "GuitarnetError",
+    "NoSolution",
+    "NotExpressible",
+    "NotInstalled",
+    "TooLarge",
+]
+
+
+class GuitarnetError(Exception):
+    """Base of every error that guitarnet raises on purpose.
+
+    Parameters
+    ----------
+    where : str
+        The part, setting or file, as the user wrote it.
+    problem : str
+        What was found and why it cannot be.
+    fix : str
+        What to do.
+    value : object, optional
+        What was found, kept for programs.
+    """
+
+    def __init__(self, where: str, problem: str, fix: str, value: Any = None) -> None:
+        super().__init__(where, problem, fix, value)
+        self.where = where
+        self.problem = problem
+        self.fix = fix
+        self.value = value
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.problem}; {self.fix}."
+
+
+class BadValue(GuitarnetError, ValueError):
+    """A value that a part cannot have."""
+
+
+class BadSetting(GuitarnetError, ValueError):
+    """A knob, switch, sweep or option that cannot be."""
+
+
+class BadHarness(GuitarnetError, ValueError):
+    """Parts and joints that do not make a circuit."""
+
+
+class BadFile(GuitarnetError, ValueError):
+    """A file that cannot be read as it stands."""
+
+
+class NoSolution(GuitarnetError, ArithmeticError):
+    """A circuit with no defined answer, such as a shorted ideal source."""
+
+
+class TooLarge(GuitarnetError, MemoryError):
+    """A sweep that does not fit in memory."""
+
+
+class NotExpressible(GuitarnetError, ValueError):
+    """A part that the asked form (SPICE text, symbols) cannot state."""
+
+
+class NotInstalled(GuitarnetError, ImportError):
+    """An optional library or program that is not on this machine."""
+
+
+def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:
+    """Say which known name is nearest to ``name``, else list the known ones."""
+    names = sorted(known)
+    close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    if close:
+        return f"did you mean {close[0]!r}"
+    if otherwise is not None:
+        return otherwise
+    if not names:
+        return "there is none"
+    return "use one of " + ", ".join(names)

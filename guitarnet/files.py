@@ -1,0 +1,135 @@
+"""Reading and writing files so that nothing is half read and nothing written is lost."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from .errors import BadFile, nearest
+
+__all__ = ["read_csv_columns", "read_text", "write_bytes", "write_text"]
+
+_LARGEST = 20_000_000  # bytes; a measured curve has some ten thousand
+
+
+def read_text(path: str | os.PathLike[str]) -> str:
+    """Read a UTF-8 text file, with one clear sentence where that fails."""
+    file = Path(path)
+    try:
+        size = file.stat().st_size
+        if size > _LARGEST:
+            raise BadFile(str(path), f"has {size} bytes", f"give a file under {_LARGEST} bytes")
+        return file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise BadFile(str(path), "there is no such file", "check the name and folder") from None
+    except UnicodeDecodeError:
+        raise BadFile(str(path), "is not UTF-8 text", "save it as plain UTF-8 text") from None
+    except OSError as error:
+        raise BadFile(
+            str(path), f"cannot be read ({error.strerror})", "check the name and rights"
+        ) from error
+
+
+def write_text(path: str | os.PathLike[str], text: str) -> Path:
+    """Write text as UTF-8, first beside ``path`` and then renamed: whole or not at all."""
+    return write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: str | os.PathLike[str], data: bytes) -> Path:
+    """Write bytes, first beside ``path`` and then renamed: whole or not at all."""
+    target = Path(path)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+            umask = os.umask(0)
+            os.umask(umask)
+            os.chmod(name, 0o666 & ~umask)  # mkstemp's own mode would lock others out
+            os.replace(name, target)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise BadFile(
+            str(path), f"cannot be written ({error.strerror})", "check the folder and its rights"
+        ) from error
+    return target
+
+
+def read_csv_columns(
+    path: str | os.PathLike[str], columns: Sequence[str], *, optional: Sequence[str] = ()
+) -> dict[str, np.ndarray]:
+    """Read named columns of numbers from a CSV file with one header line.
+
+    Lines that begin with ``#`` are comments. The file is never changed.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    columns : sequence of str
+        Names that must stand in the header.
+    optional : sequence of str
+        Names that may stand there.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        One float array a column, in the order of the file.
+
+    Raises
+    ------
+    BadFile
+        If the file is missing or not text, a column is missing, or a cell is not a number.
+    """
+    lines = [
+        (number, line)
+        for number, line in enumerate(io.StringIO(read_text(path)).read().splitlines(), 1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+    if not lines:
+        raise BadFile(str(path), "has no header line", f"begin it with {','.join(columns)}")
+    if ";" in lines[0][1]:
+        raise BadFile(
+            str(path),
+            "is separated by semicolons",
+            "save it with commas between columns and decimal points in numbers",
+        )
+    header = [name.strip() for name in next(csv.reader([lines[0][1]]))]
+    for name in columns:
+        if name not in header:
+            raise BadFile(
+                str(path),
+                f"has no column {name!r} in its header {','.join(header)!r}",
+                f"name the columns {','.join((*columns, *optional))}"
+                if len(header) < len(columns)
+                else nearest(name, header, otherwise=f"name a column {name!r}"),
+            )
+    wanted = [name for name in (*columns, *optional) if name in header]
+    places = {name: header.index(name) for name in wanted}
+    values: dict[str, list[float]] = {name: [] for name in wanted}
+    for number, line in lines[1:]:
+        cells = next(csv.reader([line]))
+        if len(cells) != len(header):
+            comma = "write decimal points, not decimal commas, and one value a column"
+            raise BadFile(
+                f"{path}, line {number}", f"has {len(cells)} cells under {len(header)} names", comma
+            )
+        for name, place in places.items():
+            try:
+                values[name].append(float(cells[place]))
+            except ValueError:
+                raise BadFile(
+                    f"{path}, line {number}, {name}",
+                    f"{cells[place].strip()!r} is not a number",
+                    "write it like 1234.5",
+                ) from None
+    return {name: np.array(column) for name, column in values.items()}

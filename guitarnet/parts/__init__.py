@@ -1,0 +1,1 @@
+"""What one can buy: parts with lugs, values in SI and a stamp."""

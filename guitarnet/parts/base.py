@@ -1,0 +1,187 @@
+"""What every part is: lugs, values and a stamp.
+
+A part is a frozen dataclass. Its quantities are declared once, with unit and limits, by
+:func:`quantity`; the same declaration reads what people write, checks what a sweep brings,
+and tells which dotted paths exist. A part writes its branches into a netlist by :meth:`Part.stamp`
+and knows nothing of the harness it stands in.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Protocol, TypeVar
+
+import numpy as np
+import xarray as xr
+
+from ..errors import BadSetting, nearest
+from ..units import Quantity, format_value
+
+__all__ = ["Control", "Part", "Stamps", "Values", "apply", "inverse", "quantity"]
+
+
+def quantity(
+    unit: str,
+    *,
+    default: Any = dataclasses.MISSING,
+    at_least: float | None = None,
+    above: float | None = None,
+    at_most: float | None = None,
+    optional: bool = False,
+    hint: str = "",
+) -> Any:
+    """Declare a dataclass field that holds one value in SI."""
+    spec = Quantity(unit, at_least, above, at_most, optional, hint)
+    return dataclasses.field(default=default, metadata={"quantity": spec})
+
+
+def tolerance(default: float | None = None) -> Any:
+    """Declare the tolerance field that many parts have: 0.2 or "20%" means plus or minus 20 %."""
+    return quantity("fraction", default=default, at_least=0, at_most=1, optional=True)
+
+
+@dataclass(frozen=True)
+class Control:
+    """What a hand sets and no catalogue lists: a knob's mark."""
+
+    spec: Quantity
+    default: float | None
+
+
+class Stamps(Protocol):
+    """What a part may write into: the netlist as one part sees it, in its own lug names."""
+
+    def resistor(self, name: str, a: str, b: str, value: Any) -> None: ...
+    def inductor(self, name: str, a: str, b: str, value: Any) -> None: ...
+    def capacitor(self, name: str, a: str, b: str, value: Any, *, loss: Any = 0.0) -> None: ...
+    def source(self, name: str, plus: str, minus: str) -> None: ...
+    def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None: ...
+    def inner(self, name: str, **lugs: str) -> Stamps: ...
+
+
+class Values:
+    """A part's values for one stamping: its fields, overlaid by what the settings say.
+
+    Attribute access gives a float, a labelled array of a sweep, or a symbol.
+    """
+
+    def __init__(self, part: Part, prefix: str, given: Mapping[str, Any]) -> None:
+        self._part, self._prefix, self._given = part, prefix, given
+
+    def __getattr__(self, name: str) -> Any:
+        path = f"{self._prefix}.{name}"
+        if path in self._given:
+            return self._given[path]
+        if name in self._part.controls:
+            return self._part.controls[name].default
+        return getattr(self._part, name)
+
+    def inner(self, name: str, part: Part) -> Values:
+        """Give the values of a part inside this one."""
+        return Values(part, f"{self._prefix}.{name}", self._given)
+
+
+T = TypeVar("T", bound="Part")
+
+
+class Part:
+    """Base of all parts."""
+
+    lugs: ClassVar[tuple[str, ...]] = ()
+    controls: ClassVar[Mapping[str, Control]] = {}
+    main: ClassVar[str | None] = None
+    """The field or control that a bare part name sets."""
+
+    def __post_init__(self) -> None:
+        for field in dataclasses.fields(self):  # type: ignore[arg-type]
+            spec = field.metadata.get("quantity")
+            if spec is not None:
+                where = f"{type(self).__name__}.{field.name}"
+                object.__setattr__(self, field.name, spec.read(getattr(self, field.name), where))
+
+    def inner(self) -> Mapping[str, Part]:
+        """Name the parts inside this one."""
+        return {}
+
+    def settable(self) -> dict[str, Quantity]:
+        """Every value that a setting may reach, by its path inside this part."""
+        specs = {name: control.spec for name, control in self.controls.items()}
+        for field in dataclasses.fields(self):  # type: ignore[arg-type]
+            if "quantity" in field.metadata and field.name != "tolerance":
+                specs[field.name] = field.metadata["quantity"]
+        for name, part in self.inner().items():
+            specs.update({f"{name}.{path}": spec for path, spec in part.settable().items()})
+        return specs
+
+    def aliases(self) -> Mapping[str, str]:
+        """Short names for paths inside this part."""
+        return {}
+
+    def path(self, local: str, where: str) -> str:
+        """Turn a path or alias as the user wrote it into the one path it means."""
+        local = self.aliases().get(local, local)
+        if local in self.settable() or local in self.categories():
+            return local
+        known = [*self.settable(), *self.categories(), *self.aliases()]
+        raise BadSetting(
+            where,
+            f"a {type(self).__name__} has no {local!r}",
+            nearest(local, known),
+            local,
+        )
+
+    def categories(self) -> tuple[str, ...]:
+        """Fields that hold something other than one number, such as a taper."""
+        return tuple(
+            field.name
+            for field in dataclasses.fields(self)  # type: ignore[arg-type]
+            if "quantity" not in field.metadata and field.name != "source"
+        )
+
+    def replace(self: T, local: str, value: Any) -> T:
+        """Return a copy with the value at a path replaced."""
+        return dataclasses.replace(self, **{local: value})  # type: ignore[type-var]
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        raise NotImplementedError
+
+    def assumptions(self) -> tuple[str, ...]:
+        """Say what a figure must state about this part."""
+        return ()
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the part's branches into a netlist."""
+        raise NotImplementedError
+
+
+def label_of(part: Part, *names: str) -> str:
+    """Write some of a part's quantities with their units."""
+    fields = {f.name: f for f in dataclasses.fields(part)}  # type: ignore[arg-type]
+    shown = []
+    for name in names:
+        value = getattr(part, name)
+        if value is not None:
+            shown.append(format_value(value, fields[name].metadata["quantity"].unit))
+    return ", ".join(shown)
+
+
+def apply(function: Callable[[np.ndarray], np.ndarray], value: Any) -> Any:
+    """Apply an elementwise function to a number or to a labelled, perhaps chunked, array."""
+    if not isinstance(value, xr.Variable):
+        return float(function(np.asarray(value, dtype=float)))
+    if isinstance(value.data, np.ndarray):
+        return xr.Variable(value.dims, function(value.data))
+    return xr.apply_ufunc(function, value, dask="parallelized", output_dtypes=[float])
+
+
+def inverse(value: Any) -> Any:
+    """One over a number, labelled array or symbol; infinite where a number is zero."""
+    if not isinstance(value, (xr.Variable, float, int)):
+        return 1 / value
+    return apply(
+        lambda x: np.divide(1.0, x, out=np.full(np.shape(x), np.inf), where=np.asarray(x) != 0),
+        value,
+    )

@@ -1,0 +1,251 @@
+"""What comes after the controls: jack, cable and amp input."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import ClassVar
+
+from ..errors import BadSetting, nearest
+from ..units import read_value
+from .base import Part, Stamps, Values, inverse, label_of, quantity
+
+__all__ = ["AmpInput", "Cable", "Jack", "amp_input", "amp_inputs", "triode_input_capacitance"]
+
+
+@dataclass(frozen=True)
+class Jack(Part):
+    """The output jack, with lugs ``tip`` (hot) and ``sleeve`` (ground).
+
+    Examples
+    --------
+    >>> Jack().lugs
+    ('tip', 'sleeve')
+    """
+
+    lugs: ClassVar = ("tip", "sleeve")
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        return "jack"
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write nothing: a jack only joins."""
+
+
+@dataclass(frozen=True)
+class Cable(Part):
+    """A guitar cable as one lumped capacitance, with a plug at each end.
+
+    Parameters
+    ----------
+    length : float or str
+        Length [m]; "3 m", "10 ft". Zero is no cable.
+    capacitance_per_metre : float or str
+        Tip to sleeve [F/m]; "100 pF/m" or "30 pF/ft".
+    resistance_per_metre : float or str
+        Series resistance of both conductors together [ohm/m].
+    insulation_resistance : float or str, optional
+        Leakage from tip to sleeve of one metre [ohm m]; none unless given.
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    BadValue
+        If a value is negative or not a value.
+
+    Notes
+    -----
+    Lumped is right to far beyond the audio band: 10 m are a hundredth of a wavelength at 200 kHz.
+
+    References
+    ----------
+    100 pF/m (30 pF/ft) default: Sound on Sound, November 2009. Highest plausible value,
+    259 pF/m: datasheet of a shielded three-core cable.
+
+    Examples
+    --------
+    >>> Cable("5 m").label()
+    '5 m at 100 pF/m'
+    """
+
+    length: float = quantity("m", at_least=0, at_most=1000)
+    capacitance_per_metre: float = quantity(
+        "F/m", default=100e-12, at_least=0, at_most=1e-8, hint="a guitar cable has 60p to 260p"
+    )
+    resistance_per_metre: float = quantity("ohm/m", default=0.0, at_least=0)
+    insulation_resistance: float | None = quantity("ohm m", default=None, above=0, optional=True)
+    source: str = ""
+
+    lugs: ClassVar = ("guitar_tip", "guitar_sleeve", "amp_tip", "amp_sleeve")
+    main: ClassVar = "length"
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        if self.length == 0:
+            return "no cable"
+        return f"{label_of(self, 'length')} at {label_of(self, 'capacitance_per_metre')}"
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the cable's branches into a netlist."""
+        net.resistor("resistance", "guitar_tip", "amp_tip", values.resistance_per_metre * values.length)
+        net.resistor("sleeve", "guitar_sleeve", "amp_sleeve", 0.0)
+        net.capacitor(
+            "capacitance", "amp_tip", "amp_sleeve", values.capacitance_per_metre * values.length
+        )
+        if values.insulation_resistance is not None:
+            leakage = values.insulation_resistance * inverse(values.length)
+            net.resistor("leakage", "amp_tip", "amp_sleeve", leakage)
+
+
+@dataclass(frozen=True)
+class AmpInput(Part):
+    """What the cable is plugged into, with lugs ``tip`` and ``sleeve``.
+
+    Parameters
+    ----------
+    resistance : float or str
+        Input resistance, tip to sleeve [ohm].
+    capacitance : float or str
+        Input capacitance [F], behind the grid resistor where there is one.
+    grid_resistance : float or str
+        Resistor between the tip and the first stage [ohm]; zero unless given.
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    BadValue
+        If a value is negative, or the resistance is zero.
+
+    References
+    ----------
+    1 MΩ and a 68 kΩ grid resistor in series: Gitarre & Bass magazine, "Wie
+    Eingangsimpedanzen den Sound beeinflussen".
+
+    Examples
+    --------
+    >>> AmpInput("1M").label()
+    '1 MΩ'
+    """
+
+    resistance: float = quantity("ohm", default=1e6, above=0)
+    capacitance: float = quantity("F", default=0.0, at_least=0)
+    grid_resistance: float = quantity("ohm", default=0.0, at_least=0)
+    source: str = ""
+
+    lugs: ClassVar = ("tip", "sleeve")
+    main: ClassVar = "resistance"
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        words = label_of(self, "resistance")
+        if self.capacitance:
+            words += f", {label_of(self, 'capacitance')}"
+        if self.grid_resistance:
+            words += f" behind {label_of(self, 'grid_resistance')}"
+        return words
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the input's branches into a netlist."""
+        net.resistor("resistance", "tip", "sleeve", values.resistance)
+        net.resistor("grid_resistance", "tip", "grid", values.grid_resistance)
+        net.capacitor("capacitance", "grid", "sleeve", values.capacitance)
+
+
+def triode_input_capacitance(
+    cathode: float | str, anode: float | str, gain: float | str
+) -> float:
+    """Input capacitance of a triode stage.
+
+    Parameters
+    ----------
+    cathode : float or str
+        Grid to cathode [F].
+    anode : float or str
+        Grid to anode [F].
+    gain : float
+        Size of the stage's voltage gain, a positive number.
+
+    Returns
+    -------
+    float
+        C = Cgk + Cga (1 + A) [F].
+
+    Raises
+    ------
+    BadValue
+        If a value is not a value.
+
+    References
+    ----------
+    The Valve Wizard, "Grid stopper".
+
+    Examples
+    --------
+    >>> round(triode_input_capacitance("2.3p", "2.4p", 50) * 1e12, 1)
+    124.7
+    """
+    grid_cathode = read_value(cathode, "F", where="triode.cathode")
+    grid_anode = read_value(anode, "F", where="triode.anode")
+    return grid_cathode + grid_anode * (1 + read_value(gain, "", where="triode.gain"))
+
+
+_JUDGE = 'B. Judge, "Feel the gain 1": device inputs from 10 kΩ to over 1 MΩ'
+amp_inputs = MappingProxyType(
+    {
+        "amp": AmpInput(1e6, source='Gitarre & Bass, "Wie Eingangsimpedanzen ..."'),
+        "tube amp": AmpInput(
+            1e6,
+            capacitance=triode_input_capacitance("2.3p", "2.4p", 50),
+            grid_resistance=68e3,
+            source='68 kΩ: Gitarre & Bass; C = Cgk + Cga (1 + A): The Valve Wizard, "Grid '
+            'stopper"; 2.3 pF, 2.4 pF and a gain of 50 from memory',
+        ),
+        "pedal": AmpInput(500e3, source=f"common practice, no source; {_JUDGE}"),
+        "low-impedance pedal": AmpInput(10e3, source=_JUDGE),
+        "buffer": AmpInput(1e6, source=f"first in the chain, at the cable's end; {_JUDGE}"),
+        "wireless transmitter": AmpInput(1e6, source="common practice, no source"),
+    }
+)
+"""Ready inputs by name, each with the source of its values."""
+
+
+def amp_input(name: str) -> AmpInput:
+    """Give a ready amp, pedal, buffer or transmitter input by name.
+
+    A buffer hides every cable after it: give the cable before it only. A wireless transmitter
+    sits on the guitar: pair it with ``Cable(0)``.
+
+    Parameters
+    ----------
+    name : str
+        One of ``amp_inputs``: "amp", "tube amp", "pedal", "low-impedance pedal", "buffer",
+        "wireless transmitter".
+
+    Returns
+    -------
+    AmpInput
+        The input, with the source of its values.
+
+    Raises
+    ------
+    BadSetting
+        If there is none of that name.
+
+    References
+    ----------
+    Named on each input as ``source``.
+
+    Examples
+    --------
+    >>> amp_input("pedal").label()
+    '500 kΩ'
+    """
+    try:
+        return amp_inputs[name]
+    except (KeyError, TypeError):
+        raise BadSetting(
+            "amp input", f"there is no {name!r}", nearest(str(name), amp_inputs), name
+        ) from None

@@ -1,0 +1,126 @@
+"""Pickups."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar
+
+from ..errors import BadValue
+from .base import Part, Stamps, Values, label_of, quantity, tolerance
+
+__all__ = ["Pickup"]
+
+# Any value does: a unit-gain follower separates the section from everything else.
+_SCREEN_RESISTANCE = 1000.0
+
+
+@dataclass(frozen=True)
+class Pickup(Part):
+    """A magnetic pickup as one coil, with lugs ``hot`` and ``ground``.
+
+    An induced voltage of 1 V, positive at ``hot``, stands behind the coil's resistance and
+    inductance, with the coil's capacitance across its lugs.
+
+    Parameters
+    ----------
+    resistance : float or str
+        DC resistance (DCR) of the coil at 20 °C [ohm].
+    inductance : float or str
+        Inductance at low frequency [H].
+    capacitance : float or str
+        Capacitance of the winding and its lead [F].
+    eddy_resistance : float or str, optional
+        Resistance across part of the inductance [ohm]: loss by eddy currents in core, base
+        plate and cover. None is a coil without that loss, and figures say so.
+    eddy_share : float or str, optional
+        Share of the inductance that ``eddy_resistance`` lies across (0 to 1).
+    screening_frequency : float or str, optional
+        First-order screening of the induced voltage by the metal between string and coil [Hz].
+    tolerance : float or str, optional
+        Plus or minus this share of the resistance.
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range, or only one of the two eddy values is given.
+
+    Notes
+    -----
+    Z_coil = R + j w L (1 - s) + (j w L s parallel R_eddy), C across; the induced voltage is
+    multiplied by 1 / (1 + j f / f_s), which leaves the impedance alone.
+
+    References
+    ----------
+    Lossless part: H. Lemme, "Pickup-Geheimnisse: Beschaltung", gitarrenelektronik.de.
+    Eddy and screening parts: fits to the open pickup measurements in ``tests/reference``.
+
+    Examples
+    --------
+    >>> Pickup("6.2k", "2.4 H", "120p").label()
+    '6.2 kΩ, 2.4 H, 120 pF'
+    """
+
+    resistance: float = quantity("ohm", above=0, hint="a coil without resistance does not exist")
+    inductance: float = quantity("H", above=0)
+    capacitance: float = quantity("F", at_least=0)
+    eddy_resistance: float | None = quantity("ohm", default=None, above=0, optional=True)
+    eddy_share: float | None = quantity(
+        "fraction", default=None, above=0, at_most=1, optional=True
+    )
+    screening_frequency: float | None = quantity("Hz", default=None, above=0, optional=True)
+    tolerance: float | None = tolerance()
+    source: str = ""
+
+    lugs: ClassVar = ("hot", "ground")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if (self.eddy_resistance is None) != (self.eddy_share is None):
+            missing = "eddy_share" if self.eddy_share is None else "eddy_resistance"
+            raise BadValue(
+                f"Pickup.{missing}",
+                "is missing beside the other eddy value",
+                "give both, or neither for a coil without eddy loss",
+            )
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        words = label_of(self, "resistance", "inductance", "capacitance")
+        if self.eddy_resistance is not None and self.eddy_share is not None:
+            words += f", eddy {label_of(self, 'eddy_resistance')} on {self.eddy_share:.0%} of L"
+        if self.screening_frequency is not None:
+            words += f", screened above {label_of(self, 'screening_frequency')}"
+        return words
+
+    def assumptions(self) -> tuple[str, ...]:
+        """Say what a figure must state about this part."""
+        if self.eddy_resistance is None and self.screening_frequency is None:
+            return ("lossless coil assumed (no eddy currents, no screening)",)
+        if self.eddy_resistance is None:
+            return ("no eddy-current loss in the coil assumed",)
+        return ()
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the induced voltage and the coil into a netlist."""
+        if values.screening_frequency is None:
+            net.source("induced", "start", "ground")
+        else:
+            corner = 2 * math.pi * _SCREEN_RESISTANCE
+            net.source("induced", "string", "ground")
+            net.resistor("screen_resistance", "string", "screened", _SCREEN_RESISTANCE)
+            net.capacitor(
+                "screen_capacitance", "screened", "ground", 1 / (corner * values.screening_frequency)
+            )
+            net.follower("screen", "start", "ground", "screened", "ground")
+        net.resistor("resistance", "start", "wire", values.resistance)
+        if values.eddy_resistance is None:
+            net.inductor("inductance", "wire", "hot", values.inductance)
+        else:
+            share = values.eddy_share
+            net.inductor("inductance", "wire", "core", values.inductance * (1 - share))
+            net.inductor("shunted_inductance", "core", "hot", values.inductance * share)
+            net.resistor("eddy_resistance", "core", "hot", values.eddy_resistance)
+        net.capacitor("capacitance", "hot", "ground", values.capacitance)

@@ -1,0 +1,139 @@
+"""Potentiometers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import numpy as np
+
+from ..errors import BadValue
+from ..units import Quantity, format_value, read_value
+from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
+from .taper import Taper
+from .taper import taper as read_taper
+
+__all__ = ["Pot"]
+
+_MARK = Quantity("mark", at_least=0, at_most=10, hint="knob marks run from 0 to 10")
+_TRACK = Quantity("fraction", at_least=0, at_most=1)
+_SHARE = Quantity("fraction", at_least=0, at_most=0.5)
+_OHMS = Quantity("ohm", at_least=0)
+
+
+@dataclass(frozen=True)
+class Pot(Part):
+    """A potentiometer with lugs ``high`` (touched at 10), ``wiper`` and ``low`` (touched at 0).
+
+    Parameters
+    ----------
+    resistance : float or str
+        End lug to end lug [ohm], such as "250k".
+    taper : Taper or str
+        Law from rotation to track fraction: `audio_taper(0.15)`, or in words, "audio 15%".
+    tolerance : float or str, optional
+        Plus or minus this share of the resistance; 20 % is usual.
+    end_resistance : float, str or pair
+        What stays between the wiper and an end lug at that end: [ohm], or a share of the
+        resistance such as "1%"; a pair is (at high, at low).
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range, or the end resistances leave no track.
+
+    Notes
+    -----
+    With track fraction t, end resistances e_h and e_l and resistance R:
+    R(high, wiper) = e_h + (R - e_h - e_l)(1 - t) and R(wiper, low) = e_l + (R - e_h - e_l) t.
+    A setting reaches the knob as ``mark`` (0 to 10) or, past the taper, as ``track`` (0 to 1).
+
+    References
+    ----------
+    Tolerance of 20 %, end resistance up to 2 ohm: panel potentiometer datasheets.
+
+    Examples
+    --------
+    >>> Pot("250k", "audio 15%").label()
+    '250 kΩ, audio 15%'
+    """
+
+    resistance: float = quantity(
+        "ohm", at_least=1, at_most=1e9, hint="'M' is mega, 'm' is a thousandth"
+    )
+    taper: Taper
+    tolerance: float | None = tolerance()
+    end_resistance: Any = 0.0
+    source: str = ""
+
+    lugs: ClassVar = ("high", "wiper", "low")
+    main: ClassVar = "mark"
+    controls: ClassVar = {"mark": Control(_MARK, 10.0), "track": Control(_TRACK, None)}
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        object.__setattr__(self, "taper", read_taper(self.taper))
+        ends = _ends(self.end_resistance)
+        object.__setattr__(self, "end_resistance", ends)
+        taken = sum(_ohms(end, self.resistance) for end in ends)
+        if not taken < self.resistance:
+            raise BadValue(
+                "Pot.end_resistance",
+                f"{format_value(taken, 'ohm')} in all leaves no track of "
+                f"{format_value(self.resistance, 'ohm')}",
+                "give less, such as 2 ohm or '1%'",
+                self.end_resistance,
+            )
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        words = f"{format_value(self.resistance, 'ohm')}, {self.taper}"
+        if any(_ohms(end, self.resistance) for end in self.end_resistance):
+            ends = [e if isinstance(e, str) else format_value(e, "ohm") for e in self.end_resistance]
+            words += ", ends " + " and ".join(dict.fromkeys(ends))
+        return words
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the two halves of the track into a netlist."""
+        total = values.resistance
+        at_high, at_low = (_ohms(end, total) for end in self.end_resistance)
+        track = values.track
+        if track is None:
+            track = apply(lambda mark: self.taper(mark / 10), values.mark)
+        free = total - at_high - at_low
+        upper = at_high + free * (1 - track)
+        lower = at_low + free * track
+        if self.taper.opens_at_full:
+            # Past the end of the track the wiper touches nothing.
+            gap = apply(lambda mark: np.where(mark >= 10, np.inf, 0.0), values.mark)
+            upper, lower = upper + gap, lower + gap
+        net.resistor("upper", "high", "wiper", upper)
+        net.resistor("lower", "wiper", "low", lower)
+
+
+def _ends(given: Any) -> tuple[float | str, float | str]:
+    pair = tuple(given) if isinstance(given, (tuple, list)) else (given, given)
+    if len(pair) != 2:
+        raise BadValue(
+            "Pot.end_resistance", f"{given!r} is not one or two values", "give 2 ohm or '1%'", given
+        )
+    return _end(pair[0]), _end(pair[1])
+
+
+def _end(value: Any) -> float | str:
+    where = "Pot.end_resistance"
+    if isinstance(value, str) and value.strip().endswith("%"):
+        share = read_value(value, "fraction", where=where)
+        _SHARE.check(np.asarray(share), where, value)
+        return f"{share * 100:.12g}%"
+    ohms = read_value(value, "ohm", where=where)
+    _OHMS.check(np.asarray(ohms), where, value)
+    return ohms
+
+
+def _ohms(end: float | str, total: Any) -> Any:
+    if isinstance(end, str):
+        return float(end[:-1]) / 100 * total
+    return end

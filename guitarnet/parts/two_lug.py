@@ -1,0 +1,492 @@
+"""Capacitors, resistors and what is composed of them: the treble bleeds.
+
+Every part here has two lugs, ``a`` and ``b``, and works either way round.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, Literal
+
+from ..errors import BadValue
+from .base import Part, Stamps, Values, label_of, quantity, tolerance
+
+__all__ = [
+    "Capacitor",
+    "Empty",
+    "Network",
+    "Resistor",
+    "bleed",
+    "capacitor_bleed",
+    "in_parallel",
+    "in_series",
+    "parallel_bleed",
+    "series_bleed",
+]
+
+
+@dataclass(frozen=True)
+class Resistor(Part):
+    """A fixed resistor.
+
+    Parameters
+    ----------
+    resistance : float or str
+        Resistance [ohm], such as "150k".
+    tolerance : float or str, optional
+        Plus or minus this share of the value.
+    source : str
+        Where the value comes from.
+
+    Raises
+    ------
+    BadValue
+        If the resistance is negative or not a value.
+
+    Examples
+    --------
+    >>> Resistor("150k").label()
+    '150 kΩ'
+    """
+
+    resistance: float = quantity("ohm", at_least=0)
+    tolerance: float | None = tolerance()
+    source: str = ""
+
+    lugs: ClassVar = ("a", "b")
+    main: ClassVar = "resistance"
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        return label_of(self, "resistance")
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the part's branches into a netlist."""
+        net.resistor("resistance", "a", "b", values.resistance)
+
+
+@dataclass(frozen=True)
+class Capacitor(Part):
+    """A capacitor, ideal unless a loss is stated.
+
+    Parameters
+    ----------
+    capacitance : float or str
+        Capacitance [F], such as "22n", "0.022uF" or the marking "223".
+    tolerance : float or str, optional
+        Plus or minus this share of the value.
+    dissipation_factor : float or str
+        tan(delta), the same at every frequency: C becomes C (1 - j tan(delta)). Neither SPICE
+        nor symbols can state it; there give ``series_resistance``.
+    series_resistance : float or str
+        Resistance of leads and plates [ohm].
+    parallel_resistance : float or str, optional
+        Leakage across the plates [ohm]; none unless given.
+    source : str
+        Where the value comes from.
+
+    Raises
+    ------
+    BadValue
+        If a value is negative or not a value; zero farad is refused (leave the part out).
+
+    Notes
+    -----
+    A constant tan(delta) is the usual first description of a film or ceramic dielectric over
+    the audio band: Y = j w C (1 - j tan(delta)) = j w C + w C tan(delta).
+
+    Examples
+    --------
+    >>> Capacitor("223").label()
+    '22 nF'
+    """
+
+    capacitance: float = quantity("F", above=0, at_most=1, hint="a missing part is None, not 0")
+    tolerance: float | None = tolerance()
+    dissipation_factor: float = quantity("fraction", default=0.0, at_least=0, at_most=10)
+    series_resistance: float = quantity("ohm", default=0.0, at_least=0)
+    parallel_resistance: float | None = quantity("ohm", default=None, above=0, optional=True)
+    source: str = ""
+
+    lugs: ClassVar = ("a", "b")
+    main: ClassVar = "capacitance"
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        lossy = f", tan \u03b4 {self.dissipation_factor:g}" if self.dissipation_factor else ""
+        return label_of(self, "capacitance") + lossy
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the part's branches into a netlist."""
+        net.resistor("series_resistance", "a", "plate", values.series_resistance)
+        net.capacitor("capacitance", "plate", "b", values.capacitance, loss=values.dissipation_factor)
+        if values.parallel_resistance is not None:
+            net.resistor("parallel_resistance", "plate", "b", values.parallel_resistance)
+
+
+@dataclass(frozen=True)
+class Empty(Part):
+    """A place for a two-lug part that is left empty: what None stands for in a harness.
+
+    Examples
+    --------
+    >>> Empty().label()
+    'none'
+    """
+
+    lugs: ClassVar = ("a", "b")
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        return "none"
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write nothing: there is no part."""
+
+
+_DEEPEST = 10
+
+
+@dataclass(frozen=True)
+class Network(Part):
+    """Two-lug parts in series or in parallel. Made by `in_series` and `in_parallel`.
+
+    The parts inside are called ``capacitor`` and ``resistor`` (numbered from 1 where there are
+    several), so ``treble_bleed.capacitor.capacitance`` is a path; where only one capacitor (or
+    resistor) stands in the whole network, ``treble_bleed.capacitance`` reaches it too.
+
+    Parameters
+    ----------
+    kind : {"series", "parallel"}
+        How the parts are joined.
+    elements : tuple of Part
+        Two or more two-lug parts, in order from lug ``a``.
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    BadValue
+        If the kind is unknown, or an element is not a two-lug part.
+
+    Examples
+    --------
+    >>> Network("parallel", (Capacitor("1n"), Resistor("150k"))).label()
+    '1 nF ∥ 150 kΩ'
+    """
+
+    kind: Literal["series", "parallel"]
+    elements: tuple[Part, ...]
+    source: str = ""
+
+    lugs: ClassVar = ("a", "b")
+
+    def __post_init__(self) -> None:
+        if self.kind not in ("series", "parallel"):
+            raise BadValue(
+                "network.kind", f"{self.kind!r} is unknown", "use 'series' or 'parallel'", self.kind
+            )
+        object.__setattr__(self, "elements", tuple(self.elements))
+        for part in self.elements:
+            if not isinstance(part, (Resistor, Capacitor, Network)):
+                raise BadValue(
+                    f"{self.kind} network",
+                    f"{part!r} is not a two-lug part",
+                    "give Capacitor(...), Resistor(...) or a network of them",
+                    part,
+                )
+        if len(self.elements) < 2:
+            raise BadValue(
+                f"{self.kind} network", f"has {len(self.elements)} part", "give two or more"
+            )
+        if _depth(self) > _DEEPEST:
+            raise BadValue("network", f"is nested over {_DEEPEST} deep", "write it more simply")
+        super().__post_init__()
+
+    def inner(self) -> Mapping[str, Part]:
+        """Name the parts inside this one."""
+        kinds = [type(part).__name__.lower() for part in self.elements]
+        named: dict[str, Part] = {}
+        for index, (kind, part) in enumerate(zip(kinds, self.elements, strict=True)):
+            number = kinds[: index + 1].count(kind)
+            named[kind if kinds.count(kind) == 1 else f"{kind}_{number}"] = part
+        return named
+
+    def aliases(self) -> Mapping[str, str]:
+        """Short names for the only capacitor or the only resistor."""
+        paths = list(self.settable())
+        short = {}
+        for field in ("capacitance", "resistance"):
+            found = [path for path in paths if path.rsplit(".", 1)[-1] == field]
+            if len(found) == 1:
+                short[field] = found[0]
+        return short
+
+    def categories(self) -> tuple[str, ...]:
+        """Nothing inside is a category."""
+        return ()
+
+    def replace(self, local: str, value: Any) -> Network:
+        """Return a copy with the value at a path replaced."""
+        name, _, rest = local.partition(".")
+        parts = {
+            key: part.replace(rest, value) if key == name else part
+            for key, part in self.inner().items()
+        }
+        return replace(self, elements=tuple(parts.values()))
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        sign = " + " if self.kind == "series" else " \u2225 "
+        return sign.join(
+            f"({part.label()})" if isinstance(part, Network) else part.label()
+            for part in self.elements
+        )
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the branches of every part inside into a netlist."""
+        last = len(self.elements) - 1
+        for index, (name, part) in enumerate(self.inner().items()):
+            a, b = "a", "b"
+            if self.kind == "series":
+                a = "a" if index == 0 else f"between_{index}"
+                b = "b" if index == last else f"between_{index + 1}"
+            part.stamp(net.inner(name, a=a, b=b), values.inner(name, part))
+
+
+def _depth(part: Part) -> int:
+    return 1 + max((_depth(p) for p in part.inner().values()), default=0)
+
+
+def _join(kind: Literal["series", "parallel"], parts: tuple[Part, ...]) -> Network:
+    """Join parts, taking the elements of a network of the same kind for themselves."""
+    flat: list[Part] = []
+    for part in parts:
+        same = isinstance(part, Network) and part.kind == kind
+        flat.extend(part.elements if same else [part])  # type: ignore[attr-defined]
+    return Network(kind, tuple(flat))
+
+
+def in_series(*parts: Part) -> Network:
+    """Join two-lug parts end to end.
+
+    Parameters
+    ----------
+    *parts : Part
+        Capacitors, resistors and networks of them, in order.
+
+    Returns
+    -------
+    Network
+        A two-lug part.
+
+    Raises
+    ------
+    BadValue
+        If there are fewer than two, or one is not a two-lug part.
+
+    Examples
+    --------
+    >>> in_series(Capacitor("1.2n"), Resistor("130k")).label()
+    '1.2 nF + 130 kΩ'
+    """
+    return _join("series", parts)
+
+
+def in_parallel(*parts: Part) -> Network:
+    """Join two-lug parts side by side.
+
+    Parameters
+    ----------
+    *parts : Part
+        Capacitors, resistors and networks of them.
+
+    Returns
+    -------
+    Network
+        A two-lug part.
+
+    Raises
+    ------
+    BadValue
+        If there are fewer than two, or one is not a two-lug part.
+
+    Examples
+    --------
+    >>> in_parallel(Capacitor("1n"), Resistor("150k")).label()
+    '1 nF ∥ 150 kΩ'
+    """
+    return _join("parallel", parts)
+
+
+def capacitor_bleed(capacitance: float | str) -> Capacitor:
+    """Treble bleed of a capacitor alone.
+
+    Parameters
+    ----------
+    capacitance : float or str
+        Capacitance [F]; 120 pF to 2 nF is seen in use.
+
+    Returns
+    -------
+    Capacitor
+        A two-lug part.
+
+    Raises
+    ------
+    BadValue
+        If the capacitance is not a positive value.
+
+    Examples
+    --------
+    >>> capacitor_bleed("680p").label()
+    '680 pF'
+    """
+    return Capacitor(capacitance)  # type: ignore[arg-type]
+
+
+def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network:
+    """Treble bleed of a capacitor with a resistor in parallel.
+
+    Parameters
+    ----------
+    capacitance : float or str
+        Capacitance [F].
+    resistance : float or str
+        Resistance [ohm].
+
+    Returns
+    -------
+    Network
+        A two-lug part.
+
+    Raises
+    ------
+    BadValue
+        If a value is not positive or not a value.
+
+    References
+    ----------
+    1 nF with 150 kΩ: Gitarre & Bass magazine, "Parts Lounge" series.
+
+    Examples
+    --------
+    >>> parallel_bleed("1n", "150k").label()
+    '1 nF ∥ 150 kΩ'
+    """
+    return in_parallel(Capacitor(capacitance), Resistor(resistance))  # type: ignore[arg-type]
+
+
+def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
+    """Treble bleed of a capacitor with a resistor in series.
+
+    Parameters
+    ----------
+    capacitance : float or str
+        Capacitance [F].
+    resistance : float or str
+        Resistance [ohm].
+
+    Returns
+    -------
+    Network
+        A two-lug part.
+
+    Raises
+    ------
+    BadValue
+        If a value is not positive or not a value.
+
+    References
+    ----------
+    1.2 nF with 130 kΩ and 1 nF with 100 kΩ are common practice, no source.
+
+    Examples
+    --------
+    >>> series_bleed("1.2n", "130k").label()
+    '1.2 nF + 130 kΩ'
+    """
+    return in_series(Capacitor(capacitance), Resistor(resistance))  # type: ignore[arg-type]
+
+
+_TOKEN = re.compile(r"\s*(\|\||\u2225|\+|\(|\)|[^\s|\u2225+()][^|\u2225+()]*)", re.ASCII)
+
+
+def bleed(written: str | Part | None) -> Part | None:
+    """Read a treble bleed as one would write it on the bench.
+
+    Parameters
+    ----------
+    written : str, Part or None
+        "1n", "150k || 1n", "1.2n + 130k" or "100k + (1n || 470k)": ``||`` is side by side,
+        ``+`` is end to end. "none" and None mean no bleed. A part passes unchanged.
+
+    Returns
+    -------
+    Part or None
+        A two-lug part.
+
+    Raises
+    ------
+    BadValue
+        If the text cannot be read; it is parsed, never evaluated.
+
+    Examples
+    --------
+    >>> bleed("150k || 1n").label()
+    '150 kΩ ∥ 1 nF'
+    """
+    if written is None or isinstance(written, Part):
+        return None if isinstance(written, Empty) else written
+    text = str(written).strip()
+    if text.lower() in ("none", ""):
+        return None
+    tokens = _TOKEN.findall(text)
+    if len(text) > 200 or "".join(tokens).replace(" ", "") != re.sub(r"\s", "", text):
+        raise _unreadable(text)
+    part, rest = _sum(tokens, text, 0)
+    if rest:
+        raise _unreadable(text)
+    return part
+
+
+def _unreadable(text: str) -> BadValue:
+    return BadValue(
+        "treble bleed",
+        f"{text[:40]!r} cannot be read",
+        "write it like '1n', '150k || 1n', '1.2n + 130k' or '100k + (1n || 470k)'",
+        text,
+    )
+
+
+def _sum(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
+    """Read terms joined by ``+``; ``||`` binds more tightly, as a product would."""
+    parts, rest = [], ["+", *tokens]
+    while rest and rest[0] == "+":
+        part, rest = _side_by_side(rest[1:], text, depth)
+        parts.append(part)
+    return (parts[0] if len(parts) == 1 else in_series(*parts)), rest
+
+
+def _side_by_side(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
+    parts, rest = [], ["||", *tokens]
+    while rest and rest[0] in ("||", "\u2225"):
+        part, rest = _one(rest[1:], text, depth)
+        parts.append(part)
+    return (parts[0] if len(parts) == 1 else in_parallel(*parts)), rest
+
+
+def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
+    if not tokens or tokens[0] in ("||", "\u2225", "+", ")") or depth > _DEEPEST:
+        raise _unreadable(text)
+    if tokens[0] == "(":
+        part, rest = _sum(tokens[1:], text, depth + 1)
+        if not rest or rest[0] != ")":
+            raise _unreadable(text)
+        return part, rest[1:]
+    value = tokens[0].strip()
+    # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
+    farad = re.search(r"[pnu\u00b5\u03bc]|F$|mfd$", value) or re.fullmatch(r"\d{3}", value)
+    return (Capacitor(value) if farad else Resistor(value)), tokens[1:]  # type: ignore[arg-type]

@@ -1,0 +1,1 @@
+"""Netlist in, voltages out: numbers, symbols, SPICE text. Knows nothing of guitars."""

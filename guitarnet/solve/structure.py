@@ -1,0 +1,158 @@
+"""What is left of a circuit when exact zeros and opens are taken as structure, not as numbers.
+
+A branch of 0 ohm is no branch but one node; an open is no branch at all; a part with no path to
+the output does not matter. Two 0-ohm branches in parallel, a node between two capacitors at
+0 Hz, everything open: each is an everyday case that a matrix of numbers cannot state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..circuit.netlist import Branch
+from ..errors import NoSolution
+
+__all__ = ["LIVE", "OPEN", "SHORT", "Placed", "Reduced", "place", "reduce"]
+
+SHORT, LIVE, OPEN = 0, 1, 2
+"""States of a branch for one group of settings."""
+
+Placed = list[tuple[Branch, tuple[str, ...]]]
+"""Branches with the nodes that they have after merging."""
+
+
+@dataclass(frozen=True)
+class Reduced:
+    """A circuit without zeros, opens and what does not matter.
+
+    Parameters
+    ----------
+    branches : list of (Branch, tuple of str)
+        Live branches and the merged nodes of each; ground is the node `ground`.
+    ground, output : str
+        Merged nodes.
+    silent : bool
+        Whether nothing reaches the output, so that its voltage is exactly 0.
+    floating : bool
+        Whether the output has no path to ground at all.
+    """
+
+    branches: Placed
+    ground: str
+    output: str
+    silent: bool
+    floating: bool
+
+
+class _Groups:
+    """Merge names into groups; each group is known by one of them."""
+
+    def __init__(self) -> None:
+        self._parent: dict[str, str] = {}
+
+    def find(self, name: str) -> str:
+        parent = self._parent
+        while name in parent:
+            name = parent[name]
+        return name
+
+    def merge(self, a: str, b: str) -> None:
+        a, b = self.find(a), self.find(b)
+        if a != b:
+            self._parent[b] = a
+
+
+def place(branches: Iterable[Branch]) -> Placed:
+    """Pair each branch with its own nodes, as `reduce` takes them."""
+    return [(branch, branch.nodes) for branch in branches]
+
+
+def reduce(
+    branches: Placed,
+    states: Mapping[str, int],
+    ground: str,
+    output: str,
+    driven: bool,
+) -> Reduced:
+    """Merge shorts, drop opens and whatever has no path to the output.
+
+    Parameters
+    ----------
+    branches : list of (Branch, tuple of str)
+        The circuit, as `place` or an earlier reduction gives it.
+    states : mapping of str to int
+        SHORT, LIVE or OPEN for each passive branch; one that is not named is live.
+    ground, output : str
+        Nodes before merging.
+    driven : bool
+        Whether voltage sources drive the circuit; else they are shorts.
+
+    Returns
+    -------
+    Reduced
+        The circuit that is left.
+
+    Raises
+    ------
+    NoSolution
+        If an ideal source or follower is shorted.
+    """
+    merged = _Groups()
+    live: Placed = []
+    for branch, nodes in branches:
+        state = states.get(branch.name, LIVE)
+        if state == SHORT or (branch.kind == "V" and not driven):
+            merged.merge(*nodes)
+        elif state == LIVE:
+            live.append((branch, nodes))
+    earth, out = merged.find(ground), merged.find(output)
+    placed = [(branch, tuple(merged.find(node) for node in nodes)) for branch, nodes in live]
+    for branch, nodes in placed:
+        if branch.kind in ("V", "E") and nodes[0] == nodes[1]:
+            raise NoSolution(
+                branch.name, "is an ideal source with both ends on one node", "remove the short"
+            )
+    placed = [(branch, nodes) for branch, nodes in placed if nodes[0] != nodes[1]]
+    if out == earth:
+        return Reduced([], earth, out, silent=True, floating=False)
+    placed = _reaching(placed, earth, out)
+    floating = not any(earth in _conducting(branch, nodes) for branch, nodes in placed)
+    placed = _without_dangling(placed, earth, out)
+    silent = driven and not any(branch.kind == "V" for branch, _ in placed)
+    return Reduced(placed, earth, out, silent or floating, floating)
+
+
+
+def _conducting(branch: Branch, nodes: tuple[str, ...]) -> tuple[str, ...]:
+    """Give the nodes between which current flows; a follower's input draws none."""
+    return nodes[:2] if branch.kind == "E" else nodes
+
+
+def _reaching(placed: Placed, ground: str, output: str) -> Placed:
+    """Keep what has a path to the output that does not lead through ground."""
+    groups = _Groups()
+    for _, nodes in placed:
+        free = [node for node in nodes if node != ground]
+        for node in free[1:]:
+            groups.merge(free[0], node)
+    home = groups.find(output)
+    return [
+        (branch, nodes)
+        for branch, nodes in placed
+        if any(node != ground and groups.find(node) == home for node in nodes)
+    ]
+
+
+def _without_dangling(placed: Placed, ground: str, output: str) -> Placed:
+    """Drop branches that end nowhere, one after the other."""
+    while True:
+        count: dict[str, int] = {}
+        for _, nodes in placed:
+            for node in nodes:
+                count[node] = count.get(node, 0) + 1
+        ends = {n for n, seen in count.items() if seen == 1 and n not in (ground, output)}
+        kept = [(branch, nodes) for branch, nodes in placed if not ends.intersection(nodes[:2])]
+        if len(kept) == len(placed):
+            return placed
+        placed = kept

@@ -1,0 +1,537 @@
+"""Values as people write them, read into SI, and written back.
+
+"250k", "4k7", "0.022uF", "22 nF", "223" (a capacitor marking), "2.4 H", "10 ft".
+Numbers that are already numbers are SI and pass unchanged.
+Text is read through :class:`decimal.Decimal`, so that "22n" equals ``22e-9`` to the last bit.
+"""
+
+from __future__ import annotations
+
+import math
+import numbers
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+
+from .errors import BadValue
+
+__all__ = [
+    "Quantity",
+    "format_value",
+    "marking",
+    "nearest_preferred",
+    "preferred_values",
+    "read_marking",
+    "read_value",
+]
+
+_PREFIX = {
+    "p": -12,
+    "n": -9,
+    "u": -6,
+    "\u00b5": -6,  # micro sign
+    "\u03bc": -6,  # Greek small mu
+    "m": -3,
+    "k": 3,
+    "K": 3,
+    "M": 6,
+    "meg": 6,
+    "Meg": 6,
+    "MEG": 6,
+    "G": 9,
+}
+_FOOT = Decimal("0.3048")  # international foot, exact since 1959
+
+
+def _with_prefixes(prefixes: str, *names: str, bare: bool = True) -> dict[str, Decimal]:
+    """Every spelling of a unit: prefix alone, prefix and name, name alone."""
+    spellings: dict[str, Decimal] = {}
+    for prefix in prefixes.split():
+        factor = Decimal(1).scaleb(_PREFIX[prefix])
+        for name in (*names, "") if bare else names:
+            spellings[prefix + name] = factor
+    for name in names:
+        spellings[name] = Decimal(1)
+    return spellings
+
+
+_MICRO = "u \u00b5 \u03bc"
+_OHM_NAMES = ("ohm", "ohms", "Ohm", "Ohms", "OHM", "\u03a9", "\u2126")
+_LENGTHS = {
+    "m": Decimal(1),
+    "metre": Decimal(1),
+    "metres": Decimal(1),
+    "meter": Decimal(1),
+    "meters": Decimal(1),
+    "cm": Decimal("0.01"),
+    "mm": Decimal("0.001"),
+    "ft": _FOOT,
+    "feet": _FOOT,
+    "foot": _FOOT,
+    "'": _FOOT,
+    "in": _FOOT / 12,
+    "inch": _FOOT / 12,
+    "inches": _FOOT / 12,
+    '"': _FOOT / 12,
+}
+_FARADS = _with_prefixes(f"p n {_MICRO} m", "F", "f", "farad") | {
+    "mfd": Decimal("1e-6"),  # old schematics: microfarad, never millifarad
+    "MFD": Decimal("1e-6"),
+}
+_OHMS = _with_prefixes("m k K M meg Meg MEG G", *_OHM_NAMES) | {"R": Decimal(1), "r": Decimal(1)}
+
+
+def _per_length(units: dict[str, Decimal]) -> dict[str, Decimal]:
+    per = {name: factor for name, factor in units.items()}
+    for name, factor in units.items():
+        per[name + "/m"] = factor
+        per[name + "/ft"] = factor / _FOOT
+    return per
+
+
+# unit symbol -> {spelling: factor to SI}
+_SPELLINGS: dict[str, dict[str, Decimal]] = {
+    "ohm": _OHMS,
+    "F": _FARADS,
+    "H": _with_prefixes(f"n {_MICRO} m", "H", "h", "henry"),
+    "Hz": _with_prefixes("m k K M", "Hz", "hz", "HZ"),
+    "m": _LENGTHS,
+    "F/m": _per_length(_FARADS),
+    "ohm/m": _per_length(_OHMS),
+    "ohm m": _with_prefixes("k K M meg G", "ohm m", "ohm", "\u03a9", "\u03a9 m"),
+    "V": _with_prefixes(f"n {_MICRO} m", "V"),
+    "fraction": {"%": Decimal("0.01"), "": Decimal(1)},
+    "mark": {"": Decimal(1)},
+    "": _with_prefixes(f"p n {_MICRO} m k K M meg G", bare=True) | {"": Decimal(1)},
+}
+_EXAMPLES = {
+    "ohm": "'250k', '4k7' or '6200 ohm'",
+    "F": "'22n', '0.022uF' or the marking '223'",
+    "H": "'2.4 H' or '100 mH'",
+    "Hz": "'5 kHz' or '440 Hz'",
+    "m": "'3 m' or '10 ft'",
+    "F/m": "'100 pF/m' or '30 pF/ft'",
+    "ohm/m": "'0.1 ohm/m'",
+    "ohm m": "'1G ohm m'",
+    "V": "'1 V' or '100 mV'",
+    "fraction": "'20%' or 0.2",
+    "mark": "a number from 0 to 10",
+    "": "'22n' or '250k'",
+}
+# What a bare number in print most often means, for the advice only: never assumed.
+_LIKELY = {"ohm": "k", "F": "uF", "H": " H", "Hz": " Hz", "m": " m"}
+
+_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.ASCII | re.DOTALL)
+# IEC 60062: the letter stands where the decimal point would.
+_LETTER_POINT = re.compile(
+    r"(\d*)([RrpnukKM\u00b5\u03bc])(\d+)\s*(ohms?|[F\u03a9\u2126])?", re.ASCII
+)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What a field may hold: its unit and its limits.
+
+    Parameters
+    ----------
+    unit : str
+        SI unit, such as "ohm", "F", "H", "m", "Hz", "F/m", "fraction" or "mark".
+    at_least, above, at_most : float, optional
+        Limits in SI.
+    optional : bool
+        Whether None is allowed.
+    hint : str
+        What to add to the advice when a limit is broken.
+    """
+
+    unit: str
+    at_least: float | None = None
+    above: float | None = None
+    at_most: float | None = None
+    optional: bool = False
+    hint: str = ""
+
+    def read(self, value: Any, where: str) -> float | None:
+        """Read one value in SI, or None where that is allowed."""
+        if value is None:
+            if self.optional:
+                return None
+            raise BadValue(where, "no value was given", f"write it like {_EXAMPLES[self.unit]}")
+        number = read_value(value, self.unit, where=where)
+        self.check(np.asarray(number), where, value)
+        return number
+
+    def check(self, values: np.ndarray, where: str, written: Any = None) -> None:
+        """Raise `BadValue` for the first of ``values`` that is out of limits."""
+        flat = np.ravel(values)
+        bad = ~np.isfinite(flat)
+        if self.at_least is not None:
+            bad |= flat < self.at_least
+        if self.above is not None:
+            bad |= flat <= self.above
+        if self.at_most is not None:
+            bad |= flat > self.at_most
+        if not bad.any():
+            return
+        found = flat[int(np.argmax(bad))].item()
+        shown = repr(written) if isinstance(written, str) else format_value(found, self.unit)
+        raise BadValue(where, f"{shown} is {self._why_not(found)}", self._advice(), found)
+
+    def _why_not(self, found: float) -> str:
+        if math.isnan(found):
+            return "not a number"
+        if math.isinf(found):
+            return "infinite"
+        if self.at_least is not None and found < self.at_least:
+            return "negative" if self.at_least == 0 else "too small"
+        if self.above is not None and found <= self.above:
+            return ("zero" if found == 0 else "negative") if self.above == 0 else "too small"
+        return "too large"
+
+    def _advice(self) -> str:
+        limits = []
+        if self.above is not None:
+            limits.append(f"above {format_value(self.above, self.unit)}")
+        if self.at_least is not None:
+            limits.append(f"from {format_value(self.at_least, self.unit)}")
+        if self.at_most is not None:
+            limits.append(f"up to {format_value(self.at_most, self.unit)}")
+        allowed = "give a finite value" + (" " + " ".join(limits) if limits else "")
+        return allowed + (f" ({self.hint})" if self.hint else "")
+
+
+def read_value(value: Any, unit: str, *, where: str = "value") -> float:
+    """Read a value as people write it into an SI number.
+
+    Parameters
+    ----------
+    value : str or number
+        Text such as "250k", "4k7", "0.022uF", "10 ft"; a number is taken as SI.
+    unit : str
+        SI unit of the field: "ohm", "F", "H", "Hz", "m", "F/m", "ohm/m", "fraction", "mark",
+        or "" for a prefix alone.
+    where : str
+        The part and field, for the error text.
+
+    Returns
+    -------
+    float
+        The value in SI.
+
+    Raises
+    ------
+    BadValue
+        If the text is not a number with a unit, or has a decimal comma, or no unit at all.
+
+    References
+    ----------
+    Letter codes ("4k7") and capacitor markings ("223"): IEC 60062.
+
+    Examples
+    --------
+    >>> read_value("4k7", "ohm")
+    4700.0
+    >>> read_value("0.022uF", "F") == read_value("223", "F") == 22e-9
+    True
+    """
+    if isinstance(value, (bool, np.bool_)):
+        raise BadValue(where, f"{value!r} is not a number", _write_like(unit), value)
+    if isinstance(value, np.ndarray) and value.ndim == 0:
+        value = value.item()
+    if isinstance(value, (numbers.Real, Decimal)):
+        return float(value)
+    if not isinstance(value, str):
+        raise BadValue(
+            where, f"a {type(value).__name__} is not one value", _write_like(unit), value
+        )
+    return float(_read_text(value, unit, where))
+
+
+def _read_text(written: str, unit: str, where: str) -> Decimal:
+    text = written.strip().replace("\u2212", "-")
+    if len(text) > 40:
+        raise BadValue(where, f"{text[:40]!r}... is too long for a value", _write_like(unit))
+    spellings = _SPELLINGS[unit]
+    if unit == "F" and re.fullmatch(r"\d{3}", text, re.ASCII):
+        return read_marking_exact(text, where)
+    letter = _LETTER_POINT.fullmatch(text)
+    if letter and unit in ("ohm", "F", ""):
+        whole, point, part, name = letter.groups()
+        suffix = point + (name or "")
+        if (whole or point in "Rrp\u00b5\u03bcnu") and suffix in spellings:
+            return Decimal(f"{whole or 0}.{part}") * spellings[suffix]
+    match = _NUMBER.fullmatch(text)
+    if match:
+        number, suffix = Decimal(match[1]), match[2].strip()
+        if not suffix and "" not in spellings and number != 0:
+            likely = _LIKELY.get(unit)
+            meant = f"if you mean {text}{likely}, write so, or like" if likely else "write it like"
+            raise BadValue(
+                where, f"{written!r} has no unit", f"{meant} {_EXAMPLES[unit]}", written
+            )
+        if not suffix and number == 0:
+            return number
+        squeezed = re.sub(r"\s*/\s*", "/", re.sub(r"\s+", " ", suffix))
+        if squeezed in spellings:
+            return number * spellings[squeezed]
+    raise BadValue(where, f"{written!r} {_what_is_wrong(text, unit)}", _advice(text, unit), written)
+
+
+def _write_like(unit: str) -> str:
+    return f"write it like {_EXAMPLES[unit]}"
+
+
+def _what_is_wrong(text: str, unit: str) -> str:
+    if "," in text:
+        return "has a comma"
+    if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
+        return "is a marking with a tolerance letter"
+    return f"is not a value in {unit}" if unit else "is not a value"
+
+
+def _advice(text: str, unit: str) -> str:
+    if "," in text and _reads(text.replace(",", "."), unit):
+        return f"write the decimal point: {text.replace(',', '.')!r}"
+    if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
+        return f"write {text[:3]!r} and give the tolerance by itself"
+    mended = re.sub("[oO]", "0", text)
+    if mended != text and _reads(mended, unit):
+        return f"did you mean {mended!r} (digit zero)"
+    return _write_like(unit)
+
+
+def _reads(text: str, unit: str) -> bool:
+    try:
+        _read_text(text, unit, "")
+    except BadValue:
+        return False
+    return True
+
+
+def read_marking_exact(code: str, where: str) -> Decimal:
+    """Read a three-digit capacitor marking as an exact decimal in farad."""
+    digits = str(code).strip()
+    if not re.fullmatch(r"[1-9]\d\d", digits, re.ASCII) or digits[2] == "7":
+        raise BadValue(
+            where,
+            f"{code!r} is not a capacitor marking",
+            "a marking is two digits and a power of ten in picofarad, such as '223' for 22 nF",
+            code,
+        )
+    # IEC 60062: the third digit is the number of zeros; 8 and 9 stand for x0.01 and x0.1.
+    power = {"8": -2, "9": -1}.get(digits[2], int(digits[2]))
+    return Decimal(digits[:2]).scaleb(power - 12)
+
+
+def read_marking(code: str) -> float:
+    """Read a three-digit capacitor marking.
+
+    Parameters
+    ----------
+    code : str
+        Two digits and the number of zeros that follow, in picofarad.
+
+    Returns
+    -------
+    float
+        Capacitance [F].
+
+    Raises
+    ------
+    BadValue
+        If it is not such a marking.
+
+    References
+    ----------
+    IEC 60062, marking codes for resistors and capacitors.
+
+    Examples
+    --------
+    >>> read_marking("223")
+    2.2e-08
+    """
+    return float(read_marking_exact(code, "marking"))
+
+
+def marking(capacitance: float | str) -> str:
+    """Say which marking to look for on a capacitor.
+
+    Parameters
+    ----------
+    capacitance : float or str
+        Capacitance [F]; two significant digits, 10 pF to 99 uF.
+
+    Returns
+    -------
+    str
+        Three digits, such as "223" for 22 nF.
+
+    Raises
+    ------
+    BadValue
+        If the value has more than two significant digits or is out of range.
+
+    References
+    ----------
+    IEC 60062, marking codes for resistors and capacitors.
+
+    Examples
+    --------
+    >>> marking("22n"), marking("0.1uF")
+    ('223', '104')
+    """
+    value = read_value(capacitance, "F", where="marking")
+    picofarad = Decimal(repr(value)).scaleb(12).normalize()
+    if picofarad > 0:
+        power = picofarad.adjusted() - 1
+        digits = picofarad.scaleb(-power)
+        if digits == digits.to_integral_value() and 0 <= power <= 6:
+            return f"{int(digits)}{power}"
+    raise BadValue(
+        "marking",
+        f"{format_value(value, 'F')} has no three-digit marking",
+        "give two significant digits between 10 pF and 99 uF",
+        value,
+    )
+
+
+# IEC 60063: E24 and its subsets are a table; E48 to E192 follow the formula, with one exception.
+_E24 = (
+    *(10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30),
+    *(33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91),
+)
+
+
+def _decade(series: str) -> list[float]:
+    name = str(series).strip().upper()
+    count = int(name[1:]) if re.fullmatch(r"E\d{1,3}", name, re.ASCII) else 0
+    if count in (3, 6, 12, 24):
+        return [digits / 10 for digits in _E24[:: 24 // count]]
+    if count in (48, 96, 192):
+        exact = (round(10 ** (i / 192), 2) for i in range(0, 192, 192 // count))
+        # 9.19 by formula; the standard lists 9.20 (in E192).
+        return [9.20 if value == 9.19 else value for value in exact]
+    raise BadValue(
+        "series",
+        f"{series!r} is not a series of preferred values",
+        "use E3, E6, E12, E24, E48, E96 or E192",
+        series,
+    )
+
+
+def preferred_values(series: str, low: float | str, high: float | str) -> np.ndarray:
+    """Preferred values from ``low`` to ``high``, both included.
+
+    Parameters
+    ----------
+    series : str
+        "E3", "E6", "E12", "E24", "E48", "E96" or "E192".
+    low, high : float or str
+        Limits in SI or as text, such as "100p" and "10n".
+
+    Returns
+    -------
+    numpy.ndarray
+        Ascending values in SI, one dimension.
+
+    Raises
+    ------
+    BadValue
+        If the series is unknown or the limits are not positive and in order.
+
+    References
+    ----------
+    IEC 60063, preferred number series for resistors and capacitors.
+
+    Examples
+    --------
+    >>> preferred_values("E6", "100", "1k").tolist()
+    [100.0, 150.0, 220.0, 330.0, 470.0, 680.0, 1000.0]
+    """
+    decade = _decade(series)
+    first = read_value(low, "", where="low")
+    last = read_value(high, "", where="high")
+    if not 0 < first <= last < math.inf:
+        raise BadValue("preferred values", f"{low!r} to {high!r} is no range", "give 0 < low <= high")
+    powers = range(math.floor(math.log10(first)) - 1, math.ceil(math.log10(last)) + 2)
+    values = (float(Decimal(repr(digits)).scaleb(power)) for power in powers for digits in decade)
+    # A limit written as text may differ from the series' value in the last bit.
+    return np.array([v for v in values if first * (1 - 1e-12) <= v <= last * (1 + 1e-12)])
+
+
+def nearest_preferred(value: float | str, series: str = "E12") -> float:
+    """Find the preferred value nearest to ``value`` by ratio.
+
+    Parameters
+    ----------
+    value : float or str
+        A positive value in SI or as text.
+    series : str
+        Series of preferred values.
+
+    Returns
+    -------
+    float
+        The preferred value in SI.
+
+    Raises
+    ------
+    BadValue
+        If the value is not positive or the series is unknown.
+
+    References
+    ----------
+    IEC 60063, preferred number series for resistors and capacitors.
+
+    Examples
+    --------
+    >>> nearest_preferred("140k")
+    150000.0
+    """
+    wanted = read_value(value, "", where="value")
+    if not 0 < wanted < math.inf:
+        raise BadValue("value", f"{value!r} is not positive", "give a value above zero", value)
+    near = preferred_values(series, wanted / 10, wanted * 10)
+    return float(near[np.argmin(np.abs(np.log(near / wanted)))])
+
+
+_SYMBOL = {"ohm": "\u03a9", "fraction": "%", "mark": "", "ohm/m": "\u03a9/m", "ohm m": "\u03a9 m"}
+_WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
+
+
+def format_value(value: float, unit: str, *, digits: int = 4) -> str:
+    """Write an SI value with the prefix that people use.
+
+    Parameters
+    ----------
+    value : float
+        Value in SI.
+    unit : str
+        SI unit; see `read_value`.
+    digits : int
+        Significant digits at the most.
+
+    Returns
+    -------
+    str
+        Such as "250 kΩ" or "22 nF".
+
+    Examples
+    --------
+    >>> format_value(22e-9, "F"), format_value(250e3, "ohm"), format_value(0.2, "fraction")
+    ('22 nF', '250 kΩ', '20 %')
+    """
+    symbol = _SYMBOL.get(unit, unit)
+    if math.isinf(value) and unit == "ohm":
+        return "OL (open)"
+    if unit == "fraction":
+        return f"{value * 100:.{digits}g} %"
+    if value == 0 or not math.isfinite(value) or unit in ("m", "mark"):
+        return f"{value:.{digits}g} {symbol}".strip()
+    rounded = float(f"{value:.{digits}g}")
+    power = 3 * math.floor(math.log10(abs(rounded)) / 3 + 1e-12)
+    power = min(max(power, -12), 9)
+    return f"{rounded / 10.0**power:.{digits}g} {_WRITTEN_PREFIX[power]}{symbol}".strip()
