@@ -1,0 +1,85 @@
+"""What a guitar's passive electronics do to its sound, in numbers and pictures.
+
+A guitar is a harness of parts joined at their lugs, and every answer is read from it:
+
+>>> import guitarnet as gn
+>>> guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
+>>> h = gn.response(guitar, volume=[10, 5])
+>>> gn.level_db(h).dims
+('volume', 'frequency')
+"""
+
+from .circuit import layouts
+from .circuit.harness import Harness
+from .circuit.netlist import Branch, Netlist
+from .circuit.saved import harness_from_dict, harness_to_dict, load_harness, save_harness
+from .errors import (
+    BadFile,
+    BadHarness,
+    BadSetting,
+    BadValue,
+    GuitarnetError,
+    NoSolution,
+    NotExpressible,
+    NotInstalled,
+    TooLarge,
+)
+from .parts.output import (
+    AmpInput,
+    Cable,
+    Jack,
+    amp_input,
+    amp_inputs,
+    triode_input_capacitance,
+)
+from .parts.pickup import Pickup
+from .parts.pot import Pot
+from .parts.taper import (
+    Taper,
+    audio_taper,
+    linear_taper,
+    measured_taper,
+    no_load,
+    reverse_audio_taper,
+    taper,
+)
+from .parts.two_lug import (
+    Capacitor,
+    Empty,
+    Network,
+    Resistor,
+    bleed,
+    capacitor_bleed,
+    in_parallel,
+    in_series,
+    parallel_bleed,
+    series_bleed,
+)
+from .show.figures import (
+    plot_builds,
+    plot_difference,
+    plot_map,
+    plot_measured,
+    plot_response,
+    plot_taper,
+)
+from .study.measures import (
+    bandwidth,
+    effective_taper,
+    level_db,
+    peak,
+    phase_deg,
+    treble_change,
+)
+from .study.meter import impedance, jack_resistance
+from .study.response import compare, response
+from .study.sweep import frequency_grid
+from .table import Table
+from .units import (
+    format_value,
+    marking,
+    nearest_preferred,
+    preferred_values,
+    read_marking,
+    read_value,
+)

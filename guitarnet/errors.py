@@ -94,6 +94,12 @@ class NotInstalled(GuitarnetError, ImportError):
     """An optional library or program that is not on this machine."""
 
 
+def a(noun: object) -> str:
+    """Put the article before a noun, such as the name of a class."""
+    word = noun.__name__ if isinstance(noun, type) else str(noun)
+    return f"an {word}" if word[:1] in tuple("AEIOUaeiou") or word == "ndarray" else f"a {word}"
+
+
 def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:
     """Say which known name is nearest to ``name``, else list the known ones."""
     names = sorted(known)

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from .errors import BadValue
+from .errors import BadValue, a
 
 __all__ = [
     "Quantity",
@@ -47,12 +47,12 @@ _FOOT = Decimal("0.3048")  # international foot, exact since 1959
 
 
 def _with_prefixes(prefixes: str, *names: str, bare: bool = True) -> dict[str, Decimal]:
-    """Every spelling of a unit: prefix alone, prefix and name, name alone."""
+    """Every spelling of a unit: prefix alone, prefix and name ("kohm", "k ohm"), name alone."""
     spellings: dict[str, Decimal] = {}
     for prefix in prefixes.split():
         factor = Decimal(1).scaleb(_PREFIX[prefix])
         for name in (*names, "") if bare else names:
-            spellings[prefix + name] = factor
+            spellings[prefix + name] = spellings[f"{prefix} {name}".strip()] = factor
     for name in names:
         spellings[name] = Decimal(1)
     return spellings
@@ -105,6 +105,7 @@ _SPELLINGS: dict[str, dict[str, Decimal]] = {
     "V": _with_prefixes(f"n {_MICRO} m", "V"),
     "fraction": {"%": Decimal("0.01"), "": Decimal(1)},
     "mark": {"": Decimal(1)},
+    "number": {"": Decimal(1)},
     "": _with_prefixes(f"p n {_MICRO} m k K M meg G", bare=True) | {"": Decimal(1)},
 }
 _EXAMPLES = {
@@ -119,12 +120,23 @@ _EXAMPLES = {
     "V": "'1 V' or '100 mV'",
     "fraction": "'20%' or 0.2",
     "mark": "a number from 0 to 10",
+    "number": "a plain number",
     "": "'22n' or '250k'",
 }
 # What a bare number in print most often means, for the advice only: never assumed.
-_LIKELY = {"ohm": "k", "F": "uF", "H": " H", "Hz": " Hz", "m": " m"}
+# From each size on, the unit that is then likely.
+_LIKELY = {
+    "ohm": ((0, "k"), (1000, " ohm")),
+    "F": ((0, "uF"), (1, "nF"), (100, "pF")),
+    "H": ((0, " H"), (20, " mH")),
+    "Hz": ((0, " kHz"), (20, " Hz")),
+    "m": ((0, " m"),),
+    "F/m": ((0, " pF/m"),),
+}
 
-_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.ASCII | re.DOTALL)
+_NUMBER = re.compile(
+    r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII | re.DOTALL
+)
 # IEC 60062: the letter stands where the decimal point would.
 _LETTER_POINT = re.compile(
     r"(\d*)([RrpnukKM\u00b5\u03bc])(\d+)\s*(ohms?|[F\u03a9\u2126])?", re.ASCII
@@ -159,7 +171,7 @@ class Quantity:
         if value is None:
             if self.optional:
                 return None
-            raise BadValue(where, "no value was given", f"write it like {_EXAMPLES[self.unit]}")
+            raise BadValue(where, "no value was given", _write_like(self.unit))
         number = read_value(value, self.unit, where=where)
         self.check(np.asarray(number), where, value)
         return number
@@ -178,7 +190,7 @@ class Quantity:
             return
         found = flat[int(np.argmax(bad))].item()
         shown = repr(written) if isinstance(written, str) else format_value(found, self.unit)
-        raise BadValue(where, f"{shown} is {self._why_not(found)}", self._advice(), found)
+        raise BadValue(where, f"{shown} is {self._why_not(found)}", self._advice(found), found)
 
     def _why_not(self, found: float) -> str:
         if math.isnan(found):
@@ -191,16 +203,16 @@ class Quantity:
             return ("zero" if found == 0 else "negative") if self.above == 0 else "too small"
         return "too large"
 
-    def _advice(self) -> str:
-        limits = []
+    def _advice(self, found: float) -> str:
+        words = ["give a value" if math.isfinite(found) else "give a finite value"]
         if self.above is not None:
-            limits.append(f"above {format_value(self.above, self.unit)}")
+            words.append(f"above {format_value(self.above, self.unit)}")
         if self.at_least is not None:
-            limits.append(f"from {format_value(self.at_least, self.unit)}")
+            words.append(f"from {format_value(self.at_least, self.unit)}")
         if self.at_most is not None:
-            limits.append(f"up to {format_value(self.at_most, self.unit)}")
-        allowed = "give a finite value" + (" " + " ".join(limits) if limits else "")
-        return allowed + (f" ({self.hint})" if self.hint else "")
+            join = "up to" if self.at_least is None else "to"
+            words.append(f"{join} {format_value(self.at_most, self.unit)}")
+        return " ".join(words) + (f" ({self.hint})" if self.hint else "")
 
 
 def read_value(value: Any, unit: str, *, where: str = "value") -> float:
@@ -211,8 +223,8 @@ def read_value(value: Any, unit: str, *, where: str = "value") -> float:
     value : str or number
         Text such as "250k", "4k7", "0.022uF", "10 ft"; a number is taken as SI.
     unit : str
-        SI unit of the field: "ohm", "F", "H", "Hz", "m", "F/m", "ohm/m", "fraction", "mark",
-        or "" for a prefix alone.
+        SI unit of the field: "ohm", "F", "H", "Hz", "m", "F/m", "ohm/m", "ohm m", "V",
+        "fraction", "mark", "number" for one without a unit, or "" for a prefix alone.
     where : str
         The part and field, for the error text.
 
@@ -242,11 +254,12 @@ def read_value(value: Any, unit: str, *, where: str = "value") -> float:
     if isinstance(value, np.ndarray) and value.ndim == 0:
         value = value.item()
     if isinstance(value, (numbers.Real, Decimal)):
-        return float(value)
+        try:
+            return float(value)
+        except (OverflowError, ValueError):  # a huge int, a signalling NaN
+            raise BadValue(where, "is not a number one can use", _write_like(unit), value) from None
     if not isinstance(value, str):
-        raise BadValue(
-            where, f"a {type(value).__name__} is not one value", _write_like(unit), value
-        )
+        raise BadValue(where, f"{a(type(value))} is not one value", _write_like(unit), value)
     return float(_read_text(value, unit, where))
 
 
@@ -267,11 +280,7 @@ def _read_text(written: str, unit: str, where: str) -> Decimal:
     if match:
         number, suffix = Decimal(match[1]), match[2].strip()
         if not suffix and "" not in spellings and number != 0:
-            likely = _LIKELY.get(unit)
-            meant = f"if you mean {text}{likely}, write so, or like" if likely else "write it like"
-            raise BadValue(
-                where, f"{written!r} has no unit", f"{meant} {_EXAMPLES[unit]}", written
-            )
+            raise BadValue(where, f"{written!r} has no unit", _likely(text, number, unit), written)
         if not suffix and number == 0:
             return number
         squeezed = re.sub(r"\s*/\s*", "/", re.sub(r"\s+", " ", suffix))
@@ -281,7 +290,15 @@ def _read_text(written: str, unit: str, where: str) -> Decimal:
 
 
 def _write_like(unit: str) -> str:
-    return f"write it like {_EXAMPLES[unit]}"
+    return f"give {_EXAMPLES[unit]}" if unit in ("mark", "number") else f"write it like {_EXAMPLES[unit]}"
+
+
+def _likely(text: str, number: Decimal, unit: str) -> str:
+    """Advise on a number without a unit."""
+    units = [name for size, name in _LIKELY.get(unit, ()) if abs(number) >= size]
+    if not units:
+        return _write_like(unit)
+    return f"write {text + units[-1]!r} if you mean that, or {_write_like(unit)}"
 
 
 def _what_is_wrong(text: str, unit: str) -> str:
@@ -289,17 +306,24 @@ def _what_is_wrong(text: str, unit: str) -> str:
         return "has a comma"
     if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
         return "is a marking with a tolerance letter"
-    return f"is not a value in {unit}" if unit else "is not a value"
+    names = {"": "value", "number": "number", "mark": "knob mark", "fraction": "share"}
+    return f"is not a {names[unit]}" if unit in names else f"is not a value in {unit}"
 
 
 def _advice(text: str, unit: str) -> str:
     if "," in text and _reads(text.replace(",", "."), unit):
-        return f"write the decimal point: {text.replace(',', '.')!r}"
+        point, whole = text.replace(",", "."), text.replace(",", "")
+        if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", text, re.ASCII):
+            return f"write {point!r} or {whole!r}, whichever it is"
+        return f"write the decimal point: {point!r}"
     if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
         return f"write {text[:3]!r} and give the tolerance by itself"
     mended = re.sub("[oO]", "0", text)
     if mended != text and _reads(mended, unit):
         return f"did you mean {mended!r} (digit zero)"
+    small = text.lower()  # never with an M, which is not a small m
+    if small != text and "m" not in small and _reads(small, unit):
+        return f"did you mean {small!r}"
     return _write_like(unit)
 
 
@@ -498,7 +522,7 @@ def nearest_preferred(value: float | str, series: str = "E12") -> float:
     return float(near[np.argmin(np.abs(np.log(near / wanted)))])
 
 
-_SYMBOL = {"ohm": "\u03a9", "fraction": "%", "mark": "", "ohm/m": "\u03a9/m", "ohm m": "\u03a9 m"}
+_SYMBOL = {"ohm": "\u03a9", "fraction": "%", "mark": "", "number": "", "ohm/m": "\u03a9/m", "ohm m": "\u03a9 m"}
 _WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
 
 
@@ -529,7 +553,7 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
         return "OL (open)"
     if unit == "fraction":
         return f"{value * 100:.{digits}g} %"
-    if value == 0 or not math.isfinite(value) or unit in ("m", "mark"):
+    if value == 0 or not math.isfinite(value) or unit in ("m", "mark", "number"):
         return f"{value:.{digits}g} {symbol}".strip()
     rounded = float(f"{value:.{digits}g}")
     power = 3 * math.floor(math.log10(abs(rounded)) / 3 + 1e-12)

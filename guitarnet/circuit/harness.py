@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from ..errors import BadHarness, BadSetting, BadValue, nearest
+from ..errors import BadHarness, BadSetting, BadValue, a, nearest
 from ..parts.base import Part, Values
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Pickup
@@ -68,9 +68,16 @@ class Harness:
     _nodes: dict[str, str] = field(init=False, repr=False, compare=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        parts = {name: _part(name, part) for name, part in dict(self.parts).items()}
+        if not isinstance(self.parts, Mapping):
+            raise BadHarness(
+                self.name,
+                f"{a(type(self.parts))} is not a mapping of names to parts",
+                "give {'pickup': gn.Pickup(...), ...}",
+            )
+        parts = {name: _part(name, part) for name, part in self.parts.items()}
         object.__setattr__(self, "parts", parts)
-        object.__setattr__(self, "open_lugs", tuple(dict.fromkeys(self.open_lugs)))
+        opened = [self.open_lugs] if isinstance(self.open_lugs, str) else self.open_lugs
+        object.__setattr__(self, "open_lugs", tuple(dict.fromkeys(opened)))
         for lug in [*self.open_lugs, *(lug for joint in self.joined for lug in joint)]:
             self._check_lug(lug)
         object.__setattr__(self, "joined", tuple(_merged(self.joined)))
@@ -145,15 +152,16 @@ class Harness:
             return self._with(name, _said_of(path, old, local, value))
         if value is not None and not isinstance(value, Part):
             if old.main is None or old.main in old.controls:
-                raise BadSetting(
-                    path, f"{value!r} is not a part", f"give a part such as {type(old).__name__}(...)"
-                )
+                two_lug = old.lugs == ("a", "b")
+                such = f"gn.bleed({value!r})" if two_lug else f"gn.{type(old).__name__}(...)"
+                raise BadSetting(path, f"{value!r} is not a part", f"give a part such as {such}")
             return self._with(name, _said_of(path, old, old.main, value))
         new = _part(name, value)
         if new.lugs != old.lugs:
+            found = f"{a(type(new))} has the lugs {', '.join(new.lugs)}"
             raise BadHarness(
                 path,
-                f"a {type(new).__name__} has the lugs {', '.join(new.lugs)}, not "
+                f"{'a two-lug place left empty' if value is None else found}, not "
                 f"{', '.join(old.lugs)}",
                 "replace a part by one with the same lugs, or build the harness anew",
             )
@@ -255,7 +263,7 @@ class Harness:
         if local not in self.parts[name].lugs:
             raise BadHarness(
                 str(lug),
-                f"a {type(self.parts[name]).__name__} has no lug {local!r}",
+                f"{a(type(self.parts[name]))} has no lug {local!r}",
                 nearest(local, self.parts[name].lugs),
             )
 
@@ -412,9 +420,14 @@ def _merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
         lugs = [str(lug) for lug in ([joint] if isinstance(joint, str) else joint)]
         if len(set(lugs)) < 2:
             raise BadHarness(
-                "joint " + " - ".join(lugs), "joins nothing", "name two lugs or more in each joint"
+                f"joint {' - '.join(lugs)}".strip(),
+                "joins nothing",
+                "name two lugs or more in each joint",
             )
         together = [group for group in groups if any(lug in group for lug in lugs)]
         merged = list(dict.fromkeys([lug for group in together for lug in group] + lugs))
-        groups = [group for group in groups if group not in together] + [merged]
+        # The merged joint takes the place of the first it swallows, so that order is kept.
+        place = groups.index(together[0]) if together else len(groups)
+        groups = [group for group in groups if group not in together]
+        groups.insert(place, merged)
     return [tuple(group) for group in groups]

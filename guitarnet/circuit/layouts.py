@@ -82,37 +82,37 @@ def one_pickup(
     if wiring not in WIRINGS:
         raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
     entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")
-    parts: dict[str, Any] = {
-        "pickup": pickup,
-        "volume": _pot(volume),
-        "treble_bleed": bleed(treble_bleed),
-        "jack": Jack(),
-        "cable": cable if isinstance(cable, Cable) else Cable(cable),  # type: ignore[arg-type]
-        "amp": amp if isinstance(amp, AmpInput) else AmpInput(amp),  # type: ignore[arg-type]
-    }
+    parts: dict[str, Any] = {"pickup": pickup, "volume": _pot(volume)}
     joined = [
-        ("pickup.ground", "volume.low", "jack.sleeve", "cable.guitar_sleeve"),
+        ("pickup.ground", "volume.low", "jack.sleeve"),
         ("pickup.hot", f"volume.{entry}", "treble_bleed.a"),
-        (f"volume.{exit_}", "treble_bleed.b", "jack.tip", "cable.guitar_tip"),
-        ("cable.amp_tip", "amp.tip"),
-        ("cable.amp_sleeve", "amp.sleeve"),
+        (f"volume.{exit_}", "treble_bleed.b", "jack.tip"),
     ]
     open_lugs = []
     if tone is not None:
         parts["tone"] = _pot(tone)
         parts["tone_capacitor"] = (
-            tone_capacitor
-            if isinstance(tone_capacitor, Capacitor)
-            else Capacitor(tone_capacitor)
+            tone_capacitor if isinstance(tone_capacitor, Capacitor) else Capacitor(tone_capacitor)
         )
-        tone_side = exit_ if wiring.endswith("50s") else entry
         # A rheostat: the wiper on the signal, the low lug on the capacitor.
         joined += [
-            ("tone.wiper", f"volume.{tone_side}"),
+            (f"volume.{exit_ if wiring.endswith('50s') else entry}", "tone.wiper"),
             ("tone.low", "tone_capacitor.a"),
             ("tone_capacitor.b", "jack.sleeve"),
         ]
         open_lugs.append("tone.high")
+    parts |= {
+        "treble_bleed": bleed(treble_bleed),
+        "jack": Jack(),
+        "cable": cable if isinstance(cable, Cable) else Cable(cable),  # type: ignore[arg-type]
+        "amp": amp if isinstance(amp, AmpInput) else AmpInput(amp),  # type: ignore[arg-type]
+    }
+    joined += [
+        ("jack.tip", "cable.guitar_tip"),
+        ("jack.sleeve", "cable.guitar_sleeve"),
+        ("cable.amp_tip", "amp.tip"),
+        ("cable.amp_sleeve", "amp.sleeve"),
+    ]
     harness = Harness(parts, tuple(joined), tuple(open_lugs), name=name)
     harness.check()
     return harness

@@ -133,6 +133,17 @@ class Netlist:
         """Every node, in the order of its first branch."""
         return list(dict.fromkeys(node for branch in self for node in branch.nodes))
 
+    def check_node(self, node: str) -> None:
+        """Check that there is such a node.
+
+        Raises
+        ------
+        BadHarness
+            If no branch ends there and it is not ground.
+        """
+        if node not in self.nodes() and node != self.ground:
+            raise BadHarness(f"node {node!r}", "is not in the netlist", "name one of its nodes")
+
     def sources(self) -> list[str]:
         """Names of the voltage sources."""
         return [branch.name for branch in self if branch.kind == "V"]

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, BadValue, nearest
+from ..errors import BadSetting, a
 from ..parts.base import Part
 from ..parts.taper import Taper
 from ..units import Quantity, format_value
@@ -24,7 +24,7 @@ from ..units import Quantity, format_value
 if TYPE_CHECKING:
     from .harness import Harness
 
-__all__ = ["RESERVED", "Resolved", "resolve", "variants"]
+__all__ = ["RESERVED", "Resolved", "resolve", "target", "variants"]
 
 RESERVED = ("frequency", "at", "build", "sample", "source", "setting", "reference_frequency")
 """Names that mean something to `response` and so cannot name a part."""
@@ -74,17 +74,21 @@ def resolve(harness: Harness, settings: Mapping[str, Any]) -> Resolved:
     found = Resolved()
     dims: dict[str, None] = {}
     for name, given in settings.items():
-        path, spec = _target(harness, name)
+        if _is_sweep(given) and len(given) == 0:
+            raise BadSetting(name, "is an empty list", "give at least one value")
+        path, spec = target(harness, name)
         if path in found.values:
             raise BadSetting(name, "is set twice", f"keep one of the settings of {path}")
         if isinstance(given, (xr.DataArray, xr.Variable)):
             found.values[path] = _labelled(name, given, spec, found.coords)
             dims.update(dict.fromkeys(str(dim) for dim in given.dims))
+            _check_sizes(name, found.values)
         elif _is_sweep(given):
             numbers, written = _numbers(name, given, spec)
             found.values[path] = xr.Variable((name,), numbers)
             _label(found.coords, name, numbers, written, spec)
             dims[name] = None
+            _check_sizes(name, found.values)
         else:
             number = _read(name, given, spec)
             found.values[path] = number
@@ -144,6 +148,8 @@ def _is_sweep(given: Any) -> bool:
 
 
 def _is_category(harness: Harness, name: str, given: Any) -> bool:
+    if name in RESERVED:
+        return False
     part_name, local = harness.split(name)
     part = harness.parts[part_name]
     if local and part.aliases().get(local, local) in part.categories():
@@ -179,31 +185,37 @@ def _category_label(value: Any) -> str:
     return str(value)
 
 
-def _target(harness: Harness, name: str) -> tuple[str, Quantity]:
-    """Find the full path and the quantity that a setting's name means."""
+def target(harness: Harness, name: str) -> tuple[str, Quantity]:
+    """Find the full path and the quantity that a setting's name means.
+
+    Raises
+    ------
+    BadSetting
+        If there is no such part or value, or the name is reserved.
+    """
     if name in RESERVED:
         raise BadSetting(name, "is a reserved word", "rename the part or setting")
-    try:
-        part_name, local = harness.split(name)
-    except BadSetting:
-        if "." in name:
-            raise
-        raise BadSetting(
-            name, "is neither a part of the harness nor an option", nearest(name, harness.parts)
-        ) from None
+    part_name, local = harness.split(name)
     part = harness.parts[part_name]
     if not local:
         if part.main is None:
             raise BadSetting(
                 name,
-                f"a {type(part).__name__} has no main value",
-                nearest("", [f"{part_name}.{path}" for path in part.settable()])
-                if part.settable()
-                else "set a value of another part",
+                f"{a(type(part))} has no main value",
+                _instead(part_name, part),
             )
         local = part.main
     local = part.path(local, name)
     return f"{part_name}.{local}", part.settable()[local]
+
+
+def _instead(name: str, part: Part) -> str:
+    """Say what to set where a part has no main value."""
+    ways = [f"{name}.{path}" for path in part.settable()]
+    advice = "use one of " + ", ".join(ways) if ways else "set a value of another part"
+    if part.lugs == ("a", "b"):
+        return "give parts, such as gn.bleed('1n'), or " + advice
+    return advice
 
 
 def _read(name: str, given: Any, spec: Quantity) -> float:
@@ -215,20 +227,15 @@ def _read(name: str, given: Any, spec: Quantity) -> float:
 
 
 def _numbers(name: str, given: Any, spec: Quantity) -> tuple[np.ndarray, list[str] | None]:
-    if len(given) == 0:
-        raise BadSetting(name, "is an empty list", "give at least one value")
-    if isinstance(given, np.ndarray) and given.ndim > 1:
+    if any(_is_sweep(value) for value in given):
         raise BadSetting(
             name,
-            f"has {given.ndim} dimensions without names",
+            "has several dimensions without names",
             "give an xarray.DataArray whose dimensions are named",
         )
     written = [str(v) for v in given] if any(isinstance(v, str) for v in given) else None
-    if written is None:
-        try:
-            numbers = np.asarray(given, dtype=float)
-        except (TypeError, ValueError):
-            numbers = np.array([_read(name, value, spec) for value in given])
+    if isinstance(given, np.ndarray) and given.dtype.kind in "fiu":
+        numbers = given.astype(float)
         spec.check(numbers, name)
     else:
         numbers = np.array([_read(name, value, spec) for value in given])
@@ -258,10 +265,28 @@ def _labelled(
     values = xr.Variable(values.dims, values.data)
     if isinstance(given, xr.DataArray):
         for key, coord in given.coords.items():
-            coords.setdefault(str(key), coord.variable)
+            if not coords.setdefault(str(key), coord.variable).equals(coord.variable):
+                raise BadSetting(
+                    name,
+                    f"has another coordinate {str(key)!r} than a setting before it",
+                    "give both the same labels",
+                )
     if name not in coords:
         coords[name] = xr.Variable(values.dims, values.data, _attrs(name, spec))
     return values
+
+
+def _check_sizes(name: str, values: Mapping[str, Any]) -> None:
+    """Refuse a setting whose dimension has another size in a setting before it."""
+    sizes: dict[str, int] = {}
+    for value in values.values():
+        for dim, size in getattr(value, "sizes", {}).items():
+            if sizes.setdefault(dim, size) != size:
+                raise BadSetting(
+                    name,
+                    f"has {size} values along {dim!r}, a setting before it has {sizes[dim]}",
+                    f"give every sweep along {dim!r} the same number of values",
+                )
 
 
 def _label(
@@ -286,4 +311,4 @@ def _tracks_and_marks(harness: Harness, values: Mapping[str, Any]) -> None:
     for path in values:
         name, _, local = path.partition(".")
         if local == "track" and f"{name}.mark" in values:
-            raise BadValue(name, "is set by mark and by track fraction", "keep one of the two")
+            raise BadSetting(name, "is set by mark and by track fraction", "keep one of the two")

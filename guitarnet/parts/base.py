@@ -16,7 +16,7 @@ from typing import Any, ClassVar, Protocol, TypeVar
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, nearest
+from ..errors import BadSetting, a, nearest
 from ..units import Quantity, format_value
 
 __all__ = ["Control", "Part", "Stamps", "Values", "apply", "inverse", "quantity"]
@@ -39,7 +39,9 @@ def quantity(
 
 def tolerance(default: float | None = None) -> Any:
     """Declare the tolerance field that many parts have: 0.2 or "20%" means plus or minus 20 %."""
-    return quantity("fraction", default=default, at_least=0, at_most=1, optional=True)
+    return quantity(
+        "fraction", default=default, at_least=0, at_most=1, optional=True, hint="'20%' or 0.2"
+    )
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,13 @@ T = TypeVar("T", bound="Part")
 class Part:
     """Base of all parts."""
 
+    kinds: ClassVar[dict[str, type[Part]]] = {}
+    """Every kind of part by its name, as harness files write it."""
+
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        Part.kinds[cls.__name__] = cls
+
     lugs: ClassVar[tuple[str, ...]] = ()
     controls: ClassVar[Mapping[str, Control]] = {}
     main: ClassVar[str | None] = None
@@ -127,7 +136,7 @@ class Part:
         known = [*self.settable(), *self.categories(), *self.aliases()]
         raise BadSetting(
             where,
-            f"a {type(self).__name__} has no {local!r}",
+            f"{a(type(self))} has no {local!r}",
             nearest(local, known),
             local,
         )

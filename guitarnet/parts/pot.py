@@ -98,14 +98,15 @@ class Pot(Part):
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the two halves of the track into a netlist."""
         total = values.resistance
-        at_high, at_low = (_ohms(end, total) for end in self.end_resistance)
+        at_high, at_low = (_ohms(end, total) for end in values.end_resistance)
         track = values.track
-        if track is None:
+        by_mark = track is None
+        if by_mark:
             track = apply(lambda mark: self.taper(mark / 10), values.mark)
         free = total - at_high - at_low
         upper = at_high + free * (1 - track)
         lower = at_low + free * track
-        if self.taper.opens_at_full:
+        if by_mark and self.taper.opens_at_full:
             # Past the end of the track the wiper touches nothing.
             gap = apply(lambda mark: np.where(mark >= 10, np.inf, 0.0), values.mark)
             upper, lower = upper + gap, lower + gap

@@ -68,10 +68,9 @@ class Taper:
         if (self.points is None) == (self.base is None):
             raise BadValue("taper", "needs either points or a base", "give one of the two")
         if self.points is not None:
-            table = np.asarray(self.points, dtype=float)
-            _check_points(table)
+            table = _check_points(self.points)
             object.__setattr__(self, "points", tuple((float(x), float(y)) for x, y in table))
-        elif not (cast(float, self.base) > 0 and np.isfinite(cast(float, self.base))):
+        elif not 0 < read_value(self.base, "number", where="taper.base") < np.inf:
             raise BadValue("taper.base", f"{self.base!r} is not positive", "give a base above zero")
         low, high = _pair(self.dead_zone)
         object.__setattr__(self, "dead_zone", (low, high))
@@ -100,14 +99,23 @@ class Taper:
 
 
 def _pair(zone: Any) -> tuple[float, float]:
-    low, high = (zone, zone) if np.ndim(zone) == 0 else tuple(zone)
+    pair = (zone, zone) if isinstance(zone, str) or np.ndim(zone) == 0 else tuple(zone)
+    if len(pair) != 2:
+        raise BadValue(
+            "taper.dead_zone", f"{zone!r} is not one or two shares", "give 0.05 or (0.05, 0.1)", zone
+        )
+    low, high = pair
     return (
         read_value(low, "fraction", where="taper.dead_zone"),
         read_value(high, "fraction", where="taper.dead_zone"),
     )
 
 
-def _check_points(table: np.ndarray) -> None:
+def _check_points(points: Any) -> np.ndarray:
+    try:
+        table = np.asarray(points, dtype=float)
+    except (TypeError, ValueError):
+        table = np.empty(0)
     if table.ndim != 2 or table.shape[1] != 2 or len(table) < 2:
         raise BadValue("taper.points", "are not pairs", "give (rotation, track fraction) pairs")
     if not np.isfinite(table).all():
@@ -126,6 +134,7 @@ def _check_points(table: np.ndarray) -> None:
             f"turn back at ({x:g}, {y:g})",
             "let rotation rise and track fraction never fall from point to point",
         )
+    return table
 
 
 def _zone(dead_zone: Any) -> dict[str, Any]:
@@ -290,6 +299,8 @@ def no_load(law: Taper) -> Taper:
     >>> no_load(linear_taper()).opens_at_full
     True
     """
+    if law.opens_at_full:
+        return law
     return replace(law, name=f"{law.name}, no-load", opens_at_full=True)
 
 
@@ -347,7 +358,7 @@ def measured_taper(
         )
         x, r = columns["rotation"], columns["resistance"]
     else:
-        x = np.array([float(v) for v in cast(Sequence[float], rotation)])
+        x = np.array([read_value(v, "number", where=f"{name}.rotation") for v in rotation])
         r = np.array([read_value(v, "ohm", where=f"{name}.resistance") for v in resistance])
     allowed = read_value(noise, "fraction", where=f"{name}.noise")
     x, y = _rising(x, r, name)
@@ -377,9 +388,13 @@ def measured_taper(
 def _rising(x: np.ndarray, r: np.ndarray, name: str) -> tuple[np.ndarray, np.ndarray]:
     """Order points by rotation and turn them so that the track fraction rises."""
     if len(x) != len(r) or len(x) < 2:
+        counts = " and ".join(
+            f"{len(values)} {noun}{'s' * (len(values) != 1)}"
+            for values, noun in ((x, "rotation"), (r, "resistance"))
+        )
         raise BadValue(
             f"taper {name!r}",
-            f"has {len(x)} rotations and {len(r)} resistances",
+            f"has {counts}",
             "give two equally long lists of at least two points",
         )
     if not (np.isfinite(x).all() and np.isfinite(r).all()) or (r < 0).any() or r.max() <= 0:
@@ -390,6 +405,10 @@ def _rising(x: np.ndarray, r: np.ndarray, name: str) -> tuple[np.ndarray, np.nda
     x, r = x[order], r[order]
     if (np.diff(x) == 0).any():
         raise BadValue(f"taper {name!r}", "repeats a rotation", "give each rotation once")
+    if r[0] == r[-1]:
+        raise BadValue(
+            f"taper {name!r}", "begins and ends at one resistance", "give the travel from end to end"
+        )
     y = r / r.max()
     return (x, 1 - y) if y[0] > y[-1] else (x, y)
 
@@ -398,9 +417,12 @@ def _within_travel(
     x: np.ndarray, y: np.ndarray, travel: tuple[float, float], noise: float, name: str
 ) -> tuple[np.ndarray, np.ndarray]:
     """Cut points to the stated travel, or join its ends by straight lines."""
-    low, high = sorted(float(v) for v in travel)
-    if not low < high:
-        raise BadValue(f"taper {name!r}", f"travel {travel!r} is empty", "give two different ends")
+    ends = sorted(read_value(v, "number", where=f"{name}.travel") for v in travel)
+    if len(ends) != 2 or not ends[0] < ends[1]:
+        raise BadValue(
+            f"taper {name!r}", f"travel {travel!r} has not two ends", "give travel=(low, high)"
+        )
+    low, high = ends
     for outside, end in ((y[x < low], 0.0), (y[x > high], 1.0)):
         if outside.size and np.abs(outside - end).max() > noise:
             raise BadValue(
@@ -465,7 +487,7 @@ def taper(words: str | Taper, *, convention: str | None = None, half: float | st
     match = re.fullmatch(
         r"(?:(linear)|(reverse )?audio (\d+(?:\.\d+)?) ?%( exponential)?)(, no-load)?",
         re.sub(r"\s+", " ", text),
-        re.ASCII,
+        re.ASCII | re.IGNORECASE,
     )
     if not match:
         raise BadValue(

@@ -199,7 +199,9 @@ class Network(Part):
                 )
         if len(self.elements) < 2:
             raise BadValue(
-                f"{self.kind} network", f"has {len(self.elements)} part", "give two or more"
+                f"{self.kind} network",
+                f"has {'only one part' if self.elements else 'no parts'}",
+                "give two or more",
             )
         if _depth(self) > _DEEPEST:
             raise BadValue("network", f"is nested over {_DEEPEST} deep", "write it more simply")
@@ -487,6 +489,17 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
             raise _unreadable(text)
         return part, rest[1:]
     value = tokens[0].strip()
+    if re.fullmatch(r"[\d.]*\.\d*|\d\d?|\d{4,}", value, re.ASCII):
+        raise BadValue(
+            "treble bleed",
+            f"{value!r} has no unit",
+            "write a capacitor like '1n' or '0.001uF', a resistor like '150k'",
+            value,
+        )
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
-    farad = re.search(r"[pnu\u00b5\u03bc]|F$|mfd$", value) or re.fullmatch(r"\d{3}", value)
-    return (Capacitor(value) if farad else Resistor(value)), tokens[1:]  # type: ignore[arg-type]
+    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value) or re.fullmatch(r"\d{3}", value)
+    try:
+        part = Capacitor(value) if farad else Resistor(value)  # type: ignore[arg-type]
+    except BadValue as error:
+        raise BadValue("treble bleed", error.problem, error.fix, error.value) from None
+    return part, tokens[1:]

@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import BadHarness, NoSolution
+from ..errors import NoSolution
 from .elimination import Matrix, minors, schur_complement
 from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce
 
@@ -121,8 +121,7 @@ def _over_settings(
     volts: Mapping[str, complex] | None,
     dims: Sequence[str],
 ) -> xr.Variable:
-    if output not in net.nodes() and output != net.ground:
-        raise BadHarness(f"node {output!r}", "is not in the netlist", "name one of its nodes")
+    net.check_node(output)
     swept = [branch for branch in net if _is_swept(branch)]
     values = [_effective(branch) for branch in swept]
     order = [dim for dim in dims if dim in net.dims()]

@@ -7,13 +7,14 @@ the output does not matter. Two 0-ohm branches in parallel, a node between two c
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..circuit.netlist import Branch
+from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
 
-__all__ = ["LIVE", "OPEN", "SHORT", "Placed", "Reduced", "place", "reduce"]
+__all__ = ["LIVE", "OPEN", "SHORT", "Placed", "Reduced", "place", "reduce", "settle"]
 
 SHORT, LIVE, OPEN = 0, 1, 2
 """States of a branch for one group of settings."""
@@ -98,14 +99,7 @@ def reduce(
     NoSolution
         If an ideal source or follower is shorted.
     """
-    merged = _Groups()
-    live: Placed = []
-    for branch, nodes in branches:
-        state = states.get(branch.name, LIVE)
-        if state == SHORT or (branch.kind == "V" and not driven):
-            merged.merge(*nodes)
-        elif state == LIVE:
-            live.append((branch, nodes))
+    merged, live = _merged(branches, states, driven)
     earth, out = merged.find(ground), merged.find(output)
     placed = [(branch, tuple(merged.find(node) for node in nodes)) for branch, nodes in live]
     for branch, nodes in placed:
@@ -122,6 +116,62 @@ def reduce(
     silent = driven and not any(branch.kind == "V" for branch, _ in placed)
     return Reduced(placed, earth, out, silent or floating, floating)
 
+
+def settle(net: Netlist, output: str) -> tuple[Reduced, dict[str, str]]:
+    """Reduce a driven netlist of single values, numbers or symbols, above 0 Hz.
+
+    Parameters
+    ----------
+    net : Netlist
+        The circuit; no value may be an array. A symbol is live, whatever it may stand for.
+    output : str
+        Node.
+
+    Returns
+    -------
+    reduced : Reduced
+        The circuit that is left.
+    merged : dict of str to str
+        For each node of the netlist the merged node that it belongs to.
+
+    Raises
+    ------
+    BadHarness
+        If the output is not in the netlist.
+    NoSolution
+        If an ideal source or follower is shorted.
+    """
+    net.check_node(output)
+    branches = place(net)
+    states = {branch.name: _single_state(branch) for branch in net}
+    merged, _ = _merged(branches, states, driven=True)
+    reduced = reduce(branches, states, net.ground, output, driven=True)
+    return reduced, {node: merged.find(node) for node in (*net.nodes(), net.ground)}
+
+
+def _single_state(branch: Branch) -> int:
+    if branch.kind in "RL" and branch.value == 0:
+        return SHORT
+    if (branch.kind == "R" and branch.value == math.inf) or (
+        branch.kind == "C" and branch.value == 0
+    ):
+        return OPEN
+    return LIVE
+
+
+def _merged(
+    branches: Placed, states: Mapping[str, int], driven: bool
+) -> tuple[_Groups, Placed]:
+    """Merge the ends of shorts; give the groups of nodes and the branches that are live."""
+    merged = _Groups()
+    live: Placed = []
+    for branch, nodes in branches:
+        state = states.get(branch.name, LIVE)
+        if state == SHORT or (branch.kind == "V" and not driven):
+            merged.merge(*nodes)
+        elif state == LIVE:
+            live.append((branch, nodes))
+    return merged, live
 
 
 def _conducting(branch: Branch, nodes: tuple[str, ...]) -> tuple[str, ...]:

@@ -1,0 +1,323 @@
+"""Harnesses as plain data and as TOML files.
+
+A file holds names, numbers and text only; nothing in it is ever evaluated. ::
+
+    schema = 1
+    name = "one pickup"
+    joined = [["pickup.hot", "volume.high"], ...]
+    open_lugs = ["tone.high"]
+
+    [parts.volume]
+    kind = "Pot"
+    resistance = "250 kohm"
+    taper = "audio 15%"
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, a, nearest
+from ..files import read_text, write_text
+from ..parts.base import Part
+from ..parts.taper import Taper
+from ..parts.taper import taper as read_taper
+from ..units import format_value, read_value
+from .harness import Harness
+
+__all__ = ["harness_from_dict", "harness_to_dict", "load_harness", "save_harness"]
+
+SCHEMA = 1
+_LARGEST = 1_000_000  # characters
+_DEEPEST = 12
+_TOP = ("schema", "name", "parts", "joined", "open_lugs")
+
+
+def harness_to_dict(harness: Harness) -> dict[str, Any]:
+    """Write a harness as plain data.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+
+    Returns
+    -------
+    dict
+        Text, numbers, lists and dicts only; `harness_from_dict` reads it back to an equal
+        harness.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> data = harness_to_dict(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")))
+    >>> data["parts"]["volume"]
+    {'kind': 'Pot', 'resistance': '250 kohm', 'taper': 'audio 15%'}
+    """
+    return {
+        "schema": SCHEMA,
+        "name": harness.name,
+        "joined": [list(joint) for joint in harness.joined],
+        "open_lugs": list(harness.open_lugs),
+        "parts": {name: _part_to_dict(part) for name, part in harness.parts.items()},
+    }
+
+
+def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Harness:
+    """Read a harness from plain data.
+
+    Parameters
+    ----------
+    data : mapping
+        As `harness_to_dict` writes it, or as a person does: values may be text such as "250k".
+    where : str
+        What to call the data in error texts.
+
+    Returns
+    -------
+    Harness
+        The harness, checked.
+
+    Raises
+    ------
+    BadFile
+        If the data are of another schema, or a name, value or joint is not right.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> harness_from_dict(harness_to_dict(guitar)) == guitar
+    True
+    """
+    if not isinstance(data, Mapping):
+        raise BadFile(where, "is not a table", "give schema, parts and joined")
+    for key in data:
+        if key not in _TOP:
+            raise BadFile(where, f"the key {str(key)[:40]!r} is unknown", nearest(str(key), _TOP))
+    if data.get("schema") != SCHEMA:
+        raise BadFile(
+            where, f"the schema is {data.get('schema')!r}", f"this version reads schema = {SCHEMA}"
+        )
+    parts = data.get("parts")
+    if not isinstance(parts, Mapping) or not parts:
+        raise BadFile(where, "has no parts", "add tables such as [parts.volume]")
+    made = {name: _part_from_dict(part, f"{where}, parts.{name}") for name, part in parts.items()}
+    try:
+        harness = Harness(
+            made,
+            _lists(data.get("joined", []), f"{where}, joined"),
+            tuple(_strings(data.get("open_lugs", []), f"{where}, open_lugs")),
+            name=str(data.get("name", "guitar")),
+        )
+        harness.check()
+    except BadHarness as error:
+        raise _in_file(where, error) from None
+    return harness
+
+
+def save_harness(harness: Harness, path: str | os.PathLike[str]) -> Path:
+    """Save a harness as a TOML file, whole or not at all.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    path : path
+        The file.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    BadFile
+        If the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     load_harness(save_harness(guitar, f"{folder}/guitar.toml")) == guitar
+    True
+    """
+    import tomli_w  # only where something is saved
+
+    return write_text(path, tomli_w.dumps(harness_to_dict(harness)))
+
+
+def load_harness(path: str | os.PathLike[str]) -> Harness:
+    """Load a harness from a TOML file.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+
+    Returns
+    -------
+    Harness
+        The harness, checked.
+
+    Raises
+    ------
+    BadFile
+        If the file cannot be read, is not TOML, or does not hold a harness.
+
+    References
+    ----------
+    TOML 1.0, https://toml.io.
+
+    Examples
+    --------
+    See `save_harness`.
+    """
+    text = read_text(path)
+    if len(text) > _LARGEST:
+        raise BadFile(str(path), f"has {len(text)} characters", f"a harness has under {_LARGEST}")
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadFile(str(path), f"is not TOML ({error})", "mend that place") from None
+    except RecursionError:
+        raise BadFile(str(path), "is nested too deep", "write it more simply") from None
+    return harness_from_dict(data, where=str(path))
+
+
+def _part_to_dict(part: Part) -> dict[str, Any]:
+    written: dict[str, Any] = {"kind": type(part).__name__}
+    for field in dataclasses.fields(part):  # type: ignore[arg-type]
+        value = getattr(part, field.name)
+        if value is None or _same(value, field.default):
+            continue
+        spec = field.metadata.get("quantity")
+        key = "form" if field.name == "kind" else field.name
+        if spec is not None:
+            written[key] = _value_to_plain(value, spec.unit)
+        elif isinstance(value, Taper):
+            written[key] = _taper_to_plain(value)
+        elif field.name == "elements":
+            written[key] = [_part_to_dict(element) for element in value]
+        else:
+            written[key] = list(value) if isinstance(value, tuple) else value
+    return written
+
+
+def _same(value: Any, default: Any) -> bool:
+    if isinstance(value, tuple) and not isinstance(default, tuple):
+        return all(item == default for item in value)  # (0.0, 0.0) is what 0.0 becomes
+    return bool(value == default)
+
+
+def _value_to_plain(value: float, unit: str) -> str | float:
+    """Write a value as a person would where that reads back to the last bit."""
+    text = format_value(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
+    if unit not in ("fraction", "mark"):
+        try:
+            if read_value(text, unit) == value:
+                return text
+        except BadValue:
+            pass
+    return value
+
+
+def _taper_to_plain(law: Taper) -> str | dict[str, Any]:
+    try:
+        if read_taper(law.name) == law:
+            return law.name
+    except BadValue:
+        pass
+    plain = {
+        field.name: getattr(law, field.name)
+        for field in dataclasses.fields(law)
+        if getattr(law, field.name) not in (None, field.default)
+    }
+    if law.points is not None:
+        plain["points"] = [list(point) for point in law.points]
+    if "dead_zone" in plain:
+        plain["dead_zone"] = list(law.dead_zone)
+    return plain
+
+
+def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
+    if depth > _DEEPEST:
+        raise BadFile(where, "is nested too deep", "write it more simply")
+    if not isinstance(data, Mapping):
+        raise BadFile(where, "is not a table", "give kind and values")
+    given = dict(data)
+    name = given.pop("kind", None)
+    kind = Part.kinds.get(name) if isinstance(name, str) else None
+    if kind is None:
+        raise BadFile(where, f"the kind {name!r} is unknown", nearest(str(name), Part.kinds))
+    fields = {
+        "form" if field.name == "kind" else field.name: field
+        for field in dataclasses.fields(kind)  # type: ignore[arg-type]
+    }
+    values: dict[str, Any] = {}
+    for key, value in given.items():
+        if key not in fields:
+            raise BadFile(
+                where, f"{a(kind)} has no {str(key)[:40]!r}", nearest(str(key), fields)
+            )
+        inside = f"{where}.{key}"
+        if key == "elements":
+            items = value if isinstance(value, list) else [value]
+            value = tuple(_part_from_dict(item, inside, depth + 1) for item in items)
+        elif key == "taper":
+            value = _taper_from_plain(value, inside)
+        values[fields[key].name] = value
+    missing = [
+        key
+        for key, field in fields.items()
+        if field.default is dataclasses.MISSING and field.name not in values
+    ]
+    if missing:
+        raise BadFile(where, f"has no {missing[0]!r}", f"add it to this {kind.__name__}")
+    try:
+        return kind(**values)
+    except GuitarnetError as error:
+        raise _in_file(where, error) from None
+
+
+def _taper_from_plain(value: Any, where: str) -> Taper:
+    try:
+        if not isinstance(value, Mapping):
+            return read_taper(value)
+        known = [field.name for field in dataclasses.fields(Taper)]
+        for key in value:
+            if key not in known:
+                raise BadFile(where, f"{str(key)[:40]!r} is unknown", nearest(str(key), known))
+        if "name" not in value:
+            raise BadFile(where, "has no 'name'", "name the taper in words")
+        return Taper(**value)
+    except BadValue as error:
+        raise _in_file(where, error) from None
+    except (TypeError, ValueError) as error:
+        if isinstance(error, GuitarnetError):
+            raise
+        raise BadFile(where, "cannot be read as a taper", "give points as pairs") from None
+
+
+def _in_file(where: str, error: GuitarnetError) -> BadFile:
+    return BadFile(f"{where}, {error.where}", error.problem, error.fix, error.value)
+
+
+def _strings(value: Any, where: str) -> list[str]:
+    if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+        raise BadFile(where, "is not a list of lugs", "write it like ['volume.wiper']")
+    return value
+
+
+def _lists(value: Any, where: str) -> tuple[tuple[str, ...], ...]:
+    if not isinstance(value, list):
+        raise BadFile(where, "is not a list of joints", "write it like [['a.b', 'c.d']]")
+    return tuple(tuple(_strings(item, where)) for item in value)

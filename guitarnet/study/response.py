@@ -1,0 +1,172 @@
+"""Frequency response of a guitar, from the induced voltage to the amp input."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ..circuit.harness import Harness
+from ..circuit.settings import Resolved
+from ..errors import BadSetting, a
+from ..parts.output import AmpInput, Jack
+from ..solve import ac
+from ..units import Quantity
+from .sweep import read_frequency, sweep
+
+__all__ = ["compare", "response"]
+
+_REFERENCE = Quantity("Hz", above=0)
+
+
+def response(
+    guitar: Harness,
+    frequency: Any = None,
+    *,
+    at: str = "amp",
+    reference_frequency: float | str = 100.0,
+    **settings: Any,
+) -> xr.DataArray:
+    """Frequency response of a guitar: volts at the amp input for 1 V induced in each coil.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    frequency : array_like, optional
+        Frequencies [Hz], rising, from 0; a logarithmic grid from 20 Hz to 20 kHz unless given.
+    at : str
+        Where to listen, always against the jack's sleeve: "amp" (the amp input's tip), "grid"
+        (behind its grid resistor), "jack" (the jack's tip), or any lug such as "volume.wiper".
+    reference_frequency : float or str
+        Frequency [Hz] of the level that relative levels refer to; evaluated exactly.
+    **settings
+        A part's name sets its main value (a pot: mark 0 to 10; a capacitor: farad; a cable:
+        metre; a resistor or amp input: ohm); a dotted path sets any other value, as in
+        ``**{"cable.length": ["1 m", "3 m"], "volume.resistance": "500k"}``. A list becomes a
+        dimension of that name; an `xarray.DataArray` keeps its own dimensions, so that those
+        that share one are taken pointwise, and a chunked one stays lazy. Tapers, bleeds, parts
+        and None are categories with a coordinate of labels. Knobs that are not set stand at 10.
+
+    Returns
+    -------
+    xarray.DataArray
+        Complex [V/V]; a dimension for each swept setting in the order given, ``frequency`` last.
+        The coordinate ``at_reference`` holds the response at the reference frequency. Exactly 0
+        where nothing reaches the output.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If a setting is unknown, empty or out of range.
+    BadHarness
+        If the harness is not whole.
+    TooLarge
+        If the sweep does not fit in memory; the message says how to chunk it.
+
+    Notes
+    -----
+    Phasors with e^{+j w t}; the output is the sum over coils with their signs.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> response(guitar, volume=[10, 5], tone=[10, 2, 0]).sizes
+    Frozen({'volume': 2, 'tone': 3, 'frequency': 601})
+    """
+    return _responses(guitar, frequency, at, reference_frequency, settings, "build")
+
+
+def compare(
+    builds: Mapping[str, Harness],
+    frequency: Any = None,
+    *,
+    at: str = "amp",
+    reference_frequency: float | str = 100.0,
+    dim: str = "build",
+    **settings: Any,
+) -> xr.DataArray:
+    """Frequency responses of several guitars side by side.
+
+    Parameters
+    ----------
+    builds : mapping of str to Harness
+        Guitars by label; they may differ in parts, wiring, everything.
+    frequency, at, reference_frequency, **settings
+        As in `response`, the same for every build.
+    dim : str
+        Name of the dimension of labels.
+
+    Returns
+    -------
+    xarray.DataArray
+        As from `response`, with ``dim`` as the first dimension.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `response`.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> wirings = {w: layouts.one_pickup(pickup, wiring=w) for w in ("modern", "50s")}
+    >>> compare(wirings, dim="wiring", volume=[10, 5]).dims
+    ('wiring', 'volume', 'frequency')
+    """
+    if not isinstance(builds, Mapping):
+        raise BadSetting(
+            dim,
+            f"{a(type(builds))} is not a mapping of labels to guitars",
+            "give {'no bleed': guitar_1, '1 nF': guitar_2}",
+        )
+    return _responses(builds, frequency, at, reference_frequency, settings, dim)
+
+
+def _responses(
+    builds: Mapping[str, Harness] | Harness,
+    frequency: Any,
+    at: str,
+    reference_frequency: float | str,
+    settings: Mapping[str, Any],
+    dim: str,
+) -> xr.DataArray:
+    hertz = read_frequency(frequency)
+    reference = _REFERENCE.read(reference_frequency, "reference_frequency")
+    # The reference rides along as the last column, so that it is exact for any grid.
+    columns = np.append(hertz, reference)
+
+    def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
+        net = guitar.stamp(resolved.values)
+        return ac.voltage(net, _node(guitar, at), columns, dims=resolved.dims)
+
+    both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
+    guitars = [builds] if isinstance(builds, Harness) else list(builds.values())
+    said = dict.fromkeys(words for guitar in guitars for words in guitar.assumptions())
+    coords["frequency"] = xr.Variable(
+        ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
+    )
+    coords["reference_frequency"] = xr.Variable((), reference, {"units": "Hz"})
+    coords["at_reference"] = both[..., -1]
+    attrs = {
+        "units": "V/V",
+        "long_name": f"response at the {at}" if at in ("amp", "grid", "jack") else f"at {at}",
+        "assumptions": "; ".join(said),
+    }
+    return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
+
+
+def _node(guitar: Harness, at: str) -> str:
+    if at == "amp":
+        return guitar.node(guitar.output_lug())
+    if at == "jack":
+        return guitar.node(f"{guitar.only(Jack)}.tip")
+    if at == "grid":
+        return f"{guitar.only(AmpInput)}:grid"
+    if "." not in str(at):
+        raise BadSetting("at", f"{at!r} is no place", "use 'amp', 'grid', 'jack' or a lug", at)
+    return guitar.node(at)

@@ -1,0 +1,241 @@
+"""One way through every study: settings, harnesses, one labelled array.
+
+Numeric settings become named dimensions of one netlist; categories and builds become harnesses
+of their own, stacked along dimensions of labels.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ..circuit.harness import Harness
+from ..circuit.settings import RESERVED, Resolved, resolve, variants
+from ..errors import BadSetting, TooLarge, a
+from ..units import Quantity
+
+__all__ = ["frequency_grid", "read_frequency", "sweep"]
+
+_HZ = Quantity("Hz", at_least=0)
+_POSITIVE_HZ = Quantity("Hz", above=0)
+_PER_DECADE = Quantity("number", at_least=1, at_most=1e5)
+POINTS_PER_DECADE = 200
+
+Compute = Callable[[Harness, Resolved], xr.Variable]
+
+
+def frequency_grid(
+    low: float | str = 20.0, high: float | str = 20e3, *, per_decade: int = POINTS_PER_DECADE
+) -> np.ndarray:
+    """Logarithmic grid of frequencies.
+
+    Parameters
+    ----------
+    low, high : float or str
+        First and last frequency [Hz], both included and above zero.
+    per_decade : int
+        Points for a factor of ten.
+
+    Returns
+    -------
+    numpy.ndarray
+        Frequencies [Hz], ascending, one dimension.
+
+    Raises
+    ------
+    BadValue
+        If a frequency is zero or negative.
+    BadSetting
+        If the range is empty.
+
+    Examples
+    --------
+    >>> frequency_grid(100, "1 kHz", per_decade=2).round(1).tolist()
+    [100.0, 316.2, 1000.0]
+    """
+    first = _POSITIVE_HZ.read(low, "frequency_grid.low")
+    last = _POSITIVE_HZ.read(high, "frequency_grid.high")
+    assert first is not None
+    assert last is not None
+    if not first < last:
+        raise BadSetting(
+            "frequency_grid", f"{low!r} to {high!r} is an empty range", "give low below high"
+        )
+    density = _PER_DECADE.read(per_decade, "frequency_grid.per_decade")
+    assert density is not None
+    count = max(2, round(math.log10(last / first) * density) + 1)
+    return np.geomspace(first, last, count)
+
+
+def read_frequency(frequency: Any) -> np.ndarray:
+    """Read frequencies [Hz] as people give them: None for the default grid, a number or a list."""
+    if frequency is None:
+        return frequency_grid()
+    given = frequency if np.ndim(frequency) else [frequency]
+    if len(given) == 0:
+        raise BadSetting("frequency", "is an empty list", "give at least one frequency")
+    if np.ndim(given) > 1:
+        raise BadSetting("frequency", f"has {np.ndim(given)} dimensions", "give one list")
+    if isinstance(given, (np.ndarray, xr.DataArray)) and np.asarray(given).dtype.kind in "fiu":
+        values = np.asarray(given, dtype=float)
+        _HZ.check(values, "frequency")
+    else:
+        values = np.array([_HZ.read(value, "frequency") for value in given], dtype=float)
+    if (np.diff(values) <= 0).any():
+        raise BadSetting("frequency", "does not rise from point to point", "sort it, each once")
+    return values
+
+
+def sweep(
+    builds: Mapping[str, Harness] | Harness,
+    settings: Mapping[str, Any],
+    compute: Compute,
+    *,
+    points: int,
+    dim: str = "build",
+) -> tuple[xr.Variable, dict[str, xr.Variable]]:
+    """Compute one labelled array over builds, categories and numeric sweeps.
+
+    Parameters
+    ----------
+    builds : Harness, or mapping of str to Harness
+        One guitar, or several by label; several become the dimension ``dim``.
+    settings : mapping
+        Settings as a person writes them.
+    compute : callable
+        From a harness and its resolved settings to an array whose dimensions are those of the
+        settings, perhaps followed by others.
+    points : int
+        How many complex numbers ``compute`` returns for one setting; for the memory guard.
+    dim : str
+        Name of the dimension of builds.
+
+    Returns
+    -------
+    values : xarray.Variable
+        Dimensions: builds, then settings in the order given, then what ``compute`` adds.
+    coords : dict of str to xarray.Variable
+        Coordinates of builds and settings.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness
+        If a setting or a harness is not right.
+    TooLarge
+        If the result would not fit in memory.
+    """
+    several = not isinstance(builds, Harness)
+    guitars = dict(builds) if isinstance(builds, Mapping) else {"": builds}
+    if several:
+        _check_dim(guitars, dim, settings)
+    _check_builds(guitars, dim)
+    labels: dict[str, list[str]] = {dim: list(guitars)} if several else {}
+    arrays: list[tuple[tuple[int, ...], xr.Variable]] = []
+    coords: dict[str, xr.Variable] = {}
+    order: list[str] = []
+    for place, (label, guitar) in enumerate(guitars.items()):
+        found, harnesses, rest = variants(guitar, settings)
+        if any(labels.setdefault(name, own) != own for name, own in found.items()):
+            raise BadSetting(label, "labels its categories otherwise", "give all builds the same")
+        for index, harness in harnesses:
+            resolved = resolve(harness, rest)
+            if not arrays:
+                order = [name for name in settings if name in labels or name in resolved.dims]
+                order += [name for name in resolved.dims if name not in order]
+                _guard(resolved, labels, points)
+                coords = resolved.coords
+            here = (place, *index) if several else index
+            arrays.append((here, compute(harness, resolved)))
+    stacked = _stack(arrays, labels)
+    first = [dim] if several else []
+    own_dims = [name for name in stacked.dims if name not in labels and name not in order]
+    stacked = stacked.transpose(*first, *order, *own_dims)
+    for name, values in labels.items():
+        attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
+        coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
+    return stacked, coords
+
+
+def _check_dim(guitars: Mapping[str, Any], dim: str, settings: Mapping[str, Any]) -> None:
+    if not guitars:
+        raise BadSetting(dim, "holds no build", "give at least one, as {'no bleed': guitar}")
+    if dim != "build" and dim in RESERVED:
+        raise BadSetting("dim", f"{dim!r} is a reserved word", "name the dimension otherwise")
+    swept = [str(own) for given in settings.values() for own in getattr(given, "dims", ())]
+    if dim in (*settings, *swept):
+        raise BadSetting(dim, "is a setting and the dimension of builds", "name one otherwise")
+
+
+def _check_builds(guitars: Mapping[str, Any], dim: str) -> None:
+    for label, guitar in guitars.items():
+        if not isinstance(guitar, Harness):
+            raise BadSetting(
+                f"{dim} {label!r}" if label else "guitar",
+                f"{a(type(guitar))} is not a harness",
+                "give a Harness, such as gn.layouts.one_pickup(...)",
+            )
+
+
+def _stack(
+    arrays: Sequence[tuple[tuple[int, ...], xr.Variable]], labels: Mapping[str, list[str]]
+) -> xr.Variable:
+    """Stack arrays along dimensions of labels, the last one first."""
+    level = [variable for _, variable in arrays]
+    for name in reversed(labels):
+        size = len(labels[name])
+        level = [
+            xr.Variable.concat(level[first : first + size], dim=name)
+            for first in range(0, len(level), size)
+        ]
+    return level[0]
+
+
+def _guard(resolved: Resolved, labels: Mapping[str, list[str]], points: int) -> None:
+    """Refuse a sweep that does not fit in memory, unless it is chunked."""
+    sizes = dict(_sizes(resolved))
+    if any(_is_lazy(value) for value in resolved.values.values()):
+        return
+    count = math.prod(sizes.values()) * math.prod(len(values) for values in labels.values())
+    needed = 16 * count * points
+    there = _memory()
+    if 2 * needed <= there:
+        return
+    widest = max(sizes, key=lambda name: sizes[name]) if sizes else "sample"
+    chunk = max(1, int(sizes.get(widest, 1) * there / (20 * needed)))
+    raise TooLarge(
+        "sweep",
+        f"{count} settings x {points} points need {_gigabytes(needed)} and half as much again to "
+        f"work, this machine has {_gigabytes(there)}",
+        f"give {widest!r} as a chunked array, "
+        f"xr.DataArray(values, dims={widest!r}).chunk({{{widest!r}: {chunk}}}), and reduce the "
+        "result to measures before .compute()",
+        needed,
+    )
+
+
+def _sizes(resolved: Resolved) -> Iterator[tuple[str, int]]:
+    for value in resolved.values.values():
+        if isinstance(value, xr.Variable):
+            for name, size in value.sizes.items():
+                yield str(name), size
+
+
+def _is_lazy(value: Any) -> bool:
+    return isinstance(value, xr.Variable) and not isinstance(value.data, np.ndarray)
+
+
+def _memory() -> float:
+    """Bytes of memory of this machine; a cautious guess where the system does not tell."""
+    try:
+        return float(os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
+    except (AttributeError, ValueError, OSError):
+        return 8e9
+
+
+def _gigabytes(size: float) -> str:
+    return f"{size / 1e9:,.1f} GB"
