@@ -11,7 +11,7 @@ import xarray as xr
 
 from ..errors import BadFile, BadSetting
 from ..files import read_csv_columns
-from ..study.measures import at_place, effective_taper, level_db, reference_level
+from ..study.measures import at_place, effective_taper, in_words, level_db, reference_level
 from ..units import format_value
 from . import style
 
@@ -29,6 +29,7 @@ __all__ = [
 ]
 
 _DEEPEST = 60.0  # dB under the loudest point; deeper curves run out of the picture
+_ALIKE = 0.05  # dB; closer curves look like one
 _MARKS = (10, 9, 7, 5, 3)
 
 
@@ -186,7 +187,7 @@ def plot_difference(
         # How much of the difference is there at the reference frequency already.
         own = reference_level(h)
         levels = levels - (own - at_place(own, re))
-    words = ", ".join(f"{name} {style.shown(value, '')}" for name, value in re.items())
+    words = in_words(re)
     matched_words = ", levels matched at the reference frequency" if matched else ""
     levels = levels.assign_attrs(units="dB", long_name=f"difference re {words}{matched_words}")
     return _panels(h, levels, marks, knob, title or f"Difference from {words}", view)
@@ -313,6 +314,8 @@ def plot_map(
     >>> plot_map(h).get_ylabel()
     'volume mark'
     """
+    from matplotlib.colors import CenteredNorm
+
     h = _at_most_one_family(h)
     if knob not in h.dims:
         raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
@@ -326,13 +329,14 @@ def plot_map(
         if ax is None:
             _, grid = style.new_axes()
             ax = grid[0, 0]
-        steps, colours = style.map_steps(max(low, high - _DEEPEST), high, about_zero=re is not None)
+        steps = style.map_steps(max(low, high - _DEEPEST), high)
         mesh = ax.contourf(
             h["frequency"].values[inside],
             levels[knob].values,
             visible,
             levels=steps,
-            cmap=colours,
+            cmap="viridis" if re is None else "PuOr_r",
+            norm=None if re is None else CenteredNorm(0, max(abs(low), abs(high))),
             extend="both",
         )
         bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=steps[:: max(1, len(steps) // 10)])
@@ -462,6 +466,7 @@ def _panels(
             ax.set_xlabel("")
             ax.set_title(f"{knob} {mark:g}", fontweight="normal", fontsize=11)
             _say_silent(ax, silent)
+            _say_alike(ax, lines)
         style.decibel_axis(axes[0], [seen.values], _y_label(levels), deepest=_DEEPEST)
         for ax in axes[1:]:
             style.stress_zero(ax)
@@ -526,6 +531,15 @@ def _say_silent(ax: Axes, labels: Sequence[str]) -> None:
             fontsize=9,
             color=style.GREY,
         )
+
+
+def _say_alike(ax: Axes, lines: Sequence[Line2D]) -> None:
+    """Say so where the last line hides all others."""
+    if len(lines) > 1:
+        apart = np.ptp([np.asarray(line.get_ydata(), float) for line in lines], axis=0).max()
+        if apart < _ALIKE:
+            words = f"{len(lines)} curves within {_ALIKE:g} dB"
+            ax.text(0.04, 0.03, words, transform=ax.transAxes, fontsize=8, color=style.GREY)
 
 
 def _curves(

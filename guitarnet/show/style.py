@@ -27,9 +27,9 @@ BUILD_STYLES: tuple[tuple[str, Any], ...] = (
     ("#00795A", (0, (1.2, 1.4))),
     ("#A3478B", (0, (6, 1.5, 1.2, 1.5))),
     ("#8A6400", (0, (9, 2))),
-    ("#56A0D3", (0, (3, 1.2, 1.2, 1.2, 1.2, 1.2))),
+    ("#2F86BF", (0, (3, 1.2, 1.2, 1.2, 1.2, 1.2))),
     ("#444444", (0, (2.4, 2.4))),
-    ("#C28A00", "-"),
+    ("#7A3E1D", (0, (1.2, 2.8))),
 )
 GREY = "#6b6b6b"
 
@@ -79,13 +79,10 @@ def figure_caption(figure: Any, words: Sequence[str]) -> None:
     )
 
 
-def map_steps(low: float, high: float, *, about_zero: bool) -> tuple[np.ndarray, str]:
-    """Contour levels in whole decibels and their colour map; 0 dB is the middle of a step."""
-    step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 24 or s == 4.0)
-    if not about_zero:
-        return np.arange(np.floor(low / step), np.ceil(high / step) + 1) * step, "viridis"
-    count = int(np.ceil(max(abs(low), abs(high)) / step)) + 1
-    return (np.arange(-count, count) + 0.5) * step, "PuOr_r"
+def map_steps(low: float, high: float) -> np.ndarray:
+    """Contour levels in round decibels, with 0 dB in the middle of a step."""
+    step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 26 or s == 4.0)
+    return (np.arange(np.floor(low / step), np.ceil(high / step) + 1) - 0.5) * step
 
 
 def stress_zero(ax: Axes) -> None:

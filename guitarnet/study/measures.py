@@ -30,13 +30,14 @@ _NOISE = 1e-9  # dB; rounding on a flat curve is no peak
 
 def _db(values: np.ndarray) -> np.ndarray:
     with np.errstate(divide="ignore"):
-        return 20 * np.log10(np.abs(values))
+        return 20 * np.log10(values)
 
 
 def _levels(h: xr.DataArray) -> xr.DataArray:
     """Level [dB re 1 V/V]; -inf for silence."""
     _check(h)
-    return xr.apply_ufunc(_db, h, dask="parallelized", output_dtypes=[float], keep_attrs=False)
+    # Sizes first: dask would warn of complex blocks that come out real.
+    return xr.apply_ufunc(_db, abs(h), dask="parallelized", output_dtypes=[float], keep_attrs=False)
 
 
 def reference_level(h: xr.DataArray) -> xr.DataArray:
@@ -46,7 +47,7 @@ def reference_level(h: xr.DataArray) -> xr.DataArray:
             "response", "has no coordinate 'at_reference'", "take it as response() returns it"
         )
     return xr.apply_ufunc(
-        _db, h.coords["at_reference"].drop_vars("at_reference"), dask="parallelized",
+        _db, abs(h.coords["at_reference"].drop_vars("at_reference")), dask="parallelized",
         output_dtypes=[float], keep_attrs=False,
     )
 
@@ -106,8 +107,16 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
         words = f"re {format_value(float(h.coords['reference_frequency']), 'Hz')}"
     else:
         levels = _minus(levels, at_place(levels, re))
-        words = "re " + ", ".join(f"{name} {_plain(value)}" for name, value in re.items())
+        words = f"re {in_words(re)}"
     return levels.rename("level").assign_attrs(units="dB", long_name=f"level {words}")
+
+
+def in_words(place: Mapping[str, Any]) -> str:
+    """Say a place as people do: "volume 10", but "no bleed" for a label."""
+    return ", ".join(
+        value if isinstance(value, str) else f"{name} {_plain(value)}"
+        for name, value in place.items()
+    )
 
 
 def _plain(value: Any) -> str:
@@ -194,7 +203,7 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
         input_core_dims=[["frequency"]],
         output_core_dims=[["frequency"]],
         dask="parallelized",
-        output_dtypes=[float],
+        dask_gufunc_kwargs={"meta": np.empty((0,) * h.ndim)},
         keep_attrs=False,
     )
     return result.rename("phase").assign_attrs(units="degree", long_name="phase")

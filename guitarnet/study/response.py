@@ -16,7 +16,7 @@ from ..solve import ac
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
-__all__ = ["compare", "response"]
+__all__ = ["compare", "node_at", "response"]
 
 _REFERENCE = Quantity("Hz", above=0)
 
@@ -142,7 +142,7 @@ def _responses(
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
         net = guitar.stamp(resolved.values)
-        return ac.voltage(net, _node(guitar, at), columns, dims=resolved.dims)
+        return ac.voltage(net, node_at(guitar, at), columns, dims=resolved.dims)
 
     both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
     guitars = [builds] if isinstance(builds, Harness) else list(builds.values())
@@ -160,7 +160,7 @@ def _responses(
     return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
 
 
-def _node(guitar: Harness, at: str) -> str:
+def node_at(guitar: Harness, at: str) -> str:
     if at == "amp":
         return guitar.node(guitar.output_lug())
     if at == "jack":

@@ -5,7 +5,6 @@ sympy is loaded by the first call.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +13,8 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
-from ..errors import BadSetting, NotExpressible
+from ..errors import BadSetting
+from ..parts.base import Part
 from ..parts.pot import Pot
 from .response import node_at
 
@@ -307,48 +307,112 @@ def _ratio(
     guitar, given = one_setting(guitar, settings, "a formula")
     values = _exact_values(guitar, given)
     symbols = symbols_of(guitar)
-    if isinstance(keep, str) and keep == "all":
-        kept = [
-            path
-            for path in symbols
-            if values.get(path, 0) != 0 and path not in given and _mark_of(path) not in given
-        ]
-    else:
-        names = [keep] if isinstance(keep, str) else list(keep)
-        kept = [_kept_path(guitar, name) for name in names]
-        for name, path in zip(names, kept, strict=True):
-            if path in given or _mark_of(path) in given:
-                raise BadSetting(
-                    name, "is kept as a letter and set to a value too", "do one of the two"
-                )
-            if path not in values:
-                raise BadSetting(
-                    name,
-                    "has no value in this guitar",
-                    f"give the part one first, with replace({path!r}, ...)",
-                )
-    values.update({path: symbols[path] for path in kept})
+    for path in _kept(guitar, keep, values, given):
+        values[path] = symbols[path]
     for name, part in guitar.parts.items():
         if isinstance(part, Pot):
-            values[f"{name}.end_resistance"] = _exact_ends(part, values[f"{name}.resistance"])
-    try:
-        return symbolic.transfer(guitar.stamp(values), node_at(guitar, at))
-    except NotExpressible as error:
-        # The branch is named by the value that it came from.
-        raise NotExpressible(error.where, error.problem, error.fix, error.value) from None
+            total = values[f"{name}.resistance"]
+            ends = [_exact_end(end, total) for end in part.end_resistance]
+            values[f"{name}.end_resistance"] = ends
+            if part.taper.opens_at_full and values[f"{name}.track"] == 1:
+                _leave_to_mark(name, values, given)
+    return symbolic.transfer(guitar.stamp(values), node_at(guitar, at))
 
 
 def _exact_values(guitar: Harness, given: Mapping[str, float]) -> dict[str, Any]:
-    """Every value of a guitar as an exact rational; knobs by their fraction of the track."""
+    """Every value of a guitar as an exact rational; knobs by the fraction of their track."""
     from ..solve.symbolic import exact
 
     values: dict[str, Any] = {}
     for name, part in guitar.parts.items():
         for local in part.settable():
-            path = f"{name}.{local}"
-            value = given.get(path, _own_value(part, local))
-            if value is not None and local not in ("mark", "track"):
-                values[path] = exact(value)
+            value = given.get(f"{name}.{local}", _own_value(part, local))
+            if value is not None:
+                values[f"{name}.{local}"] = exact(value)
         if isinstance(part, Pot):
-            values.update(_exact_travel(name, part, given))
+            mark = given.get(f"{name}.mark", part.controls["mark"].default)
+            values.setdefault(f"{name}.track", exact(part.taper(mark / 10)))
+            values.pop(f"{name}.mark")
     return values
+
+
+def _own_value(part: Part, local: str) -> float | None:
+    head, _, rest = local.partition(".")
+    if rest:
+        return _own_value(part.inner()[head], rest)
+    return part.controls[head].default if head in part.controls else getattr(part, head)
+
+
+def _exact_end(end: float | str, total: Any) -> Any:
+    from ..solve.symbolic import exact
+
+    return exact(float(end[:-1])) / 100 * total if isinstance(end, str) else exact(end)
+
+
+def _leave_to_mark(name: str, values: dict[str, Any], given: Mapping[str, float]) -> None:
+    """Let a no-load pot open at its last mark, which a fraction of the track cannot say."""
+    if f"{name}.track" not in given:
+        del values[f"{name}.track"]
+        values[f"{name}.mark"] = given.get(f"{name}.mark", 10.0)
+
+
+def _kept(
+    guitar: Harness, keep: Any, values: Mapping[str, Any], given: Mapping[str, float]
+) -> list[str]:
+    """Full paths of what stays a letter."""
+    if keep == "all":
+        symbols = symbols_of(guitar)
+        return [path for path in symbols if values.get(path, 0) != 0 and not _is_set(path, given)]
+    names = [keep] if isinstance(keep, str) else keep
+    if not isinstance(names, Iterable):
+        raise BadSetting(
+            "keep", f"{keep!r} is no list of paths", "give paths such as ['volume'], or 'all'", keep
+        )
+    kept = []
+    for name in names:
+        path = _kept_path(guitar, str(name))
+        if _is_set(path, given):
+            raise BadSetting(
+                str(name), "is kept as a letter and set to a value too", "do one of the two"
+            )
+        if path not in values:
+            raise BadSetting(
+                str(name),
+                "has no value in this guitar",
+                f"give the part one first, with replace({path!r}, ...)",
+            )
+        kept.append(path)
+    return kept
+
+
+def _is_set(path: str, given: Mapping[str, float]) -> bool:
+    name, _, local = path.partition(".")
+    return path in given or (local == "track" and f"{name}.mark" in given)
+
+
+def _kept_path(guitar: Harness, name: str) -> str:
+    """Full path of a value that is to be a letter."""
+    part_name, local = guitar.split(name)
+    part = guitar.parts[part_name]
+    if local and part.path(local, name) in part.categories():
+        raise BadSetting(name, "is no number", "keep values of parts, such as 'volume.resistance'")
+    path, spec = target(guitar, name)
+    if spec.unit == "mark":
+        if local:
+            raise BadSetting(
+                name,
+                "reaches the circuit through the taper, which is no part of the formula",
+                f"keep {part_name!r}, the fraction of the track below the wiper",
+            )
+        return f"{part_name}.track"
+    if _is_loss(path):
+        raise BadSetting(
+            name,
+            "is a share lost at every frequency, which no formula in s states",
+            "keep 'series_resistance' instead",
+        )
+    return path
+
+
+def _is_loss(path: str) -> bool:
+    return path.rsplit(".", 1)[-1] == "dissipation_factor"

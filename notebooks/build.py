@@ -1,0 +1,111 @@
+"""Make or check the executed notebooks beside their py:percent sources.
+
+    python notebooks/build.py            # write NAME.ipynb for every NAME.py
+    python notebooks/build.py --check    # execute again and compare; exit 1 where they differ
+
+The source is what is edited and reviewed; the notebook is generated. Cell ids follow from the
+cell's number, and no timing is stored, so that an edit changes only the cells it touches.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import jupytext
+import nbformat
+from nbclient import NotebookClient
+
+HERE = Path(__file__).resolve().parent
+LARGEST = 300_000  # bytes
+
+
+def sources() -> list[Path]:
+    """Every lesson's source."""
+    return sorted(path for path in HERE.glob("*.py") if path.name != "build.py")
+
+
+def executed(source: Path) -> Any:
+    """The notebook of one source, executed."""
+    book = jupytext.read(source, fmt="py:percent")
+    book.metadata = {
+        "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+        "language_info": {"name": "python"},
+    }
+    for number, cell in enumerate(book.cells):
+        cell["id"] = f"cell-{number:02d}"
+        cell["metadata"] = {}
+    NotebookClient(
+        book, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(HERE)}}
+    ).execute()
+    for cell in book.cells:
+        cell["metadata"] = {}
+        for output in cell.get("outputs", []):
+            output.pop("transient", None)
+            output["metadata"] = {} if "metadata" in output else output.get("metadata")
+            if output["metadata"] is None:
+                del output["metadata"]
+    nbformat.validate(book)
+    return book
+
+
+def compared(book: Any) -> list[Any]:
+    """What two executions must share: sources, texts and kinds of output; no pixels."""
+    cells = []
+    for cell in book.cells:
+        outputs = []
+        for output in cell.get("outputs", []):
+            data = output.get("data", {})
+            text = output.get("text") or data.get("text/plain") or output.get("evalue", "")
+            # An object's address differs from run to run.
+            outputs.append((output["output_type"], sorted(data), re.sub(r"0x[0-9a-f]+", "", text)))
+        cells.append((cell["cell_type"], cell["source"], outputs))
+    return cells
+
+
+def build(source: Path) -> str:
+    """Write one notebook."""
+    text = nbformat.writes(executed(source)) + "\n"
+    if len(text) > LARGEST:
+        raise SystemExit(f"{source.name}: the notebook has {len(text)} bytes, over {LARGEST}")
+    target = source.with_suffix(".ipynb")
+    target.write_text(text, encoding="utf-8")
+    return f"{target.name}: {len(text) // 1000} kB"
+
+
+def check(source: Path) -> str:
+    """Compare one notebook with a fresh execution."""
+    target = source.with_suffix(".ipynb")
+    if not target.exists():
+        return f"{target.name}: missing"
+    if target.stat().st_size > LARGEST:
+        return f"{target.name}: over {LARGEST} bytes"
+    there, fresh = compared(nbformat.read(target, as_version=4)), compared(executed(source))
+    if len(there) != len(fresh):
+        return f"{target.name}: has {len(there)} cells, the source {len(fresh)}"
+    for number, (old, new) in enumerate(zip(there, fresh, strict=True)):
+        if old != new:
+            return f"{target.name}: cell {number} differs\n  stored: {old}\n  fresh:  {new}"
+    return ""
+
+
+def main() -> int:
+    """Run the chore; returns the exit code."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--check", action="store_true", help="compare, write nothing")
+    options = parser.parse_args()
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    with ThreadPoolExecutor(2) as pool:
+        said = list(pool.map(check if options.check else build, sources()))
+    problems = [words for words in said if options.check and words]
+    print("\n".join(problems or [w for w in said if w] or [f"{len(said)} notebooks as stored"]))
+    return 1 if problems else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
