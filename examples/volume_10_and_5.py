@@ -44,7 +44,6 @@ class Case:
 
     name: str
     builds: dict[str, gn.Harness]
-    tone: str = "tone"
 
     @property
     def plain(self) -> gn.Harness:
@@ -115,28 +114,20 @@ def scenario() -> list[Case]:
     cases = []
     for guitar, (ohms, henries, farads, pot, capacitor) in guitars.items():
         for cable_name, cable in cables.items():
-
-            def make(
-                wiring: str = "modern",
-                *,
-                pickup: gn.Pickup = gn.Pickup(ohms, henries, farads),
-                pot: str = pot,
-                capacitor: str = capacitor,
-                cable: gn.Cable = cable,
-                name: str = f"{guitar}, {cable_name} (invented)",
-            ) -> gn.Harness:
-                return gn.layouts.one_pickup(
-                    pickup,
+            name = f"{guitar}, {cable_name}"
+            plain, fifties = (
+                gn.layouts.one_pickup(
+                    gn.Pickup(ohms, henries, farads),
                     volume=pot,
                     tone=pot,
                     tone_capacitor=capacitor,
                     cable=cable,
                     wiring=wiring,
-                    name=name,
+                    name=f"{name} (invented)",
                 )
-
-            builds = with_bleeds(make(), BLEEDS) | {"50s wiring": make("50s")}
-            cases.append(Case(f"{guitar}, {cable_name}", builds))
+                for wiring in ("modern", "50s")
+            )
+            cases.append(Case(name, with_bleeds(plain, BLEEDS) | {"50s wiring": fifties}))
     return cases
 
 
@@ -187,6 +178,7 @@ def with_bleeds(guitar: gn.Harness, bleeds: tuple[str, ...] | list[str]) -> dict
 def answers(case: Case, h: xr.DataArray) -> list[gn.Table]:
     """Tables (a) to (e) for one case."""
     tables = [
+        in_short(case, h),
         effect_at_ten(case),
         loss_by_cable(case),
         taper_table(h),
@@ -195,6 +187,30 @@ def answers(case: Case, h: xr.DataArray) -> list[gn.Table]:
     if "50s wiring" in case.builds:
         tables.append(fifties(case))
     return tables
+
+
+def in_short(case: Case, h: xr.DataArray) -> gn.Table:
+    """The main question in one table."""
+    change, level = gn.treble_change(h, band=BAND), gn.effective_taper(h)
+    at_ten = gn.level_db(h.sel(volume=[10]), re={"build": "no bleed"}).sel(volume=10)
+    rows = []
+    for label in h.build.values:
+        at = change.sel(build=label, volume=5)
+        rows.append(
+            (
+                label,
+                signed(largest(at_ten.sel(build=label))),
+                signed(level.sel(build=label, volume=5)),
+                signed(at.worst),
+                f"{float(at.worst_frequency):.0f}",
+            )
+        )
+    title = (
+        "In short [dB]: what each build changes at volume 10 against no bleed, and what turning\n"
+        f"    down to 5 does to its level (at 100 Hz) and its shape (200 Hz-5 kHz, {DECIBELS})"
+    )
+    heads = ("build", "at 10: change", "at 5: level", "at 5: shape", "at Hz")
+    return gn.Table(heads, rows, title=title)
 
 
 def effect_at_ten(case: Case) -> gn.Table:
@@ -248,11 +264,11 @@ def taper_table(h: xr.DataArray) -> gn.Table:
     """(c) Level against the knob."""
     level = gn.effective_taper(h)
     rows = [
-        (label, *(signed(level.sel(build=label, volume=mark)) for mark in SHOWN + [1]))
+        (label, *(signed(level.sel(build=label, volume=mark)) for mark in [*SHOWN, 1]))
         for label in h.build.values
     ]
     title = "(c) What becomes of the taper? Level at 100 Hz re volume 10 [dB]"
-    return gn.Table(("build", *(f"volume {mark}" for mark in SHOWN + [1])), rows, title=title)
+    return gn.Table(("build", *(f"volume {mark}" for mark in [*SHOWN, 1])), rows, title=title)
 
 
 def overshoot(h: xr.DataArray) -> gn.Table:
@@ -413,7 +429,8 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
         "amp": ("1M", "input resistance of the amp"),
     }
     for name, (default, words) in values.items():
-        own.add_argument(f"--{name}", metavar="VALUE", help=f"{words} ({default})".replace("%)", "%%)"))
+        shown = default.replace("%", "%%")
+        own.add_argument(f"--{name}", metavar="VALUE", help=f"{words} ({shown})")
     own.add_argument(
         "--bleed",
         action="append",

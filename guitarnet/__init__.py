@@ -24,14 +24,7 @@ from .errors import (
     NotInstalled,
     TooLarge,
 )
-from .parts.output import (
-    AmpInput,
-    Cable,
-    Jack,
-    amp_input,
-    amp_inputs,
-    triode_input_capacitance,
-)
+from .parts.output import AmpInput, Cable, Jack, amp_input, amp_inputs, triode_input_capacitance
 from .parts.pickup import Pickup
 from .parts.pot import Pot
 from .parts.taper import (
@@ -63,14 +56,8 @@ from .show.figures import (
     plot_response,
     plot_taper,
 )
-from .study.measures import (
-    bandwidth,
-    effective_taper,
-    level_db,
-    peak,
-    phase_deg,
-    treble_change,
-)
+from .show.knob_view import KnobView, knob_view
+from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
 from .study.meter import impedance, jack_resistance
 from .study.response import compare, response
 from .study.sweep import frequency_grid
@@ -83,3 +70,77 @@ from .units import (
     read_marking,
     read_value,
 )
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "AmpInput",
+    "BadFile",
+    "BadHarness",
+    "BadSetting",
+    "BadValue",
+    "Branch",
+    "Cable",
+    "Capacitor",
+    "Empty",
+    "GuitarnetError",
+    "Harness",
+    "Jack",
+    "KnobView",
+    "Netlist",
+    "Network",
+    "NoSolution",
+    "NotExpressible",
+    "NotInstalled",
+    "Pickup",
+    "Pot",
+    "Resistor",
+    "Table",
+    "Taper",
+    "TooLarge",
+    "__version__",
+    "amp_input",
+    "amp_inputs",
+    "audio_taper",
+    "bandwidth",
+    "bleed",
+    "capacitor_bleed",
+    "compare",
+    "effective_taper",
+    "format_value",
+    "frequency_grid",
+    "harness_from_dict",
+    "harness_to_dict",
+    "impedance",
+    "in_parallel",
+    "in_series",
+    "jack_resistance",
+    "knob_view",
+    "layouts",
+    "level_db",
+    "linear_taper",
+    "load_harness",
+    "marking",
+    "measured_taper",
+    "nearest_preferred",
+    "no_load",
+    "parallel_bleed",
+    "peak",
+    "phase_deg",
+    "plot_builds",
+    "plot_difference",
+    "plot_map",
+    "plot_measured",
+    "plot_response",
+    "plot_taper",
+    "preferred_values",
+    "read_marking",
+    "read_value",
+    "response",
+    "reverse_audio_taper",
+    "save_harness",
+    "series_bleed",
+    "taper",
+    "treble_change",
+    "triode_input_capacitance",
+]

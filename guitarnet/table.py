@@ -26,6 +26,8 @@ class Table:
         Cells, as many a row as there are columns; numbers are aligned right.
     title : str
         Line above the table.
+    note : str
+        Line under the table.
 
     Examples
     --------
@@ -34,10 +36,13 @@ class Table:
     tone_capacitor  22 nF
     """
 
-    def __init__(self, columns: Sequence[str], rows: Iterable[Sequence[Any]], title: str = ""):
+    def __init__(
+        self, columns: Sequence[str], rows: Iterable[Sequence[Any]], title: str = "", note: str = ""
+    ) -> None:
         self.columns = tuple(columns)
         self.rows = [tuple(row) for row in rows]
         self.title = title
+        self.note = note
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -61,7 +66,7 @@ class Table:
                 space = " " * (widths[i] - _width(cell))
                 padded.append(space + cell if self._right(i) else cell + space)
             text.append("  ".join(padded).rstrip())
-        return "\n".join([self.title, *text] if self.title else text)
+        return "\n".join([*filter(None, [self.title]), *text, *filter(None, [self.note])])
 
     __repr__ = __str__
 
@@ -76,7 +81,8 @@ class Table:
         caption = f"<caption>{html.escape(self.title)}</caption>" if self.title else ""
         body = "".join(f"<tr>{cells('td', row)}</tr>" for row in self.rows)
         head = f"<thead><tr>{cells('th', self.columns)}</tr></thead>"
-        return f"<table>{caption}{head}<tbody>{body}</tbody></table>"
+        note = f"<p>{html.escape(self.note)}</p>" if self.note else ""
+        return f"<table>{caption}{head}<tbody>{body}</tbody></table>{note}"
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write the table as CSV, whole or not at all."""

@@ -85,7 +85,7 @@ _OHMS = _with_prefixes("m k K M meg Meg MEG G", *_OHM_NAMES) | {"R": Decimal(1),
 
 
 def _per_length(units: dict[str, Decimal]) -> dict[str, Decimal]:
-    per = {name: factor for name, factor in units.items()}
+    per = dict(units)
     for name, factor in units.items():
         per[name + "/m"] = factor
         per[name + "/ft"] = factor / _FOOT
@@ -290,7 +290,8 @@ def _read_text(written: str, unit: str, where: str) -> Decimal:
 
 
 def _write_like(unit: str) -> str:
-    return f"give {_EXAMPLES[unit]}" if unit in ("mark", "number") else f"write it like {_EXAMPLES[unit]}"
+    verb = "give" if unit in ("mark", "number") else "write it like"
+    return f"{verb} {_EXAMPLES[unit]}"
 
 
 def _likely(text: str, number: Decimal, unit: str) -> str:
@@ -479,7 +480,9 @@ def preferred_values(series: str, low: float | str, high: float | str) -> np.nda
     first = read_value(low, "", where="low")
     last = read_value(high, "", where="high")
     if not 0 < first <= last < math.inf:
-        raise BadValue("preferred values", f"{low!r} to {high!r} is no range", "give 0 < low <= high")
+        raise BadValue(
+            "preferred values", f"{low!r} to {high!r} is no range", "give 0 < low <= high"
+        )
     powers = range(math.floor(math.log10(first)) - 1, math.ceil(math.log10(last)) + 2)
     values = (float(Decimal(repr(digits)).scaleb(power)) for power in powers for digits in decade)
     # A limit written as text may differ from the series' value in the last bit.
@@ -522,8 +525,17 @@ def nearest_preferred(value: float | str, series: str = "E12") -> float:
     return float(near[np.argmin(np.abs(np.log(near / wanted)))])
 
 
-_SYMBOL = {"ohm": "\u03a9", "fraction": "%", "mark": "", "number": "", "ohm/m": "\u03a9/m", "ohm m": "\u03a9 m"}
+_SYMBOL = {
+    "ohm": "\u03a9",
+    "fraction": "%",
+    "mark": "",
+    "number": "",
+    "ohm/m": "\u03a9/m",
+    "ohm m": "\u03a9 m",
+}
 _WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
+# Smallest and largest power that people write a prefix for; `read_value` knows them all.
+_REACH = {"ohm": (-3, 9), "F": (-12, 0), "H": (-9, 0), "Hz": (-3, 6), "V": (-9, 0)}
 
 
 def format_value(value: float, unit: str, *, digits: int = 4) -> str:
@@ -553,9 +565,12 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
         return "OL (open)"
     if unit == "fraction":
         return f"{value * 100:.{digits}g} %"
-    if value == 0 or not math.isfinite(value) or unit in ("m", "mark", "number"):
+    if unit == "number":
+        return f"{value:g}"
+    if value == 0 or not math.isfinite(value) or unit in ("m", "mark"):
         return f"{value:.{digits}g} {symbol}".strip()
     rounded = float(f"{value:.{digits}g}")
     power = 3 * math.floor(math.log10(abs(rounded)) / 3 + 1e-12)
-    power = min(max(power, -12), 9)
+    least, most = _REACH.get(unit, (-12, 9))
+    power = min(max(power, least), most)
     return f"{rounded / 10.0**power:.{digits}g} {_WRITTEN_PREFIX[power]}{symbol}".strip()

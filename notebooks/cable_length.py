@@ -69,8 +69,9 @@ print(f"at 5 kHz: {loss:+.1f} dB; you expected {my_loss} dB")
 # volume 10, levels matched at 100 Hz: only what turning down does to the shape.
 
 # %%
-h = gn.response(guitar, volume=[10, 9, 7, 5, 3], **{"cable.length": ["1 m", "3 m", "6 m", "10 m"]})
-axes = gn.plot_difference(h, re={"volume": 10}, title="What turning down does, by cable length")
+cables = {"cable.length": ["1 m", "3 m", "6 m", "10 m"]}
+h = gn.response(guitar, volume=[10, 9, 7, 5, 3], **cables)
+gn.plot_difference(h, re={"volume": 10}, title="What turning down does, by cable length");
 
 # %%
 change = gn.treble_change(h)
@@ -87,7 +88,7 @@ bled = gn.response(
     guitar,
     volume=[10, 5],
     treble_bleed=[None, gn.bleed("1n"), gn.bleed("150k || 1n"), gn.bleed("680p")],
-    **{"cable.length": ["1 m", "3 m", "6 m", "10 m"]},
+    **cables,
 )
 with_bleed = gn.treble_change(bled).worst.sel(volume=5).to_pandas().round(1)
 with_bleed
@@ -111,7 +112,8 @@ with_bleed
 mine = gn.Cable("10 ft", "30 pF/ft")
 h_mine = gn.response(guitar.replace("cable", mine), volume=[10, 5])
 total = mine.length * mine.capacitance_per_metre
-print(f"{mine.label()}: {total * 1e12:.0f} pF; peak at {float(gn.peak(h_mine).frequency[0]):.0f} Hz")
+hertz = float(gn.peak(h_mine).frequency.sel(volume=10))
+print(f"{mine.label()}: {total * 1e12:.0f} pF; peak at {hertz:.0f} Hz")
 
 # %% [markdown]
 # ## Turn the knob
@@ -120,8 +122,8 @@ print(f"{mine.label()}: {total * 1e12:.0f} pF; peak at {float(gn.peak(h_mine).fr
 # picture.)
 
 # %%
-cables = {f"{metres} m": guitar.replace("cable.length", f"{metres} m") for metres in (1, 3, 6, 10)}
-live = gn.compare(cables, dim="cable", volume=np.arange(0, 10.5, 0.5))
+each = {f"{metres} m": guitar.replace("cable.length", f"{metres} m") for metres in (1, 3, 6, 10)}
+live = gn.compare(each, dim="cable", volume=np.arange(0, 10.5, 0.5))
 gn.knob_view(live, title="Cable length, single coil, no bleed (invented guitar)")
 
 # %% [markdown]

@@ -179,12 +179,12 @@ tapers.to_pandas().round(1)
 # A parallel bleed shows on an ohmmeter at the jack, a capacitor alone or in series does not:
 
 # %%
-readings = {
-    label: gn.jack_resistance(build, volume=[10, 7, 5, 3, 0]).to_pandas() / 1000
-    for label, build in builds.items()
-}
-for label, kilohm in readings.items():
-    print(f"{label:16}", "  ".join(f"{mark:g}: {ohm:5.1f} kΩ" for mark, ohm in kilohm.items()))
+marks = [10, 7, 5, 3, 0]
+readings = {label: gn.jack_resistance(build, volume=marks) for label, build in builds.items()}
+gn.Table(
+    ["at the jack [kΩ]", *(f"volume {mark}" for mark in marks)],
+    [(label, *(f"{ohm / 1000:.1f}" for ohm in ohms.values)) for label, ohms in readings.items()],
+)
 
 # %% [markdown]
 # Read your own, and lay a measured response over the picture with `gn.plot_measured`.

@@ -21,7 +21,15 @@ from ..table import Table
 from .netlist import Netlist
 from .settings import RESERVED, resolve
 
-__all__ = ["Harness"]
+__all__ = ["CAUTIONS", "Harness"]
+
+CAUTIONS = (
+    "Unplug the guitar from everything before you open or measure it, and never open an amplifier "
+    "(lethal voltage, even when off). The iron is hot; ventilate its fumes; solder may hold lead, "
+    "so wash your hands; wear goggles when you clip leads. Local electrical codes and a licensed "
+    "technician come before this."
+)
+"""What to say wherever someone is told to open, solder or measure a guitar."""
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
 
@@ -96,7 +104,7 @@ class Harness:
         """
         if name in self.parts:
             raise BadHarness(name, "is in the harness already", "give the new part another name")
-        return dataclasses.replace(self, parts={**self.parts, name: part})
+        return self._with(name, _part(name, part))
 
     def join(self, *lugs: str) -> Harness:
         """Return a harness with these lugs joined.
@@ -159,10 +167,11 @@ class Harness:
         new = _part(name, value)
         if new.lugs != old.lugs:
             found = f"{a(type(new))} has the lugs {', '.join(new.lugs)}"
+            if value is None:
+                found = "None leaves a two-lug place empty"
             raise BadHarness(
                 path,
-                f"{'a two-lug place left empty' if value is None else found}, not "
-                f"{', '.join(old.lugs)}",
+                f"{found}, but {a(type(old))} has {', '.join(old.lugs)}",
                 "replace a part by one with the same lugs, or build the harness anew",
             )
         return self._with(name, new)
@@ -332,10 +341,7 @@ class Harness:
         return Table(("part", "kind", "value", "tolerance"), rows, title=self.name)
 
     def joints(self) -> Table:
-        """Say what to solder to what.
-
-        Unplug the guitar from the amplifier before opening it. The iron is hot, its fumes and
-        its lead are harmful, and clipped leads fly: ventilate, wash hands, wear goggles.
+        """Say what to solder to what, with the usual cautions under the table.
 
         Returns
         -------
@@ -370,7 +376,8 @@ class Harness:
                 words = ", ".join(self._in_words(lug) for lug in sockets + beyond)
                 plugged.append(("", "plug", words))
         opened = [("", "leave open", self._in_words(lug)) for lug in self.open_lugs]
-        return Table(("joint", "do", "lugs"), rows + plugged + opened, title=f"Joints of {self.name}")
+        title = f"Joints of {self.name}"
+        return Table(("joint", "do", "lugs"), rows + plugged + opened, title, CAUTIONS)
 
     def _part_of(self, lug: str) -> Part:
         return self.parts[lug.partition(".")[0]]

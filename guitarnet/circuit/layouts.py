@@ -83,7 +83,7 @@ def one_pickup(
         raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
     entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")
     parts: dict[str, Any] = {"pickup": pickup, "volume": _pot(volume)}
-    joined = [
+    joined: list[tuple[str, ...]] = [
         ("pickup.ground", "volume.low", "jack.sleeve"),
         ("pickup.hot", f"volume.{entry}", "treble_bleed.a"),
         (f"volume.{exit_}", "treble_bleed.b", "jack.tip"),

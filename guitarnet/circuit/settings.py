@@ -262,6 +262,10 @@ def _labelled(
         except (TypeError, ValueError):
             raise BadSetting(name, "holds what is not a number", "give numbers in SI") from None
         spec.check(values.data, name)
+    else:
+        values = xr.apply_ufunc(
+            lambda block: _checked(block, spec, name), values, dask="parallelized", output_dtypes=[float]
+        )
     values = xr.Variable(values.dims, values.data)
     if isinstance(given, xr.DataArray):
         for key, coord in given.coords.items():
@@ -287,6 +291,12 @@ def _check_sizes(name: str, values: Mapping[str, Any]) -> None:
                     f"has {size} values along {dim!r}, a setting before it has {sizes[dim]}",
                     f"give every sweep along {dim!r} the same number of values",
                 )
+
+
+def _checked(block: np.ndarray, spec: Quantity, name: str) -> np.ndarray:
+    """Check a chunk when its turn comes; a lazy array cannot be checked earlier."""
+    spec.check(block, name)
+    return np.asarray(block, dtype=float)
 
 
 def _label(

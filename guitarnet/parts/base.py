@@ -70,10 +70,10 @@ class Values:
     """
 
     def __init__(self, part: Part, prefix: str, given: Mapping[str, Any]) -> None:
-        self._part, self._prefix, self._given = part, prefix, given
+        self._part, self.path, self._given = part, prefix, given
 
     def __getattr__(self, name: str) -> Any:
-        path = f"{self._prefix}.{name}"
+        path = f"{self.path}.{name}"
         if path in self._given:
             return self._given[path]
         if name in self._part.controls:
@@ -82,7 +82,7 @@ class Values:
 
     def inner(self, name: str, part: Part) -> Values:
         """Give the values of a part inside this one."""
-        return Values(part, f"{self._prefix}.{name}", self._given)
+        return Values(part, f"{self.path}.{name}", self._given)
 
 
 T = TypeVar("T", bound="Part")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from ..errors import BadValue
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
@@ -78,13 +78,7 @@ class Pickup(Part):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if (self.eddy_resistance is None) != (self.eddy_share is None):
-            missing = "eddy_share" if self.eddy_share is None else "eddy_resistance"
-            raise BadValue(
-                f"Pickup.{missing}",
-                "is missing beside the other eddy value",
-                "give both, or neither for a coil without eddy loss",
-            )
+        _check_eddy("Pickup", self.eddy_resistance, self.eddy_share)
 
     def label(self) -> str:
         """Say in a few words what the part is."""
@@ -115,6 +109,7 @@ class Pickup(Part):
                 "screen_capacitance", "screened", "ground", 1 / (corner * values.screening_frequency)
             )
             net.follower("screen", "start", "ground", "screened", "ground")
+        _check_eddy(values.path, values.eddy_resistance, values.eddy_share)
         net.resistor("resistance", "start", "wire", values.resistance)
         if values.eddy_resistance is None:
             net.inductor("inductance", "wire", "hot", values.inductance)
@@ -124,3 +119,13 @@ class Pickup(Part):
             net.inductor("shunted_inductance", "core", "hot", values.inductance * share)
             net.resistor("eddy_resistance", "core", "hot", values.eddy_resistance)
         net.capacitor("capacitance", "hot", "ground", values.capacitance)
+
+
+def _check_eddy(where: str, resistance: Any, share: Any) -> None:
+    if (resistance is None) != (share is None):
+        given, missing = ("eddy_resistance", "eddy_share")[:: 1 if share is None else -1]
+        raise BadValue(
+            f"{where}.{given}",
+            f"stands without {missing}",
+            "give both, or neither for a coil without eddy loss",
+        )

@@ -63,7 +63,7 @@ class Pot(Part):
     resistance: float = quantity(
         "ohm", at_least=1, at_most=1e9, hint="'M' is mega, 'm' is a thousandth"
     )
-    taper: Taper
+    taper: Taper  # type: ignore[misc]  # quantity() without a default is required
     tolerance: float | None = tolerance()
     end_resistance: Any = 0.0
     source: str = ""

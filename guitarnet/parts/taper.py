@@ -6,6 +6,7 @@ A taper is a callable from rotation fraction (0 to 1 of the electrical travel) t
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from collections.abc import Sequence
@@ -27,6 +28,9 @@ __all__ = [
     "reverse_audio_taper",
     "taper",
 ]
+
+
+_ROUNDING = 1e-9  # of the track
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,10 @@ def _pair(zone: Any) -> tuple[float, float]:
     pair = (zone, zone) if isinstance(zone, str) or np.ndim(zone) == 0 else tuple(zone)
     if len(pair) != 2:
         raise BadValue(
-            "taper.dead_zone", f"{zone!r} is not one or two shares", "give 0.05 or (0.05, 0.1)", zone
+            "taper.dead_zone",
+            f"{zone!r} is not one or two shares",
+            "give 0.05 or (0.05, 0.1)",
+            zone,
         )
     low, high = pair
     return (
@@ -368,14 +375,14 @@ def measured_taper(
     if stretch:
         y = (y - y[0]) / (y[-1] - y[0])
     worst = float(np.max(np.maximum.accumulate(y) - y))
-    if worst > allowed:
+    if worst > allowed + _ROUNDING:
         raise BadValue(
             f"taper {name!r}",
             f"turns back by {worst:.1%} of the track",
-            f"measure again, or state noise={worst:.2g} if that is the meter's",
+            f"measure again, or state noise='{math.ceil(worst * 100 - 1e-9)}%' if that is the meter's",
         )
     y = np.clip(np.maximum.accumulate(y), 0, 1)
-    if y[0] > allowed or y[-1] < 1 - allowed:
+    if y[0] > allowed + _ROUNDING or y[-1] < 1 - allowed - _ROUNDING:
         raise BadValue(
             f"taper {name!r}",
             f"runs from {y[0]:.1%} to {y[-1]:.1%} of the track, not from 0 to 100 %",
@@ -407,7 +414,9 @@ def _rising(x: np.ndarray, r: np.ndarray, name: str) -> tuple[np.ndarray, np.nda
         raise BadValue(f"taper {name!r}", "repeats a rotation", "give each rotation once")
     if r[0] == r[-1]:
         raise BadValue(
-            f"taper {name!r}", "begins and ends at one resistance", "give the travel from end to end"
+            f"taper {name!r}",
+            "begins and ends at one resistance",
+            "give the travel from end to end",
         )
     y = r / r.max()
     return (x, 1 - y) if y[0] > y[-1] else (x, y)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Literal
 
-from ..errors import BadValue
+from ..errors import BadSetting, BadValue
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
 __all__ = [
@@ -141,6 +141,13 @@ class Empty(Part):
     def label(self) -> str:
         """Say in a few words what the part is."""
         return "none"
+
+    def path(self, local: str, where: str) -> str:
+        """Refuse: an empty place has no values."""
+        name = where.partition(".")[0]
+        raise BadSetting(
+            where, "the place is empty", f"put a part there first, as replace({name!r}, ...)", local
+        )
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write nothing: there is no part."""

@@ -495,7 +495,7 @@ def _draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> N
     elif lines:
         # On the side where the curves lie further apart.
         first, last = np.searchsorted(f, view[0]), np.searchsorted(f, view[1], "right") - 1
-        left, right = (np.ptp([line.get_ydata()[i] for line in lines]) for i in (first, last))
+        left, right = (np.ptp([np.asarray(line.get_ydata())[i] for line in lines]) for i in (first, last))
         style.label_lines(ax, lines, labels, at="left" if left > 0.5 * right else "right")
     name = levels[family[0]].attrs.get("long_name", family[0])
     _say_silent(ax, [f"{name} {label}" for label in silent])

@@ -2,6 +2,8 @@
 (() => {
   const data = JSON.parse(document.getElementById("data").textContent);
   const SILENT = -32768;
+  const ALIKE = 0.05;
+  const NONE = "\u2014";
   const SVG = "http://www.w3.org/2000/svg";
   const at = (id) => document.getElementById(id);
   const points = data.frequency.length;
@@ -123,7 +125,7 @@
     clip.append(element("rect", frame));
     parts.push(clip, element("rect", frame));
     const middle = { x: (left + right) / 2, y: tall - 6, "text-anchor": "middle" };
-    parts.push(element("text", middle, "frequency (Hz)"));
+    parts.push(element("text", middle, "frequency [Hz]"));
     const group = element("g", { "clip-path": "url(#inside)" });
     group.append(...curves);
     parts.push(group, element("text", { id: "here", class: "here halo", x: left + 12, y: top + 25 }));
@@ -148,7 +150,20 @@
     }
     if (path) return [path, visible ? "" : `below ${signed(axis[0])} dB`];
     const silent = curve(build, state.mark).every(Number.isNaN);
-    return ["", silent ? "silent" : `silent at its reference`];
+    return ["", silent ? "silent" : "silent at its reference"];
+  }
+
+  /** A remark where all shown curves lie so close that the last one hides the others. */
+  function alike() {
+    const shown = data.labels.flatMap((_, build) =>
+      state.shown[build] ? [relative(build, state.mark, mode().name)] : []
+    );
+    if (shown.length < 2) return "";
+    for (let i = 0; i < points; i++) {
+      const here = shown.map((levels) => levels[i]);
+      if (!(Math.max(...here) - Math.min(...here) < ALIKE)) return "";
+    }
+    return `${shown.length} curves within ${ALIKE} dB`;
   }
 
   function draw() {
@@ -161,15 +176,17 @@
     at("here").textContent = mark();
     const shown = state.shown.filter(Boolean).length;
     const same = shown && remarks.length === shown && new Set(remarks.map((r) => r[1])).size === 1;
-    let lines = remarks.map(([label, remark]) => `${label.slice(0, 40)}: ${remark}`);
-    if (same) lines = [remarks[0][1]];
-    if (!shown) lines = [`no ${data.choice} chosen`];
+    const lines = remarks.map(([label, remark]) => `${label.slice(0, 40)}: ${remark}`);
+    const together = alike();
+    if (together) lines.push(together);
+    const all = shown ? same && remarks[0][1] : `no ${data.choice} chosen`;
     const x = box.left + 12;
-    const y = box.top + box.height - 12;
+    const y = box.top + box.height - 12 - 18 * (lines.length - 1);
+    const middle = { x: box.left + box.width / 2, y: box.top + box.height / 2 - 8 };
     at("remarks").replaceChildren(
-      ...lines.map((text, i) =>
-        element("text", { x, y: y - 18 * (lines.length - 1 - i), class: "halo remark" }, text)
-      )
+      ...(all
+        ? [element("text", { ...middle, class: "here halo", "text-anchor": "middle" }, all)]
+        : lines.map((text, i) => element("text", { x, y: y + 18 * i, class: "halo" }, text)))
     );
     for (const [build, row] of rows.entries()) {
       row.cells.forEach((cell, i) => {
@@ -193,15 +210,17 @@
       const told = data.labels.flatMap((label, build) => {
         if (!state.shown[build]) return [];
         const cells = data.cells[build][state.mark];
-        return [`${label}: ${cells.map((cell, i) => `${data.columns[i].said} ${cell}`).join(", ")}`];
+        if (cells[0] === "silent") return [`${label}: silent`];
+        const words = data.columns.map(({ said }, i) => said.replace("{}", cells[i]));
+        return [`${label}: ${words.filter((_, i) => cells[i] !== NONE).join(", ")}`];
       });
       at("said").textContent = `${mark()}. ${told.join("; ")}.`;
     }, 500);
   }
 
   function sample(build) {
-    const line = element("svg", { class: "sample", viewBox: "0 0 38 10", "aria-hidden": "true" });
-    line.append(element("path", { class: `curve c${build}`, d: "M0 5H38" }));
+    const line = element("svg", { class: "sample", viewBox: "0 0 34 10", "aria-hidden": "true" });
+    line.append(element("path", { class: `curve c${build}`, d: "M0 5H34" }));
     return line;
   }
 

@@ -159,12 +159,12 @@ def label_lines(ax: Axes, lines: Sequence[Line2D], labels: Sequence[str], *, at:
     bottom, top = ax.get_ylim()
     points = ax.get_window_extent().height * 72 / ax.figure.dpi
     gap = 10.5 * (top - bottom) / points
-    spots = []
+    spots: list[tuple[float, Line2D, str]] = []
     for line, label in zip(lines, labels, strict=True):
         xs, ys = np.asarray(line.get_xdata(), float), np.asarray(line.get_ydata(), float)
         whole = np.isfinite(ys)
         if whole.any():
-            spots.append([float(np.interp(x, xs[whole], ys[whole])), line, label])
+            spots.append((float(np.interp(x, xs[whole], ys[whole])), line, label))
     spots.sort(key=lambda spot: spot[0])
     heights = spread([min(max(spot[0], bottom), top) for spot in spots], gap, bottom, top)
     for height, (_, line, label) in zip(heights, spots, strict=True):

@@ -252,7 +252,7 @@ def _groups(
     code = np.zeros(count, dtype=np.int64)
     for row in table:
         code = code * 3 + row
-    found = []
+    found: list[tuple[np.ndarray | slice, dict[str, int]]] = []
     for value in np.unique(code):
         members = np.flatnonzero(code == value)
         own = {

@@ -75,6 +75,8 @@ def letters(units: Mapping[str, str]) -> dict[str, sympy.Symbol]:
 
 def exact(value: Any) -> Any:
     """Turn a number into the rational that its decimal says, also inside an expression."""
+    if value is sympy.zoo:  # one over zero, which is an open
+        return sympy.oo
     if isinstance(value, sympy.Basic):
         return value.xreplace({number: exact(float(number)) for number in value.atoms(sympy.Float)})
     if math.isinf(value):

@@ -138,6 +138,7 @@ def _responses(
     hertz = read_frequency(frequency)
     reference = _REFERENCE.read(reference_frequency, "reference_frequency")
     # The reference rides along as the last column, so that it is exact for any grid.
+    assert reference is not None
     columns = np.append(hertz, reference)
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:

@@ -145,12 +145,11 @@ def sweep(
         for index, harness in harnesses:
             resolved = resolve(harness, rest)
             if not arrays:
-                order = [name for name in settings if name in labels or name in resolved.dims]
-                order += [name for name in resolved.dims if name not in order]
+                order = _order(settings, [*labels, *resolved.dims])
                 _guard(resolved, labels, points)
                 coords = resolved.coords
             here = (place, *index) if several else index
-            arrays.append((here, compute(harness, resolved)))
+            arrays.append((here, _expanded(compute(harness, resolved), resolved)))
     stacked = _stack(arrays, labels)
     first = [dim] if several else []
     own_dims = [name for name in stacked.dims if name not in labels and name not in order]
@@ -159,6 +158,21 @@ def sweep(
         attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
         coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
     return stacked, coords
+
+
+def _expanded(array: xr.Variable, resolved: Resolved) -> xr.Variable:
+    """Repeat an array along the dimensions that do not matter to it."""
+    missing = {name: n for name, n in _sizes(resolved) if name not in array.dims}
+    return array.set_dims({**missing, **array.sizes}) if missing else array
+
+
+def _order(settings: Mapping[str, Any], dims: Sequence[str]) -> list[str]:
+    """Dimensions in the order in which the settings bring them."""
+    found: dict[str, None] = {}
+    for name, given in settings.items():
+        own = given.dims if isinstance(given, (xr.DataArray, xr.Variable)) else [name]
+        found |= dict.fromkeys(str(dim) for dim in own if dim in dims)
+    return list(found)
 
 
 def _check_dim(guitars: Mapping[str, Any], dim: str, settings: Mapping[str, Any]) -> None:
@@ -186,7 +200,7 @@ def _stack(
 ) -> xr.Variable:
     """Stack arrays along dimensions of labels, the last one first."""
     level = [variable for _, variable in arrays]
-    for name in reversed(labels):
+    for name in reversed(list(labels)):
         size = len(labels[name])
         level = [
             xr.Variable.concat(level[first : first + size], dim=name)

@@ -1,0 +1,56 @@
+"""Shared helpers of the tests."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+STRICT = os.environ.get("CI", "").lower() in ("1", "true")
+"""On continuous integration a missing checker is a failure; elsewhere its tests skip by name."""
+
+
+def missing(what: str) -> None:
+    """Skip a test for want of an optional program, or fail where nothing may be missing."""
+    if STRICT:
+        pytest.fail(f"{what} is needed on continuous integration")
+    pytest.skip(f"{what} is not installed")
+
+
+@pytest.fixture(scope="session")
+def ngspice() -> str:
+    """Path of ngspice."""
+    path = shutil.which("ngspice")
+    if path is None:
+        missing("ngspice")
+    assert path is not None
+    return path
+
+
+@pytest.fixture(scope="session")
+def lcapy():
+    """The lcapy library."""
+    if importlib.util.find_spec("lcapy") is None:
+        missing("lcapy")
+    import lcapy
+
+    return lcapy
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Path of a Chromium that playwright may drive."""
+    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    if path is None or importlib.util.find_spec("playwright") is None:
+        missing("chromium with playwright")
+    assert path is not None
+    return path
+
+
+@pytest.fixture(scope="session")
+def project() -> Path:
+    """Folder of the checkout."""
+    return Path(__file__).resolve().parent.parent

@@ -1,0 +1,177 @@
+"""The main job as a person without Python runs it, and the README's promises."""
+
+from __future__ import annotations
+
+import csv
+import re
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+import guitarnet as gn
+
+
+def run(project, folder, *options, check=True):
+    """Run the main job in a process of its own."""
+    script = project / "examples" / "volume_10_and_5.py"
+    return subprocess.run(
+        [sys.executable, str(script), "--out", str(folder), *options],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env=None,
+        check=check,
+        timeout=120,
+    )
+
+
+@pytest.fixture(scope="module")
+def own_guitar(project, tmp_path_factory):
+    """Output and files of one run with options."""
+    folder = tmp_path_factory.mktemp("job") / "out"
+    options = ("--resistance", "7k", "--bleed", "150k || 1n", "--cable", "3 m")
+    return run(project, folder, *options).stdout, folder
+
+
+def test_the_job_leaves_pictures_a_table_and_a_live_page(own_guitar):
+    """Six pictures of some size, a live page and a CSV file, and nothing half-written."""
+    _, folder = own_guitar
+    names = sorted(path.name for path in folder.iterdir())
+    assert [name for name in names if name.endswith(".png")] == [
+        f"your-guitar-{kind}.png"
+        for kind in (
+            "1-builds",
+            "2-difference-from-volume-10",
+            "3-difference-from-no-bleed",
+            "4-taper",
+            "5-every-mark",
+            "6-map",
+        )
+    ]
+    assert {name for name in names if not name.endswith(".png")} == {
+        "summary.csv",
+        "your-guitar-live.html",
+    }
+    assert all(path.stat().st_size > 10_000 for path in folder.glob("*.png"))
+
+
+def test_the_summary_holds_what_the_library_computes(own_guitar):
+    """A row for each build and mark; a sample compared with a direct computation."""
+    _, folder = own_guitar
+    with (folder / "summary.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 3 * 21
+    guitar = gn.layouts.one_pickup(
+        gn.Pickup("7k", "2.4 H", "120p"), treble_bleed="150k || 1n", cable="3 m"
+    )
+    h = gn.response(guitar, volume=[10, 5])
+    row = next(r for r in rows if r["build"] == "150 kΩ ∥ 1 nF" and r["volume"] == "5")
+    change = gn.treble_change(h).sel(volume=5)
+    assert float(row["change_3kHz_dB"]) == pytest.approx(float(change.change[2]), rel=1e-3)
+    assert float(row["peak_Hz"]) == pytest.approx(float(gn.peak(h).frequency[1]), rel=1e-3)
+
+
+def test_the_answers_are_printed(own_guitar):
+    """All five questions have a table, and the assumption is stated."""
+    printed, _ = own_guitar
+    for letter in "abcde":
+        assert f"({letter}) " in printed
+    assert "lossless coil assumed" in printed
+    assert re.search(r"^150 kΩ ∥ 1 nF +0 +0 ", printed, re.MULTILINE), "no effect at 10"
+
+
+def test_a_harness_file_runs(project, tmp_path):
+    """The file that ships, with a bleed of the reader's own."""
+    file = project / "examples" / "single_coil.toml"
+    done = run(project, tmp_path / "out", "--harness", str(file), "--bleed", "680p")
+    assert "680 pF" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (
+            ("--resistance", "25Ok"),
+            "error: Pickup.resistance: '25Ok' is not a value in ohm; "
+            "did you mean '250k' (digit zero).\n",
+        ),
+        (
+            ("--bleed", "1k ||"),
+            "error: treble bleed: '1k ||' cannot be read; write it like '1n', '150k || 1n', "
+            "'1.2n + 130k' or '100k + (1n || 470k)'.\n",
+        ),
+        (
+            ("--harness", "nothing.toml"),
+            "error: nothing.toml: there is no such file; check the name and folder.\n",
+        ),
+        (
+            ("--wiring", "modren"),
+            "error: wiring: 'modren' is unknown; did you mean 'modern'.\n",
+        ),
+    ],
+)
+def test_a_wrong_option_is_answered_by_one_sentence(project, tmp_path, options, message):
+    """No traceback, exit code 2, and no folder left behind."""
+    done = run(project, tmp_path / "out", *options, check=False)
+    assert (done.returncode, done.stderr) == (2, message)
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_readme_begins_with_the_job_and_its_two_commands(project):
+    """The job first, then the main job, then the tests; each one line."""
+    text = (project / "README.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
+    assert text.startswith("# guitarnet\n\nYou wind pickups")
+    assert blocks[0].count("\n") == blocks[1].count("\n") == 1
+    assert "examples/volume_10_and_5.py" in blocks[0]
+    assert blocks[1].rstrip().endswith("-m pytest")
+    for target in re.findall(r"\]\(((?!http)[^)#]+)\)", text):
+        assert (project / target).exists(), target
+
+
+def test_the_python_of_the_readme_runs(project, capsys):
+    """The block is executed as it stands; the numbers in the picture's caption are true."""
+    text = (project / "README.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
+    names: dict = {}
+    exec(compile(block, "README.md", "exec"), names)
+    assert "volume high (touched at 10)" in capsys.readouterr().out
+    assert len(names["h"].dims) == 3
+
+
+def test_the_caption_of_the_readme_is_true():
+    """At 10 no change at all; at 5 what the caption says."""
+    made = {
+        bleed: gn.layouts.one_pickup(
+            gn.Pickup("6.2k", "2.4 H", "120p"),
+            tone_capacitor="47n",
+            cable=gn.Cable("6 m", "150 pF/m"),
+            treble_bleed=bleed,
+        )
+        for bleed in ("none", "1n")
+    }
+    h = gn.compare(made, volume=[10, 5])
+    np.testing.assert_array_equal(h.sel(volume=10, build="1n"), h.sel(volume=10, build="none"))
+    shape = gn.level_db(h, re="reference").interp(frequency=3500)
+    assert round(float(shape.sel(volume=5, build="1n")), 1) == 12.5
+    assert round(float(shape.sel(volume=5, build="none")), 1) == -1.0
+    assert round(float(shape.sel(volume=10, build="none")), 1) == 4.5
+
+
+def test_notebooks_hold_their_sources(project):
+    """Each lesson's stored notebook has the cells of its source, and outputs, and no errors."""
+    jupytext = pytest.importorskip("jupytext")
+    import nbformat
+
+    lessons = [path for path in (project / "notebooks").glob("*.py") if path.name != "build.py"]
+    assert len(lessons) >= 2
+    for source in lessons:
+        stored = nbformat.read(source.with_suffix(".ipynb"), as_version=4)
+        fresh = jupytext.read(source, fmt="py:percent")
+        assert [c.source for c in stored.cells] == [c.source for c in fresh.cells], source.name
+        outputs = [o for c in stored.cells if c.cell_type == "code" for o in c.outputs]
+        assert outputs
+        assert not [o for o in outputs if o.output_type == "error"]
+        assert source.with_suffix(".ipynb").stat().st_size < 300_000

@@ -1,0 +1,525 @@
+"""Harness, joints, layouts, tables."""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import random
+
+import numpy as np
+import pytest
+
+from guitarnet import (
+    AmpInput,
+    BadHarness,
+    BadSetting,
+    BadValue,
+    Branch,
+    Cable,
+    Capacitor,
+    Harness,
+    Jack,
+    Netlist,
+    Pickup,
+    Pot,
+    Resistor,
+    Table,
+    in_parallel,
+    jack_resistance,
+    layouts,
+    level_db,
+    no_load,
+    response,
+    taper,
+)
+
+HERTZ = [50.0, 1e3, 4e3, 12e3]
+PICKUP = Pickup("6.2k", "2.4 H", "120p")
+
+
+@pytest.fixture
+def guitar():
+    return layouts.one_pickup(PICKUP, treble_bleed="150k || 1n")
+
+
+# -- refusals -------------------------------------------------------------------------------------
+
+REFUSED = [
+    (
+        lambda g: Harness({"a b": Jack()}),
+        "part 'a b': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({"<script>": Jack()}),
+        "part '<script>': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({"volume.wiper": Jack()}),
+        "part 'volume.wiper': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({"x" * 41: Jack()}),
+        f"part '{'x' * 40}': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({3: Jack()}),
+        "part '3': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({"frequency": Jack()}),
+        "frequency: is a reserved word; name the part otherwise, as frequency_1.",
+    ),
+    (
+        lambda g: Harness({"tone": "250k"}),
+        "tone: '250k' is not a part; give a part such as gn.Capacitor('22n').",
+    ),
+    (
+        lambda g: Harness([("jack", Jack()), ("jack", Jack())]),
+        "guitar: a list is not a mapping of names to parts; give {'pickup': gn.Pickup(...), ...}.",
+    ),
+    (
+        lambda g: g.add("tone", Capacitor("1n")),
+        "tone: is in the harness already; give the new part another name.",
+    ),
+    (
+        lambda g: g.join("pickup.hott", "jack.tip"),
+        "pickup.hott: a Pickup has no lug 'hott'; did you mean 'hot'.",
+    ),
+    (
+        lambda g: g.join("amp.hot", "jack.tip"),
+        "amp.hot: an AmpInput has no lug 'hot'; use one of sleeve, tip.",
+    ),
+    (
+        lambda g: g.join("pick.hot", "jack.tip"),
+        "pick.hot: there is no part 'pick'; did you mean 'pickup'.",
+    ),
+    (
+        lambda g: g.join("jack.tip"),
+        "joint jack.tip: joins nothing; name two lugs or more in each joint.",
+    ),
+    (
+        lambda g: g.join("jack.tip", "jack.tip"),
+        "joint jack.tip - jack.tip: joins nothing; name two lugs or more in each joint.",
+    ),
+    (lambda g: g.join(), "joint: joins nothing; name two lugs or more in each joint."),
+    (
+        lambda g: g.join("tone.high", "jack.sleeve").check(),
+        "tone.high: is declared open and joined too; do one of the two.",
+    ),
+    (
+        lambda g: g.add("spare", Capacitor("1n")).check(),
+        "spare.a: is not joined to anything; join it, or declare it open with "
+        "leave_open('spare.a').",
+    ),
+    (
+        lambda g: Harness({"p": PICKUP}, open_lugs=["p.hot", "p.ground"]).check(),
+        "guitar: has no Jack; add one: Jack().",
+    ),
+    (
+        lambda g: (
+            g.add("jack_2", Jack())
+            .join("jack.tip", "jack_2.tip")
+            .join("jack.sleeve", "jack_2.sleeve")
+            .check()
+        ),
+        "one pickup: has 2 Jack parts; keep one of jack, jack_2.",
+    ),
+    (
+        lambda g: g.replace("volume", Capacitor("1n")),
+        "volume: a Capacitor has the lugs a, b, but a Pot has high, wiper, low; replace a part by one with "
+        "the same lugs, or build the harness anew.",
+    ),
+    (
+        lambda g: g.replace("volume", None),
+        "volume: None leaves a two-lug place empty, but a Pot has high, wiper, low; replace a part "
+        "by one with the same lugs, or build the harness anew.",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("make", "message"), REFUSED, ids=[m.partition(":")[0] for _, m in REFUSED]
+)
+def test_refused(guitar, make, message):
+    with pytest.raises(BadHarness) as refusal:
+        make(guitar)
+    assert str(refusal.value) == message
+
+
+def bare(*joints):
+    parts = {"pickup": PICKUP, "jack": Jack()}
+    whole = [("pickup.hot", "jack.tip"), ("pickup.ground", "jack.sleeve")]
+    return Harness(parts, [*whole, *joints])
+
+
+@pytest.mark.parametrize("short", [("jack.tip", "jack.sleeve"), ("pickup.hot", "pickup.ground")])
+def test_hot_joined_to_ground(short):
+    bare().check()
+    with pytest.raises(BadHarness) as refusal:
+        bare(short).check()
+    assert str(refusal.value) == (
+        "jack.tip: is joined to ground (pickup.hot - jack.tip - pickup.ground - jack.sleeve); "
+        "hot and ground must not share a joint."
+    )
+
+
+def test_pickup_shorted_behind_a_volume_pot(guitar):
+    with pytest.raises(BadHarness, match=r"^pickup.hot: is joined to ground \(pickup.ground - "):
+        response(guitar.join("pickup.hot", "jack.sleeve"), HERTZ)
+
+
+def test_nothing_is_computed_from_an_unfinished_harness(guitar):
+    loose = guitar.add("spare", Capacitor("1n"))
+    for question in (response, jack_resistance, Harness.netlist, Harness.joints):
+        with pytest.raises(BadHarness, match=r"^spare.a: is not joined to anything"):
+            question(loose)
+
+
+# -- values ---------------------------------------------------------------------------------------
+
+
+def test_a_harness_is_a_value(guitar):
+    """``replace`` and its kin give a new harness and leave the old one as it is."""
+    before = str(guitar), guitar.joined
+    changed = (
+        guitar.replace("volume", Pot("500k", "linear"))
+        .replace("cable", "10 ft")
+        .replace("tone_capacitor", "47n")
+        .add("spare", Capacitor("1n"))
+        .leave_open("spare.a", "spare.b")
+    )
+    assert (str(guitar), guitar.joined) == before
+    assert changed.parts["volume"].label() == "500 k\u03a9, linear"
+    assert changed.parts["cable"].length == 3.048
+    assert changed.parts["tone_capacitor"].capacitance == 47e-9
+    assert changed.joined == guitar.joined
+    assert changed != guitar
+    assert layouts.one_pickup(PICKUP, treble_bleed="150k || 1n") == guitar
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "part", "words"),
+    [
+        ("pickup.inductance", "3 H", "pickup", "6.2 k\u03a9, 3 H, 120 pF"),
+        ("volume.taper", "linear", "volume", "250 k\u03a9, linear"),
+        ("volume.end_resistance", "1%", "volume", "250 k\u03a9, audio 15%, ends 1%"),
+        ("treble_bleed.capacitor.capacitance", "2n", "treble_bleed", "150 k\u03a9 \u2225 2 nF"),
+        ("treble_bleed.capacitance", "2n", "treble_bleed", "150 k\u03a9 \u2225 2 nF"),  # alias
+        ("treble_bleed.resistance", "1M", "treble_bleed", "1 M\u03a9 \u2225 1 nF"),
+        ("treble_bleed", None, "treble_bleed", "none"),
+        ("treble_bleed", Capacitor("680p"), "treble_bleed", "680 pF"),
+        ("amp", "500k", "amp", "500 k\u03a9"),
+        ("cable.capacitance_per_metre", "40 pF/ft", "cable", "3 m at 131.2 pF/m"),
+    ],
+)
+def test_replace(guitar, path, value, part, words):
+    assert guitar.replace(path, value).parts[part].label() == words
+
+
+def test_an_emptied_place_can_be_filled_again(guitar):
+    refilled = guitar.replace("treble_bleed", None).replace("treble_bleed", Capacitor("1n"))
+    assert refilled.parts["treble_bleed"] == Capacitor("1n")
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "error", "message"),
+    [
+        (
+            "volum",
+            "500k",
+            BadSetting,
+            "volum: the harness has no part 'volum'; did you mean 'volume'.",
+        ),
+        (
+            "volume.resistence",
+            "500k",
+            BadSetting,
+            "volume.resistence: a Pot has no 'resistence'; did you mean 'resistance'.",
+        ),
+        (
+            "volume.mark",
+            5,
+            BadSetting,
+            "volume.mark: is set by hand, not a part's value; give it to response as a setting.",
+        ),
+        (
+            "volume",
+            "500k",
+            BadSetting,
+            "volume: '500k' is not a part; give a part such as gn.Pot(...).",
+        ),
+        (
+            "treble_bleed",
+            "1n",
+            BadSetting,
+            "treble_bleed: '1n' is not a part; give a part such as gn.bleed('1n').",
+        ),
+        (
+            "tone_capacitor",
+            "25On",
+            BadValue,
+            "tone_capacitor: '25On' is not a value in F; did you mean '250n' (digit zero).",
+        ),
+        (
+            "tone_capacitor.capacitance",
+            0,
+            BadValue,
+            "tone_capacitor.capacitance: 0 F is zero; give a value above 0 F up to 1 F (a missing "
+            "part is None, not 0).",
+        ),
+    ],
+)
+def test_refused_replacement(guitar, path, value, error, message):
+    with pytest.raises(error) as refusal:
+        guitar.replace(path, value)
+    assert type(refusal.value) is error
+    assert str(refusal.value) == message
+
+
+# -- joints ---------------------------------------------------------------------------------------
+
+
+def test_joints_table(guitar):
+    """Ground first, then what is soldered, plugged, left open; the cautions under it."""
+    table = guitar.joints()
+    assert list(table) == [
+        (
+            "ground",
+            "solder",
+            "pickup ground, volume low (touched at 0), jack sleeve, tone capacitor b",
+        ),
+        ("2", "solder", "pickup hot, volume high (touched at 10), treble bleed a, tone wiper"),
+        ("3", "solder", "volume wiper, treble bleed b, jack tip"),
+        ("4", "solder", "tone low (touched at 0), tone capacitor a"),
+        ("", "plug", "jack sleeve, cable guitar sleeve"),
+        ("", "plug", "jack tip, cable guitar tip"),
+        ("", "plug", "cable amp tip, amp tip"),
+        ("", "plug", "cable amp sleeve, amp sleeve"),
+        ("", "leave open", "tone high (touched at 10)"),
+    ]
+    assert table.title == "Joints of one pickup"
+    assert "Unplug the guitar from everything" in str(table)
+    assert "lethal voltage" in table._repr_html_()
+
+
+def test_an_empty_place_is_not_soldered(guitar):
+    rows = [lugs for _, _, lugs in guitar.replace("treble_bleed", None).joints()]
+    assert "volume wiper, jack tip" in rows
+    assert not any("treble bleed" in lugs for lugs in rows)
+
+
+@pytest.mark.parametrize(
+    ("wiring", "hot", "out"),
+    [
+        ("modern", {"volume.high", "tone.wiper"}, {"volume.wiper"}),
+        ("50s", {"volume.high"}, {"volume.wiper", "tone.wiper"}),
+        ("independent", {"volume.wiper", "tone.wiper"}, {"volume.high"}),
+        ("independent 50s", {"volume.wiper"}, {"volume.high", "tone.wiper"}),
+    ],
+)
+def test_wirings(wiring, hot, out):
+    """What each wiring joins to the pickup's hot and to the jack's tip.
+
+    Modern and 50s: Premier Guitar, on tone pot wiring (capacitor on the pot's input, output).
+    """
+    guitar = layouts.one_pickup(PICKUP, wiring=wiring)
+    joints = [set(joint) for joint in guitar.joined]
+    own = {"volume.high", "volume.wiper", "tone.wiper"}
+    assert next(j for j in joints if "pickup.hot" in j) & own == hot
+    assert next(j for j in joints if "jack.tip" in j) & own == out
+    assert guitar.node("tone.low") == guitar.node("tone_capacitor.a")
+    assert guitar.open_lugs == ("tone.high",)
+
+
+@pytest.mark.parametrize(
+    ("wiring", "message"),
+    [
+        ("50", "wiring: '50' is unknown; did you mean '50s'."),
+        (
+            "vintage",
+            "wiring: 'vintage' is unknown; use one of 50s, independent, independent 50s, modern.",
+        ),
+    ],
+)
+def test_unknown_wiring(wiring, message):
+    with pytest.raises(BadSetting) as refusal:
+        layouts.one_pickup(PICKUP, wiring=wiring)
+    assert str(refusal.value) == message
+
+
+def test_a_guitar_without_a_tone_control():
+    guitar = layouts.one_pickup(PICKUP, tone=None)
+    assert set(guitar.parts) == {"pickup", "volume", "treble_bleed", "jack", "cable", "amp"}
+    h = response(guitar, HERTZ)
+    with_tone = response(
+        layouts.one_pickup(PICKUP, tone=Pot("250k", no_load(taper("linear")))), HERTZ
+    )
+    assert h.values == pytest.approx(with_tone.values, rel=1e-12)  # a no-load tone at 10 is none
+
+
+def test_the_order_of_joints_does_not_matter(guitar):
+    expected = response(guitar, HERTZ, volume=[10, 4, 0], tone=[10, 3, 0]).values
+    rng = random.Random(2)
+    for _ in range(5):
+        pairs = [pair for joint in guitar.joined for pair in itertools.pairwise(joint)]
+        pairs = [pair if rng.random() < 0.5 else pair[::-1] for pair in pairs]
+        rng.shuffle(pairs)
+        names = list(guitar.parts)
+        rng.shuffle(names)
+        parts = {name: guitar.parts[name] for name in names}
+        shuffled = Harness(parts, pairs, guitar.open_lugs)
+        assert {frozenset(j) for j in shuffled.joined} == {frozenset(j) for j in guitar.joined}
+        found = response(shuffled, HERTZ, volume=[10, 4, 0], tone=[10, 3, 0]).values
+        assert found == pytest.approx(expected, rel=1e-11, abs=0)
+
+
+def test_joints_that_share_a_lug_are_one_joint():
+    parts = {"pickup": PICKUP, "jack": Jack(), "extra": Resistor("1M")}
+    harness = Harness(
+        parts,
+        [
+            ("pickup.hot", "jack.tip"),
+            ("pickup.ground", "jack.sleeve"),
+            ("extra.a", "jack.tip"),
+            ("extra.b", "jack.sleeve", "pickup.ground"),
+        ],
+    )
+    assert harness.joined == (
+        ("pickup.hot", "jack.tip", "extra.a"),
+        ("pickup.ground", "jack.sleeve", "extra.b"),
+    )
+    assert harness.node("extra.a") == "pickup.hot"
+
+
+def test_two_cascaded_pots_in_a_harness():
+    """x^2 / (1 + x (1 - x)): -13.98 dB at 0.5, -6.49 at 0.75 (diybanter post 4043170)."""
+    harness = Harness(
+        {
+            "pickup": Pickup(1e-6, 1e-6, 0),  # as good as an ideal source at 100 Hz
+            "first": Pot("250k", "linear"),
+            "second": Pot("250k", "linear"),
+            "jack": Jack(),
+        },
+        [
+            ("pickup.hot", "first.high"),
+            ("first.wiper", "second.high"),
+            ("second.wiper", "jack.tip"),
+            ("pickup.ground", "first.low", "second.low", "jack.sleeve"),
+        ],
+    )
+    h = response(harness, [100], first=[5, 7.5], second=[5, 7.5]).isel(frequency=0)
+    levels = [float(level_db_of(h.sel(first=m, second=m))) for m in (5, 7.5)]
+    assert levels == pytest.approx([-13.98, -6.49], abs=0.005)
+    for mark in (5, 7.5):
+        x = mark / 10
+        found = complex(h.sel(first=mark, second=mark))
+        assert found == pytest.approx(x**2 / (1 + x * (1 - x)), rel=1e-8)
+
+
+def level_db_of(h):
+    return 20 * np.log10(np.abs(h))
+
+
+# -- netlist --------------------------------------------------------------------------------------
+
+
+def test_nodes_are_named_by_the_first_lug_of_their_joint(guitar):
+    net = guitar.netlist(volume=5)
+    assert net.ground == "pickup.ground"
+    assert net.branches["volume.upper"].nodes == ("pickup.hot", "volume.wiper")
+    assert net.branches["volume.lower"].value == pytest.approx(37.5e3)
+    assert net.sources() == ["pickup.induced"]
+
+
+def test_a_sweep_is_one_netlist(guitar):
+    net = guitar.netlist(volume=[10, 5, 0], **{"cable.length": ["1 m", "6 m"]})
+    assert net.dims() == {"volume": 3, "cable.length": 2}
+    assert net.branches["volume.lower"].value.values.tolist() == [250e3, 37500.0, 0.0]
+    assert net.branches["cable.capacitance"].value.values == pytest.approx([1e-10, 6e-10])
+
+
+@pytest.mark.parametrize(
+    ("make", "message"),
+    [
+        (
+            lambda net: net.resistor("R", "a", "0", "2k"),
+            "R: stands twice in the netlist; give each part one name.",
+        ),
+        (
+            lambda net: net.capacitor("C", "a", "0", "-1n"),
+            "C: '-1n' is negative; give a value from 0 F.",
+        ),
+        (
+            lambda net: net.resistor("R2", "a", "0", float("nan")),
+            "R2: nan \u03a9 is not a number; give a finite value from 0 \u03a9.",
+        ),
+        (
+            lambda net: net.impedance("Z", "a", "0", 50),
+            "Z: is not a function of frequency; give a callable.",
+        ),
+    ],
+)
+def test_refused_branches(make, message):
+    net = Netlist()
+    net.resistor("R", "a", "0", "1k")
+    with pytest.raises((BadHarness, BadValue)) as refusal:
+        make(net)
+    assert str(refusal.value) == message
+    assert list(net) == [Branch("R", "R", ("a", "0"), 1000.0)]  # nothing half-built
+
+
+# -- tables ---------------------------------------------------------------------------------------
+
+
+def test_part_table(guitar):
+    table = guitar.replace("volume", Pot("250k", "linear", tolerance="20%")).part_table()
+    assert ("volume", "Pot", "250 k\u03a9, linear", "\u00b120 %") in list(table)
+    assert ("treble_bleed", "Network", "150 k\u03a9 \u2225 1 nF", "") in list(table)
+    assert str(guitar).startswith("one pickup\npart ")
+
+
+def test_a_hostile_name_stays_text():
+    guitar = layouts.one_pickup(PICKUP, name="<script>alert(1)</script>")
+    for html in (guitar._repr_html_(), guitar.joints()._repr_html_()):
+        assert "<script>" not in html
+        assert "&lt;script&gt;" in html
+
+
+def test_table_aligns_numbers_right():
+    table = Table(("knob", "level"), [("volume", -3.5), ("tone", 12)], title="Levels")
+    assert str(table) == "Levels\nknob    level\nvolume   -3.5\ntone       12"
+    assert len(table) == 2
+
+
+def test_table_as_csv_holds_no_formula(tmp_path):
+    """A cell that a spreadsheet would take for a formula is quoted; numbers stay numbers."""
+    file = tmp_path / "table.csv"
+    Table(("name", "dB"), [("=1+1", -3.5), ("@x, y", "-2"), ("plain", 4)]).to_csv(file)
+    with file.open(newline="", encoding="utf-8") as stream:
+        rows = list(csv.reader(stream))
+    assert rows == [["name", "dB"], ["'=1+1", "-3.5"], ["'@x, y", "-2"], ["plain", "4"]]
+
+
+def test_layout_takes_parts_or_text():
+    written = layouts.one_pickup(
+        PICKUP, volume="500k", tone="250k", tone_capacitor="22n", treble_bleed="1n",
+        cable="10 ft", amp="1M",
+    )  # fmt: skip
+    made = layouts.one_pickup(
+        PICKUP,
+        volume=Pot("500k", "audio 15%"),
+        tone=Pot("250k", "audio 15%"),
+        tone_capacitor=Capacitor("22n"),
+        treble_bleed=Capacitor("1n"),
+        cable=Cable("10 ft"),
+        amp=AmpInput("1M"),
+    )
+    assert written == made
+    assert level_db(response(made, HERTZ)).equals(level_db(response(written, HERTZ)))
+    other = made.replace("treble_bleed", in_parallel(Capacitor("1n"), Resistor("150k")))
+    assert other != written

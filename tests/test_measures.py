@@ -1,0 +1,404 @@
+"""Measures against closed forms: level, phase, peak, bandwidth, treble change, taper."""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from guitarnet import (
+    AmpInput,
+    BadSetting,
+    Cable,
+    Harness,
+    Jack,
+    Pickup,
+    Pot,
+    audio_taper,
+    bandwidth,
+    compare,
+    effective_taper,
+    frequency_grid,
+    layouts,
+    level_db,
+    peak,
+    phase_deg,
+    response,
+    treble_change,
+)
+
+GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
+HALF_POWER = 10 * np.log10(2)
+
+
+def straight(pickup, load="1M"):
+    """A pickup straight into an amp input."""
+    return Harness(
+        {"pickup": pickup, "jack": Jack(), "amp": AmpInput(load)},
+        [("pickup.hot", "jack.tip", "amp.tip"), ("pickup.ground", "jack.sleeve", "amp.sleeve")],
+    )
+
+
+def volume_only(taper=None, cable="5 m", load="1M"):
+    """As good as an ideal source into a volume pot: every closed form is a divider."""
+    return layouts.one_pickup(
+        Pickup(1e-6, 1e-9, 0),
+        volume=Pot("250k", taper or audio_taper(0.15)),
+        tone=None,
+        cable=Cable(cable),
+        amp=AmpInput(load),
+    )
+
+
+def rc_lowpass(ohm, farad):
+    """An RC low-pass: the pickup's resistance and capacitance, with an inductance of no account."""
+    return straight(Pickup(ohm, 1e-12, farad), load=1e15)
+
+
+# -- level ----------------------------------------------------------------------------------------
+
+
+def test_level_in_three_references():
+    grid = [50.0, 100.0, 1e3, 5e3]
+    h = response(GUITAR, grid, volume=[10, 5])
+    absolute = level_db(h)
+    np.testing.assert_allclose(absolute, 20 * np.log10(np.abs(h.values)), rtol=1e-15)
+    assert absolute.attrs == {"units": "dB", "long_name": "level re 1 V/V"}
+    shape = level_db(h, re="reference")
+    np.testing.assert_allclose(shape.sel(frequency=100.0), 0, atol=1e-12)
+    np.testing.assert_allclose(shape, absolute - absolute.sel(frequency=100), atol=1e-12)
+    assert shape.attrs["long_name"] == "level re 100 Hz"
+    drop = level_db(h, re={"volume": 10})
+    assert drop.sel(volume=10).values.tolist() == [0.0] * 4
+    np.testing.assert_allclose(drop.sel(volume=5), absolute.sel(volume=5) - absolute.sel(volume=10))
+    assert drop.attrs["long_name"] == "level re volume 10"
+
+
+def test_the_reference_frequency_is_evaluated_exactly():
+    """It need not be a point of the grid."""
+    h = response(GUITAR, [50.0, 5e3], reference_frequency="440 Hz")
+    alone = response(GUITAR, [440.0])
+    np.testing.assert_allclose(h.at_reference, alone.isel(frequency=0), rtol=1e-13)
+    expected = level_db(h) - float(level_db(alone)[0])
+    np.testing.assert_allclose(level_db(h, re="reference"), expected, atol=1e-12)
+    assert level_db(h, re="reference").attrs["long_name"] == "level re 440 Hz"
+
+
+def test_level_re_one_build():
+    builds = {"no bleed": GUITAR.replace("treble_bleed", None), "1 nF": GUITAR}
+    h = compare(builds, [100.0, 5e3], volume=[10, 5])
+    levels = level_db(h, re={"build": "no bleed"})
+    assert levels.sel(build="no bleed").values.tolist() == [[0.0, 0.0], [0.0, 0.0]]
+    assert levels.attrs["long_name"] == "level re no bleed"
+    assert float(levels.sel(build="1 nF", volume=5, frequency=5e3)) > 3
+    place = level_db(h, re={"build": "no bleed", "volume": 10})
+    assert place.attrs["long_name"] == "level re no bleed, volume 10"
+    assert place.sel(build="no bleed", volume=10).values.tolist() == [0.0, 0.0]
+
+
+SWEPT = response(GUITAR, [100.0, 1e3], volume=[9, 5])
+
+
+@pytest.mark.parametrize(
+    ("ask", "message"),
+    [
+        (
+            lambda: level_db(SWEPT, re={"volume": 10}),
+            "re volume: 10 is not among 9, 5; add 10 to volume.",
+        ),
+        (lambda: treble_change(SWEPT), "re volume: 10 is not among 9, 5; add 10 to volume."),
+        (lambda: effective_taper(SWEPT), "re volume: 10 is not among 9, 5; add 10 to volume."),
+        (
+            lambda: level_db(SWEPT, re={"tone": 10}),
+            "re tone: 'tone' was not swept; give response() the setting tone=[10, ...].",
+        ),
+        (
+            lambda: level_db(SWEPT, re={"volum": 9}),
+            "re volum: 'volum' was not swept; did you mean 'volume'.",
+        ),
+        (
+            lambda: level_db(SWEPT, re="loudest"),
+            "re: 'loudest' is no reference; use None, 'reference' or {'volume': 10}.",
+        ),
+        (
+            lambda: level_db(SWEPT, re=10),
+            "re: 10 is no reference; use None, 'reference' or {'volume': 10}.",
+        ),
+        (
+            lambda: level_db(SWEPT.values),
+            "response: an ndarray is not a response over frequency; give what response() or "
+            "compare() returns.",
+        ),
+        (
+            lambda: peak(SWEPT.drop_vars("at_reference")),
+            "response: has no coordinate 'at_reference'; take it as response() returns it.",
+        ),
+        (
+            lambda: treble_change(SWEPT, re=9),
+            "treble_change: reaches outside the response's 100 to 1000 Hz; widen the frequencies "
+            "of response(), or narrow these.",
+        ),
+    ],
+)
+def test_refused(ask, message):
+    with pytest.raises(BadSetting) as refusal:
+        ask()
+    assert str(refusal.value) == message
+
+
+# -- silence --------------------------------------------------------------------------------------
+
+
+def test_silence_is_exact_and_quiet():
+    """At volume 0 the output is exactly 0: -inf dB without a warning, phase and peak NaN."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        h = response(GUITAR, volume=[10, 0])
+        silent = h.sel(volume=0)
+        assert (silent.values == 0).all()
+        assert np.isneginf(level_db(h).sel(volume=0)).all()
+        assert np.isneginf(level_db(h, re="reference").sel(volume=0)).all()
+        assert np.isneginf(level_db(h, re={"volume": 10}).sel(volume=0)).all()
+        assert phase_deg(h).sel(volume=0).isnull().all()
+        assert phase_deg(h, unwrap=True).sel(volume=0).isnull().all()
+        found = peak(h).sel(volume=0)
+        assert all(np.isnan(found[name]) for name in ("frequency", "height", "q"))
+        assert np.isnan(bandwidth(h).sel(volume=0))
+        change = treble_change(h).sel(volume=0)
+        assert change.change.isnull().all()
+        assert np.isnan(change.worst)
+        assert np.isnan(change.worst_frequency)
+        assert effective_taper(h).values.tolist() == [0.0, -np.inf]
+
+
+def test_nothing_is_relative_to_silence():
+    """A level re a silent curve is no number; silence itself stays silence."""
+    h = response(GUITAR, [100.0, 1e3], volume=[10, 0])
+    levels = level_db(h, re={"volume": 0})
+    assert levels.sel(volume=10).isnull().all()
+    assert np.isneginf(levels.sel(volume=0)).all()
+
+
+# -- phase ----------------------------------------------------------------------------------------
+
+
+def test_phase_of_an_rc_lowpass():
+    """-arctan(f / fc), with e^{+jwt}: a lag is negative."""
+    grid = np.array([100.0, 1e3, 10e3])
+    h = response(rc_lowpass("10k", "1.6n"), grid)
+    corner = 1 / (2 * np.pi * 10e3 * 1.6e-9)
+    np.testing.assert_allclose(phase_deg(h), -np.degrees(np.arctan(grid / corner)), rtol=1e-9)
+
+
+def test_unwrapped_phase_of_three_poles_passes_180_degrees():
+    eddy = Pickup("6k", "2.4 H", "500p", screening_frequency="2 kHz")
+    h = response(straight(eddy))
+    assert phase_deg(h).min() > -180.0
+    unwrapped = phase_deg(h, unwrap=True)
+    assert float(unwrapped[-1]) < -240
+    assert np.abs(np.diff(unwrapped)).max() < 30
+
+
+# -- peak -----------------------------------------------------------------------------------------
+
+
+def resonance(r, ell, c, load, reference=100.0):
+    """Peak of 1 / (a0 + a1 s + a2 s^2): frequency, height [dB] and Q, in closed form.
+
+    1/|H|^2 = (a0 - a2 u)^2 + a1^2 u, u = w^2, is least where its derivative by u vanishes.
+    """
+    a0, a1, a2 = 1 + r / load, ell / load + r * c, ell * c
+
+    def loss(u):
+        return (a0 - a2 * u) ** 2 + a1**2 * u
+
+    top = (a0 - a1**2 / (2 * a2)) / a2
+    least = loss(top)
+    height = 10 * np.log10(loss((2 * np.pi * reference) ** 2) / least)
+    edges = np.roots([a2**2, a1**2 - 2 * a0 * a2, a0**2 - 2 * least])
+    low, high = np.sqrt(np.sort(edges + 0j)).real / (2 * np.pi)
+    return np.sqrt(top) / (2 * np.pi), height, np.sqrt(top) / (2 * np.pi) / (high - low)
+
+
+CASES = [
+    (6.2e3, 2.4, 620e-12, 1e6),
+    (6.2e3, 2.4, 120e-12, 250e3),
+    (8e3, 8.0, 950e-12, 1e6),
+    (210.0, 0.1, 25.33e-9, 1e5),
+    (13e3, 5.0, 470e-12, 200e3),
+]
+
+
+@pytest.mark.parametrize(("r", "ell", "c", "load"), CASES)
+def test_peak_against_its_closed_form(r, ell, c, load):
+    """On the default grid (200 points a decade): 0.01 % of frequency, 0.001 dB, 0.1 % of Q."""
+    found = peak(response(straight(Pickup(r, ell, c), load)))
+    frequency, height, q = resonance(r, ell, c, load)
+    assert float(found.frequency) == pytest.approx(frequency, rel=1e-4)
+    assert float(found.height) == pytest.approx(height, abs=1e-3)
+    assert float(found.q) == pytest.approx(q, rel=1e-3)
+    assert found.frequency.attrs["units"] == "Hz"
+    assert found.height.attrs == {"units": "dB", "long_name": "peak height re 100 Hz"}
+
+
+def test_interpolation_converges():
+    """Four times the points: the worst of five peaks comes at least four times closer."""
+    worst = []
+    for density in (50, 200):
+        grid = frequency_grid(per_decade=density)
+        errors = []
+        for r, ell, c, load in CASES:
+            found = peak(response(straight(Pickup(r, ell, c), load), grid))
+            frequency, height, _ = resonance(r, ell, c, load)
+            errors.append([found.frequency / frequency - 1, found.height - height])
+        worst.append(np.abs(errors).max(axis=0))
+    assert (worst[1] < worst[0] / 4).all()
+
+
+def test_under_3_db_there_is_no_q():
+    r, ell, c, load = 6.2e3, 2.4, 620e-12, 70e3
+    frequency, height, _ = resonance(r, ell, c, load)
+    assert 0.5 < height < HALF_POWER
+    found = peak(response(straight(Pickup(r, ell, c), load)))
+    assert float(found.frequency) == pytest.approx(frequency, rel=1e-4)
+    assert float(found.height) == pytest.approx(height, abs=1e-3)
+    assert np.isnan(found.q)
+
+
+def all_nan(found):
+    return all(bool(found[name].isnull().all()) for name in ("frequency", "height", "q"))
+
+
+def test_no_maximum_inside_the_grid_gives_nan():
+    """Never the grid's edge: overdamped, still rising, already falling, flat, or two points."""
+    assert all_nan(peak(response(straight(Pickup("6.2k", "2.4 H", "620p"), "20k"))))
+    resonant = straight(Pickup("6.2k", "2.4 H", "620p"))
+    assert all_nan(peak(response(resonant, np.linspace(100, 3000, 100))))
+    assert all_nan(peak(response(resonant, np.linspace(5000, 9000, 100))))
+    assert all_nan(peak(response(volume_only(cable=0))))
+    assert all_nan(peak(response(resonant, [1000.0, 9000.0])))
+
+
+def test_the_highest_of_two_maxima():
+    """A screen below and a resonance above; here made by hand."""
+    f = frequency_grid(per_decade=400)
+    bump = 6 * np.exp(-((np.log(f / 500) / 0.3) ** 2)) + 9 * np.exp(-((np.log(f / 4e3) / 0.2) ** 2))
+    h = xr.DataArray(
+        10 ** (bump / 20) + 0j,
+        dims="frequency",
+        coords={"frequency": f, "reference_frequency": 100.0, "at_reference": 1 + 0j},
+    )
+    found = peak(h)
+    assert float(found.frequency) == pytest.approx(4000, rel=1e-4)
+    assert float(found.height) == pytest.approx(9, abs=1e-3)
+
+
+# -- bandwidth ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("drop", [HALF_POWER, 6.0, 12.0])
+def test_bandwidth_of_an_rc_lowpass(drop):
+    """1 + (f/fc)^2 = 10^(drop/10) (1 + (f_ref/fc)^2), by a straight line between grid points."""
+    corner = 1 / (2 * np.pi * 10e3 * 10e-9)
+    h = response(rc_lowpass("10k", "10n"))
+    expected = corner * np.sqrt(10 ** (drop / 10) * (1 + (100 / corner) ** 2) - 1)
+    assert float(bandwidth(h, drop)) == pytest.approx(expected, rel=2e-5)
+
+
+def test_bandwidth_looks_past_a_dip_to_the_last_fall():
+    """With a resonance the limit lies above the peak."""
+    h = response(straight(Pickup("6.2k", "2.4 H", "620p")))
+    assert float(bandwidth(h)) > float(peak(h).frequency)
+
+
+def test_no_limit_inside_the_grid_gives_nan():
+    assert np.isnan(bandwidth(response(volume_only(cable=0))))
+
+
+# -- treble change and taper ----------------------------------------------------------------------
+
+
+def corner_at(mark, taper, metres=5.0, load=1e6):
+    """Corner of a volume pot's output resistance (with the load) against the cable."""
+    t = taper(mark / 10)
+    upper, lower = 250e3 * (1 - t), 250e3 * t
+    ohms = 1 / (1 / upper + 1 / lower + 1 / load)
+    return 1 / (2 * np.pi * ohms * 100e-12 * metres)
+
+
+def test_treble_change_against_its_closed_form():
+    """-10 log10 of (1 + (f/fc)^2) / (1 + (f_ref/fc)^2), for a pot that drives a cable."""
+    taper = audio_taper(0.15)
+    h = response(volume_only(taper), volume=[10, 7, 3])
+    found = treble_change(h, frequencies=["1 kHz", "3 kHz"], band=(200, 5000))
+    inside = h.frequency.values[(h.frequency.values >= 200) & (h.frequency.values <= 5000)]
+    for mark in (7, 3):
+        corner = corner_at(mark, taper)
+
+        def loss(f, corner=corner):
+            return -10 * np.log10((1 + (f / corner) ** 2) / (1 + (100 / corner) ** 2))
+
+        at = found.sel(volume=mark)
+        np.testing.assert_allclose(at.change, loss(np.array([1e3, 3e3])), atol=1e-5)
+        assert float(at.worst) == pytest.approx(loss(inside[-1]), abs=1e-7)
+        assert float(at.worst_frequency) == inside[-1]
+    assert float(np.abs(found.change.sel(volume=10)).max()) < 1e-12
+    words = "treble re volume 10, levels matched at the reference frequency"
+    assert found.change.attrs == {"units": "dB", "long_name": words}
+    assert found.change.dims == ("volume", "frequency")
+
+
+def test_treble_change_in_the_order_asked():
+    h = response(GUITAR, volume=[10, 5])
+    rising = treble_change(h, frequencies=["1 kHz", "3 kHz"]).change
+    assert rising.frequency.values.tolist() == [1000.0, 3000.0]
+    exact = level_db(response(GUITAR, [1000.0, 3000.0], volume=[10, 5]), re="reference")
+    np.testing.assert_allclose(rising, exact - exact.sel(volume=10), atol=1e-4)
+
+
+@pytest.mark.parametrize("load", [250e3, 1e6])
+def test_effective_taper_against_a_loaded_divider(load):
+    """The level at the jack is the track fraction, loaded by the amp."""
+    taper = audio_taper(0.15)
+    marks = [10, 7, 5, 3, 1]
+    h = response(volume_only(taper, cable=0, load=load), volume=marks)
+    lower = 250e3 * taper(np.array(marks) / 10)
+    under_load = 1 / (1 / lower + 1 / load)
+    expected = 20 * np.log10(under_load / (250e3 - lower + under_load))
+    found = effective_taper(h)
+    np.testing.assert_allclose(found, expected, atol=1e-8)
+    assert found.dims == ("volume",)
+    assert found.attrs == {"units": "dB", "long_name": "level at 100 Hz re volume 10"}
+
+
+def test_effective_taper_re_another_mark():
+    h = response(GUITAR, volume=[10, 5, 3])
+    moved = effective_taper(h, re=5) - effective_taper(h)
+    np.testing.assert_allclose(moved, float(moved[0]), atol=1e-12)
+    assert float(effective_taper(h, re=5).sel(volume=5)) == 0.0
+
+
+# -- chunks ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "measure",
+    [
+        level_db,
+        lambda h: level_db(h, re="reference"),
+        phase_deg,
+        bandwidth,
+        lambda h: treble_change(h).to_dataarray(),
+        lambda h: peak(h).to_dataarray(),
+    ],
+)
+def test_measures_of_chunked_responses(measure):
+    pytest.importorskip("dask.array")
+    marks = xr.DataArray([10.0, 7.0, 3.0], dims="volume", coords={"volume": [10.0, 7.0, 3.0]})
+    eager = measure(response(GUITAR, volume=marks))
+    lazy = measure(response(GUITAR, volume=marks.chunk({"volume": 2})))
+    assert lazy.chunks is not None
+    assert lazy.dims == eager.dims
+    np.testing.assert_allclose(lazy.compute(), eager, rtol=1e-6, atol=1e-8)

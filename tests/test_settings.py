@@ -1,0 +1,636 @@
+"""The grammar of settings: sweeps, categories, refusals, chunks, memory."""
+
+from __future__ import annotations
+
+import tracemalloc
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from guitarnet import (
+    BadHarness,
+    BadSetting,
+    BadValue,
+    Capacitor,
+    GuitarnetError,
+    Pickup,
+    TooLarge,
+    audio_taper,
+    capacitor_bleed,
+    compare,
+    effective_taper,
+    frequency_grid,
+    impedance,
+    jack_resistance,
+    layouts,
+    level_db,
+    linear_taper,
+    parallel_bleed,
+    peak,
+    response,
+)
+from guitarnet.study import sweep
+
+HERTZ = [100.0, 1e3, 5e3]
+PICKUP = Pickup("6.2k", "2.4 H", "120p")
+GUITAR = layouts.one_pickup(PICKUP, treble_bleed="150k || 1n")
+
+
+def ask(**settings):
+    return response(GUITAR, HERTZ, **settings)
+
+
+# -- sweeps ---------------------------------------------------------------------------------------
+
+
+def test_lists_multiply_out_in_the_order_given():
+    h = ask(volume=[10, 5, 0], tone=[10, 2])
+    assert h.dims == ("volume", "tone", "frequency")
+    assert h.shape == (3, 2, 3)
+    turned = ask(tone=[10, 2], volume=[10, 5, 0])
+    assert turned.dims == ("tone", "volume", "frequency")
+    assert turned.transpose(*h.dims).values == pytest.approx(h.values, rel=1e-11, abs=0)
+
+
+def test_each_point_of_a_sweep_is_that_setting():
+    h = ask(volume=[10, 5], **{"cable.length": ["1 m", "6 m"]})
+    for mark in (10, 5):
+        for metre in (1, 6):
+            alone = ask(volume=mark, **{"cable.length": metre})
+            found = h.sel({"volume": mark, "cable.length": metre})
+            assert found.values == pytest.approx(alone.values, rel=1e-11, abs=0)
+
+
+def test_coordinates_are_si_with_units_and_what_was_written():
+    h = ask(**{"cable.length": ["1 m", "10 ft"]})
+    coordinate = h.coords["cable.length"]
+    assert coordinate.values.tolist() == [1.0, 3.048]
+    assert coordinate.attrs == {"units": "m", "long_name": "cable length"}
+    assert h.coords["cable.length_written"].values.tolist() == ["1 m", "10 ft"]
+    assert h.frequency.attrs == {"units": "Hz", "long_name": "frequency"}
+    assert h.attrs["units"] == "V/V"
+
+
+def test_text_and_number_are_one_value():
+    h = ask(tone_capacitor=["22n", "0.047uF"])
+    assert h.sel(tone_capacitor=22e-9).equals(h.isel(tone_capacitor=0))
+    assert h.sel(tone_capacitor=47e-9).equals(h.isel(tone_capacitor=1))
+
+
+def test_a_single_value_is_a_scalar_coordinate():
+    h = ask(volume=5, tone="7")
+    assert h.dims == ("frequency",)
+    assert float(h.coords["volume"]) == 5.0
+    assert float(h.coords["tone"]) == 7.0
+
+
+def test_knobs_that_are_not_set_stand_at_10():
+    assert ask().values == pytest.approx(ask(volume=10, tone=10).values, rel=1e-15, abs=0)
+
+
+@pytest.mark.parametrize("marks", [(10, 5), range(5, 11, 5), np.array([10, 5]), [10.0, "5"]])
+def test_any_sequence_is_a_sweep(marks):
+    assert ask(volume=marks).sizes == {"volume": 2, "frequency": 3}
+
+
+def test_bare_names_set_the_main_value():
+    by_name = ask(volume=5, tone_capacitor="47n", cable="1 m", amp="500k")
+    by_path = ask(
+        **{
+            "volume.mark": 5,
+            "tone_capacitor.capacitance": 47e-9,
+            "cable.length": 1,
+            "amp.resistance": 500e3,
+        }
+    )
+    assert by_name.values.tolist() == by_path.values.tolist()
+
+
+def test_an_alias_reaches_the_only_capacitor():
+    short = ask(volume=5, **{"treble_bleed.capacitance": ["1n", "470p"]})
+    long = ask(volume=5, **{"treble_bleed.capacitor.capacitance": ["1n", "470p"]})
+    assert short.values.tolist() == long.values.tolist()
+    assert short.dims == ("treble_bleed.capacitance", "frequency")
+
+
+def test_a_track_fraction_passes_the_taper_by():
+    taper = audio_taper(0.15)
+    by_track = ask(**{"volume.track": [taper(0.5), 1.0]})
+    assert by_track.values == pytest.approx(ask(volume=[5, 10]).values, rel=1e-12)
+
+
+def test_arrays_that_share_a_dimension_are_taken_pointwise():
+    volume = xr.DataArray([10.0, 5.0, 0.0], dims="scene", coords={"scene": ["a", "b", "c"]})
+    tone = xr.DataArray([2.0, 10.0, 10.0], dims="scene")
+    h = ask(volume=volume, tone=tone, **{"cable.length": [1, 6]})
+    assert h.dims == ("scene", "cable.length", "frequency")
+    assert h.coords["scene"].values.tolist() == ["a", "b", "c"]
+    assert h.coords["volume"].dims == ("scene",)
+    for i, (v, t) in enumerate([(10, 2), (5, 10), (0, 10)]):
+        alone = ask(volume=v, tone=t, **{"cable.length": [1, 6]})
+        assert h.isel(scene=i).values == pytest.approx(alone.values, rel=1e-11, abs=0)
+
+
+def test_samples_may_be_named_so():
+    draw = xr.DataArray([225e3, 250e3, 275e3], dims="sample")
+    assert ask(**{"volume.resistance": draw}).dims == ("sample", "frequency")
+
+
+def test_more_swept_values_than_one_polynomial_takes():
+    """Nine parts with a value of each sample's own, against one sample at a time."""
+    rng = np.random.default_rng(7)
+    spread = {
+        name: middle * rng.uniform(0.8, 1.2, 4)
+        for name, middle in {
+            "volume.resistance": 250e3,
+            "tone.resistance": 250e3,
+            "tone_capacitor": 22e-9,
+            "treble_bleed.capacitance": 1e-9,
+            "treble_bleed.resistance": 150e3,
+            "cable.length": 3.0,
+            "amp.resistance": 1e6,
+            "pickup.resistance": 6.2e3,
+            "pickup.inductance": 2.4,
+        }.items()
+    }
+    h = ask(volume=5, tone=5, **{n: xr.DataArray(v, dims="sample") for n, v in spread.items()})
+    for i in range(4):
+        alone = ask(volume=5, tone=5, **{name: values[i] for name, values in spread.items()})
+        assert h.isel(sample=i).values == pytest.approx(alone.values, rel=1e-10, abs=0)
+
+
+def test_a_sweep_that_does_not_matter_repeats_the_answer():
+    """The amp is unplugged for the meter, whatever it would be."""
+    ohms = jack_resistance(GUITAR, amp=["1M", "500k"], volume=[10, 5])
+    assert ohms.dims == ("amp", "volume")
+    assert ohms.isel(amp=0).values.tolist() == ohms.isel(amp=1).values.tolist()
+    lonely = (
+        layouts.one_pickup(PICKUP).add("spare", Capacitor("1n")).leave_open("spare.a", "spare.b")
+    )
+    assert response(lonely, HERTZ, spare=["1n", "2n"]).sizes == {"spare": 2, "frequency": 3}
+
+
+# -- categories -----------------------------------------------------------------------------------
+
+
+def test_bleeds_are_a_category_with_labels():
+    bleeds = [None, capacitor_bleed("1n"), parallel_bleed("1n", "150k")]
+    h = ask(volume=[10, 5], treble_bleed=bleeds)
+    assert h.dims == ("volume", "treble_bleed", "frequency")
+    labels = ["none", "1 nF", "1 nF \u2225 150 k\u03a9"]
+    assert h.coords["treble_bleed"].values.tolist() == labels
+    for label, bleed in zip(labels, bleeds, strict=True):
+        alone = response(GUITAR.replace("treble_bleed", bleed), HERTZ, volume=[10, 5])
+        found = h.sel(treble_bleed=label)
+        assert found.values == pytest.approx(alone.values, rel=1e-11, abs=0)
+
+
+def test_tapers_and_pickups_are_categories():
+    h = ask(
+        pickup=[PICKUP, Pickup("8k", "4 H", "150p")],
+        **{"volume.taper": ["linear", audio_taper(0.1)]},
+        volume=[5, 2],
+    )
+    assert h.dims == ("pickup", "volume.taper", "volume", "frequency")
+    assert h.coords["volume.taper"].values.tolist() == ["linear", "audio 10%"]
+    assert h.coords["pickup"].values.tolist()[1] == "8 k\u03a9, 4 H, 150 pF"
+    alone = response(
+        GUITAR.replace("volume.taper", linear_taper()).replace("pickup.inductance", "2.4 H"),
+        HERTZ,
+        volume=[5, 2],
+    )
+    assert h.isel({"pickup": 0, "volume.taper": 0}).values == pytest.approx(alone.values, rel=1e-11)
+
+
+def test_end_resistances_are_a_category():
+    h = ask(**{"volume.end_resistance": [0, 2, "1%"]})
+    labels = ["0 \u03a9", "2 \u03a9", "1%"]
+    assert h.coords["volume.end_resistance"].values.tolist() == labels
+
+
+def test_a_single_category_makes_no_dimension():
+    assert ask(treble_bleed=None).dims == ("frequency",)
+    pair = ask(**{"volume.end_resistance": (2, "1%")})  # one pair, at high and at low
+    assert pair.dims == ("frequency",)
+
+
+def test_a_place_may_be_filled_or_empty():
+    h = ask(tone_capacitor=["22n", None], tone=0)
+    assert h.coords["tone_capacitor"].values.tolist() == ["22 nF", "none"]
+
+
+# -- builds ---------------------------------------------------------------------------------------
+
+
+def test_builds_side_by_side():
+    builds = {"modern": GUITAR, "50s": layouts.one_pickup(PICKUP, wiring="50s")}
+    h = compare(builds, HERTZ, volume=[10, 5])
+    assert h.dims == ("build", "volume", "frequency")
+    assert h.coords["build"].values.tolist() == ["modern", "50s"]
+    for label, guitar in builds.items():
+        alone = response(guitar, HERTZ, volume=[10, 5])
+        assert h.sel(build=label).values == pytest.approx(alone.values, rel=1e-15, abs=0)
+    assert compare(builds, HERTZ, dim="wiring").dims == ("wiring", "frequency")
+
+
+def test_builds_and_categories_together():
+    builds = {"a": GUITAR, "b": GUITAR.replace("cable", 6)}
+    h = compare(builds, HERTZ, volume=[10, 5], treble_bleed=[None, Capacitor("1n")])
+    assert h.dims == ("build", "volume", "treble_bleed", "frequency")
+    alone = response(builds["b"], HERTZ, volume=5, treble_bleed=Capacitor("1n"))
+    found = h.sel(build="b", volume=5, treble_bleed="1 nF")
+    assert found.values == pytest.approx(alone.values, rel=1e-11, abs=0)
+
+
+def test_a_build_of_one_is_still_a_build():
+    assert compare({"only": GUITAR}, HERTZ).sizes == {"build": 1, "frequency": 3}
+
+
+# -- refusals -------------------------------------------------------------------------------------
+
+
+def array(values, dim="scene", **coords):
+    return xr.DataArray(values, dims=dim, coords=coords)
+
+
+KNOB = "give a value from 0 to 10 (knob marks run from 0 to 10)."
+REFUSED = [
+    (BadValue, {"volume": 11}, f"volume: 11 is too large; {KNOB}"),
+    (BadValue, {"volume": [5, 11]}, f"volume: 11 is too large; {KNOB}"),
+    (BadValue, {"volume": ["5", 11]}, f"volume: 11 is too large; {KNOB}"),
+    (BadValue, {"volume": array([5, 11])}, f"volume: 11 is too large; {KNOB}"),
+    (BadValue, {"volume": -1}, f"volume: -1 is negative; {KNOB}"),
+    (
+        BadValue,
+        {"volume": float("nan")},
+        f"volume: nan is not a number; {KNOB.replace('a value', 'a finite value')}",
+    ),
+    (
+        BadValue,
+        {"volume": "full"},
+        "volume: 'full' is not a knob mark; give a number from 0 to 10.",
+    ),
+    (BadValue, {"volume": True}, "volume: True is not a number; give a number from 0 to 10."),
+    (
+        BadValue,
+        {"volume": [True, False]},
+        "volume: True is not a number; give a number from 0 to 10.",
+    ),
+    (
+        BadValue,
+        {"volume": {"a": 1}},
+        "volume: a dict is not one value; give a number from 0 to 10.",
+    ),
+    (
+        BadValue,
+        {"tone_capacitor": "0.022"},
+        "tone_capacitor: '0.022' has no unit; write '0.022uF' if you mean that, or write it like "
+        "'22n', '0.022uF' or the marking '223'.",
+    ),
+    (
+        BadValue,
+        {"treble_bleed.capacitance": [0]},
+        "treble_bleed.capacitance: 0 F is zero; give a value above 0 F up to 1 F (a missing part "
+        "is None, not 0).",
+    ),
+    (BadSetting, {"volume": []}, "volume: is an empty list; give at least one value."),
+    (BadSetting, {"volume": np.array([])}, "volume: is an empty list; give at least one value."),
+    (BadSetting, {"volume": array([])}, "volume: is an empty array; give at least one value."),
+    (BadSetting, {"treble_bleed": []}, "treble_bleed: is an empty list; give at least one value."),
+    (
+        BadSetting,
+        {"volume.taper": []},
+        "volume.taper: is an empty list; give at least one value.",
+    ),
+    (BadSetting, {"volume": [5, 5.0]}, "volume: 5 stands twice in the list; give it once."),
+    (
+        BadSetting,
+        {"tone_capacitor": ["22n", "223"]},
+        "tone_capacitor: 22 nF stands twice in the list; give it once.",
+    ),
+    (
+        BadSetting,
+        {"treble_bleed": [None, Capacitor("1n"), Capacitor(1e-9)]},
+        "treble_bleed: '1 nF' stands twice in the list; give each choice once.",
+    ),
+    (
+        BadSetting,
+        {"volume.taper": ["linear", linear_taper()]},
+        "volume.taper: 'linear' stands twice in the list; give each choice once.",
+    ),
+    (
+        BadSetting,
+        {"volume": [5, None]},
+        "volume: 5 is not a part; give a part such as gn.Pot(...).",
+    ),
+    (
+        BadHarness,
+        {"volume": None},
+        "volume: None leaves a two-lug place empty, but a Pot has high, wiper, low; replace a "
+        "part by one with the same lugs, or build the harness anew.",
+    ),
+    (
+        BadSetting,
+        {"volum": 5},
+        "volum: the harness has no part 'volum'; did you mean 'volume'.",
+    ),
+    (
+        BadSetting,
+        {"xyz": 5},
+        "xyz: the harness has no part 'xyz'; use one of amp, cable, jack, pickup, tone, "
+        "tone_capacitor, treble_bleed, volume.",
+    ),
+    (
+        BadSetting,
+        {"volume.resistence": 5},
+        "volume.resistence: a Pot has no 'resistence'; did you mean 'resistance'.",
+    ),
+    (
+        BadSetting,
+        {"jack": 1},
+        "jack: a Jack has no main value; set a value of another part.",
+    ),
+    (
+        BadSetting,
+        {"pickup": 5},
+        "pickup: a Pickup has no main value; use one of pickup.resistance, pickup.inductance, "
+        "pickup.capacitance, pickup.eddy_resistance, pickup.eddy_share, "
+        "pickup.screening_frequency.",
+    ),
+    (
+        BadSetting,
+        {"treble_bleed": "1n"},
+        "treble_bleed: a Network has no main value; give parts, such as gn.bleed('1n'), or use "
+        "one of treble_bleed.resistor.resistance, treble_bleed.capacitor.capacitance, "
+        "treble_bleed.capacitor.dissipation_factor, treble_bleed.capacitor.series_resistance, "
+        "treble_bleed.capacitor.parallel_resistance.",
+    ),
+    (BadSetting, {"build": 5}, "build: is a reserved word; rename the part or setting."),
+    (BadSetting, {"sample": [1, 2]}, "sample: is a reserved word; rename the part or setting."),
+    (
+        BadSetting,
+        {"volume": 5, "volume.mark": 5},
+        "volume.mark: is set twice; keep one of the settings of volume.mark.",
+    ),
+    (
+        BadSetting,
+        {"volume": 5, "volume.track": [0.5, 1]},
+        "volume: is set by mark and by track fraction; keep one of the two.",
+    ),
+    (
+        BadSetting,
+        {"volume": [[1, 2], [3, 4]]},
+        "volume: has several dimensions without names; give an xarray.DataArray whose dimensions "
+        "are named.",
+    ),
+    (
+        BadSetting,
+        {"volume": np.zeros((2, 2))},
+        "volume: has several dimensions without names; give an xarray.DataArray whose dimensions "
+        "are named.",
+    ),
+    (
+        BadSetting,
+        {"volume": array(["a", "b"])},
+        "volume: holds what is not a number; give numbers in SI.",
+    ),
+    (
+        BadSetting,
+        {"volume": array([1, 2], dim="frequency")},
+        "volume: 'frequency' cannot name a sweep's dimension; rename it.",
+    ),
+    (
+        BadSetting,
+        {"volume": array([1, 2]), "tone": array([1, 2, 3])},
+        "tone: has 3 values along 'scene', a setting before it has 2; give every sweep along "
+        "'scene' the same number of values.",
+    ),
+    (
+        BadSetting,
+        {"volume": array([1, 2], scene=["a", "b"]), "tone": array([1, 2], scene=["a", "c"])},
+        "tone: has another coordinate 'scene' than a setting before it; give both the same labels.",
+    ),
+    (
+        BadValue,
+        {"pickup.eddy_resistance": ["100k", "1M"]},
+        "pickup.eddy_resistance: stands without eddy_share; give both, or neither for a coil "
+        "without eddy loss.",
+    ),
+    (BadSetting, {"at": "ear"}, "at: 'ear' is no place; use 'amp', 'grid', 'jack' or a lug."),
+    (
+        BadHarness,
+        {"at": "volume.middle"},
+        "volume.middle: a Pot has no lug 'middle'; use one of high, low, wiper.",
+    ),
+    (
+        BadValue,
+        {"reference_frequency": 0},
+        "reference_frequency: 0 Hz is zero; give a value above 0 Hz.",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("error", "settings", "message"),
+    REFUSED,
+    ids=[f"{i}-{next(iter(r[1]))}" for i, r in enumerate(REFUSED)],
+)
+@pytest.mark.parametrize("question", [response, compare], ids=lambda q: q.__name__)
+def test_refused(question, error, settings, message):
+    guitar = GUITAR if question is response else {"only": GUITAR}
+    if question is compare and "build" in settings:
+        message = "build: is a setting and the dimension of builds; name one otherwise."
+    with pytest.raises(GuitarnetError) as refusal:
+        question(guitar, HERTZ, **settings)
+    assert type(refusal.value) is error
+    assert str(refusal.value) == message
+
+
+@pytest.mark.parametrize("question", [impedance, jack_resistance], ids=lambda q: q.__name__)
+def test_the_meter_reads_the_same_grammar(question):
+    assert question(GUITAR, volume=[10, 5]).dims[0] == "volume"
+    with pytest.raises(BadValue) as refusal:
+        question(GUITAR, volume=11)
+    assert str(refusal.value) == f"volume: 11 is too large; {KNOB}"
+
+
+@pytest.mark.parametrize(
+    ("ask_for", "message"),
+    [
+        (
+            lambda: response(PICKUP),
+            "guitar: a Pickup is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda: compare([GUITAR]),
+            "build: a list is not a mapping of labels to guitars; give {'no bleed': guitar_1, "
+            "'1 nF': guitar_2}.",
+        ),
+        (
+            lambda: compare({}),
+            "build: holds no build; give at least one, as {'no bleed': guitar}.",
+        ),
+        (
+            lambda: compare({"a": PICKUP}),
+            "build 'a': a Pickup is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda: compare({"a": GUITAR}, dim="frequency"),
+            "dim: 'frequency' is a reserved word; name the dimension otherwise.",
+        ),
+        (
+            lambda: compare({"a": GUITAR}, dim="volume", volume=[5]),
+            "volume: is a setting and the dimension of builds; name one otherwise.",
+        ),
+        (
+            lambda: compare({"a": GUITAR}, dim="scene", volume=array([5.0, 6.0])),
+            "scene: is a setting and the dimension of builds; name one otherwise.",
+        ),
+        (
+            lambda: impedance(GUITAR, at="tip"),
+            "at: 'tip' is no place to measure; use 'jack' or 'amp'.",
+        ),
+    ],
+)
+def test_refused_builds(ask_for, message):
+    with pytest.raises(BadSetting) as refusal:
+        ask_for()
+    assert str(refusal.value) == message
+
+
+# -- frequencies ----------------------------------------------------------------------------------
+
+
+def test_default_grid():
+    """20 Hz to 20 kHz, logarithmic, both ends included."""
+    grid = response(GUITAR).frequency.values
+    assert (grid[0], grid[-1]) == (20.0, 20e3)
+    assert np.diff(np.log(grid)) == pytest.approx(np.full(600, np.log(1000) / 600), rel=1e-9)
+
+
+def test_frequencies_as_people_give_them():
+    assert response(GUITAR, "1 kHz").frequency.values.tolist() == [1000.0]
+    assert response(GUITAR, [0, "100 Hz", 5e3]).frequency.values.tolist() == [0.0, 100.0, 5000.0]
+    assert frequency_grid(100, "1 kHz", per_decade=2) == pytest.approx([100, 100 * 10**0.5, 1000])
+
+
+@pytest.mark.parametrize(
+    ("frequency", "message"),
+    [
+        ([], "frequency: is an empty list; give at least one frequency."),
+        ([1e3, 100], "frequency: does not rise from point to point; sort it, each once."),
+        ([1e3, 1e3], "frequency: does not rise from point to point; sort it, each once."),
+        (np.ones((2, 2)), "frequency: has 2 dimensions; give one list."),
+        ([-1, 5], "frequency: -1 Hz is negative; give a value from 0 Hz."),
+        ([1, np.inf], "frequency: inf Hz is infinite; give a finite value from 0 Hz."),
+        (
+            "5",
+            "frequency: '5' has no unit; write '5 kHz' if you mean that, or write it like '5 kHz' "
+            "or '440 Hz'.",
+        ),
+    ],
+)
+def test_refused_frequencies(frequency, message):
+    with pytest.raises((BadSetting, BadValue)) as refusal:
+        response(GUITAR, frequency)
+    assert str(refusal.value) == message
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ((0, 100), "frequency_grid.low: 0 Hz is zero; give a value above 0 Hz."),
+        ((-5, 100), "frequency_grid.low: -5 Hz is negative; give a value above 0 Hz."),
+        ((100, 10), "frequency_grid: 100 to 10 is an empty range; give low below high."),
+    ],
+)
+def test_refused_grid(arguments, message):
+    with pytest.raises((BadSetting, BadValue)) as refusal:
+        frequency_grid(*arguments)
+    assert str(refusal.value) == message
+
+
+def test_refused_density():
+    with pytest.raises(BadValue) as refusal:
+        frequency_grid(10, 100, per_decade=0)
+    assert str(refusal.value) == (
+        "frequency_grid.per_decade: 0 is too small; give a value from 1 to 100000."
+    )
+
+
+# -- memory and chunks ----------------------------------------------------------------------------
+
+
+def test_an_enormous_sweep_is_refused_before_anything_is_allocated(monkeypatch):
+    monkeypatch.setattr(sweep, "_memory", lambda: 8e9)
+    marks = np.linspace(0, 10, 20_000)
+    tracemalloc.start()
+    try:
+        with pytest.raises(TooLarge) as refusal:
+            response(GUITAR, HERTZ, volume=marks, tone=marks)
+        _, peak_bytes = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert str(refusal.value) == (
+        "sweep: 400000000 settings x 4 points need 25.6 GB and half as much again to work, this "
+        "machine has 8.0 GB; give 'volume' as a chunked array, xr.DataArray(values, "
+        "dims='volume').chunk({'volume': 312}), and reduce the result to measures before "
+        ".compute()."
+    )
+    assert refusal.value.value == 16 * 4 * marks.size**2
+    assert isinstance(refusal.value, MemoryError)
+    assert peak_bytes < 30e6
+
+
+def test_categories_and_builds_count_in_the_guard(monkeypatch):
+    marks = np.linspace(0, 10, 1000)
+    needed = 16 * 4 * marks.size
+    builds = {"a": GUITAR, "b": GUITAR}
+    choices = [None, Capacitor("1n"), Capacitor("2n")]
+    monkeypatch.setattr(sweep, "_memory", lambda: 2 * 6 * needed)
+    compare(builds, HERTZ, volume=marks, treble_bleed=choices)
+    monkeypatch.setattr(sweep, "_memory", lambda: 2 * 6 * needed - 1)
+    with pytest.raises(TooLarge, match=r"^sweep: 6000 settings x 4 points need 0\.0 GB"):
+        compare(builds, HERTZ, volume=marks, treble_bleed=choices)
+
+
+@pytest.fixture
+def chunked():
+    pytest.importorskip("dask.array")
+    marks = np.linspace(0, 10, 11)
+    return marks, xr.DataArray(marks, dims="volume", coords={"volume": marks}).chunk({"volume": 4})
+
+
+def test_a_chunked_sweep_stays_lazy_and_equals_the_eager_one(chunked):
+    marks, lazy = chunked
+    h = ask(volume=lazy, tone=[10, 3], treble_bleed=[None, Capacitor("1n")])
+    assert h.chunks is not None
+    assert h.chunksizes["volume"] == (4, 4, 3)
+    eager = ask(volume=marks, tone=[10, 3], treble_bleed=[None, Capacitor("1n")])
+    assert h.dims == eager.dims
+    assert h.compute().values == pytest.approx(eager.values, rel=1e-11, abs=0)
+
+
+def test_measures_of_a_chunked_sweep_stay_lazy(chunked):
+    marks, lazy = chunked
+    grid = frequency_grid(100, 15e3, per_decade=60)
+    h, eager = (response(GUITAR, grid, volume=v) for v in (lazy, marks))
+    level = level_db(h, re={"volume": 10})
+    assert level.chunks is not None
+    np.testing.assert_allclose(level.compute(), level_db(eager, re={"volume": 10}), atol=1e-9)
+    found, expected = peak(h), peak(eager)
+    assert found.frequency.chunks is not None
+    for name in ("frequency", "height", "q"):
+        np.testing.assert_allclose(found[name].compute(), expected[name], rtol=1e-6, atol=1e-6)
+    tapered = effective_taper(h)
+    assert tapered.chunks is not None
+    np.testing.assert_allclose(tapered.compute(), effective_taper(eager), atol=1e-9)
+
+
+def test_a_chunked_sweep_passes_the_guard(monkeypatch, chunked):
+    """Chunking is how a sweep larger than memory is asked for."""
+    monkeypatch.setattr(sweep, "_memory", lambda: 1000.0)
+    assert ask(volume=chunked[1], tone=[10, 3]).sizes["volume"] == 11
