@@ -131,8 +131,8 @@ REFUSED = [
     ),
     (
         lambda g: g.replace("volume", Capacitor("1n")),
-        "volume: a Capacitor has the lugs a, b, but a Pot has high, wiper, low; replace a part by one with "
-        "the same lugs, or build the harness anew.",
+        "volume: a Capacitor has the lugs a, b, but a Pot has high, wiper, low; replace a part by "
+        "one with the same lugs, or build the harness anew.",
     ),
     (
         lambda g: g.replace("volume", None),
@@ -293,9 +293,9 @@ def test_joints_table(guitar):
             "solder",
             "pickup ground, volume low (touched at 0), jack sleeve, tone capacitor b",
         ),
-        ("2", "solder", "pickup hot, volume high (touched at 10), treble bleed a, tone wiper"),
-        ("3", "solder", "volume wiper, treble bleed b, jack tip"),
-        ("4", "solder", "tone low (touched at 0), tone capacitor a"),
+        ("1", "solder", "pickup hot, volume high (touched at 10), treble bleed a, tone wiper"),
+        ("2", "solder", "volume wiper, treble bleed b, jack tip"),
+        ("3", "solder", "tone low (touched at 0), tone capacitor a"),
         ("", "plug", "jack sleeve, cable guitar sleeve"),
         ("", "plug", "jack tip, cable guitar tip"),
         ("", "plug", "cable amp tip, amp tip"),

@@ -231,13 +231,23 @@ def test_label(part, words):
     assert part.label() == words
 
 
-def test_what_a_figure_must_say_about_a_pickup():
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({}, ("lossless coil assumed (no eddy currents, no screening)",)),
+        (
+            {"screening_frequency": "8 kHz"},
+            ("no eddy-current loss in the coil assumed",),
+        ),
+        ({"eddy_resistance": "1M", "eddy_share": 0.4}, ()),
+    ],
+)
+def test_what_a_figure_must_say_about_a_pickup(more, said):
+    part = Pickup("6k", "2.4 H", "120p", **more)
+    assert part.assumptions(Values(part, "part", {})) == said
     plain = Pickup("6k", "2.4 H", "120p")
-    screened = Pickup("6k", "2.4 H", "120p", screening_frequency="8 kHz")
-    eddy = Pickup("6k", "2.4 H", "120p", eddy_resistance="1M", eddy_share=0.4)
-    assert plain.assumptions() == ("lossless coil assumed (no eddy currents, no screening)",)
-    assert screened.assumptions() == ("no eddy-current loss in the coil assumed",)
-    assert eddy.assumptions() == ()
+    swept = {f"part.{name}": value for name, value in more.items()}
+    assert plain.assumptions(Values(plain, "part", swept)) == said
 
 
 # -- pots -----------------------------------------------------------------------------------------

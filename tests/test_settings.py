@@ -220,6 +220,20 @@ def test_a_place_may_be_filled_or_empty():
     assert h.coords["tone_capacitor"].values.tolist() == ["22 nF", "none"]
 
 
+def test_assumptions_follow_the_settings():
+    """What a response says of its coils is true of the coils it was computed with."""
+    lossless = "lossless coil assumed (no eddy currents, no screening)"
+    eddy = {"pickup.eddy_resistance": "1M", "pickup.eddy_share": 0.4}
+    assert ask().attrs["assumptions"] == lossless
+    assert ask(**eddy).attrs["assumptions"] == ""
+    assert impedance(GUITAR, HERTZ, **eddy).attrs["assumptions"] == ""
+    lossy = GUITAR.replace("pickup", Pickup("6k", "2 H", "1n", "1M", 0.4))
+    assert ask(pickup=[lossy.parts["pickup"]]).attrs["assumptions"] == ""
+    both = ask(pickup=[lossy.parts["pickup"], PICKUP])
+    assert both.attrs["assumptions"] == lossless
+    assert compare({"lossy": lossy, "plain": GUITAR}, HERTZ).attrs["assumptions"] == lossless
+
+
 # -- builds ---------------------------------------------------------------------------------------
 
 

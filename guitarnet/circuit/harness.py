@@ -63,10 +63,10 @@ class Harness:
     ...     parts={"pickup": Pickup("6k", "2.4 H", "120p"), "jack": Jack()},
     ...     joined=[("pickup.hot", "jack.tip"), ("pickup.ground", "jack.sleeve")],
     ... )
-    >>> bare.add("cable", Cable("3 m")).check()
+    >>> bare.add("cable", Cable("3 m")).check()  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
-    guitarnet.errors.BadHarness: cable.guitar_tip: is not joined to anything; join it, or declare it open with leave_open('cable.guitar_tip').
+    guitarnet.errors.BadHarness: cable.guitar_tip: is not joined to anything; join it, ...
     """
 
     parts: Mapping[str, Part]
@@ -217,9 +217,14 @@ class Harness:
         amp = self.only(AmpInput, needed=False)
         return f"{amp}.tip" if amp else f"{self.only(Jack)}.tip"
 
-    def assumptions(self) -> tuple[str, ...]:
-        """Say what a figure must state about the parts."""
-        said = (words for part in self.parts.values() for words in part.assumptions())
+    def assumptions(self, values: Mapping[str, Any] | None = None) -> tuple[str, ...]:
+        """Say what a figure must state about the parts, with values as in `stamp`."""
+        given = values or {}
+        said = (
+            words
+            for name, part in self.parts.items()
+            for words in part.assumptions(Values(part, name, given))
+        )
         return tuple(dict.fromkeys(said))
 
     def check(self) -> None:
@@ -278,7 +283,9 @@ class Harness:
 
     # -- views ------------------------------------------------------------------------------
 
-    def stamp(self, values: Mapping[str, Any] | None = None, without: Iterable[str] = ()) -> Netlist:
+    def stamp(
+        self, values: Mapping[str, Any] | None = None, without: Iterable[str] = ()
+    ) -> Netlist:
         """Write every part into a netlist.
 
         Parameters
@@ -303,8 +310,9 @@ class Harness:
         net = Netlist(ground=self.ground)
         left_out = set(without)
         for name, part in self.parts.items():
+            nodes = {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
+            net.bare.update(nodes.values())
             if name not in left_out:
-                nodes = {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
                 part.stamp(net.inner(name, **nodes), Values(part, name, values or {}))
         return net
 
@@ -365,10 +373,13 @@ class Harness:
         plugged: list[tuple[str, str, str]] = []
         for joint in sorted(self.joined, key=lambda joint: ground not in joint):
             present = [lug for lug in joint if not isinstance(self._part_of(lug), Empty)]
-            bench = [lug for lug in present if not isinstance(self._part_of(lug), (Cable, AmpInput))]
+            bench = [
+                lug for lug in present if not isinstance(self._part_of(lug), (Cable, AmpInput))
+            ]
             beyond = [lug for lug in present if lug not in bench]
             if len(bench) > 1:
-                number = "ground" if ground in joint else str(len(rows) + 1)
+                count = sum(row[0] != "ground" for row in rows) + 1
+                number = "ground" if ground in joint else str(count)
                 rows.append((number, "solder", ", ".join(self._in_words(lug) for lug in bench)))
             if beyond:
                 # Of the soldered lugs only the jack takes a plug.

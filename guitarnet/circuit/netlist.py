@@ -61,6 +61,10 @@ class Netlist:
     ----------
     ground : str
         The node that potentials are counted from.
+    branches : dict of str to Branch
+        Filled by the methods below.
+    bare : set of str
+        Nodes that exist even where no branch ends: lugs that touch nothing.
 
     Examples
     --------
@@ -74,6 +78,7 @@ class Netlist:
 
     ground: str = "0"
     branches: dict[str, Branch] = field(default_factory=dict)
+    bare: set[str] = field(default_factory=set)
 
     def add(self, branch: Branch) -> None:
         """Add a branch; its name must be new.
@@ -120,7 +125,7 @@ class Netlist:
     def impedance(
         self, name: str, a: str, b: str, function: Callable[[np.ndarray], np.ndarray]
     ) -> None:
-        """Add an impedance [ohm] that is a function of frequency [Hz], positive frequencies only."""
+        """Add an impedance [ohm] as a function of frequency [Hz], which may be 0."""
         if not callable(function):
             raise BadValue(name, "is not a function of frequency", "give a callable", function)
         self.add(Branch(name, "Z", (a, b), function))
@@ -139,9 +144,9 @@ class Netlist:
         Raises
         ------
         BadHarness
-            If no branch ends there and it is not ground.
+            If no branch ends there and it is neither bare nor ground.
         """
-        if node not in self.nodes() and node != self.ground:
+        if node not in self.nodes() and node not in self.bare and node != self.ground:
             raise BadHarness(f"node {node!r}", "is not in the netlist", "name one of its nodes")
 
     def sources(self) -> list[str]:

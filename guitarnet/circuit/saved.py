@@ -265,9 +265,7 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
     values: dict[str, Any] = {}
     for key, value in given.items():
         if key not in fields:
-            raise BadFile(
-                where, f"{a(kind)} has no {str(key)[:40]!r}", nearest(str(key), fields)
-            )
+            raise BadFile(where, f"{a(kind)} has no {str(key)[:40]!r}", nearest(str(key), fields))
         inside = f"{where}.{key}"
         if key == "elements":
             items = value if isinstance(value, list) else [value]

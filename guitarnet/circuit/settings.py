@@ -264,7 +264,10 @@ def _labelled(
         spec.check(values.data, name)
     else:
         values = xr.apply_ufunc(
-            lambda block: _checked(block, spec, name), values, dask="parallelized", output_dtypes=[float]
+            lambda block: _checked(block, spec, name),
+            values,
+            dask="parallelized",
+            output_dtypes=[float],
         )
     values = xr.Variable(values.dims, values.data)
     if isinstance(given, xr.DataArray):

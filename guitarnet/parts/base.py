@@ -157,8 +157,8 @@ class Part:
         """Say in a few words what the part is."""
         raise NotImplementedError
 
-    def assumptions(self) -> tuple[str, ...]:
-        """Say what a figure must state about this part."""
+    def assumptions(self, values: Values) -> tuple[str, ...]:
+        """Say what a figure must state about this part, at the values of a stamping."""
         return ()
 
     def stamp(self, net: Stamps, values: Values) -> None:

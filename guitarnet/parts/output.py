@@ -89,7 +89,9 @@ class Cable(Part):
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the cable's branches into a netlist."""
-        net.resistor("resistance", "guitar_tip", "amp_tip", values.resistance_per_metre * values.length)
+        net.resistor(
+            "resistance", "guitar_tip", "amp_tip", values.resistance_per_metre * values.length
+        )
         net.resistor("sleeve", "guitar_sleeve", "amp_sleeve", 0.0)
         net.capacitor(
             "capacitance", "amp_tip", "amp_sleeve", values.capacitance_per_metre * values.length
@@ -154,9 +156,7 @@ class AmpInput(Part):
         net.capacitor("capacitance", "grid", "sleeve", values.capacitance)
 
 
-def triode_input_capacitance(
-    cathode: float | str, anode: float | str, gain: float | str
-) -> float:
+def triode_input_capacitance(cathode: float | str, anode: float | str, gain: float | str) -> float:
     """Input capacitance of a triode stage.
 
     Parameters

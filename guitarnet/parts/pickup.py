@@ -67,9 +67,7 @@ class Pickup(Part):
     inductance: float = quantity("H", above=0)
     capacitance: float = quantity("F", at_least=0)
     eddy_resistance: float | None = quantity("ohm", default=None, above=0, optional=True)
-    eddy_share: float | None = quantity(
-        "fraction", default=None, above=0, at_most=1, optional=True
-    )
+    eddy_share: float | None = quantity("fraction", default=None, above=0, at_most=1, optional=True)
     screening_frequency: float | None = quantity("Hz", default=None, above=0, optional=True)
     tolerance: float | None = tolerance()
     source: str = ""
@@ -89,11 +87,11 @@ class Pickup(Part):
             words += f", screened above {label_of(self, 'screening_frequency')}"
         return words
 
-    def assumptions(self) -> tuple[str, ...]:
-        """Say what a figure must state about this part."""
-        if self.eddy_resistance is None and self.screening_frequency is None:
+    def assumptions(self, values: Values) -> tuple[str, ...]:
+        """Say what a figure must state about this part, at the values of a stamping."""
+        if values.eddy_resistance is None and values.screening_frequency is None:
             return ("lossless coil assumed (no eddy currents, no screening)",)
-        if self.eddy_resistance is None:
+        if values.eddy_resistance is None:
             return ("no eddy-current loss in the coil assumed",)
         return ()
 
@@ -106,7 +104,10 @@ class Pickup(Part):
             net.source("induced", "string", "ground")
             net.resistor("screen_resistance", "string", "screened", _SCREEN_RESISTANCE)
             net.capacitor(
-                "screen_capacitance", "screened", "ground", 1 / (corner * values.screening_frequency)
+                "screen_capacitance",
+                "screened",
+                "ground",
+                1 / (corner * values.screening_frequency),
             )
             net.follower("screen", "start", "ground", "screened", "ground")
         _check_eddy(values.path, values.eddy_resistance, values.eddy_share)

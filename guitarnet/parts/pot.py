@@ -91,7 +91,9 @@ class Pot(Part):
         """Say in a few words what the part is."""
         words = f"{format_value(self.resistance, 'ohm')}, {self.taper}"
         if any(_ohms(end, self.resistance) for end in self.end_resistance):
-            ends = [e if isinstance(e, str) else format_value(e, "ohm") for e in self.end_resistance]
+            ends = [
+                e if isinstance(e, str) else format_value(e, "ohm") for e in self.end_resistance
+            ]
             words += ", ends " + " and ".join(dict.fromkeys(ends))
         return words
 

@@ -365,7 +365,8 @@ def measured_taper(
         )
         x, r = columns["rotation"], columns["resistance"]
     else:
-        x = np.array([read_value(v, "number", where=f"{name}.rotation") for v in rotation])
+        places = cast(Sequence[float], rotation)
+        x = np.array([read_value(v, "number", where=f"{name}.rotation") for v in places])
         r = np.array([read_value(v, "ohm", where=f"{name}.resistance") for v in resistance])
     allowed = read_value(noise, "fraction", where=f"{name}.noise")
     x, y = _rising(x, r, name)
@@ -379,7 +380,8 @@ def measured_taper(
         raise BadValue(
             f"taper {name!r}",
             f"turns back by {worst:.1%} of the track",
-            f"measure again, or state noise='{math.ceil(worst * 100 - 1e-9)}%' if that is the meter's",
+            f"measure again, or state noise='{math.ceil(worst * 100 - _ROUNDING)}%' if that is "
+            "the meter's",
         )
     y = np.clip(np.maximum.accumulate(y), 0, 1)
     if y[0] > allowed + _ROUNDING or y[-1] < 1 - allowed - _ROUNDING:

@@ -121,7 +121,9 @@ class Capacitor(Part):
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the part's branches into a netlist."""
         net.resistor("series_resistance", "a", "plate", values.series_resistance)
-        net.capacitor("capacitance", "plate", "b", values.capacitance, loss=values.dissipation_factor)
+        net.capacitor(
+            "capacitance", "plate", "b", values.capacitance, loss=values.dissipation_factor
+        )
         if values.parallel_resistance is not None:
             net.resistor("parallel_resistance", "plate", "b", values.parallel_resistance)
 

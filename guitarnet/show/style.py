@@ -16,6 +16,25 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
 
+__all__ = [
+    "BUILD_STYLES",
+    "GREY",
+    "VIEW",
+    "caption",
+    "decibel_axis",
+    "figure_caption",
+    "frequency_axis",
+    "knob_colours",
+    "label_lines",
+    "map_steps",
+    "new_axes",
+    "new_panels",
+    "shown",
+    "spread",
+    "stress_zero",
+    "style",
+]
+
 VIEW = (50.0, 15e3)
 """Frequencies shown unless asked otherwise [Hz]."""
 

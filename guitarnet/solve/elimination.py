@@ -12,10 +12,13 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Matrix", "minors", "schur_complement"]
+__all__ = ["Matrix", "minors", "schur_complement", "without_rounding"]
 
 Entry = Any  # float, complex or array
-_SMALLEST = 1e-3  # of the largest entry in the pivot's row or column
+# Smallest pivot, as a share of the largest entry in its row or column. The largest alone: at a
+# tenth of it, 2 ohm beside 1 megohm costs two digits more, at a thousandth six.
+_SMALLEST = 1.0
+_ROUNDING = 1e-12  # a minor this small beside its own products is zero by structure
 
 
 class Matrix:
@@ -88,8 +91,8 @@ def _constant_pivot(
             if best_cost is not None and cost >= best_cost:
                 continue
             size = abs(value)
-            if all(_sampled(v) * _SMALLEST <= size for v in entries.values()) or all(
-                _sampled(matrix.rows[r][column]) * _SMALLEST <= size
+            if all(_largest(v) * _SMALLEST <= size for v in entries.values()) or all(
+                _largest(matrix.rows[r][column]) * _SMALLEST <= size
                 for r in matrix.columns[column]
             ):
                 best, best_cost = (row, column), cost
@@ -98,12 +101,9 @@ def _constant_pivot(
     return best
 
 
-def _sampled(value: Entry) -> float:
-    """Size of an entry, by a few samples of an array: a bound on growth needs no more."""
-    if isinstance(value, np.ndarray):
-        flat = value.reshape(-1)
-        return max(abs(flat[0]), abs(flat[flat.size // 2]), abs(flat[-1]))
-    return abs(value)
+def _largest(value: Entry) -> float:
+    """Largest size of an entry."""
+    return float(np.abs(value).max()) if isinstance(value, np.ndarray) else abs(value)
 
 
 def _array_pivot(
@@ -197,3 +197,68 @@ def minors(
         if isinstance(value, np.ndarray) or value != 0:
             found[out] = value
     return found
+
+
+def without_rounding(
+    matrix: Matrix,
+    free: list[tuple[Hashable, Hashable]],
+    fixed: list[tuple[Hashable, Hashable]],
+    found: dict[int, Entry],
+) -> dict[int, Entry]:
+    """Drop minors that are nothing but the rounding of the products they are made of.
+
+    Times a large swept value, such a rounding would drown a small minor that is true: the few
+    ohms that stay at a pot's end beside its megohm.
+
+    Parameters
+    ----------
+    matrix, free, fixed
+        As given to `minors`; entries are numbers, or arrays over frequency alone.
+    found : dict of int to number or array
+        What `minors` gave.
+
+    Returns
+    -------
+    dict of int to number or array
+        Those that are not rounding at each of three frequencies.
+    """
+    pairs = [*free, *fixed]
+    places = {column: j for j, (_, column) in enumerate(pairs)}
+    rows = [[(places[c], v) for c, v in matrix.rows.get(r, {}).items()] for r, _ in pairs]
+    size = max((v.size for row in rows for _, v in row if isinstance(v, np.ndarray)), default=1)
+    everything = (1 << len(pairs)) - 1
+    doubtful = list(found)
+    for at in range(size // 6, size, -(-size // 3)):
+        sizes = [[(j, abs(_at(v, at))) for j, v in row] for row in rows]
+        known: dict[tuple[int, int], float] = {(0, 0): 1.0}
+        doubtful = [
+            mask
+            for mask in doubtful
+            if abs(_at(found[mask], at))
+            <= _ROUNDING * _permanent(sizes, everything & ~mask, everything & ~mask, known)
+        ]
+        if not doubtful:
+            return found
+    return {mask: value for mask, value in found.items() if mask not in doubtful}
+
+
+def _at(value: Entry, index: int) -> complex:
+    return complex(value[index]) if isinstance(value, np.ndarray) else complex(value)
+
+
+def _permanent(
+    sizes: list[list[tuple[int, float]]],
+    rows: int,
+    columns: int,
+    known: dict[tuple[int, int], float],
+) -> float:
+    """Sum of the sizes of all products in a determinant, by bit masks of its rows and columns."""
+    key = rows, columns
+    if key not in known:
+        first = (rows & -rows).bit_length() - 1
+        known[key] = sum(
+            size * _permanent(sizes, rows & (rows - 1), columns & ~(1 << j), known)
+            for j, size in sizes[first]
+            if columns >> j & 1
+        )
+    return known[key]

@@ -1,8 +1,7 @@
 """Exact transfer functions of a netlist, as polynomials in s.
 
 Resistors and inductors are branches v = z i and capacitors are admittances, so that every entry
-of the matrix is a polynomial in s and in the letters, and both determinants are found without
-division. This module loads sympy: import it where it is used.
+of the matrix is a polynomial in s and in the values, and the determinants need no division. This module loads sympy: import it where it is used.
 """
 
 from __future__ import annotations
@@ -10,23 +9,26 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import mpmath
 import numpy as np
 import sympy
-from sympy.polys.matrices import DomainMatrix
+import sympy.polys.rings
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution, NotExpressible
+from .elimination import Matrix, minors
 from .structure import Reduced, settle
 
-__all__ = ["S", "exact", "expression", "letters", "low_frequency_limit", "roots", "transfer"]
+__all__ = ["Ratio", "S", "exact", "letters", "roots", "transfer"]
 
 S = sympy.Symbol("s")
 """The complex frequency, j w on the imaginary axis."""
 
+_OUT, _DRIVE = "output", "drive"  # the border of the matrix
 _DIGITS = 40  # of the roots while they are sought; double precision is what is returned
 _LETTERS = {
     "ohm": "R",
@@ -84,8 +86,8 @@ def exact(value: Any) -> Any:
     return sympy.Rational(repr(float(value)))
 
 
-def transfer(net: Netlist, output: str) -> tuple[sympy.Poly, sympy.Poly]:
-    """Numerator and denominator of a node's voltage, every source at 1 V.
+def transfer(net: Netlist, output: str) -> Ratio:
+    """Transfer function from the sources, each at 1 V, to a node.
 
     Parameters
     ----------
@@ -96,8 +98,8 @@ def transfer(net: Netlist, output: str) -> tuple[sympy.Poly, sympy.Poly]:
 
     Returns
     -------
-    numerator, denominator : sympy.Poly
-        Polynomials in s without a common factor; 0 and 1 where nothing reaches the node.
+    Ratio
+        Two polynomials in s without a common factor; 0 and 1 where nothing reaches the node.
 
     Raises
     ------
@@ -112,61 +114,82 @@ def transfer(net: Netlist, output: str) -> tuple[sympy.Poly, sympy.Poly]:
     >>> net.source("in", "in", "0")
     >>> net.resistor("R", "in", "out", sympy.Symbol("R"))
     >>> net.capacitor("C", "out", "0", sympy.Symbol("C"))
-    >>> expression(*transfer(net, "out"))
+    >>> transfer(net, "out").expression()
     1/(C*R*s + 1)
     """
     reduced, _ = settle(_in_rationals(net), output)
     if reduced.silent:
-        return sympy.Poly(0, S), sympy.Poly(1, S)
+        return Ratio((sympy.S.Zero,), (sympy.S.One,))
     for branch, _ in reduced.branches:
         _refuse_inexpressible(branch)
-    system = _System(reduced)
-    numerator, denominator = system.solve()
-    return sympy.Poly(numerator.as_expr(), S), sympy.Poly(denominator.as_expr(), S)
+    return _System(reduced).solve()
 
 
-def expression(numerator: sympy.Poly, denominator: sympy.Poly) -> sympy.Expr:
-    """Write a ratio of polynomials as one expression, both in powers of s."""
-    return numerator.as_expr() / denominator.as_expr()
+@dataclass(frozen=True)
+class Ratio:
+    """A ratio of two polynomials in s, without a common factor.
+
+    Parameters
+    ----------
+    numerator, denominator : tuple of sympy.Expr
+        Coefficients, the highest power first.
+    """
+
+    numerator: tuple[sympy.Expr, ...]
+    denominator: tuple[sympy.Expr, ...]
+
+    def expression(self) -> sympy.Expr:
+        """Write the ratio as one expression, both polynomials in powers of s."""
+        return _in_powers(self.numerator) / _in_powers(self.denominator)
+
+    def low_frequency_limit(self) -> sympy.Expr:
+        """Limit at s -> 0."""
+        below = self.denominator[-1]
+        return self.numerator[-1] / below if below != 0 else sympy.zoo
 
 
-def low_frequency_limit(numerator: sympy.Poly, denominator: sympy.Poly) -> sympy.Expr:
-    """Limit at s -> 0 of a ratio of polynomials without a common factor."""
-    below = denominator.nth(0)
-    return numerator.nth(0) / below if below != 0 else sympy.zoo
+def _in_powers(coefficients: tuple[sympy.Expr, ...]) -> sympy.Expr:
+    top = len(coefficients) - 1
+    return sympy.Add(*(value * S ** (top - n) for n, value in enumerate(coefficients)))
 
 
-def roots(polynomial: sympy.Poly) -> np.ndarray:
+def roots(coefficients: Sequence[sympy.Expr]) -> np.ndarray:
     """Roots of a polynomial in s with rational coefficients, as s / (2 pi).
 
     Parameters
     ----------
-    polynomial : sympy.Poly
-        The polynomial.
+    coefficients : sequence of sympy.Expr
+        The highest power first.
 
     Returns
     -------
     numpy.ndarray
-        Complex frequencies [Hz], each as often as it counts, slowest first and a conjugate
-        pair with its negative imaginary part first.
+        Complex frequencies [Hz], each as often as it counts, the smallest magnitude first and
+        of a conjugate pair the one with the negative imaginary part.
+
+    Examples
+    --------
+    >>> (roots([1, 200, 10000]) * 2 * np.pi).round(9).tolist()
+    [(-100+0j), (-100+0j)]
     """
+    polynomial = sympy.Poly(coefficients, S, domain="QQ")
     if polynomial.degree() < 1:
         return np.zeros(0, dtype=complex)
     found: list[complex] = []
     # A factor free of squares has simple roots, which are found to full precision.
     for factor, times in polynomial.sqf_list()[1]:
-        found += [root for root in _simple_roots(factor) for _ in range(times)]
+        found += [root for root in _simple_roots(factor.all_coeffs()) for _ in range(times)]
     return np.array(sorted(found, key=lambda root: (abs(root), root.imag)), dtype=complex)
 
 
-def _simple_roots(factor: sympy.Poly) -> list[complex]:
-    coefficients = [sympy.Rational(value) for value in factor.all_coeffs()]
+def _simple_roots(coefficients: Sequence[sympy.Rational]) -> list[complex]:
+    degree = len(coefficients) - 1
+    if degree == 0:
+        return []
+    if coefficients[-1] == 0:
+        return [0j, *_simple_roots(coefficients[:-1])]
     with mpmath.workdps(_DIGITS):
         values = [mpmath.mpf(int(value.p)) / int(value.q) for value in coefficients]
-        degree = len(values) - 1
-        if values[-1] == 0:
-            # Simple roots: s = 0 is one of them, once.
-            return [0j, *_simple_roots(sympy.Poly(coefficients[:-1], S))] if degree > 1 else [0j]
         # Counted in the geometric mean of the roots, the outer coefficients are of one size.
         scale = mpmath.root(abs(values[-1] / values[0]), degree)
         scaled = [value / values[0] / scale**power for power, value in enumerate(values)]
@@ -199,87 +222,82 @@ def _refuse_inexpressible(branch: Branch) -> None:
 
 
 class _System:
-    """The matrix of a reduced circuit, with entries in a ring of polynomials."""
+    """The matrix of a reduced circuit, bordered by its drive and its output.
+
+    Each value that is not a number is one generator of the polynomial ring, whatever expression
+    it stands for. The determinants are then linear in every generator, and short.
+    """
 
     def __init__(self, reduced: Reduced) -> None:
         self.reduced = reduced
-        fractions = {
-            branch.name: sympy.fraction(sympy.together(branch.value))
-            for branch, _ in reduced.branches
-            if branch.kind in "RLC"
-        }
-        free = {symbol for pair in fractions.values() for side in pair for symbol in side.free_symbols}
-        # The order of the letters must not depend on the run.
-        self.domain = sympy.QQ[(S, *sorted(free, key=str))]
-        self.rows: dict[Hashable, dict[Hashable, Any]] = {}
-        self.drive: dict[Hashable, Any] = {}
+        self.values: list[sympy.Expr] = list(
+            dict.fromkeys(
+                branch.value
+                for branch, _ in reduced.branches
+                if branch.kind in "RLC" and branch.value.free_symbols
+            )
+        )
+        names = [f"x{index}" for index in range(len(self.values))]
+        self.ring, self.s, *generators = sympy.polys.rings.ring(["s", *names], sympy.QQ)
+        self.generators = dict(zip(self.values, generators, strict=True))
+        self.matrix = Matrix()
         for branch, nodes in reduced.branches:
-            if branch.kind in "RLC":
-                above, below = map(self.domain.from_sympy, fractions[branch.name])
-                self._stamp_passive(branch, nodes, above, below)
-            else:
-                self._stamp_source(branch, nodes)
+            self._stamp(branch, nodes)
+        self._add(_OUT, reduced.output, self.ring.one)
 
     def _add(self, row: Hashable, column: Hashable, value: Any) -> None:
         if self.reduced.ground not in (row, column):
-            entries = self.rows.setdefault(row, {})
-            entries[column] = entries.get(column, self.domain.zero) + value
+            self.matrix.add(row, column, value)
 
-    def _stamp_passive(self, branch: Branch, nodes: tuple[str, ...], above: Any, below: Any) -> None:
-        s, one = self.domain.from_sympy(S), self.domain.one
-        a, b = nodes
-        if branch.kind == "C" and below == one:
+    def _stamp(self, branch: Branch, nodes: tuple[str, ...]) -> None:
+        one = self.ring.one
+        a, b = nodes[:2]
+        if branch.kind == "C":
+            admittance = self._value(branch) * self.s
             for row, column, sign in ((a, a, one), (b, b, one), (a, b, -one), (b, a, -one)):
-                self._add(row, column, sign * s * above)
-        elif branch.kind == "C":
-            self._stamp_branch(branch, nodes, s * above, below)
-        else:
-            self._stamp_branch(branch, nodes, below, above * (s if branch.kind == "L" else one))
-
-    def _stamp_source(self, branch: Branch, nodes: tuple[str, ...]) -> None:
-        one = self.domain.one
-        key = self._stamp_branch(branch, nodes[:2], one, self.domain.zero)
-        if branch.kind == "V":
-            self.drive[key] = one
+                self._add(row, column, sign * admittance)
+            return
+        # v(a) - v(b) - z i = 0, and the current i leaves a for b.
+        key = "current", branch.name
+        for node, sign in ((a, one), (b, -one)):
+            self._add(key, node, sign)
+            self._add(node, key, sign)
+        if branch.kind == "R":
+            self._add(key, key, -self._value(branch))
+        elif branch.kind == "L":
+            self._add(key, key, -self._value(branch) * self.s)
+        elif branch.kind == "V":
+            self._add(key, _DRIVE, one)
         else:
             self._add(key, nodes[2], -one)
             self._add(key, nodes[3], one)
 
-    def _stamp_branch(
-        self, branch: Branch, nodes: tuple[str, ...], volts: Any, amperes: Any
-    ) -> Hashable:
-        """Write volts (v(a) - v(b)) - amperes i = 0 and the current i that leaves a for b."""
-        key = "current", branch.name
-        for node, sign in zip(nodes, (self.domain.one, -self.domain.one), strict=True):
-            self._add(key, node, sign * volts)
-            self._add(node, key, sign)
-        self._add(key, key, -amperes)
-        return key
+    def _value(self, branch: Branch) -> Any:
+        if branch.value in self.generators:
+            return self.generators[branch.value]
+        return self.ring.from_expr(branch.value)
 
-    def solve(self) -> tuple[Any, Any]:
-        """Numerator and denominator of the output's voltage, by Cramer's rule."""
-        keys = list(self.rows)
-        denominator = self._determinant(keys, None)
+    def solve(self) -> Ratio:
+        """Voltage of the output, by Cramer's rule."""
+        keys = [row for row in self.matrix.rows if row != _OUT]
+        found = minors(self.matrix, [(_OUT, _DRIVE)], [(key, key) for key in keys])
+        denominator = found.get(1, self.ring.zero)
         if denominator == 0:
             names = ", ".join(branch.name for branch, _ in self.reduced.branches[:6])
             raise NoSolution(
                 "circuit", f"has no unique answer around {names}", "look for sources in parallel"
             )
-        numerator = self._determinant(keys, self.reduced.output)
-        return numerator.cancel(denominator)
+        # The border's determinant is that of the rest times minus the output's voltage.
+        above, below = (-found.get(0, self.ring.zero)).cancel(denominator)
+        if below.LC < 0:
+            above, below = -above, -below
+        return Ratio(self._coefficients(above), self._coefficients(below))
 
-    def _determinant(self, keys: list[Hashable], driven: Hashable | None) -> Any:
-        """Determinant with the drive in place of one column."""
-        place = {key: index for index, key in enumerate(keys)}
-        entries: dict[int, dict[int, Any]] = {}
-        for row in keys:
-            filled = {
-                place[column]: value
-                for column, value in self.rows[row].items()
-                if value and column != driven
-            }
-            if driven is not None and row in self.drive:
-                filled[place[driven]] = self.drive[row]
-            entries[place[row]] = filled
-        shape = len(keys), len(keys)
-        return DomainMatrix(entries, shape, self.domain).det()
+    def _coefficients(self, polynomial: Any) -> tuple[sympy.Expr, ...]:
+        """Coefficients of the powers of s, with the values put in for the generators."""
+        terms: dict[int, list[sympy.Expr]] = {0: []}
+        for (power, *exponents), number in polynomial.terms():
+            factors = (value**n for value, n in zip(self.values, exponents, strict=True) if n)
+            product = sympy.Mul(self.ring.domain.to_sympy(number), *factors)
+            terms.setdefault(power, []).append(product)
+        return tuple(sympy.Add(*terms.get(power, [])) for power in range(max(terms), -1, -1))

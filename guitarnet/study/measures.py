@@ -47,8 +47,11 @@ def reference_level(h: xr.DataArray) -> xr.DataArray:
             "response", "has no coordinate 'at_reference'", "take it as response() returns it"
         )
     return xr.apply_ufunc(
-        _db, abs(h.coords["at_reference"].drop_vars("at_reference")), dask="parallelized",
-        output_dtypes=[float], keep_attrs=False,
+        _db,
+        abs(h.coords["at_reference"].drop_vars("at_reference")),
+        dask="parallelized",
+        output_dtypes=[float],
+        keep_attrs=False,
     )
 
 
@@ -253,9 +256,7 @@ def peak(h: xr.DataArray) -> xr.Dataset:
     reference = format_value(float(h.coords["reference_frequency"]), "Hz")
     return xr.Dataset(
         {
-            "frequency": found.isel(value=0).assign_attrs(
-                units="Hz", long_name="peak frequency"
-            ),
+            "frequency": found.isel(value=0).assign_attrs(units="Hz", long_name="peak frequency"),
             "height": found.isel(value=1).assign_attrs(
                 units="dB", long_name=f"peak height re {reference}"
             ),

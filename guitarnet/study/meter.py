@@ -55,11 +55,11 @@ def impedance(
     if at not in ("jack", "amp"):
         raise BadSetting("at", f"{at!r} is no place to measure", "use 'jack' or 'amp'", at)
     hertz = read_frequency(frequency)
-    values, coords = _looking_in(guitar, hertz, at, settings)
+    values, coords, said = _looking_in(guitar, hertz, at, settings)
     attrs = {
         "units": "ohm",
         "long_name": f"impedance at the {at}",
-        "assumptions": "; ".join(guitar.assumptions()),
+        "assumptions": "; ".join(said),
     }
     axis = {"units": "Hz", "long_name": "frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
@@ -101,21 +101,25 @@ def jack_resistance(guitar: Harness, **settings: Any) -> xr.DataArray:
     >>> float(jack_resistance(guitar, volume=10).round())
     6050.0
     """
-    values, coords = _looking_in(guitar, np.zeros(1), "jack", settings)
+    values, coords, _ = _looking_in(guitar, np.zeros(1), "jack", settings)
     ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
     return ohms.assign_attrs(units="ohm", long_name="resistance at the jack, amp unplugged")
 
 
 def _looking_in(
     guitar: Harness, hertz: np.ndarray, at: str, settings: Mapping[str, Any]
-) -> tuple[xr.Variable, dict[str, xr.Variable]]:
+) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, None]]:
+    """Impedance, its coordinates, and what was assumed."""
+    said: dict[str, None] = {}
+
     def compute(harness: Harness, resolved: Resolved) -> xr.Variable:
         amp = harness.only(AmpInput, needed=False)
         cable = harness.only(Cable, needed=False)
         plug = f"{cable}.amp_tip" if cable else f"{harness.only(Jack)}.tip"
         without = [amp] if amp and at == "jack" else []
         lug = plug if at == "jack" else harness.output_lug()
+        said.update(dict.fromkeys(harness.assumptions(resolved.values)))
         net = harness.stamp(resolved.values, without)
         return ac.impedance(net, harness.node(lug), hertz, dims=resolved.dims)
 
-    return sweep(guitar, settings, compute, points=hertz.size)
+    return *sweep(guitar, settings, compute, points=hertz.size), said

@@ -141,13 +141,14 @@ def _responses(
     assert reference is not None
     columns = np.append(hertz, reference)
 
+    said: dict[str, None] = {}
+
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
+        said.update(dict.fromkeys(guitar.assumptions(resolved.values)))
         net = guitar.stamp(resolved.values)
         return ac.voltage(net, node_at(guitar, at), columns, dims=resolved.dims)
 
     both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
-    guitars = [builds] if isinstance(builds, Harness) else list(builds.values())
-    said = dict.fromkeys(words for guitar in guitars for words in guitar.assumptions())
     coords["frequency"] = xr.Variable(
         ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
     )
@@ -162,6 +163,7 @@ def _responses(
 
 
 def node_at(guitar: Harness, at: str) -> str:
+    """Name the node at "amp", "jack", "grid" or a lug."""
     if at == "amp":
         return guitar.node(guitar.output_lug())
     if at == "jack":

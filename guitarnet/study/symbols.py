@@ -21,6 +21,8 @@ from .response import node_at
 if TYPE_CHECKING:
     import sympy
 
+    from ..solve.symbolic import Ratio
+
 __all__ = [
     "dc_gain",
     "one_setting",
@@ -80,9 +82,7 @@ def transfer_function(
     >>> transfer_function(guitar, ["pickup.inductance", "pickup.capacitance"])
     125/(125*C_pickup*L_pickup*s**2 + s*(750000*C_pickup + L_pickup/1600) + 1003/8)
     """
-    from ..solve import symbolic
-
-    return symbolic.expression(*_ratio(guitar, keep, at, settings))
+    return _ratio(guitar, keep, at, settings).expression()
 
 
 def dc_gain(
@@ -117,9 +117,7 @@ def dc_gain(
     >>> dc_gain(layouts.one_pickup(Pickup("6k", "2.4 H", "120p"), volume="250k", amp="1M"))
     100/103
     """
-    from ..solve import symbolic
-
-    return symbolic.low_frequency_limit(*_ratio(guitar, keep, at, settings))
+    return _ratio(guitar, keep, at, settings).low_frequency_limit()
 
 
 def poles(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
@@ -150,7 +148,7 @@ def poles(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """
     from ..solve import symbolic
 
-    return symbolic.roots(_ratio(guitar, (), at, settings)[1])
+    return symbolic.roots(_ratio(guitar, (), at, settings).denominator)
 
 
 def zeros(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
@@ -180,7 +178,7 @@ def zeros(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """
     from ..solve import symbolic
 
-    return symbolic.roots(_ratio(guitar, (), at, settings)[0])
+    return symbolic.roots(_ratio(guitar, (), at, settings).numerator)
 
 
 def symbol_of(guitar: Harness, path: str) -> sympy.Symbol:
@@ -294,14 +292,16 @@ def one_setting(
         }
     if swept:
         raise BadSetting(
-            swept[0], f"is a list, and {form} is of one setting", "give one value, or loop over them"
+            swept[0],
+            f"is a list, and {form} is of one setting",
+            "give one value, or loop over them",
         )
     return guitar, values
 
 
 def _ratio(
     guitar: Harness, keep: str | Iterable[str], at: str, settings: Mapping[str, Any]
-) -> tuple[sympy.Poly, sympy.Poly]:
+) -> Ratio:
     from ..solve import symbolic
 
     guitar, given = one_setting(guitar, settings, "a formula")

@@ -1,0 +1,151 @@
+"""A slow, plain solver to check the fast one: one setting, one frequency at a time.
+
+Nodal analysis by hand: admittances between nodes, a row each for source and follower, Gaussian
+elimination in extended precision. Nothing is shared with the package but the list of branches.
+"""
+
+from __future__ import annotations
+
+import cmath
+import itertools
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from guitarnet.circuit.netlist import Branch, Netlist
+
+__all__ = ["impedance", "single_settings", "voltage"]
+
+_WIDE = np.clongdouble
+
+
+def single_settings(net: Netlist) -> Iterator[tuple[dict[str, int], Netlist]]:
+    """Take a swept netlist apart: one netlist of plain numbers for each setting."""
+    sizes = net.dims()
+    for place in itertools.product(*(range(size) for size in sizes.values())):
+        at = dict(zip(sizes, place, strict=True))
+        single = Netlist(net.ground)
+        for branch in net:
+            value, loss = (_pick(held, at) for held in (branch.value, branch.loss))
+            single.add(Branch(branch.name, branch.kind, branch.nodes, value, loss))
+        yield at, single
+
+
+def _pick(held, at):
+    if not hasattr(held, "dims"):
+        return held
+    return float(held.isel({dim: at[dim] for dim in held.dims}).values)
+
+
+def voltage(net: Netlist, output: str, frequency: float) -> complex:
+    """Volts at a node with every source at 1 V; 0 where the node floats."""
+    return _solve(net, output, frequency, amperes=0.0)
+
+
+def impedance(net: Netlist, output: str, frequency: float) -> complex:
+    """Ohms from a node to ground with every source at rest; infinite where no current flows."""
+    return _solve(net, output, frequency, amperes=1.0)
+
+
+def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> complex:
+    joined: list[set[str]] = [{node} for node in {*net.nodes(), net.ground}]
+    links = []
+    for branch in net:
+        ohms = 0.0 if branch.kind == "V" and amperes else _ohms(branch, frequency)
+        if ohms == 0:
+            joined = _join(joined, *branch.nodes)
+        else:
+            links.append((branch, ohms))
+    number = {node: index for index, group in enumerate(joined) for node in group}
+    ground, out = number[net.ground], number[output]
+    alive = _with_a_path(links, number, ground)
+    if out not in alive:
+        return complex(math.inf) if amperes else 0j
+    unknowns = sorted(alive - {ground})
+    row_of = {node: row for row, node in enumerate(unknowns)}
+    forced = [
+        branch
+        for branch, _ in links
+        if branch.kind in "VE" and {number[node] for node in branch.nodes} <= alive
+    ]
+    size = len(unknowns) + len(forced)
+    matrix, right = np.zeros((size, size), dtype=_WIDE), np.zeros(size, dtype=_WIDE)
+
+    def add(row: int, node: str, value) -> None:
+        if number[node] != ground:
+            matrix[row, row_of[number[node]]] += value
+
+    for branch, ohms in links:
+        a, b = branch.nodes[:2]
+        if branch.kind in "VE" or cmath.isinf(ohms) or number[a] not in alive:
+            continue
+        for here, there in ((a, b), (b, a)):
+            if number[here] != ground:
+                add(row_of[number[here]], here, _WIDE(1) / ohms)
+                add(row_of[number[here]], there, _WIDE(-1) / ohms)
+    for row, branch in enumerate(forced, start=len(unknowns)):
+        for node, sign in zip(branch.nodes, (1, -1, -1, 1), strict=False):
+            add(row, node, sign)
+        for node, sign in zip(branch.nodes[:2], (1, -1), strict=True):
+            if number[node] != ground:
+                matrix[row_of[number[node]], row] += sign
+        right[row] = 1 if branch.kind == "V" else 0
+    if out == ground:
+        return 0j
+    right[row_of[out]] += amperes
+    return complex(_eliminate(matrix, right)[row_of[out]])
+
+
+def _ohms(branch: Branch, frequency: float):
+    """Impedance of a passive branch, wide; a source's is no number."""
+    w = _WIDE(2j * math.pi * frequency)
+    if branch.kind == "R":
+        return _WIDE(branch.value)
+    if branch.kind == "L":
+        return w * branch.value
+    if branch.kind == "C":
+        admittance = w * branch.value * (1 - 1j * branch.loss)
+        return _WIDE(1) / admittance if admittance != 0 else _WIDE(math.inf)
+    if branch.kind == "Z":
+        return _WIDE(np.ravel(branch.value(np.array([frequency])))[0])
+    return _WIDE(math.nan)
+
+
+def _join(groups: list[set[str]], a: str, b: str) -> list[set[str]]:
+    both = [group for group in groups if a in group or b in group]
+    return [group for group in groups if group not in both] + [set().union(*both)]
+
+
+def _with_a_path(links, number: dict[str, int], ground: int) -> set[int]:
+    """Nodes from which current can reach ground."""
+    alive = {ground}
+    grown = True
+    while grown:
+        grown = False
+        for branch, ohms in links:
+            ends = {number[node] for node in branch.nodes[:2]}
+            carries = branch.kind in "VE" or not cmath.isinf(ohms)
+            if carries and alive & ends and not ends <= alive:
+                alive |= ends
+                grown = True
+    return alive
+
+
+def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+    size = len(right)
+    table = np.concatenate([matrix, right[:, None]], axis=1)
+    # Rows differ by ten decades (siemens beside volts): scale before choosing pivots.
+    table /= np.abs(matrix).max(axis=1)[:, None]
+    for column in range(size):
+        best = column + int(np.argmax(np.abs(table[column:, column])))
+        table[[column, best]] = table[[best, column]]
+        for row in range(column + 1, size):
+            if table[row, column] != 0:
+                factor = table[row, column] / table[column, column]
+                table[row, column:] -= factor * table[column, column:]
+    answer = np.zeros(size, dtype=_WIDE)
+    for row in range(size - 1, -1, -1):
+        rest = table[row, row + 1 : size] @ answer[row + 1 :]
+        answer[row] = (table[row, size] - rest) / table[row, row]
+    return answer

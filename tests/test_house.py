@@ -1,0 +1,335 @@
+"""The house itself: which way imports point, what is public, what docstrings and errors say."""
+
+from __future__ import annotations
+
+import ast
+import doctest
+import importlib
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import guitarnet
+from guitarnet import errors
+
+ROOT = Path(guitarnet.__file__).parent
+FILES = sorted(ROOT.rglob("*.py"))
+STAGES = ("parts", "circuit", "solve", "study", "show")
+LEAVES = ("errors", "units", "files", "table")
+MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
+HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "ipywidgets")
+
+INNER = {
+    # Public to other modules of the package, not to the reader of a guitar.
+    "guitarnet.circuit.harness": {"CAUTIONS"},
+    "guitarnet.circuit.layouts": {"WIRINGS", "one_pickup"},  # gn.layouts.one_pickup
+    "guitarnet.circuit.settings": None,
+    "guitarnet.files": None,
+    "guitarnet.parts.base": None,
+    "guitarnet.show.knob_page": None,
+    "guitarnet.show.style": None,
+    "guitarnet.solve.ac": {"voltage"},
+    "guitarnet.solve.elimination": None,
+    "guitarnet.solve.spice": None,
+    "guitarnet.solve.structure": None,
+    "guitarnet.solve.symbolic": None,
+    "guitarnet.study.response": {"node_at"},
+    "guitarnet.study.sweep": {"read_frequency", "sweep"},
+    "guitarnet.study.symbols": {"one_setting", "symbol_of"},
+    "guitarnet.units": {"Quantity"},
+}
+"""Names of ``__all__`` that are not flat, by module; None is all of them."""
+
+
+def tree_of(file):
+    return ast.parse(file.read_text(encoding="utf-8"), str(file))
+
+
+def name_of(file):
+    """Dotted name of a module's file."""
+    parts = ["guitarnet", *file.relative_to(ROOT).with_suffix("").parts]
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+# -- layers ---------------------------------------------------------------------------------------
+
+
+def only_for_types(node):
+    return isinstance(node, ast.If) and ast.unparse(node.test).endswith("TYPE_CHECKING")
+
+
+def imports_of(node):
+    """Every import in a tree but those for type checkers."""
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, (ast.Import, ast.ImportFrom)):
+            yield child
+        elif not only_for_types(child):
+            yield from imports_of(child)
+
+
+def reached(file):
+    """Dotted names of the package's modules that a file imports."""
+    package = name_of(file).split(".")
+    if file.name != "__init__.py":
+        package = package[:-1]
+    for node in imports_of(tree_of(file)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        else:
+            base = package[: len(package) - node.level + 1] if node.level else []
+            path = ".".join([*base, *(node.module or "").split(".")]).strip(".")
+            # ``from . import name`` and ``from .stage import module`` may name modules.
+            yield from (f"{path}.{alias.name}" for alias in node.names)
+
+
+def place(dotted):
+    """The stage, leaf or "" (the package itself) that a dotted name lies in."""
+    parts = dotted.split(".")
+    return parts[1] if len(parts) > 1 and parts[1] in (*STAGES, *LEAVES) else ""
+
+
+def allowed(here, there):
+    if here == "" or here == there:
+        return True
+    if there in LEAVES:
+        return here in STAGES or here in LEAVES
+    return here in STAGES and there in STAGES and STAGES.index(there) < STAGES.index(here)
+
+
+@pytest.mark.parametrize("file", FILES, ids=name_of)
+def test_imports_point_to_the_left(file):
+    """parts -> circuit -> solve -> study -> show; leaves for everyone; nothing else."""
+    here = place(name_of(file))
+    ours = [name for name in reached(file) if name.split(".")[0] == "guitarnet"]
+    wrong = [name for name in ours if not allowed(here, place(name))]
+    assert wrong == []
+
+
+def test_the_rule_itself():
+    """A test that cannot fail is none."""
+    assert allowed("circuit", "parts")
+    assert allowed("show", "units")
+    assert not allowed("parts", "circuit")
+    assert not allowed("solve", "study")
+    assert not allowed("units", "parts")
+    assert not allowed("parts", "")
+    assert "guitarnet.parts.base.Part" in set(reached(ROOT / "circuit" / "harness.py"))
+    assert "guitarnet.circuit.harness.Harness" not in set(reached(ROOT / "circuit" / "settings.py"))
+
+
+def test_every_folder_is_a_stage():
+    folders = {file.parent.name for file in FILES if file.parent != ROOT}
+    assert folders == set(STAGES)
+
+
+# -- the public namespace -------------------------------------------------------------------------
+
+
+def test_everything_public_is_flat():
+    """``guitarnet`` holds what its modules call public, but for what is named as inner."""
+    expected = {"__version__", "layouts"}
+    for name in MODULES:
+        public = set(getattr(importlib.import_module(name), "__all__", ()))
+        inner = INNER.get(name, set())
+        assert inner is None or inner <= public, f"{name}: {inner} is not in __all__"
+        expected |= set() if inner is None else public - inner
+    assert set(guitarnet.__all__) == expected
+
+
+@pytest.mark.parametrize("name", ["guitarnet", *MODULES])
+def test_what_is_said_to_be_public_is_there_once(name):
+    module = importlib.import_module(name)
+    names = getattr(module, "__all__", [])
+    assert len(names) == len(set(names))
+    assert all(hasattr(module, public) for public in names)
+
+
+def test_every_module_says_what_is_public():
+    packages = {f"guitarnet.{stage}" for stage in STAGES}
+    silent = [n for n in MODULES if not hasattr(importlib.import_module(n), "__all__")]
+    assert set(silent) <= packages
+
+
+def test_importing_loads_nothing_heavy():
+    """In a fresh interpreter, a guitar made. (Once it computes, xarray itself loads dask.)"""
+    code = (
+        "import sys, guitarnet as gn\n"
+        "gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'), treble_bleed='1n').joints()\n"
+        "print(*sorted({name.partition('.')[0] for name in sys.modules}))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
+    loaded = set(done.stdout.split())
+    assert {"guitarnet", "numpy", "xarray"} <= loaded
+    assert loaded & set(HEAVY) == set()
+
+
+# -- docstrings -----------------------------------------------------------------------------------
+
+PUBLIC = sorted(
+    name
+    for name in guitarnet.__all__
+    if callable(getattr(guitarnet, name)) and name not in errors.__all__
+)
+MADE_BY = {"Branch": "Netlist", "KnobView": "knob_view"}
+"""Classes that no one makes by hand, and what makes them: the example stands there."""
+
+SECTION = re.compile(r"^(\w[\w ]+)\n-+\n", re.MULTILINE)
+
+
+def sections(doc):
+    """Text of each numpydoc section, by its title; the text before the first is ``""``."""
+    pieces = SECTION.split(inspect.cleandoc(doc))
+    return {"": pieces[0], **dict(zip(pieces[1::2], pieces[2::2], strict=True))}
+
+
+def documented(section):
+    """Names under Parameters, stars left off."""
+    names = re.findall(r"^(\S[^:\n]*?)(?: :.*)?$", section, re.MULTILINE)
+    return {name.strip().lstrip("*") for line in names for name in line.split(",")}
+
+
+def signature(thing):
+    return inspect.signature(thing).parameters
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_docstring_sections(name):
+    """Summary, the parameters by name, what is returned and raised, a runnable example."""
+    thing = getattr(guitarnet, name)
+    doc = sections(thing.__doc__)
+    first = doc[""].splitlines()[0]
+    assert first.endswith("."), "the first line is a sentence"
+    if signature(thing):
+        assert documented(doc["Parameters"]) == set(signature(thing))
+    if inspect.isfunction(thing):
+        assert doc["Returns"].strip()
+        body = ast.parse(inspect.cleandoc("\n" + inspect.getsource(thing)))
+        if any(isinstance(node, ast.Raise) and node.exc for node in ast.walk(body)):
+            assert re.search(r"^(Bad|No|Too)\w+", doc["Raises"], re.MULTILINE)
+    if name not in MADE_BY:
+        example = doc["Examples"]
+        pointed = re.fullmatch(r"See `(\w+)`\.", example.strip())
+        if pointed:  # what undoes another is shown there
+            example = sections(getattr(guitarnet, pointed[1]).__doc__)["Examples"]
+        assert re.search(rf"^(>>>|\.\.\.) .*\b{name}\b", example, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_methods_have_docstrings(name):
+    thing = getattr(guitarnet, name)
+    if not inspect.isclass(thing):
+        assert thing.__doc__
+        return
+    for label, method in vars(thing).items():
+        if label.startswith("_") or not inspect.isroutine(method):
+            continue
+        assert method.__doc__, f"{name}.{label}"
+        doc = sections(method.__doc__)
+        if "Parameters" in doc:
+            known = set(signature(method)) - {"self"}
+            assert documented(doc["Parameters"]) == known, f"{name}.{label}"
+
+
+@pytest.mark.parametrize("name", ["guitarnet", *MODULES])
+def test_examples_run(name, monkeypatch):
+    """Every example of every docstring, with what it prints."""
+    monkeypatch.setenv("MPLBACKEND", "Agg")
+    module = importlib.import_module(name)
+    finder = doctest.DocTestFinder(exclude_empty=True)
+    runner = doctest.DocTestRunner(optionflags=doctest.REPORT_NDIFF)
+    for test in finder.find(module, name):
+        runner.run(test)
+    assert runner.failures == 0
+
+
+# -- errors ---------------------------------------------------------------------------------------
+
+
+def test_the_error_tree_is_drawn_as_it_is():
+    """The drawing in the module's docstring: every class, under its base, with its second base."""
+    drawn = re.findall(r"[├└]── (\w+) .*\(also (\w+)\)", errors.__doc__)
+    real = []
+    for name in errors.__all__:
+        kind = getattr(errors, name)
+        if kind is not errors.GuitarnetError:
+            first, second = kind.__bases__
+            assert first is errors.GuitarnetError
+            real.append((name, second.__name__))
+    assert sorted(drawn) == sorted(real)
+    assert re.search(r"^    GuitarnetError$", errors.__doc__, re.MULTILINE)
+
+
+def test_an_error_is_one_sentence_and_keeps_its_pieces():
+    error = errors.BadValue("Pot.resistance", "is odd", "make it even", 3)
+    assert str(error) == "Pot.resistance: is odd; make it even."
+    assert (error.where, error.problem, error.fix, error.value) == (
+        "Pot.resistance", "is odd", "make it even", 3
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("tone", "did you mean 'tone_1'"),
+        ("zzz", "use one of bridge, tone_1"),
+    ],
+)
+def test_the_nearest_name(name, expected):
+    assert errors.nearest(name, ["tone_1", "bridge"]) == expected
+    assert errors.nearest(name, []) == "there is none"
+
+
+@pytest.mark.parametrize(
+    ("noun", "expected"),
+    [("Pot", "a Pot"), ("AmpInput", "an AmpInput"), (int, "an int"), ("ndarray", "an ndarray")],
+)
+def test_the_article(noun, expected):
+    assert errors.a(noun) == expected
+
+
+def raised(file):
+    """Every call that makes one of the package's errors."""
+    for node in ast.walk(tree_of(file)):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in errors.__all__:
+            yield node
+
+
+def literal(node, last):
+    """The first or the last piece of an argument's text, as far as it is written out."""
+    if isinstance(node, ast.JoinedStr) and node.values:
+        node = node.values[-1 if last else 0]
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return node.value
+    return ""
+
+
+@pytest.mark.parametrize("file", FILES, ids=name_of)
+def test_errors_say_where_what_and_what_to_do(file):
+    """Three pieces of one sentence, which `GuitarnetError` joins and ends with a full stop."""
+    for call in raised(file):
+        where = f"{file.name}:{call.lineno}"
+        assert len(call.args) >= 3 or any(isinstance(a, ast.Starred) for a in call.args), where
+        for piece in call.args[1:3]:
+            assert not literal(piece, last=True).rstrip().endswith((".", ";")), where
+            first = literal(piece, last=False)
+            names = ("SPICE", "None", "Capacitor(", "JSON", "HTML", "TOML", "PNG", "CSV")
+            assert first.startswith(names) or not first[:1].isupper(), where
+
+
+@pytest.mark.parametrize("file", FILES, ids=name_of)
+def test_nothing_is_evaluated_and_nothing_swallowed(file):
+    """User text never reaches eval, exec or sympify; no bare except."""
+    for node in ast.walk(tree_of(file)):
+        where = f"{file.name}:{getattr(node, 'lineno', 0)}"
+        if isinstance(node, ast.Call):
+            called = getattr(node.func, "id", getattr(node.func, "attr", ""))
+            assert called not in ("eval", "exec", "sympify", "parse_expr", "literal_eval"), where
+        if isinstance(node, ast.ExceptHandler):
+            assert node.type is not None, where
