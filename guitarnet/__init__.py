@@ -48,6 +48,7 @@ from .parts.two_lug import (
     parallel_bleed,
     series_bleed,
 )
+from .preferred import marking, nearest_preferred, preferred_values, read_marking
 from .show.figures import (
     plot_builds,
     plot_difference,
@@ -57,19 +58,14 @@ from .show.figures import (
     plot_taper,
 )
 from .show.knob_view import KnobView, knob_view
+from .study.handover import to_lcapy, to_spice
 from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
 from .study.meter import impedance, jack_resistance
 from .study.response import compare, response
 from .study.sweep import frequency_grid
+from .study.symbols import dc_gain, poles, symbol_of, symbols_of, transfer_function, zeros
 from .table import Table
-from .units import (
-    format_value,
-    marking,
-    nearest_preferred,
-    preferred_values,
-    read_marking,
-    read_value,
-)
+from .units import format_value, read_value
 
 __version__ = "0.1.0"
 
@@ -106,6 +102,7 @@ __all__ = [
     "bleed",
     "capacitor_bleed",
     "compare",
+    "dc_gain",
     "effective_taper",
     "format_value",
     "frequency_grid",
@@ -133,6 +130,7 @@ __all__ = [
     "plot_measured",
     "plot_response",
     "plot_taper",
+    "poles",
     "preferred_values",
     "read_marking",
     "read_value",
@@ -140,7 +138,13 @@ __all__ = [
     "reverse_audio_taper",
     "save_harness",
     "series_bleed",
+    "symbol_of",
+    "symbols_of",
     "taper",
+    "to_lcapy",
+    "to_spice",
+    "transfer_function",
     "treble_change",
     "triode_input_capacitance",
+    "zeros",
 ]

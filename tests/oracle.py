@@ -1,7 +1,8 @@
 """A slow, plain solver to check the fast one: one setting, one frequency at a time.
 
-Nodal analysis by hand: admittances between nodes, a row each for source and follower, Gaussian
-elimination in extended precision. Nothing is shared with the package but the list of branches.
+The whole tableau, written down by hand: every voltage and every current is an unknown, every law
+a row, solved by Gaussian elimination in extended precision. Nothing is shared with the package
+but the list of branches.
 """
 
 from __future__ import annotations
@@ -62,37 +63,27 @@ def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> compl
     alive = _with_a_path(links, number, ground)
     if out not in alive:
         return complex(math.inf) if amperes else 0j
-    unknowns = sorted(alive - {ground})
-    row_of = {node: row for row, node in enumerate(unknowns)}
-    forced = [
-        branch
-        for branch, _ in links
-        if branch.kind in "VE" and {number[node] for node in branch.nodes} <= alive
-    ]
-    size = len(unknowns) + len(forced)
-    matrix, right = np.zeros((size, size), dtype=_WIDE), np.zeros(size, dtype=_WIDE)
-
-    def add(row: int, node: str, value) -> None:
-        if number[node] != ground:
-            matrix[row, row_of[number[node]]] += value
-
-    for branch, ohms in links:
-        a, b = branch.nodes[:2]
-        if branch.kind in "VE" or cmath.isinf(ohms) or number[a] not in alive:
-            continue
-        for here, there in ((a, b), (b, a)):
-            if number[here] != ground:
-                add(row_of[number[here]], here, _WIDE(1) / ohms)
-                add(row_of[number[here]], there, _WIDE(-1) / ohms)
-    for row, branch in enumerate(forced, start=len(unknowns)):
-        for node, sign in zip(branch.nodes, (1, -1, -1, 1), strict=False):
-            add(row, node, sign)
-        for node, sign in zip(branch.nodes[:2], (1, -1), strict=True):
-            if number[node] != ground:
-                matrix[row_of[number[node]], row] += sign
-        right[row] = 1 if branch.kind == "V" else 0
     if out == ground:
         return 0j
+    row_of = {node: row for row, node in enumerate(sorted(alive - {ground}))}
+    carrying = [
+        (branch, ohms)
+        for branch, ohms in links
+        if {number[node] for node in branch.nodes} <= alive
+        and (branch.kind in "VE" or not cmath.isinf(ohms))
+    ]
+    size = len(row_of) + len(carrying)
+    matrix, right = np.zeros((size, size), dtype=_WIDE), np.zeros(size, dtype=_WIDE)
+    for row, (branch, ohms) in enumerate(carrying, start=len(row_of)):
+        for node, sign in zip(branch.nodes, (1, -1, -1, 1), strict=False):
+            if number[node] != ground:
+                matrix[row, row_of[number[node]]] += sign  # law of the branch
+        for node, sign in zip(branch.nodes[:2], (1, -1), strict=True):
+            if number[node] != ground:
+                matrix[row_of[number[node]], row] += sign  # currents of the node
+        if branch.kind not in "VE":
+            matrix[row, row] -= ohms
+        right[row] = 1 if branch.kind == "V" else 0
     right[row_of[out]] += amperes
     return complex(_eliminate(matrix, right)[row_of[out]])
 
@@ -135,7 +126,7 @@ def _with_a_path(links, number: dict[str, int], ground: int) -> set[int]:
 def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     size = len(right)
     table = np.concatenate([matrix, right[:, None]], axis=1)
-    # Rows differ by ten decades (siemens beside volts): scale before choosing pivots.
+    # Rows differ by many decades: scale before choosing pivots.
     table /= np.abs(matrix).max(axis=1)[:, None]
     for column in range(size):
         best = column + int(np.argmax(np.abs(table[column:, column])))

@@ -143,7 +143,7 @@ def _cable(rng: np.random.Generator) -> gn.Cable:
     return gn.Cable(
         length,
         near(rng, 100e-12),
-        resistance_per_metre=float(rng.choice([0.0, 0.1])),
+        resistance_per_metre=float(rng.choice([0.0, 0.5])),
         insulation_resistance=float(rng.choice([1e8, 1e10])) if rng.random() < 0.2 else None,
     )
 

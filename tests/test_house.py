@@ -20,7 +20,7 @@ from guitarnet import errors
 ROOT = Path(guitarnet.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
 STAGES = ("parts", "circuit", "solve", "study", "show")
-LEAVES = ("errors", "units", "files", "table")
+LEAVES = ("errors", "units", "preferred", "files", "table")
 MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
 HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "ipywidgets")
 

@@ -589,7 +589,7 @@ def test_an_enormous_sweep_is_refused_before_anything_is_allocated(monkeypatch):
     finally:
         tracemalloc.stop()
     assert str(refusal.value) == (
-        "sweep: 400000000 settings x 4 points need 25.6 GB and half as much again to work, this "
+        "sweep: 400000000 settings x 4 points need 25.6 GB and as much again to work, this "
         "machine has 8.0 GB; give 'volume' as a chunked array, xr.DataArray(values, "
         "dims='volume').chunk({'volume': 312}), and reduce the result to measures before "
         ".compute()."

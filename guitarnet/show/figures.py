@@ -14,10 +14,21 @@ from ..files import read_csv_columns
 from ..study.measures import at_place, effective_taper, in_words, level_db, reference_level
 from ..units import format_value
 from . import style
+from .families import (
+    DEEPEST,
+    assumed,
+    at_most_one_family,
+    curves_of,
+    draw_family,
+    panels,
+    say_silent,
+    sentence,
+    title_of,
+    y_label,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.lines import Line2D
 
 __all__ = [
     "plot_builds",
@@ -28,8 +39,6 @@ __all__ = [
     "plot_taper",
 ]
 
-_DEEPEST = 60.0  # dB under the loudest point; deeper curves run out of the picture
-_ALIKE = 0.05  # dB; closer curves look like one
 _MARKS = (10, 9, 7, 5, 3)
 
 
@@ -74,15 +83,15 @@ def plot_response(
     >>> plot_response(h).get_xlabel()
     'frequency [Hz]'
     """
-    h = _at_most_one_family(h)
+    h = at_most_one_family(h)
     levels = level_db(h, re=re)
     with style.style():
         if ax is None:
             _, grid = style.new_axes()
             ax = grid[0, 0]
-        _draw_family(ax, levels, view)
-        ax.set_title(title or _title(levels))
-        style.caption(ax, _assumed(h))
+        draw_family(ax, levels, view)
+        ax.set_title(title or title_of(levels))
+        style.caption(ax, assumed(h))
     return ax
 
 
@@ -130,7 +139,7 @@ def plot_builds(
     >>> plot_builds(compare(guitars, volume=[10, 5])).shape
     (2,)
     """
-    return _panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
+    return panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
 
 
 def plot_difference(
@@ -190,7 +199,7 @@ def plot_difference(
     words = in_words(re)
     matched_words = ", levels matched at the reference frequency" if matched else ""
     levels = levels.assign_attrs(units="dB", long_name=f"difference re {words}{matched_words}")
-    return _panels(h, levels, marks, knob, title or f"Difference from {words}", view)
+    return panels(h, levels, marks, knob, title or f"Difference from {words}", view)
 
 
 def plot_taper(
@@ -234,7 +243,9 @@ def plot_taper(
     family = [str(dim) for dim in levels.dims if dim != knob and levels.sizes[dim] > 1]
     if len(family) > 1:
         raise BadSetting("plot_taper", f"h still varies over {', '.join(family)}", "choose one")
-    curves = _curves(levels.squeeze([d for d in levels.dims if d != knob and d not in family]), family)
+    curves = curves_of(
+        levels.squeeze([d for d in levels.dims if d != knob and d not in family]), family
+    )
     with style.style():
         _, grid = style.new_axes(1, 2 if tapers else 1, size=(9.6, 4.4) if tapers else None)
         ax = grid[0, -1]
@@ -245,13 +256,13 @@ def plot_taper(
             line = ax.plot(curve[knob], np.where(np.isneginf(curve), np.nan, curve), **look)[0]
             lines.append(line)
             labels.append(label)
-        style.decibel_axis(ax, [levels.values], _y_label(levels), deepest=_DEEPEST)
+        style.decibel_axis(ax, [levels.values], y_label(levels), deepest=DEEPEST)
         ax.set_xlim(0, 10)
         ax.set_xlabel(f"{knob} mark")
         ax.set_title(title or "Level at the output")
         if len(lines) > 1:
             ax.legend(lines, labels, loc="lower right", handlelength=3)
-        style.figure_caption(ax.figure, [levels.attrs["long_name"], *_assumed(h)])
+        style.figure_caption(ax.figure, [levels.attrs["long_name"], *assumed(h)])
     return grid[0]
 
 
@@ -316,7 +327,7 @@ def plot_map(
     """
     from matplotlib.colors import CenteredNorm
 
-    h = _at_most_one_family(h)
+    h = at_most_one_family(h)
     if knob not in h.dims:
         raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
     levels = level_db(h, re=re).sortby(knob)
@@ -329,7 +340,7 @@ def plot_map(
         if ax is None:
             _, grid = style.new_axes()
             ax = grid[0, 0]
-        steps = style.map_steps(max(low, high - _DEEPEST), high)
+        steps = style.map_steps(max(low, high - DEEPEST), high)
         mesh = ax.contourf(
             h["frequency"].values[inside],
             levels[knob].values,
@@ -340,13 +351,13 @@ def plot_map(
             extend="both",
         )
         bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=steps[:: max(1, len(steps) // 10)])
-        bar.set_label(_y_label(levels))
+        bar.set_label(y_label(levels))
         silent = levels[knob].values[np.isnan(visible).all(axis=1)]
-        _say_silent(ax, [f"{knob} {mark:g}" for mark in silent])
+        say_silent(ax, [f"{knob} {mark:g}" for mark in silent])
         style.frequency_axis(ax, view)
         ax.set_ylabel(f"{knob} mark")
-        ax.set_title(title or f"{_sentence(levels.attrs['long_name'])}, at every mark")
-        style.caption(ax, _assumed(h))
+        ax.set_title(title or f"{sentence(levels.attrs['long_name'])}, at every mark")
+        style.caption(ax, assumed(h))
     return ax
 
 
@@ -358,7 +369,7 @@ def plot_measured(
     slope: float = 0.0,
     label: str = "measured",
 ) -> Axes:
-    """Lay one's own measured curve over a figure.
+    r"""Lay one's own measured curve over a figure.
 
     Unplug the guitar from the amplifier before connecting anything to it.
 
@@ -396,7 +407,7 @@ def plot_measured(
     >>> ax = plot_response(response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))))
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = pathlib.Path(folder, "curve.csv")
-    ...     _ = file.write_text("frequency_hz,magnitude_db\\n100,0\\n1000,1\\n5000,6\\n")
+    ...     _ = file.write_text("frequency_hz,magnitude_db\n100,0\n1000,1\n5000,6\n")
     ...     _ = plot_measured(file, ax, match=100)
     """
     columns = read_csv_columns(path, ["frequency_hz", "magnitude_db"])
@@ -429,168 +440,3 @@ def plot_measured(
             color="black",
         )
     return ax
-
-
-# -- what the figures share ---------------------------------------------------------------------
-
-
-def _panels(
-    h: xr.DataArray,
-    levels: xr.DataArray,
-    marks: Sequence[float],
-    knob: str,
-    title: str,
-    view: tuple[float, float],
-) -> np.ndarray:
-    if knob not in h.dims:
-        raise BadSetting("figure", f"{knob!r} was not swept", f"give {knob}=[10, 5]")
-    present = [mark for mark in marks if np.isclose(h[knob].values, mark).any()]
-    if not present:
-        raise BadSetting("marks", f"none of {list(marks)} was swept", f"add one to {knob}")
-    family = [str(dim) for dim in h.dims if dim not in (knob, "frequency") and h.sizes[dim] > 1]
-    if len(family) > 1:
-        raise BadSetting(
-            "figure", f"h still varies over {', '.join(family)}", "choose with h.sel(...)"
-        )
-    drop = [d for d in levels.dims if d not in (knob, "frequency", *family)]
-    levels = levels.squeeze(drop)
-    seen = levels.sel({knob: present}, method="nearest")
-    f = h["frequency"].values
-    seen = seen.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
-    with style.style():
-        figure, axes, legend_ax = style.new_panels(len(present))
-        for ax, mark in zip(axes, present, strict=True):
-            here = seen.sel({knob: mark}, method="nearest")
-            lines, labels, silent = _draw_curves(ax, here, family)
-            style.frequency_axis(ax, view)
-            ax.set_xlabel("")
-            ax.set_title(f"{knob} {mark:g}", fontweight="normal", fontsize=11)
-            _say_silent(ax, silent)
-            _say_alike(ax, lines)
-        style.decibel_axis(axes[0], [seen.values], _y_label(levels), deepest=_DEEPEST)
-        for ax in axes[1:]:
-            style.stress_zero(ax)
-        axes[len(axes) // 2].set_xlabel("frequency [Hz]")
-        if len(lines) > 1:
-            names = [*labels]
-            legend_ax.legend(
-                lines, names, loc="center left", ncols=len(names), handlelength=3, borderpad=0
-            )
-        figure.suptitle(title, x=0.01, ha="left", fontweight="bold", fontsize=12)
-        style.figure_caption(figure, [levels.attrs["long_name"], *_assumed(h)])
-    return axes
-
-
-def _draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> None:
-    family = [str(dim) for dim in levels.dims if dim != "frequency"]
-    f = levels["frequency"].values
-    inside = levels.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
-    lines, labels, silent = _draw_curves(ax, levels, family)
-    style.frequency_axis(ax, view)
-    style.decibel_axis(ax, [inside.values], _y_label(levels), deepest=_DEEPEST)
-    if not family:
-        return
-    if levels[family[0]].dtype.kind not in "fiu":
-        ax.legend(lines, labels, loc="lower left", handlelength=3)
-    elif lines:
-        # On the side where the curves lie further apart.
-        first, last = np.searchsorted(f, view[0]), np.searchsorted(f, view[1], "right") - 1
-        left, right = (np.ptp([np.asarray(line.get_ydata())[i] for line in lines]) for i in (first, last))
-        style.label_lines(ax, lines, labels, at="left" if left > 0.5 * right else "right")
-    name = levels[family[0]].attrs.get("long_name", family[0])
-    _say_silent(ax, [f"{name} {label}" for label in silent])
-
-
-def _draw_curves(
-    ax: Axes, levels: xr.DataArray, family: Sequence[str]
-) -> tuple[list[Line2D], list[str], list[str]]:
-    """Draw a family; silent curves are named, not drawn."""
-    lines, labels, silent = [], [], []
-    for label, curve, look in _curves(levels, family):
-        if np.isneginf(curve).all():
-            silent.append(label)
-            continue
-        heard = np.where(np.isneginf(curve), np.nan, curve)
-        lines.append(ax.plot(curve["frequency"].values, heard, **look)[0])
-        labels.append(label)
-    return lines, labels, silent
-
-
-def _y_label(levels: xr.DataArray) -> str:
-    return f"{str(levels.attrs['long_name']).split(',')[0]} [dB]"
-
-
-def _say_silent(ax: Axes, labels: Sequence[str]) -> None:
-    if labels:
-        ax.text(
-            0.98,
-            0.03,
-            f"{', '.join(labels)}: silent",
-            transform=ax.transAxes,
-            ha="right",
-            fontsize=9,
-            color=style.GREY,
-        )
-
-
-def _say_alike(ax: Axes, lines: Sequence[Line2D]) -> None:
-    """Say so where the last line hides all others."""
-    if len(lines) > 1:
-        apart = np.ptp([np.asarray(line.get_ydata(), float) for line in lines], axis=0).max()
-        if apart < _ALIKE:
-            words = f"{len(lines)} curves within {_ALIKE:g} dB"
-            ax.text(0.04, 0.03, words, transform=ax.transAxes, fontsize=8, color=style.GREY)
-
-
-def _curves(
-    levels: xr.DataArray, family: Sequence[str]
-) -> list[tuple[str, xr.DataArray, dict[str, Any]]]:
-    """Label, values and look of every curve of a family."""
-    if not family:
-        colour, _ = style.BUILD_STYLES[0]
-        return [("", levels, {"color": colour})]
-    dim = family[0]
-    values = levels[dim].values if dim in levels.coords else np.arange(levels.sizes[dim])
-    unit = levels[dim].attrs.get("units", "") if dim in levels.coords else ""
-    written = f"{dim}_written"
-    names = levels[written].values if written in levels.coords else values
-    labels = [style.shown(name if isinstance(name, str) else name.item(), unit) for name in names]
-    if values.dtype.kind in "fiu":
-        looks = [{"color": colour} for colour in style.knob_colours(values.astype(float))]
-    else:
-        if len(values) > len(style.BUILD_STYLES):
-            raise BadSetting(
-                dim,
-                f"{len(values)} curves cannot be told apart",
-                f"choose up to {len(style.BUILD_STYLES)} with h.sel({dim}=[...])",
-            )
-        looks = [{"color": c, "linestyle": d} for c, d in style.BUILD_STYLES[: len(values)]]
-    return [(label, levels.isel({dim: i}), look) for i, (label, look) in enumerate(zip(labels, looks, strict=True))]
-
-
-def _at_most_one_family(h: xr.DataArray) -> xr.DataArray:
-    if not isinstance(h, xr.DataArray) or "frequency" not in h.dims:
-        raise BadSetting("figure", "needs a response over frequency", "give what response() returns")
-    h = h.squeeze([dim for dim in h.dims if dim != "frequency" and h.sizes[dim] == 1])
-    family = [str(dim) for dim in h.dims if dim != "frequency"]
-    if len(family) > 1:
-        raise BadSetting(
-            "figure",
-            f"h varies over {', '.join(family)}",
-            f"choose one of each but one, as h.sel({family[-1]}=...)",
-        )
-    return h
-
-
-def _title(levels: xr.DataArray) -> str:
-    family = [str(dim) for dim in levels.dims if dim != "frequency"]
-    words = _sentence(levels.attrs["long_name"])
-    return f"{words}, for each {levels[family[0]].attrs.get('long_name', family[0])}" if family else words
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
-def _assumed(h: xr.DataArray) -> list[str]:
-    return [words for words in str(h.attrs.get("assumptions", "")).split("; ") if words]

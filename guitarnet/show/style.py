@@ -93,9 +93,7 @@ def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
 def figure_caption(figure: Any, words: Sequence[str]) -> None:
     """Write what was assumed at the foot of a figure of several panels."""
     text = "; ".join(word for word in words if word)
-    figure.supxlabel(
-        f"{text[:1].upper()}{text[1:]}.", x=0.01, ha="left", fontsize=8, color=GREY
-    )
+    figure.supxlabel(f"{text[:1].upper()}{text[1:]}.", x=0.01, ha="left", fontsize=8, color=GREY)
 
 
 def map_steps(low: float, high: float) -> np.ndarray:

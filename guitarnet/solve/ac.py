@@ -20,7 +20,7 @@ import xarray as xr
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
 from .elimination import Matrix, minors, schur_complement, without_rounding
-from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce
+from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
 
 __all__ = ["impedance", "voltage"]
 
@@ -192,14 +192,12 @@ class _Task:
         dc = not frequency[0]
         driven = self.volts is not None
         fixed = {
-            branch.name: int(_state(branch, np.asarray(_plain(branch)), dc))
-            for branch in self.net
-            if branch.kind in "RLCZ" and branch.name not in swept
+            branch.name: single_state(branch, dc) for branch in self.net if branch.name not in swept
         }
         # What hangs off or lies behind ground does not matter, whatever the swept values are.
         start = reduce(place(self.net), fixed, self.net.ground, self.output, driven)
         states = {
-            branch.name: _state(branch, swept[branch.name], dc)
+            branch.name: _states(branch, swept[branch.name], dc)
             for branch, _ in start.branches
             if branch.name in swept
         }
@@ -218,26 +216,12 @@ class _Task:
                 _System(reduced, frequency, own, self.volts).evaluate(result, members)
 
 
-def _plain(branch: Branch) -> Any:
-    if branch.kind == "Z":
-        return 1.0
-    return branch.value
-
-
-def _state(branch: Branch, values: np.ndarray, dc: bool) -> np.ndarray:
-    """Which values of a branch are shorts, live or opens."""
+def _states(branch: Branch, values: np.ndarray, dc: bool) -> np.ndarray:
+    """Which values of a swept branch are shorts, live or opens."""
+    zero = values == 0
     if branch.kind == "R":
-        return np.where(values == 0, SHORT, np.where(np.isinf(values), OPEN, LIVE))
-    if branch.kind == "L":
-        return np.where((values == 0) | dc, SHORT, LIVE)
-    if branch.kind == "C":
-        return np.where((values == 0) | dc, OPEN, LIVE)
-    if not dc:
-        return np.full(values.shape, LIVE)
-    ohms = complex(np.asarray(branch.value(np.zeros(1))).reshape(-1)[0])
-    if ohms == 0:
-        return np.full(values.shape, SHORT)
-    return np.full(values.shape, LIVE if np.isfinite(ohms) else OPEN)
+        return np.where(zero, SHORT, np.where(np.isinf(values), OPEN, LIVE))
+    return np.where(zero | dc, SHORT if branch.kind == "L" else OPEN, LIVE)
 
 
 def _groups(
@@ -255,9 +239,7 @@ def _groups(
     found: list[tuple[np.ndarray | slice, dict[str, int]]] = []
     for value in np.unique(code):
         members = np.flatnonzero(code == value)
-        own = {
-            name: int(state) for name, state in zip(varying, table[:, members[0]], strict=True)
-        }
+        own = {name: int(state) for name, state in zip(varying, table[:, members[0]], strict=True)}
         found.append((members, pattern | own))
     return found
 

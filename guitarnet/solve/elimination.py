@@ -15,9 +15,10 @@ import numpy as np
 __all__ = ["Matrix", "minors", "schur_complement", "without_rounding"]
 
 Entry = Any  # float, complex or array
-# Smallest pivot, as a share of the largest entry in its row or column. The largest alone: at a
-# tenth of it, 2 ohm beside 1 megohm costs two digits more, at a thousandth six.
-_SMALLEST = 1.0
+_MOST_PLANS = 256
+_PLANS: dict[Hashable, list[tuple[Hashable, Hashable]]] = {}
+"""Orders of pivots found for earlier systems of the same pattern. Each pivot is tested again
+before it is used, so that an order is a saving of time and never of care."""
 _ROUNDING = 1e-12  # a minor this small beside its own products is zero by structure
 
 
@@ -27,18 +28,51 @@ class Matrix:
     def __init__(self) -> None:
         self.rows: dict[Hashable, dict[Hashable, Entry]] = {}
         self.columns: dict[Hashable, set[Hashable]] = {}
+        # Sizes of array entries, and their largest, as far as they were asked for.
+        self._sizes: dict[tuple[Hashable, Hashable], np.ndarray] = {}
+        self._largest: dict[tuple[Hashable, Hashable], float] = {}
 
     def add(self, row: Hashable, column: Hashable, value: Entry) -> None:
         """Add a value to an entry."""
         entries = self.rows.setdefault(row, {})
         if column in entries:
             value = entries[column] + value
+            self._sizes.pop((row, column), None)
+            self._largest.pop((row, column), None)
         if not isinstance(value, np.ndarray) and value == 0:
             entries.pop(column, None)
             self.columns.setdefault(column, set()).discard(row)
             return
         entries[column] = value
         self.columns.setdefault(column, set()).add(row)
+
+    def pattern(self) -> Hashable:
+        """Which entries there are, and which of them are arrays."""
+        return frozenset(
+            (row, column, isinstance(value, np.ndarray))
+            for row, entries in self.rows.items()
+            for column, value in entries.items()
+        )
+
+    def size(self, row: Hashable, column: Hashable) -> Any:
+        """Absolute value of an entry."""
+        value = self.rows[row][column]
+        if not isinstance(value, np.ndarray):
+            return abs(value)
+        key = row, column
+        if key not in self._sizes:
+            self._sizes[key] = np.abs(value)
+        return self._sizes[key]
+
+    def largest(self, row: Hashable, column: Hashable) -> float:
+        """Largest absolute value of an entry."""
+        value = self.rows[row][column]
+        if not isinstance(value, np.ndarray):
+            return abs(value)
+        key = row, column
+        if key not in self._largest:
+            self._largest[key] = float(self.size(row, column).max())
+        return self._largest[key]
 
     def get(self, row: Hashable, column: Hashable) -> Entry:
         """Read an entry; a missing one is the number 0."""
@@ -62,72 +96,75 @@ def schur_complement(
     rows, columns : list
         Keys that could not be eliminated because every pivot left is too small somewhere.
     """
-    rows = [row for row in matrix.rows if row not in set(keep_rows)]
-    columns = {column for column in matrix.columns if column not in set(keep_columns)}
+    kept_rows, kept_columns = set(keep_rows), set(keep_columns)
+    rows = [row for row in matrix.rows if row not in kept_rows]
+    columns = {column for column in matrix.columns if column not in kept_columns}
     left = set(rows)
-    while left:
-        pivot = _constant_pivot(matrix, left, columns) or _array_pivot(matrix, left, columns)
-        if pivot is None:
+    key = matrix.pattern(), frozenset(left), frozenset(columns)
+    planned = _PLANS.get(key)
+    order: list[tuple[Hashable, Hashable]] = []
+    for pivot in planned or ():
+        if not _serves(matrix, *pivot):
+            planned = None
             break
+        order.append(pivot)
         _eliminate(matrix, *pivot)
-        left.discard(pivot[0])
-        columns.discard(pivot[1])
+    left.difference_update(row for row, _ in order)
+    columns.difference_update(column for _, column in order)
+    while left and planned is None:
+        found = _cheapest_pivot(matrix, left, columns)
+        if found is None:
+            break
+        order.append(found)
+        _eliminate(matrix, *found)
+        left.discard(found[0])
+        columns.discard(found[1])
+    if len(_PLANS) >= _MOST_PLANS:
+        _PLANS.clear()
+    _PLANS[key] = order
     return [row for row in rows if row in left], sorted(columns, key=repr)
 
 
-def _constant_pivot(
+def _cheapest_pivot(
     matrix: Matrix, rows: set[Hashable], columns: set[Hashable]
 ) -> tuple[Hashable, Hashable] | None:
-    """Cheapest pivot that is a number and not small beside its row or its column."""
-    best, best_cost = None, None
-    for row in matrix.rows:
-        if row not in rows:
-            continue
-        entries = matrix.rows[row]
-        for column, value in entries.items():
-            if column not in columns or isinstance(value, np.ndarray):
-                continue
-            cost = (len(entries) - 1) * (len(matrix.columns[column]) - 1)
-            if best_cost is not None and cost >= best_cost:
-                continue
-            size = abs(value)
-            if all(_largest(v) * _SMALLEST <= size for v in entries.values()) or all(
-                _largest(matrix.rows[r][column]) * _SMALLEST <= size
-                for r in matrix.columns[column]
-            ):
-                best, best_cost = (row, column), cost
-                if cost == 0:
-                    return best
-    return best
-
-
-def _largest(value: Entry) -> float:
-    """Largest size of an entry."""
-    return float(np.abs(value).max()) if isinstance(value, np.ndarray) else abs(value)
-
-
-def _array_pivot(
-    matrix: Matrix, rows: set[Hashable], columns: set[Hashable]
-) -> tuple[Hashable, Hashable] | None:
-    """Cheapest pivot that is large enough at every frequency and setting."""
+    """Cheapest pivot by Markowitz count that serves; numbers before arrays."""
     candidates = [
-        ((len(matrix.rows[row]) - 1) * (len(matrix.columns[column]) - 1), row, column)
-        for row in matrix.rows
+        (
+            isinstance(value, np.ndarray),
+            (len(entries) - 1) * (len(matrix.columns[column]) - 1),
+            row,
+            column,
+        )
+        for row, entries in matrix.rows.items()
         if row in rows
-        for column in matrix.rows[row]
+        for column, value in entries.items()
         if column in columns
     ]
-    for _, row, column in sorted(candidates, key=lambda candidate: candidate[0]):
-        size = np.abs(matrix.rows[row][column])
-        if not np.all(size > 0):
-            continue
-        along_row = (np.abs(v) for c, v in matrix.rows[row].items() if c != column)
-        if all(np.all(other * _SMALLEST <= size) for other in along_row):
-            return row, column
-        along_column = (np.abs(matrix.rows[r][column]) for r in matrix.columns[column] if r != row)
-        if all(np.all(other * _SMALLEST <= size) for other in along_column):
+    candidates.sort(key=lambda candidate: candidate[:2])
+    for _, _, row, column in candidates:
+        if _serves(matrix, row, column):
             return row, column
     return None
+
+
+def _serves(matrix: Matrix, row: Hashable, column: Hashable) -> bool:
+    """Tell whether a pivot is the largest of its row or of its column, everywhere.
+
+    Nothing less will do: at a tenth of the largest, 2 ohm beside 1 megohm costs two digits more,
+    at a thousandth six.
+    """
+    if isinstance(matrix.rows[row][column], np.ndarray):
+        size = matrix.size(row, column)
+        if not np.all(size > 0):
+            return False
+        return all(np.all(matrix.size(row, c) <= size) for c in matrix.rows[row]) or all(
+            np.all(matrix.size(r, column) <= size) for r in matrix.columns[column]
+        )
+    number = matrix.largest(row, column)
+    return all(matrix.largest(row, c) <= number for c in matrix.rows[row]) or all(
+        matrix.largest(r, column) <= number for r in matrix.columns[column]
+    )
 
 
 def _eliminate(matrix: Matrix, row: Hashable, column: Hashable) -> None:
@@ -167,9 +204,7 @@ def minors(
     """
     pairs = [*free, *fixed]
     places = {column: j for j, (_, column) in enumerate(pairs)}
-    entries = [
-        [(places[c], v) for c, v in matrix.rows.get(row, {}).items()] for row, _ in pairs
-    ]
+    entries = [[(places[c], v) for c, v in matrix.rows.get(row, {}).items()] for row, _ in pairs]
     known: dict[tuple[int, int], Entry] = {}
 
     def determinant(rows: int, columns: int) -> Entry:

@@ -10,7 +10,7 @@ import re
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -117,7 +117,7 @@ def spice_text(
         lines += _comment("open, or in no path to the output:", numbered.left_out)
     for element in numbered.elements:
         lines += _comment(f"{element.name}:", [element.branch.name])
-        lines.append(_card(element, "DC 0 AC 1", lambda value: repr(float(value)), "1"))
+        lines.append(_card(element, "DC 0 AC 1", lambda value: repr(float(value))))
     if not numbered.elements:
         lines.append("* nothing reaches node 1: it is silent")
         lines += _silent("DC 0 AC 1")
@@ -163,7 +163,7 @@ def lcapy_circuit(net: Netlist, output: str) -> Any:
         raise NotInstalled(
             "lcapy", "is not installed", "install it with: pip install 'guitarnet[lcapy]'"
         ) from error
-    cards = [_card(element, "s 1", _as_fraction, "1") for element in numbered.elements]
+    cards = [_card(element, "s 1", _as_fraction) for element in numbered.elements]
     # lcapy reads values as formulas: every name and number above is generated.
     return lcapy.Circuit("\n".join(cards or _silent("s 1")) + "\n")
 
@@ -199,7 +199,9 @@ def run_ngspice(
     """
     program = shutil.which("ngspice")
     if program is None:
-        raise NotInstalled("ngspice", "is not on the path", "install it (Debian: apt install ngspice)")
+        raise NotInstalled(
+            "ngspice", "is not on the path", "install it (Debian: apt install ngspice)"
+        )
     with tempfile.TemporaryDirectory() as folder:
         deck, raw = Path(folder, "circuit.cir"), Path(folder, "circuit.raw")
         deck.write_text(text, encoding="utf-8")
@@ -225,9 +227,7 @@ def run_ngspice(
         return _read_raw(raw.read_bytes(), f"v({int(node)})")
 
 
-def _number(
-    net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: str
-) -> _Numbered:
+def _number(net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: str) -> _Numbered:
     reduced, merged = settle(net, output)
     for branch, _ in reduced.branches:
         _refuse_inexpressible(branch, form)
@@ -268,9 +268,9 @@ def _refuse_inexpressible(branch: Branch, form: str) -> None:
         )
 
 
-def _card(element: _Element, source: str, write: Any, gain: str) -> str:
+def _card(element: _Element, source: str, write: Callable[[float], str]) -> str:
     kind = element.branch.kind
-    value = {"V": source, "E": gain}.get(kind) or write(element.branch.value)
+    value = {"V": source, "E": "1"}.get(kind) or write(element.branch.value)
     return " ".join([element.name, *map(str, element.nodes), value])
 
 
@@ -280,8 +280,7 @@ def _silent(source: str) -> list[str]:
 
 
 def _as_fraction(value: float) -> str:
-    exact = Fraction(Decimal(repr(float(value))))
-    return f"{{{exact.numerator}/{exact.denominator}}}"
+    return f"{{{Fraction(Decimal(repr(float(value))))}}}"
 
 
 def _comment(head: str, names: Iterable[str]) -> list[str]:

@@ -11,10 +11,12 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
 
-__all__ = ["LIVE", "OPEN", "SHORT", "Placed", "Reduced", "place", "reduce", "settle"]
+__all__ = ["LIVE", "OPEN", "SHORT", "Placed", "Reduced", "place", "reduce", "settle", "single_state"]
 
 SHORT, LIVE, OPEN = 0, 1, 2
 """States of a branch for one group of settings."""
@@ -143,25 +145,31 @@ def settle(net: Netlist, output: str) -> tuple[Reduced, dict[str, str]]:
     """
     net.check_node(output)
     branches = place(net)
-    states = {branch.name: _single_state(branch) for branch in net}
+    states = {branch.name: single_state(branch) for branch in net}
     merged, _ = _merged(branches, states, driven=True)
     reduced = reduce(branches, states, net.ground, output, driven=True)
     return reduced, {node: merged.find(node) for node in (*net.nodes(), net.ground)}
 
 
-def _single_state(branch: Branch) -> int:
-    if branch.kind in "RL" and branch.value == 0:
+def single_state(branch: Branch, dc: bool = False) -> int:
+    """State of a branch of a single value, number or symbol; at 0 Hz where ``dc`` is set."""
+    if branch.kind == "Z":
+        if not dc:
+            return LIVE
+        ohms = complex(np.asarray(branch.value(np.zeros(1))).reshape(-1)[0])
+        return SHORT if ohms == 0 else LIVE if np.isfinite(ohms) else OPEN
+    if (branch.kind == "R" and branch.value == 0) or (
+        branch.kind == "L" and (dc or branch.value == 0)
+    ):
         return SHORT
     if (branch.kind == "R" and branch.value == math.inf) or (
-        branch.kind == "C" and branch.value == 0
+        branch.kind == "C" and (dc or branch.value == 0)
     ):
         return OPEN
     return LIVE
 
 
-def _merged(
-    branches: Placed, states: Mapping[str, int], driven: bool
-) -> tuple[_Groups, Placed]:
+def _merged(branches: Placed, states: Mapping[str, int], driven: bool) -> tuple[_Groups, Placed]:
     """Merge the ends of shorts; give the groups of nodes and the branches that are live."""
     merged = _Groups()
     live: Placed = []

@@ -1,7 +1,8 @@
 """Exact transfer functions of a netlist, as polynomials in s.
 
 Resistors and inductors are branches v = z i and capacitors are admittances, so that every entry
-of the matrix is a polynomial in s and in the values, and the determinants need no division. This module loads sympy: import it where it is used.
+of the matrix is a polynomial in s and in the values, and the determinants need no division. This
+module loads sympy: import it where it is used.
 """
 
 from __future__ import annotations

@@ -107,9 +107,9 @@ def to_lcapy(guitar: Harness, *, at: str = "amp", **settings: Any) -> Any:
     Examples
     --------
     >>> from guitarnet import Pickup, layouts
-    >>> guitar = layouts.one_pickup(Pickup("6k", "2 H", "120p"), tone=None, cable=0)
-    >>> import sys
-    >>> to_lcapy(guitar)[1].V.expr  # doctest: +SKIP
+    >>> guitar = layouts.one_pickup(Pickup("6k", "2 H", "120p"), tone=None)
+    >>> circuit = to_lcapy(guitar, volume=7)  # doctest: +SKIP
+    >>> circuit[1].V(lcapy.s)  # doctest: +SKIP
     """
     guitar, values = one_setting(guitar, settings, "a circuit of lcapy")
     return spice.lcapy_circuit(guitar.stamp(values), node_at(guitar, at))

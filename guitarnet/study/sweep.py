@@ -223,7 +223,7 @@ def _guard(resolved: Resolved, labels: Mapping[str, list[str]], points: int) -> 
     chunk = max(1, int(sizes.get(widest, 1) * there / (20 * needed)))
     raise TooLarge(
         "sweep",
-        f"{count} settings x {points} points need {_gigabytes(needed)} and half as much again to "
+        f"{count} settings x {points} points need {_gigabytes(needed)} and as much again to "
         f"work, this machine has {_gigabytes(there)}",
         f"give {widest!r} as a chunked array, "
         f"xr.DataArray(values, dims={widest!r}).chunk({{{widest!r}: {chunk}}}), and reduce the "

@@ -33,6 +33,8 @@ __all__ = [
     "zeros",
 ]
 
+_FULL = Pot.controls["mark"].default or 0.0
+
 
 def transfer_function(
     guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
@@ -80,7 +82,7 @@ def transfer_function(
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6k", "2 H", "120p"), tone=None, cable=0)
     >>> transfer_function(guitar, ["pickup.inductance", "pickup.capacitance"])
-    125/(125*C_pickup*L_pickup*s**2 + s*(750000*C_pickup + L_pickup/1600) + 1003/8)
+    200000/(200000*C_pickup*L_pickup*s**2 + s*(1200000000*C_pickup + L_pickup) + 206000)
     """
     return _ratio(guitar, keep, at, settings).expression()
 
@@ -144,7 +146,7 @@ def poles(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6k", "2.4 H", "120p"), tone=None)
     >>> abs(poles(guitar)).round(1).tolist()
-    [5095.0, 5095.0]
+    [5087.5, 5087.5]
     """
     from ..solve import symbolic
 
@@ -223,11 +225,6 @@ def symbols_of(guitar: Harness) -> dict[str, sympy.Symbol]:
     -------
     dict of str to sympy.Symbol
         Letters by full path; each is positive.
-
-    Raises
-    ------
-    BadHarness
-        Never for a harness that was built.
 
     Examples
     --------
@@ -330,7 +327,7 @@ def _exact_values(guitar: Harness, given: Mapping[str, float]) -> dict[str, Any]
             if value is not None:
                 values[f"{name}.{local}"] = exact(value)
         if isinstance(part, Pot):
-            mark = given.get(f"{name}.mark", part.controls["mark"].default)
+            mark = given.get(f"{name}.mark", _FULL)
             values.setdefault(f"{name}.track", exact(part.taper(mark / 10)))
             values.pop(f"{name}.mark")
     return values
@@ -353,7 +350,7 @@ def _leave_to_mark(name: str, values: dict[str, Any], given: Mapping[str, float]
     """Let a no-load pot open at its last mark, which a fraction of the track cannot say."""
     if f"{name}.track" not in given:
         del values[f"{name}.track"]
-        values[f"{name}.mark"] = given.get(f"{name}.mark", 10.0)
+        values[f"{name}.mark"] = given.get(f"{name}.mark", _FULL)
 
 
 def _kept(
