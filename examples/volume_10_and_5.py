@@ -1,4 +1,4 @@
-"""What does a treble bleed across the volume pot do at volume 10, and at volume 5?
+r"""What does a treble bleed across the volume pot do at volume 10, and at volume 5?
 
 Without options this runs an invented workshop scenario: a single coil and a humbucker guitar,
 each with a short low-capacitance cable and with a long one. With options it runs your own
@@ -16,8 +16,11 @@ open an amplifier: its voltages are lethal even when it is off.
 from __future__ import annotations
 
 import argparse
+import io
+import re
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,6 +32,7 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
+from guitarnet.files import write_bytes, write_text
 
 MARKS = np.arange(0, 10.5, 0.5)
 SHOWN = [10, 9, 7, 5, 3]
@@ -36,6 +40,11 @@ BAND = (200.0, 5000.0)
 CABLES = (150, 300, 500, 1000)  # pF
 BLEEDS = ("1n", "150k || 1n", "130k + 1.2n")
 DECIBELS = "levels matched at 100 Hz, re volume 10"
+SHORT = (
+    "What each build changes at volume 10 against no bleed (largest, 20 Hz-20 kHz), and what\n"
+    "turning down to 5 does to its level (at 100 Hz) and its shape (largest, 200 Hz-5 kHz,\n"
+    f"{DECIBELS}) [dB]"
+)
 
 
 @dataclass
@@ -44,6 +53,16 @@ class Case:
 
     name: str
     builds: dict[str, gn.Harness]
+
+    @property
+    def first(self) -> str:
+        """The build whose parts are listed: the guitar as it is."""
+        return "as it is" if "as it is" in self.builds else "no bleed"
+
+    @property
+    def pickup(self) -> gn.Pickup:
+        """What the guitar is known by."""
+        return next(part for part in self.plain.parts.values() if isinstance(part, gn.Pickup))
 
     @property
     def plain(self) -> gn.Harness:
@@ -73,29 +92,43 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def run(options: argparse.Namespace) -> None:
-    """Compute every case, print its tables and leave its files."""
+    """Compute every case, leave its files, print its tables."""
     began = time.perf_counter()
     cases = scenario() if options.scenario else [own_guitar(options)]
-    folder = Path(options.out)
-    print(__doc__.splitlines()[0] + "\n")
-    if options.scenario:
-        print("An invented workshop scenario; give options to run your own guitar (--help).\n")
+    folder = prepared(Path(options.out))
     rows: list[tuple] = []
+    pages: list[str] = [__doc__.splitlines()[0]]
+    if options.scenario:
+        pages.append("An invented workshop scenario; give options to run your own guitar (--help).")
+    short: list[gn.Table] = []
     for number, case in enumerate(cases, 1):
         progress(f"[{number}/{len(cases)}] {case.name}: computing")
         h = gn.compare(case.builds, volume=MARKS)
         rows += summary_rows(case, h)
         progress(f"[{number}/{len(cases)}] {case.name}: drawing")
         draw(case, h, folder)
-        progress("")
-        print(f"=== {case.name} ===")
-        print(case.plain, "\n")
-        for table in answers(case, h):
-            print(table, "\n")
+        seen = [other for other in cases[: number - 1] if other.pickup == case.pickup]
+        pages.append(f"=== {case.name} ===\n{case.builds[case.first]}")
+        pages += [str(table) for table in answers(case, h, cable_table=not seen)]
+        short.append(in_short(case, h))
+    progress("")
+    pages.append("=== In short ===\n" + SHORT)
+    pages += [str(table) for table in short]
+    pages.append(notes(cases))
+    text = "\n\n".join(pages)
     gn.Table(SUMMARY, rows).to_csv(folder / "summary.csv")
-    print(notes(cases))
-    print(f"\nPictures, live pages and summary.csv are in the folder {folder}")
+    write_text(folder / "answers.txt", text + "\n")
+    print(text)
+    print(f"\nPictures, live pages, answers.txt and summary.csv are in the folder {folder}")
     print(f"({time.perf_counter() - began:.0f} s)")
+
+
+def prepared(folder: Path) -> Path:
+    """Make the folder before anything is computed, and take away what an earlier run left."""
+    write_text(folder / "answers.txt", "")
+    for old in (*folder.glob("*-live.html"), *folder.glob("*-[1-6]-*.png")):
+        old.unlink()
+    return folder
 
 
 # -- guitars ----------------------------------------------------------------------------------
@@ -138,10 +171,19 @@ def own_guitar(options: argparse.Namespace) -> Case:
         guitar = gn.load_harness(options.harness)
         for needed in ("volume", "treble_bleed"):
             if needed not in guitar.parts:
-                raise gn.BadHarness(
-                    options.harness, f"has no part {needed!r}", f"name the part {needed}"
-                )
-        return Case(guitar.name, with_bleeds(guitar, bleeds))
+                fix = 'name the volume pot "volume"'
+                if needed == "treble_bleed":
+                    fix = (
+                        'add [parts.treble_bleed] with kind = "Empty", its lugs joined to the '
+                        "input and the output of the volume pot"
+                    )
+                raise gn.BadHarness(options.harness, f"has no part {needed!r}", fix)
+        builds = with_bleeds(guitar, bleeds)
+        own = guitar.parts["treble_bleed"]
+        if not isinstance(own, gn.Empty) and own.label() not in builds:
+            # What the file says comes first; the others stand beside it.
+            builds = {"no bleed": builds["no bleed"], own.label(): guitar} | builds
+        return Case(guitar.name, builds)
     pickup = gn.Pickup(options.resistance, options.inductance, options.capacitance)
 
     def make(wiring: str) -> gn.Harness:
@@ -162,7 +204,7 @@ def own_guitar(options: argparse.Namespace) -> Case:
     return Case("your guitar", builds)
 
 
-def with_bleeds(guitar: gn.Harness, bleeds: tuple[str, ...] | list[str]) -> dict[str, gn.Harness]:
+def with_bleeds(guitar: gn.Harness, bleeds: Sequence[str]) -> dict[str, gn.Harness]:
     """The guitar without a bleed and with each of some."""
     builds = {"no bleed": guitar.replace("treble_bleed", None)}
     for text in bleeds:
@@ -175,15 +217,11 @@ def with_bleeds(guitar: gn.Harness, bleeds: tuple[str, ...] | list[str]) -> dict
 # -- answers ----------------------------------------------------------------------------------
 
 
-def answers(case: Case, h: xr.DataArray) -> list[gn.Table]:
-    """Tables (a) to (e) for one case."""
-    tables = [
-        in_short(case, h),
-        effect_at_ten(case),
-        loss_by_cable(case),
-        taper_table(h),
-        overshoot(h),
-    ]
+def answers(case: Case, h: xr.DataArray, cable_table: bool) -> list[gn.Table]:
+    """Tables (a) to (e) for one case; (b) once for each guitar."""
+    tables = [effect_at_ten(case)] if len(case.bleeds) > 1 else []
+    tables += [loss_by_cable(case)] if cable_table else []
+    tables += [taper_table(h), overshoot(h)]
     if "50s wiring" in case.builds:
         tables.append(fifties(case))
     return tables
@@ -202,15 +240,11 @@ def in_short(case: Case, h: xr.DataArray) -> gn.Table:
                 signed(largest(at_ten.sel(build=label))),
                 signed(level.sel(build=label, volume=5)),
                 signed(at.worst),
-                f"{float(at.worst_frequency):.0f}",
+                hertz(at.worst_frequency),
             )
         )
-    title = (
-        "In short [dB]: what each build changes at volume 10 against no bleed, and what turning\n"
-        f"    down to 5 does to its level (at 100 Hz) and its shape (200 Hz-5 kHz, {DECIBELS})"
-    )
     heads = ("build", "at 10: change", "at 5: level", "at 5: shape", "at Hz")
-    return gn.Table(heads, rows, title=title)
+    return gn.Table(heads, rows, title=case.name)
 
 
 def effect_at_ten(case: Case) -> gn.Table:
@@ -252,11 +286,11 @@ def loss_by_cable(case: Case) -> gn.Table:
                     mark,
                     *(signed(v) for v in at.change.values),
                     signed(at.worst),
-                    f"{float(at.worst_frequency):.0f}",
+                    hertz(at.worst_frequency),
                 )
             )
     title = f"(b) How much treble goes without a bleed? {DECIBELS} [dB]"
-    heads = ("cable", "volume", "2 kHz", "3 kHz", "5 kHz", "worst 200-5k", "at Hz")
+    heads = ("cable", "volume", "2 kHz", "3 kHz", "5 kHz", "largest 200-5k", "at Hz")
     return gn.Table(heads, rows, title=title)
 
 
@@ -279,16 +313,16 @@ def overshoot(h: xr.DataArray) -> gn.Table:
     shape = shape.isel(frequency=np.flatnonzero((f >= BAND[0]) & (f <= BAND[1])))
     rows = []
     for label in h.build.values:
-        one = shape.sel(build=label, volume=slice(0.5, None))
-        mark, hertz = np.unravel_index(int(np.argmax(one.values)), one.shape)
-        top = float(one[mark, hertz])
-        if top < 0.05:
-            rows.append((label, "none", "", ""))
-        else:
-            place = float(one["volume"][mark]), float(one["frequency"][hertz])
-            rows.append((label, signed(top), f"{place[0]:g}", f"{place[1]:.0f}"))
+        cells = [label]
+        for mark in SHOWN[1:]:
+            one = shape.sel(build=label, volume=mark)
+            top = one.isel(frequency=int(one.argmax("frequency")))
+            risen = float(top) >= 0.05
+            cells += [signed(top), hertz(top["frequency"])] if risen else ["none", ""]
+        rows.append(tuple(cells))
     title = f"(d) Where does it overshoot? Highest rise, 200 Hz-5 kHz, {DECIBELS} [dB]"
-    return gn.Table(("build", "rise", "at volume", "at Hz"), rows, title=title)
+    heads = [words for mark in SHOWN[1:] for words in (f"volume {mark}", "at Hz")]
+    return gn.Table(("build", *heads), rows, title=title)
 
 
 def fifties(case: Case) -> gn.Table:
@@ -347,15 +381,27 @@ def summary_rows(case: Case, h: xr.DataArray) -> list[tuple]:
 def notes(cases: list[Case]) -> str:
     """What was assumed."""
     assumed = dict.fromkeys(words for case in cases for words in case.plain.assumptions())
-    return (
-        f"Assumed: {'; '.join(assumed) or 'nothing beyond the values above'}; tone at 10 unless "
-        "said; the pot's track without end resistance unless said."
+    assumed |= dict.fromkeys(
+        [
+            "tone at 10 unless said",
+            "no end resistance in the pots unless said",
+            "an audio taper as two straight segments that meet at half travel",
+        ]
     )
+    return f"What was assumed: {'; '.join(assumed)}."
 
 
 def largest(level: xr.DataArray) -> float:
     """The value of largest size, with its sign."""
     return float(level.values[np.argmax(np.abs(level.values))])
+
+
+def hertz(value: float | xr.DataArray) -> str:
+    """A frequency as a table shows it; the end of the band is no resonance."""
+    number = float(value)
+    if np.isnan(number):
+        return ""
+    return f"{number:.0f} (edge)" if number in BAND else f"{number:.0f}"
 
 
 def signed(value: float | xr.DataArray) -> str:
@@ -371,7 +417,6 @@ def signed(value: float | xr.DataArray) -> str:
 
 def draw(case: Case, h: xr.DataArray, folder: Path) -> None:
     """Leave the pictures and the live page of one case."""
-    folder.mkdir(parents=True, exist_ok=True)
     name = case.name[:1].upper() + case.name[1:]
     figures = {
         "1-builds": gn.plot_builds(h, SHOWN, title=f"{name}: shape at each volume mark"),
@@ -398,7 +443,9 @@ def draw(case: Case, h: xr.DataArray, folder: Path) -> None:
     }
     for kind, axes in figures.items():
         figure = np.ravel(axes)[0].figure
-        figure.savefig(folder / f"{case.file}-{kind}.png")
+        picture = io.BytesIO()
+        figure.savefig(picture, format="png")
+        write_bytes(folder / f"{case.file}-{kind}.png", picture.getvalue())
         plt.close(figure)
     gn.knob_view(h, title=name).save(folder / f"{case.file}-live.html")
 
@@ -414,7 +461,9 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    own = parser.add_argument_group("your own guitar (any of these leaves the scenario)")
+    own = parser.add_argument_group(
+        "your own guitar (give any of these to run it instead of the scenario)"
+    )
     values = {
         "resistance": ("6.2k", "DC resistance of the pickup"),
         "inductance": ("2.4H", "inductance of the pickup"),
@@ -441,7 +490,10 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument(
         "--out", default="volume_10_and_5", metavar="FOLDER", help="where to leave the files"
     )
-    options = parser.parse_args(arguments)
+    words = sys.argv[1:] if arguments is None else arguments
+    # "--resistance -6.2k": let the value be refused as a value, not taken for an option.
+    joined = re.sub(r"\n(-[\d.][^\n]*)", r"=\1", "\n".join(words))
+    options = parser.parse_args(joined.split("\n") if joined else [])
     given = {k: v for k, v in vars(options).items() if k != "out" and v is not None}
     options.scenario = not given
     if options.harness and set(given) - {"harness", "bleed"}:

@@ -59,7 +59,8 @@ class GuitarnetError(Exception):
         self.value = value
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.problem}; {self.fix}."
+        stop = "" if self.fix.endswith("?") else "."
+        return f"{self.where}: {self.problem}; {self.fix}{stop}"
 
 
 class BadValue(GuitarnetError, ValueError):
@@ -105,7 +106,7 @@ def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) ->
     names = sorted(known)
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
     if close:
-        return f"did you mean {close[0]!r}"
+        return f"did you mean {close[0]!r}?"
     if otherwise is not None:
         return otherwise
     if not names:

@@ -103,7 +103,7 @@ def read_csv_columns(
             "is separated by semicolons",
             "save it with commas between columns and decimal points in numbers",
         )
-    header = [name.strip() for name in next(csv.reader([lines[0][1]]))]
+    header = [name.strip().lower() for name in next(csv.reader([lines[0][1]]))]
     for name in columns:
         if name not in header:
             raise BadFile(

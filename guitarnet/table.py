@@ -41,6 +41,9 @@ class Table:
     ) -> None:
         self.columns = tuple(columns)
         self.rows = [tuple(row) for row in rows]
+        for row in self.rows:
+            if len(row) != len(self.columns):
+                raise ValueError(f"a row has {len(row)} cells under {len(self.columns)} columns")
         self.title = title
         self.note = note
 

@@ -317,10 +317,10 @@ def _advice(text: str, unit: str) -> str:
         return f"write {text[:3]!r} and give the tolerance by itself"
     mended = re.sub("[oO]", "0", text)
     if mended != text and _reads(mended, unit):
-        return f"did you mean {mended!r} (digit zero)"
+        return f"did you mean {mended!r} (digit zero)?"
     small = text.lower()  # never with an M, which is not a small m
     if small != text and "m" not in small and _reads(small, unit):
-        return f"did you mean {small!r}"
+        return f"did you mean {small!r}?"
     return _write_like(unit)
 
 

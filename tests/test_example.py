@@ -51,6 +51,7 @@ def test_the_job_leaves_pictures_a_table_and_a_live_page(own_guitar):
         )
     ]
     assert {name for name in names if not name.endswith(".png")} == {
+        "answers.txt",
         "summary.csv",
         "your-guitar-live.html",
     }
@@ -83,10 +84,12 @@ def test_the_answers_are_printed(own_guitar):
 
 
 def test_a_harness_file_runs(project, tmp_path):
-    """The file that ships, with a bleed of the reader's own."""
+    """The file that ships: its own bleed first, then that of the command line."""
     file = project / "examples" / "single_coil.toml"
     done = run(project, tmp_path / "out", "--harness", str(file), "--bleed", "680p")
-    assert "680 pF" in done.stdout
+    rows = re.findall(r"^(no bleed|150 kΩ ∥ 1 nF|680 pF) ", done.stdout, re.MULTILINE)
+    assert rows[:2] == ["150 kΩ ∥ 1 nF", "680 pF"], "table (a)"
+    assert (tmp_path / "out" / "answers.txt").read_text(encoding="utf-8")[:-1] in done.stdout
 
 
 @pytest.mark.parametrize(
@@ -95,7 +98,7 @@ def test_a_harness_file_runs(project, tmp_path):
         (
             ("--resistance", "25Ok"),
             "error: Pickup.resistance: '25Ok' is not a value in ohm; "
-            "did you mean '250k' (digit zero).\n",
+            "did you mean '250k' (digit zero)?\n",
         ),
         (
             ("--bleed", "1k ||"),
@@ -107,8 +110,13 @@ def test_a_harness_file_runs(project, tmp_path):
             "error: nothing.toml: there is no such file; check the name and folder.\n",
         ),
         (
+            ("--resistance", "-6.2k"),
+            "error: Pickup.resistance: '-6.2k' is negative; give a value above 0 \u03a9 up to "
+            "10 M\u03a9 (a coil without resistance does not exist).\n",
+        ),
+        (
             ("--wiring", "modren"),
-            "error: wiring: 'modren' is unknown; did you mean 'modern'.\n",
+            "error: wiring: 'modren' is unknown; did you mean 'modern'?\n",
         ),
     ],
 )
@@ -117,6 +125,15 @@ def test_a_wrong_option_is_answered_by_one_sentence(project, tmp_path, options, 
     done = run(project, tmp_path / "out", *options, check=False)
     assert (done.returncode, done.stderr) == (2, message)
     assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_that_cannot_be_is_said_before_anything_is_computed(project, tmp_path):
+    """A file stands where the folder should be."""
+    (tmp_path / "out").write_text("mine")
+    done = run(project, tmp_path / "out", "--resistance", "7k", check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith(f"error: {tmp_path / 'out' / 'answers.txt'}: cannot be written (")
+    assert (tmp_path / "out").read_text() == "mine"
 
 
 def test_the_readme_begins_with_the_job_and_its_two_commands(project):
@@ -171,6 +188,10 @@ def test_notebooks_hold_their_sources(project):
         stored = nbformat.read(source.with_suffix(".ipynb"), as_version=4)
         fresh = jupytext.read(source, fmt="py:percent")
         assert [c.source for c in stored.cells] == [c.source for c in fresh.cells], source.name
+        for cell in stored.cells:
+            if cell.cell_type == "code" and "gn.plot_" in cell.source:
+                kinds = [kind for o in cell.outputs for kind in o.get("data", {})]
+                assert "image/png" in kinds, f"{source.name}: no picture of {cell.source[:60]!r}"
         outputs = [o for c in stored.cells if c.cell_type == "code" for o in c.outputs]
         assert outputs
         assert not [o for o in outputs if o.output_type == "error"]

@@ -88,7 +88,7 @@ REFUSED = [
     ),
     (
         lambda g: g.join("pickup.hott", "jack.tip"),
-        "pickup.hott: a Pickup has no lug 'hott'; did you mean 'hot'.",
+        "pickup.hott: a Pickup has no lug 'hott'; did you mean 'hot'?",
     ),
     (
         lambda g: g.join("amp.hot", "jack.tip"),
@@ -96,7 +96,7 @@ REFUSED = [
     ),
     (
         lambda g: g.join("pick.hot", "jack.tip"),
-        "pick.hot: there is no part 'pick'; did you mean 'pickup'.",
+        "pick.hot: there is no part 'pick'; did you mean 'pickup'?",
     ),
     (
         lambda g: g.join("jack.tip"),
@@ -113,8 +113,7 @@ REFUSED = [
     ),
     (
         lambda g: g.add("spare", Capacitor("1n")).check(),
-        "spare.a: is not joined to anything; join it, or declare it open with "
-        "leave_open('spare.a').",
+        "spare.a: is not joined to anything; join it, or list it in open_lugs.",
     ),
     (
         lambda g: Harness({"p": PICKUP}, open_lugs=["p.hot", "p.ground"]).check(),
@@ -233,13 +232,13 @@ def test_an_emptied_place_can_be_filled_again(guitar):
             "volum",
             "500k",
             BadSetting,
-            "volum: the harness has no part 'volum'; did you mean 'volume'.",
+            "volum: the harness has no part 'volum'; did you mean 'volume'?",
         ),
         (
             "volume.resistence",
             "500k",
             BadSetting,
-            "volume.resistence: a Pot has no 'resistence'; did you mean 'resistance'.",
+            "volume.resistence: a Pot has no 'resistence'; did you mean 'resistance'?",
         ),
         (
             "volume.mark",
@@ -255,15 +254,15 @@ def test_an_emptied_place_can_be_filled_again(guitar):
         ),
         (
             "treble_bleed",
-            "1n",
+            1e-9,
             BadSetting,
-            "treble_bleed: '1n' is not a part; give a part such as gn.bleed('1n').",
+            "treble_bleed: 1e-09 is not a part; give a part such as gn.bleed('1n').",
         ),
         (
             "tone_capacitor",
             "25On",
             BadValue,
-            "tone_capacitor: '25On' is not a value in F; did you mean '250n' (digit zero).",
+            "tone_capacitor: '25On' is not a value in F; did you mean '250n' (digit zero)?",
         ),
         (
             "tone_capacitor.capacitance",
@@ -339,7 +338,7 @@ def test_wirings(wiring, hot, out):
 @pytest.mark.parametrize(
     ("wiring", "message"),
     [
-        ("50", "wiring: '50' is unknown; did you mean '50s'."),
+        ("50", "wiring: '50' is unknown; did you mean '50s'?"),
         (
             "vintage",
             "wiring: 'vintage' is unknown; use one of 50s, independent, independent 50s, modern.",
@@ -523,3 +522,52 @@ def test_layout_takes_parts_or_text():
     assert level_db(response(made, HERTZ)).equals(level_db(response(written, HERTZ)))
     other = made.replace("treble_bleed", in_parallel(Capacitor("1n"), Resistor("150k")))
     assert other != written
+
+
+# -- what a first user met ------------------------------------------------------------------------
+
+
+def test_a_pickup_may_be_reversed(guitar):
+    """Hot on ground is phase, not a short: the response changes its sign and nothing else."""
+    turned = Harness(
+        guitar.parts,
+        [
+            [{"pickup.hot": "pickup.ground", "pickup.ground": "pickup.hot"}.get(x, x) for x in joint]
+            for joint in guitar.joined
+        ],
+        guitar.open_lugs,
+    )
+    turned.check()
+    f = [100.0, 1000.0, 4000.0]
+    np.testing.assert_allclose(
+        response(turned, f, volume=7).values, -response(guitar, f, volume=7).values, rtol=1e-12
+    )
+
+
+def test_a_cable_that_is_not_at_the_jack_is_refused(guitar):
+    """A cable plugs into the jack and nowhere else."""
+    joined = [[lug for lug in joint if lug != "cable.guitar_tip"] for joint in guitar.joined]
+    astray = Harness(guitar.parts, joined, guitar.open_lugs).join("cable.guitar_tip", "tone.low")
+    with pytest.raises(BadHarness) as refusal:
+        astray.check()
+    assert str(refusal.value) == (
+        "cable.guitar_tip: is not at jack.tip; join cable.guitar_tip to jack.tip."
+    )
+
+
+def test_parts_cannot_be_changed_behind_its_back(guitar):
+    """A harness is a value: no assignment, and copies and pickles are equal."""
+    with pytest.raises(TypeError):
+        guitar.parts["jack"] = Jack()
+    assert pickle.loads(pickle.dumps(guitar)) == guitar == copy.deepcopy(guitar)
+    assert hash(guitar) == hash(copy.deepcopy(guitar))
+
+
+@pytest.mark.parametrize("joined", [5, None, "pickup.hot"])
+def test_joints_that_are_no_list_are_refused(guitar, joined):
+    with pytest.raises(BadHarness) as refusal:
+        Harness(guitar.parts, joined)
+    assert str(refusal.value) == (
+        f"joined: {joined!r} is no list of joints; give lists of lugs, as "
+        "[('pickup.hot', 'volume.high')]."
+    )

@@ -116,7 +116,7 @@ SWEPT = response(GUITAR, [100.0, 1e3], volume=[9, 5])
         ),
         (
             lambda: level_db(SWEPT, re={"volum": 9}),
-            "re volum: 'volum' was not swept; did you mean 'volume'.",
+            "re volum: 'volum' was not swept; did you mean 'volume'?",
         ),
         (
             lambda: level_db(SWEPT, re="loudest"),
@@ -333,7 +333,6 @@ def test_treble_change_against_its_closed_form():
     taper = audio_taper(0.15)
     h = response(volume_only(taper), volume=[10, 7, 3])
     found = treble_change(h, frequencies=["1 kHz", "3 kHz"], band=(200, 5000))
-    inside = h.frequency.values[(h.frequency.values >= 200) & (h.frequency.values <= 5000)]
     for mark in (7, 3):
         corner = corner_at(mark, taper)
 
@@ -342,8 +341,8 @@ def test_treble_change_against_its_closed_form():
 
         at = found.sel(volume=mark)
         np.testing.assert_allclose(at.change, loss(np.array([1e3, 3e3])), atol=1e-5)
-        assert float(at.worst) == pytest.approx(loss(inside[-1]), abs=1e-7)
-        assert float(at.worst_frequency) == inside[-1]
+        assert float(at.worst) == pytest.approx(loss(5000), abs=1e-5)
+        assert float(at.worst_frequency) == 5000
     assert float(np.abs(found.change.sel(volume=10)).max()) < 1e-12
     words = "treble re volume 10, levels matched at the reference frequency"
     assert found.change.attrs == {"units": "dB", "long_name": words}

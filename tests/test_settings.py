@@ -347,7 +347,7 @@ REFUSED = [
     (
         BadSetting,
         {"volum": 5},
-        "volum: the harness has no part 'volum'; did you mean 'volume'.",
+        "volum: the harness has no part 'volum'; did you mean 'volume'?",
     ),
     (
         BadSetting,
@@ -358,7 +358,7 @@ REFUSED = [
     (
         BadSetting,
         {"volume.resistence": 5},
-        "volume.resistence: a Pot has no 'resistence'; did you mean 'resistance'.",
+        "volume.resistence: a Pot has no 'resistence'; did you mean 'resistance'?",
     ),
     (
         BadSetting,
@@ -374,11 +374,8 @@ REFUSED = [
     ),
     (
         BadSetting,
-        {"treble_bleed": "1n"},
-        "treble_bleed: a Network has no main value; give parts, such as gn.bleed('1n'), or use "
-        "one of treble_bleed.resistor.resistance, treble_bleed.capacitor.capacitance, "
-        "treble_bleed.capacitor.dissipation_factor, treble_bleed.capacitor.series_resistance, "
-        "treble_bleed.capacitor.parallel_resistance.",
+        {"treble_bleed": 5},
+        "treble_bleed: 5 is not a part; give a part such as gn.bleed('1n').",
     ),
     (BadSetting, {"build": 5}, "build: is a reserved word; rename the part or setting."),
     (BadSetting, {"sample": [1, 2]}, "sample: is a reserved word; rename the part or setting."),
@@ -648,3 +645,35 @@ def test_a_chunked_sweep_passes_the_guard(monkeypatch, chunked):
     """Chunking is how a sweep larger than memory is asked for."""
     monkeypatch.setattr(sweep, "_memory", lambda: 1000.0)
     assert ask(volume=chunked[1], tone=[10, 3]).sizes["volume"] == 11
+
+
+# -- what a first user met ------------------------------------------------------------------------
+
+
+def test_a_bleed_may_be_written_as_text():
+    """An empty place and a network take text; it is the part that `bleed` reads."""
+    for guitar in (GUITAR, GUITAR.replace("treble_bleed", None)):
+        h = response(guitar, HERTZ, volume=5, treble_bleed=[None, "1n", "150k || 1n"])
+        assert h.coords["treble_bleed"].values.tolist() == ["none", "1 nF", "150 kΩ ∥ 1 nF"]
+        alone = response(guitar.replace("treble_bleed", Capacitor("1n")), HERTZ, volume=5)
+        np.testing.assert_array_equal(h.sel(treble_bleed="1 nF"), alone)
+
+
+def test_labels_that_lie_are_refused():
+    """A sweep's own coordinate must be its values."""
+    lying = xr.DataArray([1.0, 2.0], dims="volume", coords={"volume": [7.0, 8.0]})
+    with pytest.raises(BadSetting) as refusal:
+        response(GUITAR, HERTZ, volume=lying)
+    assert str(refusal.value) == (
+        "volume: has labels of that name that differ from its values; leave them out."
+    )
+
+
+def test_a_dimension_named_as_a_single_setting_is_refused():
+    """One name cannot be both one value and a dimension."""
+    with pytest.raises(BadSetting) as refusal:
+        response(GUITAR, HERTZ, tone=xr.DataArray([1.0, 2.0], dims="volume"), volume=5)
+    assert str(refusal.value) == (
+        "volume: is one value here and the dimension of another setting there; rename the "
+        "dimension of the other setting."
+    )

@@ -175,7 +175,7 @@ def test_cable_per_foot():
 
 
 REFUSED = [
-    ("25Ok", "ohm", "'25Ok' is not a value in ohm; did you mean '250k' (digit zero)."),
+    ("25Ok", "ohm", "'25Ok' is not a value in ohm; did you mean '250k' (digit zero)?"),
     (
         "0.022",
         "F",
@@ -231,7 +231,7 @@ REFUSED = [
         "'022' is not a capacitor marking; a marking is two digits and a power of ten in "
         "picofarad, such as '223' for 22 nF.",
     ),
-    ("22NF", "F", "'22NF' is not a value in F; did you mean '22nf'."),
+    ("22NF", "F", "'22NF' is not a value in F; did you mean '22nf'?"),
     (
         "22 MF",
         "F",
@@ -306,7 +306,7 @@ def test_what_was_found_stays_on_the_error():
     assert (error.where, error.value) == ("Pot.resistance", "25Ok")
     assert (error.problem, error.fix) == (
         "'25Ok' is not a value in ohm",
-        "did you mean '250k' (digit zero)",
+        "did you mean '250k' (digit zero)?",
     )
 
 

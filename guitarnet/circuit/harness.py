@@ -9,6 +9,7 @@ import dataclasses
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
@@ -16,7 +17,7 @@ from ..parts.base import Part, Values
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Pickup
 from ..parts.pot import Pot
-from ..parts.two_lug import Empty
+from ..parts.two_lug import Empty, Network, bleed
 from ..table import Table
 from .netlist import Netlist
 from .settings import RESERVED, resolve
@@ -31,6 +32,7 @@ CAUTIONS = (
 )
 """What to say wherever someone is told to open, solder or measure a guitar."""
 
+_JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
 
 
@@ -83,14 +85,23 @@ class Harness:
                 "give {'pickup': gn.Pickup(...), ...}",
             )
         parts = {name: _part(name, part) for name, part in self.parts.items()}
-        object.__setattr__(self, "parts", parts)
+        object.__setattr__(self, "parts", MappingProxyType(parts))
         opened = [self.open_lugs] if isinstance(self.open_lugs, str) else self.open_lugs
+        if not isinstance(opened, Iterable):
+            raise BadHarness("open_lugs", f"{opened!r} is no list of lugs", "give ['tone.high']")
         object.__setattr__(self, "open_lugs", tuple(dict.fromkeys(opened)))
-        for lug in [*self.open_lugs, *(lug for joint in self.joined for lug in joint)]:
+        joints = _joints(self.joined)
+        for lug in [*self.open_lugs, *(lug for joint in joints for lug in joint)]:
             self._check_lug(lug)
-        object.__setattr__(self, "joined", tuple(_merged(self.joined)))
+        object.__setattr__(self, "joined", tuple(_merged(joints)))
         nodes = {lug: joint[0] for joint in self.joined for lug in joint}
         object.__setattr__(self, "_nodes", nodes)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Harness, (dict(self.parts), self.joined, self.open_lugs, self.name)
+
+    def __hash__(self) -> int:
+        return hash((frozenset(self.parts.items()), self.joined, self.open_lugs, self.name))
 
     # -- building ---------------------------------------------------------------------------
 
@@ -158,10 +169,12 @@ class Harness:
                     path, "is set by hand, not a part's value", "give it to response as a setting"
                 )
             return self._with(name, _said_of(path, old, local, value))
+        if isinstance(value, str) and isinstance(old, (Empty, Network)):
+            value = bleed(value)
         if value is not None and not isinstance(value, Part):
             if old.main is None or old.main in old.controls:
                 two_lug = old.lugs == ("a", "b")
-                such = f"gn.bleed({value!r})" if two_lug else f"gn.{type(old).__name__}(...)"
+                such = "gn.bleed('1n')" if two_lug else f"gn.{type(old).__name__}(...)"
                 raise BadSetting(path, f"{value!r} is not a part", f"give a part such as {such}")
             return self._with(name, _said_of(path, old, old.main, value))
         new = _part(name, value)
@@ -212,7 +225,7 @@ class Harness:
         """The node of the jack's sleeve."""
         return self.node(f"{self.only(Jack)}.sleeve")
 
-    def output_lug(self, kind: type[Part] = AmpInput) -> str:
+    def output_lug(self) -> str:
         """Name the lug at which the guitar is heard: the amp's tip, or else the jack's."""
         amp = self.only(AmpInput, needed=False)
         return f"{amp}.tip" if amp else f"{self.only(Jack)}.tip"
@@ -227,6 +240,19 @@ class Harness:
         )
         return tuple(dict.fromkeys(said))
 
+    def summary(self, values: Mapping[str, Any] | None = None) -> dict[str, str]:
+        """Say each part in a few words, but for parts of which ``values`` change something."""
+        changed = {
+            path.partition(".")[0]
+            for path in values or {}
+            if path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
+        }
+        return {
+            name: part.label()
+            for name, part in self.parts.items()
+            if name not in changed and not isinstance(part, (Jack, Empty))
+        }
+
     def check(self) -> None:
         """Check that the harness is whole.
 
@@ -239,10 +265,8 @@ class Harness:
         for name, part in self.parts.items():
             for lug in part.lugs:
                 self._check_joined(f"{name}.{lug}")
-        ground = self.ground
         jack = self.only(Jack)
-        self.only(AmpInput, needed=False)
-        self.only(Cable, needed=False)
+        self._check_plugged(jack, self.only(Cable, needed=False), self.only(AmpInput, needed=False))
         hots = [(f"{jack}.tip", f"{jack}.sleeve")]
         hots += [
             (f"{name}.hot", f"{name}.ground")
@@ -250,13 +274,25 @@ class Harness:
             if isinstance(part, Pickup)
         ]
         for hot, back in hots:
-            if self.node(hot) in (ground, self.node(back)):
+            if self.node(hot) == self.node(back):
                 joint = next(joint for joint in self.joined if hot in joint)
                 raise BadHarness(
                     hot,
                     f"is joined to ground ({' - '.join(joint)})",
                     "hot and ground must not share a joint",
                 )
+
+    def _check_plugged(self, jack: str | None, cable: str | None, amp: str | None) -> None:
+        """Check that the cable is plugged into the jack, and the amp's input onto its end."""
+        plugs = []
+        if cable:
+            plugs += [(f"{cable}.guitar_{end}", f"{jack}.{end}") for end in ("tip", "sleeve")]
+        if amp:
+            far = f"{cable}.amp_" if cable else f"{jack}."
+            plugs += [(f"{amp}.{end}", f"{far}{end}") for end in ("tip", "sleeve")]
+        for plug, socket in plugs:
+            if self.node(plug) != self.node(socket):
+                raise BadHarness(plug, f"is not at {socket}", f"join {plug} to {socket}")
 
     def _check_joined(self, lug: str) -> None:
         joined = lug in self._nodes
@@ -267,7 +303,7 @@ class Harness:
             raise BadHarness(
                 lug,
                 "is not joined to anything",
-                f"join it, or declare it open with leave_open({lug!r})",
+                "join it, or list it in open_lugs",
             )
 
     def _check_lug(self, lug: Any) -> None:
@@ -429,6 +465,18 @@ def _said_of(path: str, part: Part, local: str, value: Any) -> Part:
         return part.replace(local, value)
     except BadValue as error:
         raise BadValue(path, error.problem, error.fix, error.value) from None
+
+
+def _joints(joined: Any) -> list[list[str]]:
+    """Read joints as lists of lugs."""
+    if isinstance(joined, str) or not isinstance(joined, Iterable):
+        raise BadHarness("joined", f"{joined!r} is no list of joints", _JOINTS)
+    joints = []
+    for joint in joined:
+        if isinstance(joint, str) or not isinstance(joint, Iterable):
+            raise BadHarness("joined", f"{joint!r} is no joint", _JOINTS)
+        joints.append([str(lug) for lug in joint])
+    return joints
 
 
 def _merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:

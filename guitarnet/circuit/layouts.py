@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..errors import BadSetting, nearest
+from ..errors import BadSetting, BadValue, nearest
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Pickup
 from ..parts.pot import Pot
@@ -79,6 +79,8 @@ def one_pickup(
     >>> guitar.parts["treble_bleed"].label()
     '150 kΩ ∥ 1 nF'
     """
+    if not isinstance(pickup, Pickup):
+        raise BadValue("pickup", f"{pickup!r} is not a pickup", "give gn.Pickup(...)", pickup)
     if wiring not in WIRINGS:
         raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
     entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")

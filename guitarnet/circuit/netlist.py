@@ -7,7 +7,7 @@ A netlist knows nothing of guitars. Values are plain numbers, symbols, or labell
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -88,6 +88,8 @@ class Netlist:
         BadHarness
             If the name is taken.
         """
+        if not all(isinstance(node, str) for node in branch.nodes):
+            branch = replace(branch, nodes=tuple(str(node) for node in branch.nodes))
         if branch.name in self.branches:
             raise BadHarness(branch.name, "stands twice in the netlist", "give each part one name")
         self.branches[branch.name] = branch

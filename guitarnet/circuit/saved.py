@@ -100,7 +100,9 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
     for key in data:
         if key not in _TOP:
             raise BadFile(where, f"the key {str(key)[:40]!r} is unknown", nearest(str(key), _TOP))
-    if data.get("schema") != SCHEMA:
+    if "schema" not in data:
+        raise BadFile(where, "does not say its schema", f"begin it with: schema = {SCHEMA}")
+    if data["schema"] != SCHEMA:
         raise BadFile(
             where, f"the schema is {data.get('schema')!r}", f"this version reads schema = {SCHEMA}"
         )
@@ -255,6 +257,8 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
         raise BadFile(where, "is not a table", "give kind and values")
     given = dict(data)
     name = given.pop("kind", None)
+    if name is None:
+        raise BadFile(where, "does not say its kind", f"add kind = one of {', '.join(Part.kinds)}")
     kind = Part.kinds.get(name) if isinstance(name, str) else None
     if kind is None:
         raise BadFile(where, f"the kind {name!r} is unknown", nearest(str(name), Part.kinds))

@@ -19,6 +19,7 @@ import xarray as xr
 from ..errors import BadSetting, a
 from ..parts.base import Part
 from ..parts.taper import Taper
+from ..parts.two_lug import Empty, Network
 from ..units import Quantity, format_value
 
 if TYPE_CHECKING:
@@ -94,6 +95,13 @@ def resolve(harness: Harness, settings: Mapping[str, Any]) -> Resolved:
             found.values[path] = number
             found.coords[name] = xr.Variable((), number, _attrs(name, spec))
     _tracks_and_marks(harness, found.values)
+    for name in dims:
+        if name in settings and name in found.coords and found.coords[name].dims != (name,):
+            raise BadSetting(
+                name,
+                "is one value here and the dimension of another setting there",
+                "rename the dimension of the other setting",
+            )
     return Resolved(found.values, found.coords, tuple(dims))
 
 
@@ -155,6 +163,8 @@ def _is_category(harness: Harness, name: str, given: Any) -> bool:
     if local and part.aliases().get(local, local) in part.categories():
         return True
     options = given if _is_sweep(given) else [given]
+    if not local and isinstance(part, (Empty, Network)):
+        return True  # a place for any network, which may be written as text
     return not isinstance(given, (np.ndarray, xr.DataArray, xr.Variable)) and any(
         option is None or isinstance(option, (Part, Taper)) for option in options
     )
@@ -271,6 +281,11 @@ def _labelled(
         )
     values = xr.Variable(values.dims, values.data)
     if isinstance(given, xr.DataArray):
+        own = given.coords.variables.get(name)
+        if own is not None and isinstance(values.data, np.ndarray) and not own.equals(values):
+            raise BadSetting(
+                name, "has labels of that name that differ from its values", "leave them out"
+            )
         for key, coord in given.coords.items():
             if not coords.setdefault(str(key), coord.variable).equals(coord.variable):
                 raise BadSetting(

@@ -133,6 +133,8 @@ class Part:
         local = self.aliases().get(local, local)
         if local in self.settable() or local in self.categories():
             return local
+        if local == "tolerance" and hasattr(self, "tolerance"):
+            raise BadSetting(where, "a tolerance is no setting", "sweep the value itself", local)
         known = [*self.settable(), *self.categories(), *self.aliases()]
         raise BadSetting(
             where,

@@ -288,13 +288,13 @@ def reverse_audio_taper(
     return replace(audio, name=f"reverse {audio.name}", points=points)
 
 
-def no_load(law: Taper) -> Taper:
+def no_load(law: Taper | str) -> Taper:
     """Make a taper whose wiper leaves the track at full rotation (a no-load pot).
 
     Parameters
     ----------
-    law : Taper
-        The taper below full rotation.
+    law : Taper or str
+        The taper below full rotation, or its words.
 
     Returns
     -------
@@ -306,6 +306,7 @@ def no_load(law: Taper) -> Taper:
     >>> no_load(linear_taper()).opens_at_full
     True
     """
+    law = taper(law)
     if law.opens_at_full:
         return law
     return replace(law, name=f"{law.name}, no-load", opens_at_full=True)
@@ -359,6 +360,10 @@ def measured_taper(
     >>> measured_taper([0, 150, 300], ["0 ohm", "37k", "250k"])(0.5)
     0.148
     """
+    if resistance is None and not isinstance(rotation, (str, os.PathLike)):
+        raise BadValue(
+            f"taper {name!r}", "has no resistances", "give measured_taper(rotation, resistance)"
+        )
     if resistance is None:
         columns = read_csv_columns(
             cast("str | os.PathLike[str]", rotation), ["rotation", "resistance"]

@@ -505,8 +505,15 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
             "write a capacitor like '1n' or '0.001uF', a resistor like '150k'",
             value,
         )
+    if re.fullmatch(r"[\d.]+", value):
+        raise BadValue(
+            "treble bleed",
+            f"{value!r} can be ohms or a capacitor's marking",
+            "write the unit of each part, as '150k' or '150p'",
+            text,
+        )
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
-    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value) or re.fullmatch(r"\d{3}", value)
+    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value)
     try:
         part = Capacitor(value) if farad else Resistor(value)  # type: ignore[arg-type]
     except BadValue as error:

@@ -15,6 +15,21 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
+__all__ = [
+    "ALIKE",
+    "DEEPEST",
+    "assumed",
+    "at_most_one_family",
+    "curves_of",
+    "draw_family",
+    "guitar_of",
+    "panels",
+    "say_silent",
+    "sentence",
+    "title_of",
+    "y_label",
+]
+
 DEEPEST = 60.0
 """Decibels under the loudest point; deeper curves run out of the picture."""
 ALIKE = 0.05
@@ -65,7 +80,7 @@ def panels(
                 lines, names, loc="center left", ncols=len(names), handlelength=3, borderpad=0
             )
         figure.suptitle(title, x=0.01, ha="left", fontweight="bold", fontsize=12)
-        style.figure_caption(figure, [levels.attrs["long_name"], *assumed(h)])
+        style.figure_caption(figure, [levels.attrs["long_name"], *assumed(h)], guitar_of(h))
     return axes
 
 
@@ -195,6 +210,11 @@ def title_of(levels: xr.DataArray) -> str:
 def sentence(words: str) -> str:
     """Begin with a capital."""
     return words[:1].upper() + words[1:]
+
+
+def guitar_of(h: xr.DataArray) -> str:
+    """Say the parts that all curves share."""
+    return str(h.attrs.get("guitar", ""))
 
 
 def assumed(h: xr.DataArray) -> list[str]:

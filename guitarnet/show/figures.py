@@ -20,8 +20,8 @@ from .families import (
     at_most_one_family,
     curves_of,
     draw_family,
+    guitar_of,
     panels,
-    say_silent,
     sentence,
     title_of,
     y_label,
@@ -91,7 +91,7 @@ def plot_response(
             ax = grid[0, 0]
         draw_family(ax, levels, view)
         ax.set_title(title or title_of(levels))
-        style.caption(ax, assumed(h))
+        style.caption(ax, assumed(h), guitar_of(h))
     return ax
 
 
@@ -197,9 +197,13 @@ def plot_difference(
         own = reference_level(h)
         levels = levels - (own - at_place(own, re))
     words = in_words(re)
-    matched_words = ", levels matched at the reference frequency" if matched else ""
+    matched_words = f", levels matched at {_reference(h)}" if matched else ""
     levels = levels.assign_attrs(units="dB", long_name=f"difference re {words}{matched_words}")
     return panels(h, levels, marks, knob, title or f"Difference from {words}", view)
+
+
+def _reference(h: xr.DataArray) -> str:
+    return format_value(float(h.coords["reference_frequency"]), "Hz")
 
 
 def plot_taper(
@@ -262,7 +266,7 @@ def plot_taper(
         ax.set_title(title or "Level at the output")
         if len(lines) > 1:
             ax.legend(lines, labels, loc="lower right", handlelength=3)
-        style.figure_caption(ax.figure, [levels.attrs["long_name"], *assumed(h)])
+        style.figure_caption(ax.figure, [levels.attrs["long_name"], *assumed(h)], guitar_of(h))
     return grid[0]
 
 
@@ -350,14 +354,16 @@ def plot_map(
             norm=None if re is None else CenteredNorm(0, max(abs(low), abs(high))),
             extend="both",
         )
-        bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=steps[:: max(1, len(steps) // 10)])
+        bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=style.map_ticks(steps))
         bar.set_label(y_label(levels))
-        silent = levels[knob].values[np.isnan(visible).all(axis=1)]
-        say_silent(ax, [f"{knob} {mark:g}" for mark in silent])
+        marks, silent = levels[knob].values, np.isnan(visible).all(axis=1)
+        if not silent.all():
+            ax.set_ylim(marks[~silent].min(), marks[~silent].max())
+        said = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
         style.frequency_axis(ax, view)
         ax.set_ylabel(f"{knob} mark")
         ax.set_title(title or f"{sentence(levels.attrs['long_name'])}, at every mark")
-        style.caption(ax, assumed(h))
+        style.caption(ax, [*said, *assumed(h)], guitar_of(h))
     return ax
 
 

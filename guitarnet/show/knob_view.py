@@ -24,6 +24,7 @@ MOST_BUILDS = len(style.BUILD_STYLES)
 MOST_MARKS = 201
 POINTS = 140
 _FULL = 10.0
+_PEAK = 0.1  # dB; a lower bump comes and goes from mark to mark
 _NAMED = (1e3, 3e3, 5e3)
 
 
@@ -276,6 +277,7 @@ def _cells(h: xr.DataArray, knob: str) -> dict[str, Any]:
             columns.append({"group": group, "name": name, "said": f"change at {name} {{}} dB"})
             numbers.append(_decibels(change.sel(frequency=f).values))
     peaks = peak(h)
+    peaks = peaks.where(peaks.height >= _PEAK)
     columns.append({"group": "peak", "name": "kHz", "said": "peak {} kHz"})
     numbers.append(_texts(peaks.frequency.values, lambda f: f"{f / 1000:.2f}"))
     columns.append({"group": "peak", "name": f"dB re {reference}", "said": "{} dB high"})
@@ -299,7 +301,7 @@ def _decibels(values: np.ndarray) -> np.ndarray:
 
 def _notes(h: xr.DataArray) -> str:
     """Say in sentences what was assumed and which settings stand still."""
-    said = [_plain(h.attrs[name]) for name in ("long_name", "assumptions") if h.attrs.get(name)]
+    said = [_plain(h.attrs[name]) for name in ("long_name", "assumptions", "guitar") if h.attrs.get(name)]
     for name, coord in h.coords.items():
         if coord.ndim == 0 and name != "reference_frequency":
             unit = str(coord.attrs.get("units", ""))

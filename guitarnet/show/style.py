@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from importlib.resources import as_file, files
@@ -61,8 +62,14 @@ def style() -> Iterator[None]:
 
     with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
         params = rc_params_from_file(str(sheet), use_default_template=False)
-    with mpl.rc_context(params):
+    # Not rc_context: a notebook's backend loads on the first figure, within the block, and what
+    # it sets (that figures show) must stay.
+    before = {name: mpl.rcParams[name] for name in params}
+    mpl.rcParams.update(params)
+    try:
         yield
+    finally:
+        mpl.rcParams.update(before)
 
 
 def new_axes(
@@ -90,16 +97,33 @@ def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
     return figure, np.array(axes), legend_ax
 
 
-def figure_caption(figure: Any, words: Sequence[str]) -> None:
-    """Write what was assumed at the foot of a figure of several panels."""
-    text = "; ".join(word for word in words if word)
-    figure.supxlabel(f"{text[:1].upper()}{text[1:]}.", x=0.01, ha="left", fontsize=8, color=GREY)
+def figure_caption(figure: Any, words: Sequence[str], guitar: str = "") -> None:
+    """Write what was assumed, and the guitar, at the foot of a figure of several panels."""
+    text = _caption(words, guitar, figure.get_figwidth() - 0.2)
+    figure.supxlabel(text, x=0.01, ha="left", fontsize=8, color=GREY)
+
+
+def _caption(words: Sequence[str], guitar: str, inches: float) -> str:
+    """Write sentences, each wrapped to a width."""
+    sentences = ["; ".join(word for word in words if word), guitar]
+    letters = int(inches * 16)  # of 8 points
+    return "\n".join(
+        textwrap.fill(f"{text[:1].upper()}{text[1:]}.", letters) for text in sentences if text
+    )
 
 
 def map_steps(low: float, high: float) -> np.ndarray:
     """Contour levels in round decibels, with 0 dB in the middle of a step."""
     step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 26 or s == 4.0)
     return (np.arange(np.floor(low / step), np.ceil(high / step) + 1) - 0.5) * step
+
+
+def map_ticks(steps: np.ndarray) -> np.ndarray:
+    """Ticks at the middle of some steps, 0 dB among them."""
+    step = steps[1] - steps[0]
+    middles = np.round((steps[:-1] + step / 2) / step)
+    every = max(1, len(middles) // 10)
+    return middles[middles % every == 0] * step
 
 
 def stress_zero(ax: Axes) -> None:
@@ -145,8 +169,8 @@ def decibel_axis(ax: Axes, levels: Sequence[np.ndarray], label: str, *, deepest:
     low, high = (finite.min(), finite.max()) if finite.size else (-10.0, 10.0)
     low = max(low, high - deepest)
     step = 10 if high - low > 24 else 5 if high - low > 11 else 2 if high - low > 4 else 1
-    bottom = step * np.floor(low / step - 0.15)
-    top = step * np.ceil(high / step + 0.15)
+    bottom = step * np.floor(low / step - 0.05)
+    top = step * np.ceil(high / step + 0.05)
     if top - bottom < 2 * step:
         bottom, top = bottom - step, top + step
     ax.set_ylim(bottom, top)
@@ -213,12 +237,12 @@ def spread(places: Sequence[float], gap: float, low: float, high: float) -> list
     return moved
 
 
-def caption(ax: Axes, words: Sequence[str]) -> None:
-    """Write what was assumed under the axes, small and grey."""
-    text = "; ".join(word for word in words if word)
+def caption(ax: Axes, words: Sequence[str], guitar: str = "") -> None:
+    """Write what was assumed, and the guitar, under the axes, small and grey."""
+    text = _caption(words, guitar, ax.figure.get_figwidth() - 0.9)
     if text:
         ax.annotate(
-            text[0].upper() + text[1:] + ".",
+            text,
             (0, 0),
             xytext=(0, -38),
             xycoords="axes fraction",

@@ -22,14 +22,14 @@ from ..errors import NoSolution
 from .elimination import Matrix, minors, schur_complement, without_rounding
 from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
 
-__all__ = ["impedance", "voltage"]
+__all__ = ["node_impedance", "node_voltage"]
 
 _MOST = 8  # swept values in one polynomial
 _BLOCK = 32  # settings evaluated at once, so that a block stays in the processor's cache
 _OUT, _DRIVE = "output", "drive"  # the border of the matrix
 
 
-def voltage(
+def node_voltage(
     net: Netlist,
     output: str,
     frequency: np.ndarray,
@@ -69,14 +69,14 @@ def voltage(
     >>> net.source("in", "in", "0")
     >>> net.resistor("upper", "in", "out", 3e3)
     >>> net.resistor("lower", "out", "0", 1e3)
-    >>> voltage(net, "out", np.array([0.0, 1000.0])).values.real.tolist()
+    >>> node_voltage(net, "out", np.array([0.0, 1000.0])).values.real.tolist()
     [0.25, 0.25]
     """
     volts = dict.fromkeys(net.sources(), 1.0 + 0j) if amplitudes is None else dict(amplitudes)
     return _over_settings(net, output, frequency, volts, dims)
 
 
-def impedance(
+def node_impedance(
     net: Netlist, output: str, frequency: np.ndarray, *, dims: Sequence[str] = ()
 ) -> xr.Variable:
     """Impedance from a node to ground, with every source at rest.
@@ -108,7 +108,7 @@ def impedance(
     >>> net = Netlist()
     >>> net.resistor("one", "a", "0", 3e3)
     >>> net.resistor("other", "a", "0", 6e3)
-    >>> impedance(net, "a", np.array([0.0])).values.real.round(6).tolist()
+    >>> node_impedance(net, "a", np.array([0.0])).values.real.round(6).tolist()
     [2000.0]
     """
     return _over_settings(net, output, frequency, None, dims)
@@ -310,11 +310,11 @@ class _System:
         border = 1 << len(keys)  # left out of the denominator
         above = {mask: value for mask, value in found.items() if not mask & border}
         below = {mask ^ border: value for mask, value in found.items() if mask & border}
+        if not below:
+            raise self._singular()
         if not above:
             result[members] = 0
             return
-        if not below:
-            raise self._singular()
         products = _products(scaled, count)
         numerator = self._coefficients(above, -1.0)
         denominator = self._coefficients(below, 1.0)

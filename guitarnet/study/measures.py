@@ -62,6 +62,10 @@ def _check(h: Any) -> None:
             f"{a(type(h))} is not a response over frequency",
             "give what response() or compare() returns",
         )
+    if h.attrs.get("units") == "dB":
+        raise BadSetting(
+            "response", "is a level in decibels already", "give what response() or compare() returns"
+        )
 
 
 def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.DataArray:
@@ -341,6 +345,9 @@ def bandwidth(h: xr.DataArray, drop: float = _HALF_POWER) -> xr.DataArray:
     >>> bool(bandwidth(h) > 5000)
     True
     """
+    if isinstance(drop, str) or not drop > 0:
+        raise BadSetting("drop", f"{drop!r} is no drop in dB", "give a number above 0, as 3.01")
+    _check(h)
     log_f = np.log(h["frequency"].values)
 
     def last(level: np.ndarray, reference: np.ndarray) -> np.ndarray:
@@ -392,7 +399,8 @@ def treble_change(
     -------
     xarray.Dataset
         ``change`` [dB] at the named frequencies (dimension ``frequency``), ``worst`` [dB], the
-        deviation of largest size in the band with its sign, and ``worst_frequency`` [Hz].
+        deviation of largest size in the band with its sign, and ``worst_frequency`` [Hz], NaN
+        where nothing changes.
         Negative: less treble than at ``re``. NaN where the guitar is silent.
 
     Raises
@@ -415,7 +423,8 @@ def treble_change(
     shape = level_db(h, re="reference")
     shape = shape.where(~np.isneginf(shape))
     change = shape - at_place(shape, {knob: re})
-    named = read_frequency(list(frequencies))
+    listed = [frequencies] if isinstance(frequencies, (str, float, int)) else list(frequencies)
+    named = np.unique([read_frequency(hertz)[0] for hertz in listed])
     low, high = read_frequency(list(band))
     grid = h["frequency"].values
     if min(named[0], low) < grid[0] or max(named[-1], high) > grid[-1]:
@@ -424,61 +433,51 @@ def treble_change(
             f"reaches outside the response's {grid[0]:g} to {grid[-1]:g} Hz",
             "widen the frequencies of response(), or narrow these",
         )
-    inside = np.flatnonzero((grid >= low) & (grid <= high))
-    if not inside.size:
-        raise BadSetting("band", "holds no frequency of the response", "widen it")
+    inside = grid[(grid > low) & (grid < high)]
+    wanted = np.concatenate([named, [low], inside, [high]])
     found = xr.apply_ufunc(
-        lambda values: _at_frequencies(values, grid, named),
+        lambda values: _changes(values, grid, wanted, named.size),
         change,
         input_core_dims=[["frequency"]],
         output_core_dims=[["named"]],
         dask="parallelized",
         output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"named": named.size}},
-        keep_attrs=False,
-    )
-    worst = xr.apply_ufunc(
-        lambda values: _worst(values, grid[inside]),
-        change.isel(frequency=inside),
-        input_core_dims=[["frequency"]],
-        output_core_dims=[["value"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"value": 2}},
+        dask_gufunc_kwargs={"output_sizes": {"named": named.size + 2}},
         keep_attrs=False,
     )
     words = f"re {knob} {_plain(re)}, levels matched at the reference frequency"
     return xr.Dataset(
         {
-            "change": found.rename(named="frequency")
+            "change": found.isel(named=slice(0, named.size))
+            .rename(named="frequency")
             .assign_coords(frequency=("frequency", named, {"units": "Hz"}))
             .assign_attrs(units="dB", long_name=f"treble {words}"),
-            "worst": worst.isel(value=0).assign_attrs(
+            "worst": found.isel(named=-2).assign_attrs(
                 units="dB", long_name=f"worst deviation {low:g}-{high:g} Hz {words}"
             ),
-            "worst_frequency": worst.isel(value=1).assign_attrs(units="Hz"),
+            "worst_frequency": found.isel(named=-1).assign_attrs(units="Hz"),
         }
     )
 
 
-def _at_frequencies(values: np.ndarray, grid: np.ndarray, named: np.ndarray) -> np.ndarray:
+def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: int) -> np.ndarray:
+    """Change at the named frequencies, then the largest in the band and its frequency."""
     from scipy.interpolate import make_interp_spline  # costs half an import of numpy
 
     rows = values.reshape(-1, grid.size)
-    result = np.full((len(rows), named.size), np.nan)
+    result = np.full((len(rows), named + 2), np.nan)
     whole = np.isfinite(rows).all(axis=-1)
     if whole.any():
-        order = min(3, grid.size - 1)
-        spline = make_interp_spline(np.log(grid), rows[whole].T, k=order)
-        result[whole] = spline(np.log(named)).T
-    return result.reshape((*values.shape[:-1], named.size))
-
-
-def _worst(values: np.ndarray, grid: np.ndarray) -> np.ndarray:
-    size = np.where(np.isnan(values), -1.0, np.abs(values))
-    at = np.argmax(size, axis=-1)
-    worst = np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
-    return np.stack([worst, np.where(np.isnan(worst), np.nan, grid[at])], axis=-1)
+        spline = make_interp_spline(np.log(grid), rows[whole].T, k=min(3, grid.size - 1))
+        change = spline(np.log(wanted)).T
+        band = change[:, named:]
+        at = np.argmax(np.abs(band), axis=-1)
+        worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
+        moved = np.abs(worst) > _NOISE
+        result[whole] = np.column_stack(
+            [change[:, :named], worst, np.where(moved, wanted[named:][at], np.nan)]
+        )
+    return result.reshape((*values.shape[:-1], named + 2))
 
 
 def effective_taper(h: xr.DataArray, knob: str = "volume", *, re: Any = 10) -> xr.DataArray:

@@ -120,6 +120,6 @@ def _looking_in(
         lug = plug if at == "jack" else harness.output_lug()
         said.update(dict.fromkeys(harness.assumptions(resolved.values)))
         net = harness.stamp(resolved.values, without)
-        return ac.impedance(net, harness.node(lug), hertz, dims=resolved.dims)
+        return ac.node_impedance(net, harness.node(lug), hertz, dims=resolved.dims)
 
     return *sweep(guitar, settings, compute, points=hertz.size), said

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -142,11 +142,13 @@ def _responses(
     columns = np.append(hertz, reference)
 
     said: dict[str, None] = {}
+    parts: list[dict[str, str]] = []
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
         said.update(dict.fromkeys(guitar.assumptions(resolved.values)))
+        parts.append(guitar.summary(resolved.values))
         net = guitar.stamp(resolved.values)
-        return ac.voltage(net, node_at(guitar, at), columns, dims=resolved.dims)
+        return ac.node_voltage(net, node_at(guitar, at), columns, dims=resolved.dims)
 
     both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
     coords["frequency"] = xr.Variable(
@@ -158,8 +160,18 @@ def _responses(
         "units": "V/V",
         "long_name": f"response at the {at}" if at in ("amp", "grid", "jack") else f"at {at}",
         "assumptions": "; ".join(said),
+        "guitar": _in_common(parts),
     }
     return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
+
+
+def _in_common(parts: Sequence[Mapping[str, str]]) -> str:
+    """Say the parts that are the same in every harness, for figures."""
+    return "; ".join(
+        f"{name.replace('_', ' ')} {label}"
+        for name, label in (parts[0].items() if parts else ())
+        if all(other.get(name) == label for other in parts)
+    )
 
 
 def node_at(guitar: Harness, at: str) -> str:
