@@ -28,7 +28,9 @@ def main() -> int:
             5,
             at_least=False,
         ),
-        report("import, against import numpy, xarray", import_ratio(), "times", 1.3, at_least=False),
+        report(
+            "import, against import numpy, xarray", import_ratio(), "times", 1.3, at_least=False
+        ),
         report("peak memory, against the result", memory_ratio(guitar), "times", 2, at_least=False),
     ]
     began = time.perf_counter()

@@ -47,7 +47,8 @@ def drawn(axes):
 
 def words(figure):
     """Every text of a figure."""
-    return " | ".join(t.get_text() for t in figure.findobj(mpl.text.Text) if t.get_visible())
+    texts = (t.get_text() for t in figure.findobj(mpl.text.Text) if t.get_visible())
+    return " | ".join(texts).replace("\u00a0", " ")
 
 
 def test_a_family_is_drawn_with_its_marks_on_the_lines(h):
@@ -58,7 +59,9 @@ def test_a_family_is_drawn_with_its_marks_on_the_lines(h):
     assert len([line for line in ax.lines if len(line.get_xdata()) > 100]) == 10
     expected = gn.level_db(h.sel(build="no bleed", volume=10)).values
     assert any(
-        np.array_equal(line.get_ydata(), expected) for line in ax.lines if len(line.get_ydata()) > 99
+        np.array_equal(line.get_ydata(), expected)
+        for line in ax.lines
+        if len(line.get_ydata()) > 99
     )
     text = words(figure)
     assert "volume 0: silent" in text
@@ -79,7 +82,11 @@ def test_labels_on_lines_do_not_collide(h):
     """Boxes of the marks' labels do not overlap."""
     ax = gn.plot_response(h.sel(build="no bleed", volume=[10, 9, 8, 7, 6, 5, 4, 3]))
     figure = drawn(ax)
-    boxes = [t.get_window_extent(figure.canvas.get_renderer()) for t in ax.texts if t.get_text().isdigit()]
+    boxes = [
+        t.get_window_extent(figure.canvas.get_renderer())
+        for t in ax.texts
+        if t.get_text().isdigit()
+    ]
     assert len(boxes) == 8
     for one, other in itertools.combinations(boxes, 2):
         assert min(one.y1, other.y1) - max(one.y0, other.y0) < 2  # points

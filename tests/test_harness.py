@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import copy
 import csv
 import itertools
+import pickle
 import random
 
 import numpy as np
@@ -532,7 +534,10 @@ def test_a_pickup_may_be_reversed(guitar):
     turned = Harness(
         guitar.parts,
         [
-            [{"pickup.hot": "pickup.ground", "pickup.ground": "pickup.hot"}.get(x, x) for x in joint]
+            [
+                {"pickup.hot": "pickup.ground", "pickup.ground": "pickup.hot"}.get(x, x)
+                for x in joint
+            ]
             for joint in guitar.joined
         ],
         guitar.open_lugs,

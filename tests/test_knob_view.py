@@ -173,7 +173,9 @@ def test_it_opens_at_five_on_the_shape(saved, visit) -> None:
         "100 Hz: shape only"
     )
     assert page.locator(".notes").text_content() == (
-        "Response at the amp. Lossless coil assumed (no eddy currents, no screening)."
+        "Response at the amp. Lossless coil assumed (no eddy currents, no screening). "
+        "Pickup 6.2 kΩ, 2.4 H, 120 pF; volume 250 kΩ, audio 15%; tone 250 kΩ, audio 15%; "
+        "tone capacitor 22 nF; cable 5 m at 100 pF/m; amp 1 MΩ."
     )
     assert page.title() == "Treble bleeds"
 
@@ -499,7 +501,7 @@ def short(**settings: object) -> xr.DataArray:
         ),
         (
             lambda: knob_view(short(volume=[10, 5]), knob="volum"),
-            "knob: 'volum' is no knob that was swept; did you mean 'volume'.",
+            "knob: 'volum' is no knob that was swept; did you mean 'volume'?",
         ),
         (
             lambda: knob_view(

@@ -73,7 +73,7 @@ def ohms(kind, value, hertz):
 @QUICK
 def test_re_z_is_never_negative(branches):
     """A passive circuit gives no power away."""
-    z = ac.impedance(netlist(branches), "b", HERTZ).values
+    z = ac.node_impedance(netlist(branches), "b", HERTZ).values
     assert (z.real >= -1e-9 * np.abs(z)).all()
 
 
@@ -81,14 +81,14 @@ def test_re_z_is_never_negative(branches):
 @QUICK
 def test_impedance_scaling(branches, scale):
     """R and L times k and C over k: impedances grow by k, voltage ratios stay."""
-    z = [ac.impedance(netlist(branches, k), "b", HERTZ).values for k in (1, scale)]
+    z = [ac.node_impedance(netlist(branches, k), "b", HERTZ).values for k in (1, scale)]
     assert z[1] == pytest.approx(scale * z[0], rel=1e-9, abs=1e-9 * scale * np.abs(z[0]).max())
     ratios = []
     for k in (1, scale):
         net = netlist(branches, k)
         net.source("in", "in", "0")
         net.resistor("drive", "in", "a", 1e4 * k)
-        ratios.append(ac.voltage(net, "b", HERTZ).values)
+        ratios.append(ac.node_voltage(net, "b", HERTZ).values)
     assert ratios[1] == pytest.approx(ratios[0], rel=1e-10, abs=1e-14)
 
 
@@ -102,7 +102,7 @@ def test_reciprocity(branches, r_a, r_b):
         net.source("in", "in", "0")
         net.resistor("r_here", "in", here, r_here)
         net.resistor("r_there", there, "0", r_there)
-        currents.append(ac.voltage(net, there, HERTZ).values / r_there)
+        currents.append(ac.node_voltage(net, there, HERTZ).values / r_there)
     assert currents[0] == pytest.approx(currents[1], rel=1e-10, abs=1e-18)
 
 
@@ -113,7 +113,7 @@ def test_currents_sum_to_nothing_at_every_node(branches):
     net = netlist(branches)
     net.source("in", "in", "0")
     net.resistor("drive", "in", "a", 1e4)
-    volts = {node: ac.voltage(net, node, HERTZ).values for node in net.nodes() if node != "0"}
+    volts = {node: ac.node_voltage(net, node, HERTZ).values for node in net.nodes() if node != "0"}
     volts["0"] = np.zeros(HERTZ.size, dtype=complex)
     assert volts["in"] == pytest.approx(np.ones(HERTZ.size), rel=1e-15)
     for node in set(volts) - {"0", "in"}:
@@ -129,10 +129,10 @@ def test_currents_sum_to_nothing_at_every_node(branches):
 @given(circuits(), st.randoms(use_true_random=False))
 @QUICK
 def test_the_order_of_branches_does_not_matter(branches, rng):
-    z = ac.impedance(netlist(branches), "b", HERTZ).values
+    z = ac.node_impedance(netlist(branches), "b", HERTZ).values
     mixed = [(k, b, a, v) if rng.random() < 0.5 else (k, a, b, v) for k, a, b, v in branches]
     rng.shuffle(mixed)
-    assert ac.impedance(netlist(mixed), "b", HERTZ).values == pytest.approx(z, rel=1e-9)
+    assert ac.node_impedance(netlist(mixed), "b", HERTZ).values == pytest.approx(z, rel=1e-9)
 
 
 # -- guitars --------------------------------------------------------------------------------------

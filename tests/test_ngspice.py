@@ -64,7 +64,7 @@ def test_sources_of_several_coils_add(ngspice):
     net.resistor("out_R", "y", "out", "1k")
     net.capacitor("out_C", "out", "0", "47n")
     frequency, expected = run_ngspice(spice_text(net, "out", 10, 1e5, 20))
-    found = ac.voltage(net, "out", frequency).values
+    found = ac.node_voltage(net, "out", frequency).values
     assert (np.abs(found - expected) / np.abs(expected)).max() < 1e-12
 
 

@@ -19,7 +19,9 @@ def guitars() -> dict[str, gn.Harness]:
         "odd numbers": gn.layouts.one_pickup(
             gn.Pickup(6000 + third, 2 + third, 1e-10 * third, 1e5 * third, third, 9e3 * third),
             volume=gn.Pot(1e5 * third, gn.audio_taper(third), end_resistance=("1%", third)),
-            cable=gn.Cable(third, "30 pF/ft", resistance_per_metre=third, insulation_resistance=1e9),
+            cable=gn.Cable(
+                third, "30 pF/ft", resistance_per_metre=third, insulation_resistance=1e9
+            ),
             amp=gn.AmpInput(1e6 * third, 1e-11 * third, 68e3),
         ),
         "tapers": gn.layouts.one_pickup(
@@ -32,7 +34,9 @@ def guitars() -> dict[str, gn.Harness]:
             PICKUP,
             tone_capacitor=gn.Capacitor("22n", 0.1, 0.02, "3 ohm", "100M", source="measured"),
         ),
-        "hostile name": gn.layouts.one_pickup(PICKUP, name='"]\n[parts.x]\nkind = "Jack" \x7f é 🎸'),
+        "hostile name": gn.layouts.one_pickup(
+            PICKUP, name='"]\n[parts.x]\nkind = "Jack" \x7f é 🎸'
+        ),
     }
 
 
@@ -74,20 +78,20 @@ def with_part(name, **changes):
     [
         ([], "harness: is not a table; give schema, parts and joined."),
         (data(schema=2), "harness: the schema is 2; this version reads schema = 1."),
-        (data(joints=[]), "harness: the key 'joints' is unknown; did you mean 'joined'."),
+        (data(joints=[]), "harness: the key 'joints' is unknown; did you mean 'joined'?"),
         (data(parts={}), "harness: has no parts; add tables such as [parts.volume]."),
         (
             with_part("volume", kind="Pott"),
-            "harness, parts.volume: the kind 'Pott' is unknown; did you mean 'Pot'.",
+            "harness, parts.volume: the kind 'Pott' is unknown; did you mean 'Pot'?",
         ),
         (
             with_part("volume", resistence="1k"),
-            "harness, parts.volume: a Pot has no 'resistence'; did you mean 'resistance'.",
+            "harness, parts.volume: a Pot has no 'resistence'; did you mean 'resistance'?",
         ),
         (
             with_part("volume", resistance="25Ok"),
             "harness, parts.volume, Pot.resistance: '25Ok' is not a value in ohm; "
-            "did you mean '250k' (digit zero).",
+            "did you mean '250k' (digit zero)?",
         ),
         (
             with_part("volume", taper="A"),
@@ -106,8 +110,7 @@ def with_part(name, **changes):
         ),
         (
             data(open_lugs=[]),
-            "harness, tone.high: is not joined to anything; join it, or declare it open with "
-            "leave_open('tone.high').",
+            "harness, tone.high: is not joined to anything; join it, or list it in open_lugs.",
         ),
     ],
 )

@@ -18,7 +18,7 @@ FREQUENCY = np.geomspace(20, 20e3, 5)
 
 def check(net: Netlist, output: str, frequency, *, relative: float, of_maximum: float) -> int:
     """Compare every setting of a netlist; give the number of settings."""
-    got = ac.voltage(net, output, frequency)
+    got = ac.node_voltage(net, output, frequency)
     count = 0
     for place, single in oracle.single_settings(net):
         expected = np.array([oracle.voltage(single, output, f) for f in frequency])
@@ -139,7 +139,7 @@ def test_parallel_wires_and_everything_open():
     net.resistor("one", "in", "out", ohms)
     net.resistor("other", "in", "out", ohms)
     net.resistor("load", "out", "0", xr.Variable("load", np.array([10.0, np.inf])))
-    got = ac.voltage(net, "out", np.array([0.0, 100.0])).transpose("ohms", "load", "frequency")
+    got = ac.node_voltage(net, "out", np.array([0.0, 100.0])).transpose("ohms", "load", "frequency")
     expected = np.array([[1.0, 1.0], [0.8, 1.0], [0.0, 0.0]])
     np.testing.assert_allclose(got.values, expected[:, :, None] + 0j * np.ones(2), rtol=1e-15)
     for place, single in oracle.single_settings(net):

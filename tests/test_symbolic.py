@@ -99,7 +99,7 @@ def test_numbers_meet_the_closed_form():
         getattr(net, kind)(kind, a, b, value)
     net.resistor("load", "out", "0", 200e3)
     expected = in_digits(formula.subs(values), FREQUENCY)
-    found = ac.voltage(net, "out", FREQUENCY).values
+    found = ac.node_voltage(net, "out", FREQUENCY).values
     np.testing.assert_allclose(found, expected, rtol=1e-12)
 
 

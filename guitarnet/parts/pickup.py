@@ -63,7 +63,9 @@ class Pickup(Part):
     '6.2 kΩ, 2.4 H, 120 pF'
     """
 
-    resistance: float = quantity("ohm", above=0, at_most=1e7, hint="a coil without resistance does not exist")
+    resistance: float = quantity(
+        "ohm", above=0, at_most=1e7, hint="a coil without resistance does not exist"
+    )
     inductance: float = quantity("H", above=0, at_most=1000, hint="a coil has some henry")
     capacitance: float = quantity(
         "F", at_least=0, at_most=1e-6, hint="a coil has some ten to some hundred picofarad"

@@ -361,6 +361,7 @@ def plot_map(
             ax.set_ylim(marks[~silent].min(), marks[~silent].max())
         said = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
         style.frequency_axis(ax, view)
+        ax.grid(False, which="both")
         ax.set_ylabel(f"{knob} mark")
         ax.set_title(title or f"{sentence(levels.attrs['long_name'])}, at every mark")
         style.caption(ax, [*said, *assumed(h)], guitar_of(h))

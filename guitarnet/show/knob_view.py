@@ -301,7 +301,11 @@ def _decibels(values: np.ndarray) -> np.ndarray:
 
 def _notes(h: xr.DataArray) -> str:
     """Say in sentences what was assumed and which settings stand still."""
-    said = [_plain(h.attrs[name]) for name in ("long_name", "assumptions", "guitar") if h.attrs.get(name)]
+    said = [
+        _plain(h.attrs[name])
+        for name in ("long_name", "assumptions", "guitar")
+        if h.attrs.get(name)
+    ]
     for name, coord in h.coords.items():
         if coord.ndim == 0 and name != "reference_frequency":
             unit = str(coord.attrs.get("units", ""))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -107,6 +108,10 @@ def _caption(words: Sequence[str], guitar: str, inches: float) -> str:
     """Write sentences, each wrapped to a width."""
     sentences = ["; ".join(word for word in words if word), guitar]
     letters = int(inches * 16)  # of 8 points
+    # Hard spaces, so that no line breaks between a number and its unit.
+    sentences = [
+        re.sub(r"(?<=\d) (?=[pn\u00b5mkMG]?[\u03a9FHVm%])", "\u00a0", s) for s in sentences
+    ]
     return "\n".join(
         textwrap.fill(f"{text[:1].upper()}{text[1:]}.", letters) for text in sentences if text
     )
@@ -239,20 +244,22 @@ def spread(places: Sequence[float], gap: float, low: float, high: float) -> list
 
 def caption(ax: Axes, words: Sequence[str], guitar: str = "") -> None:
     """Write what was assumed, and the guitar, under the axes, small and grey."""
-    text = _caption(words, guitar, ax.figure.get_figwidth() - 0.9)
-    if text:
-        ax.annotate(
-            text,
-            (0, 0),
-            xytext=(0, -38),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            fontsize=8,
-            color=GREY,
-            va="top",
-            ha="left",
-            annotation_clip=False,
-        )
+    if ax.figure.axes[0] is ax and ax.figure.get_layout_engine() is not None:
+        figure_caption(ax.figure, words, guitar)  # alone in a figure of ours
+        return
+    width = ax.get_window_extent().width / ax.figure.dpi
+    ax.annotate(
+        _caption(words, guitar, width),
+        (0, 0),
+        xytext=(0, -38),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        fontsize=8,
+        color=GREY,
+        va="top",
+        ha="left",
+        annotation_clip=False,
+    )
 
 
 def shown(value: Any, unit: str) -> str:

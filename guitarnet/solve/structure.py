@@ -16,7 +16,17 @@ import numpy as np
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
 
-__all__ = ["LIVE", "OPEN", "SHORT", "Placed", "Reduced", "place", "reduce", "settle", "single_state"]
+__all__ = [
+    "LIVE",
+    "OPEN",
+    "SHORT",
+    "Placed",
+    "Reduced",
+    "place",
+    "reduce",
+    "settle",
+    "single_state",
+]
 
 SHORT, LIVE, OPEN = 0, 1, 2
 """States of a branch for one group of settings."""

@@ -64,7 +64,9 @@ def _check(h: Any) -> None:
         )
     if h.attrs.get("units") == "dB":
         raise BadSetting(
-            "response", "is a level in decibels already", "give what response() or compare() returns"
+            "response",
+            "is a level in decibels already",
+            "give what response() or compare() returns",
         )
 
 

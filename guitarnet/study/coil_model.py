@@ -1,0 +1,89 @@
+"""A measured pickup in closed form: fast enough to fit, and the same circuit as the parts.
+
+Values come as a mapping of names to numbers, or to columns of numbers (one row a trial), which
+broadcast against frequencies. What a mapping leaves out is not there: a coil without
+``eddy_resistance`` has no eddy loss, one without ``idle_coupling`` has no second coil beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import numpy as np
+
+__all__ = ["apparent_inductance", "behind", "peak_of", "string_response", "terminal_impedance"]
+
+Numbers = Mapping[str, Any]
+
+
+def _coil(v: Numbers, w: np.ndarray) -> np.ndarray:
+    """R + jwL(1 - s) + (jwLs parallel R_eddy) [ohm]; ``w`` is j times 2 pi f."""
+    z = w * v["inductance"]
+    if "eddy_resistance" in v:
+        core = z * v["eddy_share"]
+        z = z - core + core * v["eddy_resistance"] / (core + v["eddy_resistance"])
+    return v["resistance"] + z
+
+
+def behind(v: Numbers, frequency: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Voltage [V] and impedance [ohm] that stand behind the winding's capacitance.
+
+    1 V is induced before screening. An idle coil beside this one is alike and open at its far
+    end, so that its current flows through its own capacitance only.
+    """
+    w = 2j * np.pi * frequency
+    voltage: Any = 1.0
+    if "screening_frequency" in v:
+        voltage = voltage / (1 + 1j * frequency / v["screening_frequency"])
+    if "slow_share" in v:
+        x = 1j * frequency / v["slow_frequency"]
+        voltage = voltage * (1 - v["slow_share"] * x / (1 + x))
+    z = _coil(v, w)
+    if "idle_coupling" in v:
+        mutual = w * v["idle_coupling"] * v["inductance"]
+        loop = z + 1 / (w * v["idle_capacitance"])
+        voltage = voltage * (1 - v["idle_signal"] * mutual / loop)
+        z = z - mutual**2 / loop
+    return np.asarray(voltage), z
+
+
+def string_response(v: Numbers, frequency: np.ndarray, load: Any) -> np.ndarray:
+    """Voltage at the lugs [V/V] with a load of admittance ``load`` [S] across them."""
+    voltage, z = behind(v, frequency)
+    return voltage / (1 + z * (2j * np.pi * frequency * v["capacitance"] + load))
+
+
+def terminal_impedance(v: Numbers, frequency: np.ndarray, load: Any = 0.0) -> np.ndarray:
+    """Impedance between the lugs [ohm], a load of admittance ``load`` [S] across them."""
+    _, z = behind(v, frequency)
+    return z / (1 + z * (2j * np.pi * frequency * v["capacitance"] + load))
+
+
+def apparent_inductance(v: Numbers, frequency: float) -> np.ndarray:
+    """Inductance that an LCR meter shows in series mode [H]: Im(Z) / (2 pi f)."""
+    z = terminal_impedance(v, np.array([frequency]))
+    return z.imag[..., 0] / (2 * np.pi * frequency)
+
+
+def peak_of(
+    v: Numbers, load_at: Callable[[np.ndarray], Any], near: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Frequency [Hz] and height [dB re 100 Hz] of the highest level within two octaves.
+
+    By a parabola through three points over log frequency, as `guitarnet.peak` finds it.
+    ``load_at`` gives the admittance of the load [S] at frequencies.
+    """
+    grid = near * np.geomspace(0.25, 4, 481)
+
+    def level_at(f: np.ndarray) -> np.ndarray:
+        return np.atleast_2d(20 * np.log10(np.abs(string_response(v, f, load_at(f)))))
+
+    level = level_at(grid)
+    at = np.clip(level[:, 1:-1].argmax(axis=-1) + 1, 1, grid.size - 2)
+    row = np.arange(len(level))
+    left, top, right = level[row, at - 1], level[row, at], level[row, at + 1]
+    bend = np.minimum(left - 2 * top + right, -1e-12)  # no peak at all: stay on the grid
+    shift = np.clip((left - right) / (2 * bend), -1, 1)
+    height = top - (left - right) * shift / 4 - level_at(np.array([100.0]))[:, 0]
+    return grid[at] * np.exp(shift * np.log(grid[1] / grid[0])), height

@@ -1,0 +1,781 @@
+"""Fitting pickups: recovery, real pickups, published numbers, and what is refused."""
+
+from __future__ import annotations
+
+import math
+import re
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from guitarnet import (
+    AmpInput,
+    BadFile,
+    BadSetting,
+    BadValue,
+    Capacitor,
+    Harness,
+    Jack,
+    NoSolution,
+    Pickup,
+    impedance,
+    level_db,
+    peak,
+    response,
+)
+from guitarnet.show.fit_figures import plot_fit
+from guitarnet.study import coil_model, fit_problem
+from guitarnet.study.curves import MeasuredCurve, read_curve
+from guitarnet.study.fit import fit_pickup, fit_pickups
+from guitarnet.study.loads import Load, Unknown
+from guitarnet.study.readings import InductanceReading, Measurements, PeakReading
+
+FOLDER = Path(__file__).parent / "reference" / "measured_pickups"
+GRID = np.geomspace(40, 20e3, 300)
+LOSSY = {
+    "resistance": 7100.0,
+    "inductance": 3.6,
+    "capacitance": 145e-12,
+    "eddy_resistance": 27e3,
+    "eddy_share": 0.3,
+    "screening_frequency": 3100.0,
+}
+
+
+def straight(pickup, load=1e15, capacitance=0.0):
+    """A pickup straight into an amp input, a capacitor across it."""
+    parts = {"pickup": pickup, "jack": Jack(), "amp": AmpInput(load)}
+    joints = [["pickup.hot", "jack.tip", "amp.tip"], ["pickup.ground", "jack.sleeve", "amp.sleeve"]]
+    if capacitance:
+        parts["across"] = Capacitor(capacitance)
+        joints = [[*joints[0], "across.a"], [*joints[1], "across.b"]]
+    return Harness(parts, joints)
+
+
+def admittance(f, ohm, farad=0.0):
+    return 1 / ohm + 2j * np.pi * f * farad
+
+
+# -- the model ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("leave_out", [(), ("eddy_resistance", "eddy_share"), tuple(LOSSY)[3:]])
+@pytest.mark.parametrize(("ohm", "farad"), [(1e6, 1e-15), (200e3, 470e-12), (1e6, 10e-9)])
+def test_the_closed_form_is_the_circuit(leave_out, ohm, farad):
+    """What is fitted is what `response` computes for the part, to 1e-9."""
+    numbers = {name: value for name, value in LOSSY.items() if name not in leave_out}
+    guitar = straight(Pickup(**numbers), ohm, farad)
+    ours = coil_model.string_response(numbers, GRID, admittance(GRID, ohm, farad))
+    theirs = response(guitar, GRID).values
+    assert np.abs(ours - theirs).max() < 1e-9 * np.abs(theirs).max()
+    ours = coil_model.terminal_impedance(numbers, GRID, admittance(GRID, ohm, farad))
+    theirs = impedance(guitar, GRID, at="amp").values
+    assert np.abs(ours / theirs - 1).max() < 1e-9
+
+
+def test_an_idle_coil_is_two_coupled_loops():
+    """Kirchhoff's two loops solved as a matrix, frequency by frequency, say the same."""
+    v = LOSSY | {"idle_coupling": 0.3, "idle_capacitance": 200e-12, "idle_signal": 1.4}
+    alone = {name: LOSSY[name] for name in LOSSY if name != "screening_frequency"}
+    w = 2j * np.pi * GRID
+    _, z = coil_model.behind(alone, GRID)
+    mutual = w * 0.3 * 3.6
+    across = 1 / (w * 145e-12 + admittance(GRID, 1e6))
+    matrix = np.array([[z + across, mutual], [mutual, z + 1 / (w * 200e-12)]]).transpose(2, 0, 1)
+    induced = np.array([1.0, 1.4]) / (1 + 1j * GRID[:, None] / 3100)
+    current = np.linalg.solve(matrix, induced[..., None])[:, 0, 0]
+    ours = coil_model.string_response(v, GRID, admittance(GRID, 1e6))
+    assert np.abs(ours / (current * across) - 1).max() < 1e-9
+
+
+def test_peak_of_a_row_of_trials():
+    """The parabola finds what `peak` finds, for every row."""
+    rows = {name: np.array([[value], [1.1 * value]]) for name, value in LOSSY.items()}
+    rows["eddy_share"] = np.array([[0.3], [0.2]])
+    frequency, height = coil_model.peak_of(rows, lambda f: admittance(f, 1e6, 5e-9), 1200.0)
+    for i in range(2):
+        numbers = {name: float(row[i, 0]) for name, row in rows.items()}
+        found = peak(response(straight(Pickup(**numbers), 1e6, 5e-9)))
+        assert frequency[i] == pytest.approx(float(found.frequency), rel=5e-4)
+        assert height[i] == pytest.approx(float(found.height), abs=1e-3)
+
+
+# -- recovery -------------------------------------------------------------------------------------
+
+
+def invented(numbers, loads, seed, noise=0.05, slope=20.0):
+    """String curves of a known pickup at scales of their own, with noise."""
+    random = np.random.default_rng(seed)
+    curves = []
+    for name, load in loads.items():
+        ohm, farad = load.resistance or 1e15, load.capacitance
+        farad = farad if isinstance(farad, float) else farad.around
+        y = admittance(GRID, ohm, farad) + 1 / 1e6
+        level = 20 * np.log10(np.abs(coil_model.string_response(numbers, GRID, y)))
+        level = level + slope * np.log10(GRID) + random.normal(-57, 3)
+        level = level + random.normal(0, noise, GRID.size)
+        curves.append(MeasuredCurve(GRID, level, load=load, slope=slope, name=name))
+    return curves
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_known_values_come_back(seed):
+    """Two noisy curves and a resistance give every value, within its standard error."""
+    loads = {"unloaded": Load(), "10 nF": Load(capacitance="10n")}
+    fit = fit_pickup(
+        invented(LOSSY, loads, seed),
+        resistance=7100,
+        instrument=Load("1M"),
+        slow_screening=False,
+        beside_idle_coil=False,
+    )
+    for name, within in {
+        "inductance": 0.02,
+        "capacitance": 0.04,
+        "screening_frequency": 0.04,
+    }.items():
+        found = fit.values[name]
+        assert found.value == pytest.approx(LOSSY[name], rel=within)
+    for name, found in fit.values.items():
+        assert abs(found.value - LOSSY[name]) < 2 * found.error, name
+    assert all(0.01 < curve.rms < 0.05 for curve in fit.curves)  # noise, averaged in bins
+    assert fit.pickup.inductance == fit.values["inductance"].value
+
+
+def test_a_known_instrument_is_part_of_the_prediction():
+    curves = invented(LOSSY, {"unloaded": Load(), "10 nF": Load(capacitance="10n")}, 1)
+    options = {"resistance": 7100, "slow_screening": False, "beside_idle_coil": False}
+    fit = fit_pickup(curves, instrument=Load("1M"), name="load", **options)
+    numbers = {name: found.value for name, found in fit.values.items()}
+    expected = coil_model.string_response(numbers, GRID, admittance(GRID, 1e6, 1e-9))
+    assert fit.predict(Load(capacitance="1n"), GRID).values == pytest.approx(expected, rel=1e-12)
+    expected = coil_model.string_response(numbers, GRID, admittance(GRID, 1e15, 1e-9))
+    bare = fit.predict(Load(capacitance="1n"), GRID, instrument=False).values
+    assert bare == pytest.approx(expected, rel=1e-9)
+
+
+def test_an_unknown_capacitor_is_found():
+    """What one pickup's meter readings say of the capacitor helps the other pickup."""
+    big = Load(capacitance=Unknown("9n", "12%", name="large capacitor"))
+    made = {"unloaded": Load(), "large": Load(capacitance="10n")}
+    other = LOSSY | {"inductance": 2.5, "resistance": 5900.0}
+    curves = {
+        name: [
+            replace(c, load=load)
+            for c, load in zip(invented(v, made, seed), (Load(), big), strict=True)
+        ]
+        for seed, (name, v) in enumerate({"one": LOSSY, "two": other}.items())
+    }
+    fits = fit_pickups(
+        {
+            "one": Measurements(curves["one"], "7.1k", InductanceReading("3.6 H", within="1%")),
+            "two": Measurements(curves["two"]),
+        },
+        slow_screening=False,
+    )
+    for fit in fits.values():
+        assert fit.loads["large capacitor capacitance"].value == pytest.approx(10e-9, rel=0.03)
+    assert fits["two"].values["inductance"].value == pytest.approx(2.5, rel=0.03)
+
+
+def test_an_unknown_of_no_name_is_its_curves_own():
+    unknown = Load(capacitance=Unknown("9n"))
+    made = {"unloaded": Load(), "large": Load(capacitance="10n")}
+    curves = [
+        replace(c, load=load)
+        for c, load in zip(invented(LOSSY, made, 0), (Load(), unknown), strict=True)
+    ]
+    fit = fit_pickup(curves, resistance="7.1k", inductance="3.6 H", beside_idle_coil=False)
+    assert set(fit.loads) == {"pickup large capacitance", "instrument resistance"}
+    assert fit.loads["pickup large capacitance"].value == pytest.approx(10e-9, rel=0.05)
+    assert all(math.isfinite(found.error) and found.error > 0 for found in fit.loads.values())
+
+
+def test_an_impedance_curve_gives_the_coil():
+    """Size and phase of an impedance, its scale known, need no other reading."""
+    random = np.random.default_rng(5)
+    z = coil_model.terminal_impedance(LOSSY, GRID)
+    size = np.abs(z) * 10 ** (random.normal(0, 0.03, GRID.size) / 20)
+    phase = np.degrees(np.angle(z)) + random.normal(0, 0.3, GRID.size)
+    curve = MeasuredCurve(GRID, size, phase, kind="impedance", load=Load())
+    fit = fit_pickup(curve)
+    assert "screening_frequency" not in fit.values  # an impedance cannot show it
+    for name, found in fit.values.items():
+        assert found.value == pytest.approx(LOSSY[name], rel=0.03)
+    assert fit.pickup.screening_frequency is None
+    assert fit_pickup(replace(curve, phase_deg=None)).values["inductance"].value == pytest.approx(
+        3.6, rel=0.02
+    )
+
+
+def test_an_outlier_does_not_bend_the_rest():
+    loads = {"unloaded": Load(), "10 nF": Load(capacitance="10n")}
+    curves = invented(LOSSY, loads, 1)
+    spoiled = np.where(np.abs(GRID / 1500 - 1) < 0.05, curves[0].magnitude - 6, curves[0].magnitude)
+    options = {"resistance": 7100, "slow_screening": False, "beside_idle_coil": False}
+    fit = fit_pickup([replace(curves[0], magnitude=spoiled), curves[1]], **options)
+    assert fit.values["inductance"].value == pytest.approx(3.6, rel=0.03)
+    assert fit.values["screening_frequency"].value == pytest.approx(3100, rel=0.08)
+
+
+def test_two_curves_of_300_points_in_under_two_seconds():
+    curves = invented(LOSSY, {"unloaded": Load(), "10 nF": Load(capacitance="10n")}, 2)
+    start = time.perf_counter()
+    fit_pickup(curves, resistance=7100)
+    assert time.perf_counter() - start < 2
+
+
+# -- eleven real pickups --------------------------------------------------------------------------
+# Open dataset, CC0 1.0, named in the head of each file. Two curves are fitted, the third is only
+# predicted. One capacitor served the rig; the two resistances and the inductance are stated there.
+
+BIG = Load(
+    capacitance=Unknown("10n", "12%", name="large capacitor"),
+    dissipation=Unknown(0.015, 0.8, name="large capacitor"),
+)
+LOADS = {
+    "unloaded": Load(),
+    "load-large-capacitor": BIG,
+    "load-200k-470p": Load("200k", "470p"),
+}
+SEEN = ("unloaded", "load-large-capacitor")
+SETS = sorted(file.name.removesuffix(".unloaded.csv") for file in FOLDER.glob("*.unloaded.csv"))
+STATED = {
+    "two-coil-12.69k-neck": {"resistance": "12.69k"},
+    "single-coil-wide-10.6k": {"resistance": "10.6k", "inductance": "6.7 H"},
+}
+ONE_OF_TWO = {"two-coil-blades-one-coil", "two-coil-hot-coil-1", "two-coil-hot-coil-2"}
+
+
+def measured(name, load):
+    return read_curve(FOLDER / f"{name}.{load}.csv", load=LOADS[load], slope=20, name=load)
+
+
+def told(name, seen=SEEN, **changes):
+    curves = [measured(name, load) for load in seen]
+    facts = {"beside_idle_coil": name in ONE_OF_TWO, **STATED.get(name, {}), **changes}
+    return Measurements(curves, **facts)
+
+
+def misses(fit, name, load="load-200k-470p"):
+    """Shape of a prediction against a measurement: rms [dB], levels matched below 250 Hz."""
+    curve = measured(name, load)
+    f = curve.frequency
+    difference = level_db(fit.predict(LOADS[load], f)).values - curve.level
+    difference -= difference[(f > 60) & (f < 250)].mean()
+    return float(np.sqrt(np.mean(difference[(f >= 200) & (f <= 8000)] ** 2)))
+
+
+@pytest.fixture(scope="module")
+def fits():
+    """All eleven, fitted to two curves each."""
+    return fit_pickups({name: told(name) for name in SETS})
+
+
+def test_every_set_names_its_source():
+    assert len(SETS) == 11
+    for file in FOLDER.glob("*.csv"):
+        assert re.match(r"# SOURCE: open dataset, CC0", file.read_text(encoding="utf-8"))
+
+
+def test_the_third_load_is_predicted(fits):
+    """0.4 dB median and 0.8 dB worst, from the two other curves; reached: 0.23 and 0.50."""
+    floor = fit_pickups({name: told(name, tuple(LOADS)) for name in SETS})
+    reached = {name: misses(fits[name], name) for name in SETS}
+    lowest = {name: misses(floor[name], name) for name in SETS}
+    for name in SETS:
+        print(f"{name:36s} {reached[name]:.2f} dB predicted, {lowest[name]:.2f} dB seeing all")
+    print(f"median {np.median(list(reached.values())):.2f}, {np.median(list(lowest.values())):.2f}")
+    assert np.median(list(reached.values())) < 0.3
+    assert max(reached.values()) < 0.6
+    assert np.median(list(lowest.values())) < np.median(list(reached.values()))
+    assert max(lowest.values()) < 0.35
+
+
+@pytest.mark.parametrize(
+    ("changes", "median", "worst"),
+    [
+        ({"beside_idle_coil": None}, 0.3, 0.6),
+        ({"inductance": ()}, 0.42, 0.7),
+        ({"inductance": (), "resistance": None}, 0.5, 0.7),
+        ({"beside_idle_coil": False}, 0.3, 1.2),
+    ],
+    ids=["idle coils found", "no inductance", "no readings", "idle coils denied"],
+)
+def test_what_each_fact_is_worth(changes, median, worst):
+    """Prediction with less told: the idle coils are found; denied, one coil of two fits badly."""
+    fits = fit_pickups({name: told(name, **changes) for name in SETS})
+    reached = [misses(fits[name], name) for name in SETS]
+    assert np.median(reached) < median
+    assert max(reached) < worst
+    if changes == {"beside_idle_coil": False}:
+        assert max(reached) > 0.9
+    if changes == {"beside_idle_coil": None}:
+        found = {name for name in SETS if "idle_coupling" in fits[name].values}
+        # Two coils in series have a second resonance too.
+        assert found == ONE_OF_TWO | {"two-coil-blades-series"}
+
+
+def test_each_set_by_itself():
+    """Without the others the capacitor is known by its guess only; reached: 0.23 and 0.70."""
+    reached = [misses(fit_pickups({name: told(name)})[name], name) for name in SETS]
+    assert np.median(reached) < 0.4
+    assert max(reached) < 0.8
+
+
+def test_what_the_rig_turns_out_to_be(fits):
+    """About 10 nF (9 to 13 by other models) and an input of about 1 Mohm, one for all sets."""
+    loads = [fit.loads for fit in fits.values()]
+    assert all(one == loads[0] for one in loads)
+    assert 9e-9 < loads[0]["large capacitor capacitance"].value < 12e-9
+    assert 0.7e6 < loads[0]["instrument resistance"].value < 1.4e6
+
+
+def test_parallel_resonates_twice_as_high_as_series(fits):
+    """f0 of the same two coils in parallel over series: 2.00 within 3 %.
+
+    Lemme's rule holds where the capacitance outside prevails, so with the large capacitor; 2.00
+    and 2.05 are derived from the same dataset. Fitted here: 2.04.
+    """
+    both = [fits[f"two-coil-hot-{how}"] for how in ("parallel", "series")]
+    outside = both[0].loads["large capacitor capacitance"].value
+    lc = [fit.pickup.inductance * (fit.pickup.capacitance + outside) for fit in both]
+    assert math.sqrt(lc[1] / lc[0]) == pytest.approx(2.0, rel=0.03)
+
+
+def test_most_pickups_are_of_third_order(fits):
+    """A pickup with a large capacitor falls towards 18 dB an octave, not 12.
+
+    Published (musiker-board.de, thread 562061): second order fits alnico-rod single coils only.
+    Measured here from 3 to 6 kHz, far over the resonance near 1 kHz: ten of eleven fall by more
+    than 13.5 dB, and the eleventh is lifted by its idle coil's resonance. The alnico rods of this
+    set are no exception: theirs fall by 16 dB too.
+    """
+    slopes = {}
+    for name in SETS:
+        curve = measured(name, "load-large-capacitor")
+        part = (curve.frequency >= 3e3) & (curve.frequency <= 6e3)
+        slopes[name] = np.polyfit(np.log2(curve.frequency[part]), curve.level[part], 1)[0]
+    lifted = slopes.pop("two-coil-blades-one-coil")
+    assert -12 < lifted < -9
+    assert all(-19 < slope < -13.5 for slope in slopes.values())
+    assert slopes["single-coil-alnico-rods-bridge"] < -15
+    second = Pickup("7k", "3.6 H", "145p")  # the same measure of a coil of second order
+    octave = level_db(response(straight(second, 1e6, 10e-9), [3e3, 6e3])).values
+    assert octave[1] - octave[0] == pytest.approx(-12.3, abs=0.3)
+    for name, fit in fits.items():
+        far = level_db(fit.predict(BIG, [100e3, 200e3])).values
+        assert far[1] - far[0] == pytest.approx(-18, abs=0.4), name
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_second_order_misses_every_set(name):
+    """Without losses and screening no set is met: more than 0.9 dB rms, if it fits at all."""
+    try:
+        fit = fit_pickups({name: told(name, beside_idle_coil=False)}, losses=False)[name]
+    except NoSolution:
+        return
+    assert max(curve.rms for curve in fit.curves) > 0.9
+
+
+# -- published numbers ----------------------------------------------------------------------------
+
+
+def test_a_two_coil_pickup_at_two_loads():
+    """16.56k, 8.059 H, 128 pF: 4.78 kHz unloaded, 1.96 kHz at 200k and 470 pF.
+
+    A forum's bench measurement, read in a write-up. Lossless within 7 %; the fit with eddy loss
+    and screening, told R, L and both resonances, is nearer at both. The losses that it takes for
+    typical lower the peaks, so it needs more capacitance than the 128 pF of the lossless sum.
+    """
+    loads = {4780.0: Load("10M"), 1960.0: Load("200k", "470p")}
+    lossless = Pickup("16.56k", "8.059 H", "128p")
+    readings = [PeakReading(f, load, within="1%") for f, load in loads.items()]
+    fit = fit_pickup(resistance="16.56k", inductance="8.059 H", peak=readings, losses=True)
+    for f, load in loads.items():
+        plain = peak(response(straight(lossless, load.resistance, load.capacitance)))
+        assert float(plain.frequency) == pytest.approx(f, rel=0.07)
+        near = peak(fit.predict(load, instrument=False))
+        assert abs(float(near.frequency) - f) < abs(float(plain.frequency) - f)
+        assert float(near.frequency) == pytest.approx(f, rel=0.02)
+    assert 110e-12 < fit.values["capacitance"].value < 200e-12
+
+
+def test_an_lcr_meter_reads_too_high_near_resonance():
+    """The apparent inductance rises towards resonance: musiker-board.de, thread 570258.
+
+    The reading is Im(Z) / w; at low frequency that is L - R^2 C exactly.
+    """
+    pickup = Pickup("16.56k", "8.059 H", "128p")
+    numbers = {"resistance": 16.56e3, "inductance": 8.059, "capacitance": 128e-12}
+    f = np.array([10.0, 120.0, 1e3, 2e3, 3e3, 4e3])
+    shown = np.array([float(coil_model.apparent_inductance(numbers, one)[()]) for one in f])
+    z = impedance(straight(pickup), f).values
+    assert shown == pytest.approx(z.imag / (2 * np.pi * f), rel=1e-6)
+    assert (np.diff(shown) > 0).all()
+    assert shown[0] == pytest.approx(8.059 - 16.56e3**2 * 128e-12, rel=1e-4)
+    assert shown[2] / 8.059 > 1.03
+    assert shown[1] / 8.059 == pytest.approx(1, abs=0.01)
+
+
+@pytest.mark.parametrize("frequency", ["120 Hz", "1 kHz", "2 kHz"])
+def test_a_reading_near_resonance_is_understood(frequency):
+    """Whatever the meter's frequency, the same inductance is found behind its reading."""
+    numbers = {"resistance": 16.56e3, "inductance": 8.059, "capacitance": 128e-12}
+    f = InductanceReading(1, frequency).frequency
+    shown = float(coil_model.apparent_inductance(numbers, f)[()])
+    f0 = coil_model.peak_of(numbers, lambda f: 1 / 10e6 + 0 * f, 4800.0)[0][0]
+    fit = fit_pickup(
+        resistance="16.56k",
+        inductance=InductanceReading(shown, frequency, "0.1%"),
+        peak=PeakReading(f0, Load("10M"), within="0.1%"),
+    )
+    assert fit.values["inductance"].value == pytest.approx(8.059, rel=2e-3)
+    assert fit.values["capacitance"].value == pytest.approx(128e-12, rel=5e-3)
+
+
+def test_readings_give_the_capacitance_of_a_sheet():
+    """6.5k, 2.9 H at 120 Hz and 7.85 kHz give 141.7 pF (Premier Guitar, "Demystifying DCR")."""
+    fit = fit_pickup(
+        resistance="6.5k",
+        inductance=InductanceReading("2.9 H", "120 Hz", "0.1%"),
+        peak=PeakReading("7.85 kHz", Load("1G"), within="0.1%"),
+    )
+    assert fit.values["capacitance"].value == pytest.approx(141.7e-12, rel=0.005)
+    assert fit.warnings == ("Lossless coil assumed (no eddy currents, no screening).",)
+
+
+def test_a_height_calls_for_losses():
+    """A peak lower than a lossless coil's is put down to losses, and the table says how little
+    one number tells of them."""
+    reading = PeakReading("5 kHz", Load("1M"), height=8.0)
+    fit = fit_pickup(resistance="6.5k", inductance="2.9 H", peak=reading)
+    found = peak(fit.predict(Load("1M"), instrument=False))
+    assert float(found.frequency) == pytest.approx(5000, rel=0.02)
+    assert float(found.height) == pytest.approx(8, abs=0.5)
+    assert not fit.values["eddy_share"].told
+    assert "Hardly told by this data, so near what is typical:" in fit.warnings[-1]
+
+
+# -- what a fit shows -----------------------------------------------------------------------------
+
+
+def test_a_table_in_words(fits):
+    text = str(fits["single-coil-alnico-rods-bridge"])
+    assert text.startswith("single-coil-alnico-rods-bridge, fitted from 80 to 10000 Hz\n")
+    assert re.search(r"^inductance +2\.7\d* H +\d+ mH$", text, re.MULTILINE)
+    assert re.search(r"^residual, unloaded +0\.\d\d dB +rms$", text, re.MULTILINE)
+    assert re.search(
+        r"^Eddy resistance and eddy share cannot be told apart from this data "
+        r"\(correlation 0\.9\d\)\.$",
+        text,
+        re.MULTILINE,
+    )
+    assert fits["two-coil-medium"]._repr_html_().startswith("<table><caption>two-coil-medium")
+
+
+def test_what_cannot_be_told_apart_is_said():
+    """With the capacitor unknown and nothing else stated, L and C only scale together."""
+    fit = fit_pickups({"one": told("two-coil-medium")})["one"]
+    assert any(
+        re.fullmatch(
+            r"Inductance and large capacitor capacitance cannot be told apart from this data "
+            r"\(correlation -(1\.00|0\.9\d)\)\.",
+            words,
+        )
+        for words in fit.warnings
+    )
+    assert not fit.loads["large capacitor capacitance"].told
+
+
+def test_a_poor_fit_says_so():
+    """One coil of two, its neighbour denied."""
+    fit = fit_pickups({"one": told("two-coil-hot-coil-1", beside_idle_coil=False)})["one"]
+    assert re.fullmatch(
+        r"The model misses unloaded by \d\.\d dB rms and load-large-capacitor by \d\.\d dB rms: "
+        r"a wrong load or slope, or a second coil\?",
+        fit.warnings[-1],
+    )
+    found = fit_pickups({"one": told("two-coil-hot-coil-1", beside_idle_coil=None)})["one"]
+    assert found.warnings[-1] == (
+        "The curves show a second resonance; an idle coil beside this one explains it."
+    )
+
+
+def test_the_pickup_goes_into_a_guitar(fits):
+    fit = fits["two-coil-medium"]
+    assert fit.pickup.source == "fitted to 2 measured curves, within 0.14 dB rms"
+    plain = {name: fit.values[name].value for name in LOSSY}
+    h = response(straight(fit.pickup, 1e6), GRID).values
+    assert h == pytest.approx(coil_model.string_response(plain, GRID, 1e-6), rel=1e-9)
+
+
+def test_prediction_is_a_response(fits):
+    h = fits["two-coil-medium"].predict(Load("200k", "470p"))
+    assert h.dims == ("frequency",)
+    assert h.attrs["long_name"] == "response of the driven pickup, 200 kΩ, 470 pF"
+    assert abs(h.sel(frequency=20)) == pytest.approx(h.at_reference.item().real, rel=0.02)
+    quiet = fits["two-coil-medium"].predict(Load("200k", "470p"), instrument=False)
+    assert float(abs(quiet.at_reference)) > float(abs(h.at_reference))
+    with pytest.raises(BadSetting) as caught:
+        fits["two-coil-medium"].predict(Load(capacitance=Unknown("1n")))
+    assert str(caught.value) == "load capacitance: is unknown and was not fitted; give its value."
+
+
+def test_the_figure(fits):
+    import matplotlib.pyplot as plt
+
+    fit = fits["two-coil-hot-coil-1"]
+    axes = plot_fit(fit)
+    above, below = axes[:, 0]
+    assert len(above.lines) >= 4  # measured and model, twice
+    assert above.get_title(loc="left") == "Measured and model: two-coil-hot-coil-1"
+    assert above.get_ylabel() == "level re 1 V/V [dB]"
+    assert below.get_ylabel() == "measured\nminus model [dB]"
+    labels = [text.get_text() for text in above.get_legend().get_texts()]
+    assert labels == [f"{curve.curve.name}, rms {curve.rms:.2f} dB" for curve in fit.curves]
+    shown = below.lines[0].get_ydata()
+    assert shown == pytest.approx(fit.curves[0].measured - fit.curves[0].model)
+    assert above.figure._supxlabel.get_text() == (
+        "Pale: measured, level moved onto the model; thin: model; grey: not fitted."
+    )
+    plt.close(above.figure)
+
+
+def test_a_figure_of_both_kinds():
+    import matplotlib.pyplot as plt
+
+    z = np.abs(coil_model.terminal_impedance(LOSSY, GRID))
+    curves = [
+        MeasuredCurve(GRID, z, kind="impedance", load=Load(), name="impedance"),
+        *invented(LOSSY, {"unloaded": Load()}, 0),
+    ]
+    fit = fit_pickup(curves, beside_idle_coil=False)
+    axes = plot_fit(fit, title="Both")
+    assert axes.shape == (2, 2)
+    assert axes[0, 0].get_title(loc="left") == "Both"
+    assert axes[0, 1].get_ylabel() == "impedance re 1 ohm [dB]"
+    plt.close(axes[0, 0].figure)
+    with pytest.raises(BadSetting) as caught:
+        plot_fit(fit_pickup(resistance="6k", inductance="2.4 H"))
+    assert str(caught.value) == "plot_fit: pickup was fitted to no curve; print(fit) shows it."
+
+
+# -- what is refused ------------------------------------------------------------------------------
+
+NAMES = "name the columns frequency_hz and magnitude_db, or frequency_hz and impedance_ohm"
+HEAD = "frequency_hz,magnitude_db\n"
+RISING = [100 * 1.3**n for n in range(16)]
+STATE = (
+    "give Load() for unloaded, Load('200k', '470p') for known values, "
+    "or Load(capacitance=Unknown('10n')) to have one found"
+)
+
+
+def lines(frequencies, value=lambda f: "0"):
+    return "".join(f"{f:.6g},{value(f)}\n" for f in frequencies)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            "frequency,level\n" + lines(RISING),
+            f"FILE: has no column 'frequency_hz' in its header 'frequency,level'; {NAMES}.",
+        ),
+        ("frequency_hz,level\n" + lines(RISING), f"FILE: has no column of a known unit; {NAMES}."),
+        (
+            "frequency_hz,magnitude_db,impedance_ohm\n100,0,5000\n",
+            f"FILE: has both a level and an impedance; {NAMES}.",
+        ),
+        (
+            HEAD + "100,5,-3,2\n",
+            "FILE, line 2: has 4 cells under 2 names; write decimal points, not decimal commas, "
+            "and one value a column.",
+        ),
+        (
+            HEAD.replace(",", ";") + "100,5;-3,2\n",
+            "FILE: is separated by semicolons; save it with commas between columns and decimal "
+            "points in numbers.",
+        ),
+        (HEAD + lines(RISING[:5]), "FILE: has 5 points; give 10 or more."),
+        (
+            HEAD + lines([*RISING, 300]),
+            "FILE: falls from 5118.59 to 300 Hz; sort the lines by rising frequency.",
+        ),
+        (
+            HEAD + lines([*RISING[:8], RISING[7], *RISING[8:]]),
+            "FILE: has 627.485 Hz twice; give each frequency once.",
+        ),
+        (HEAD + lines([0, *RISING]), "FILE: has the frequency 0 Hz; give frequencies above zero."),
+        (
+            HEAD + lines([f / 1000 for f in RISING]),
+            "FILE: ends at 5.11859 Hz, which reads like kHz; give hertz.",
+        ),
+        (
+            HEAD + lines(RISING, lambda f: "nan" if f == 100 else "0"),
+            "FILE: magnitude holds no number in places; leave them out.",
+        ),
+        (
+            HEAD + lines(RISING, lambda f: f"{20 * math.log10(f):.3f}"),
+            "FILE: rises by 20 dB a decade below 250 Hz; give slope=20 for an exciter coil without "
+            "integrator.",
+        ),
+        (
+            "frequency_hz,impedance_ohm\n" + lines(RISING, lambda f: "6.5"),
+            "FILE: reaches 6.5 ohm only, which reads like kilohm; give ohm.",
+        ),
+        (
+            "frequency_hz,impedance_ohm,phase_deg\n"
+            + lines(RISING, lambda f: f"{6000 + f:.6g},{math.atan(f / 1e3):.4f}"),
+            "FILE: its phase spans 1.3 only, which reads like radians; give degrees.",
+        ),
+        (
+            "frequency_hz,impedance_ohm\n" + lines(RISING, lambda f: "-6500"),
+            "FILE: has an impedance that is not above zero; give its size in ohm.",
+        ),
+    ],
+)
+def test_a_bad_file_is_refused_in_one_sentence(tmp_path, text, expected):
+    """And it is never changed."""
+    file = tmp_path / "curve.csv"
+    file.write_text(text, encoding="utf-8")
+    before = file.stat().st_mtime_ns
+    with pytest.raises(BadFile) as caught:
+        read_curve(file, load=Load())
+    assert str(caught.value) == expected.replace("FILE", str(file))
+    assert file.read_text(encoding="utf-8") == text
+    assert file.stat().st_mtime_ns == before
+
+
+FLAT = {"frequency": RISING, "magnitude": [0.0] * 16, "load": Load()}
+
+
+def garbage():
+    random = np.random.default_rng(0)
+    f = np.geomspace(50, 15e3, 200)
+    level = np.where(f < 300, 0, random.normal(0, 12, f.size))
+    return MeasuredCurve(f, level, load=Load(), name="garbage")
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "expected"),
+    [
+        (
+            lambda: read_curve("curve.csv"),
+            BadSetting,
+            f"curve.csv: its load was not stated; {STATE}.",
+        ),
+        (
+            lambda: MeasuredCurve(RISING, [0.0] * 16),
+            BadSetting,
+            f"curve: its load was not stated; {STATE}.",
+        ),
+        (
+            lambda: PeakReading("5 kHz"),
+            BadSetting,
+            f"PeakReading: its load was not stated; {STATE}.",
+        ),
+        (lambda: PeakReading("5 kHz", "1M"), BadSetting, f"PeakReading: '1M' is no load; {STATE}."),
+        (
+            lambda: MeasuredCurve(**FLAT | {"magnitude": [0.0] * 15}),
+            BadSetting,
+            "curve: magnitude has another length; give one value a frequency.",
+        ),
+        (
+            lambda: MeasuredCurve(**FLAT | {"magnitude": ["x"] * 16}),
+            BadSetting,
+            "curve, magnitude: does not hold numbers only; give one number a point.",
+        ),
+        (
+            lambda: MeasuredCurve(**FLAT, kind="voltage"),
+            BadSetting,
+            "curve: 'voltage' is no kind; use 'string' or 'impedance'.",
+        ),
+        (
+            lambda: MeasuredCurve(**FLAT, slope=20),
+            BadSetting,
+            "curve: falls by 20 dB a decade below 250 Hz; give slope=0.",
+        ),
+        (
+            lambda: Load(capacitance=Unknown(0)),
+            BadValue,
+            "Load.capacitance: an unknown around zero cannot be found; give its likely size.",
+        ),
+        (
+            lambda: Load("0,2M"),
+            BadValue,
+            "Load.resistance: '0,2M' has a comma; write the decimal point: '0.2M'.",
+        ),
+        (
+            lambda: fit_pickup(resistance="6k"),
+            BadSetting,
+            "Measurements: there is no curve and no reading but the resistance; add a curve, an "
+            "inductance or a resonance.",
+        ),
+        (
+            lambda: fit_pickup("curve.csv"),
+            BadSetting,
+            "curves: 'curve.csv' is no MeasuredCurve; give read_curve(...).",
+        ),
+        (
+            lambda: fit_pickup([MeasuredCurve(**FLAT), MeasuredCurve(**FLAT)]),
+            BadSetting,
+            "curves: two have the same name; name each, as name='unloaded'.",
+        ),
+        (
+            lambda: fit_pickup(MeasuredCurve(**FLAT), band=("3 kHz", "5 kHz")),
+            BadSetting,
+            "curve: has 2 points from 3000 to 5000 Hz; measure 8 or more there, or widen the band.",
+        ),
+        (
+            lambda: fit_pickup(
+                [
+                    MeasuredCurve(
+                        **FLAT | {"load": Load(capacitance=Unknown(c, name="big"))}, name=c
+                    )
+                    for c in ("10n", "12n")
+                ]
+            ),
+            BadSetting,
+            "big capacitance: is said to be around two different values; give one, or two names.",
+        ),
+        (
+            lambda: fit_pickups({}),
+            BadSetting,
+            "fit_pickups: no pickup is given; give one or more by name.",
+        ),
+        (
+            lambda: fit_pickups({"neck": 6200}),
+            BadSetting,
+            "neck: an int is given; give Measurements(...).",
+        ),
+    ],
+)
+def test_what_is_refused(call, error, expected):
+    with pytest.raises(error) as caught:
+        call()
+    assert str(caught.value) == expected
+
+
+def test_a_curve_of_something_else_is_refused():
+    with pytest.raises(NoSolution) as caught:
+        fit_pickup(garbage())
+    assert re.fullmatch(
+        r"garbage: the model of pickup misses it by \d+\.\d dB rms; "
+        r"check its load and slope, and that all curves are of one pickup\.",
+        str(caught.value),
+    )
+
+
+def test_a_fit_that_does_not_settle_is_refused(monkeypatch):
+    monkeypatch.setattr(fit_problem, "_STEPS", 2)
+    with pytest.raises(NoSolution) as caught:
+        fit_pickup(measured("two-coil-medium", "unloaded"))
+    assert str(caught.value) == (
+        "fit_pickup: the fit did not settle within 2 steps; check loads and slopes, or give a "
+        "resistance or an inductance that was measured."
+    )
