@@ -24,8 +24,9 @@ from .errors import (
     NotInstalled,
     TooLarge,
 )
+from .parts.humbucker import CONNECTIONS, Humbucker, tapped
 from .parts.output import AmpInput, Cable, Jack, amp_input, amp_inputs, triode_input_capacitance
-from .parts.pickup import Pickup
+from .parts.pickup import Coil, Pickup
 from .parts.pot import Pot
 from .parts.taper import (
     Taper,
@@ -64,6 +65,7 @@ from .study.curves import MeasuredCurve, read_curve
 from .study.fit import fit_pickup, fit_pickups
 from .study.fit_result import CurveFit, FittedValue, PickupFit
 from .study.handover import to_lcapy, to_spice
+from .study.hum import hum
 from .study.loads import Load, Unknown
 from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
 from .study.meter import impedance, jack_resistance
@@ -77,6 +79,7 @@ from .units import format_value, read_value
 __version__ = "0.1.0"
 
 __all__ = [
+    "CONNECTIONS",
     "AmpInput",
     "BadFile",
     "BadHarness",
@@ -85,11 +88,13 @@ __all__ = [
     "Branch",
     "Cable",
     "Capacitor",
+    "Coil",
     "CurveFit",
     "Empty",
     "FittedValue",
     "GuitarnetError",
     "Harness",
+    "Humbucker",
     "InductanceReading",
     "Jack",
     "KnobView",
@@ -126,6 +131,7 @@ __all__ = [
     "frequency_grid",
     "harness_from_dict",
     "harness_to_dict",
+    "hum",
     "impedance",
     "in_parallel",
     "in_series",
@@ -163,6 +169,7 @@ __all__ = [
     "symbol_of",
     "symbols_of",
     "taper",
+    "tapped",
     "to_lcapy",
     "to_spice",
     "transfer_function",

@@ -41,7 +41,7 @@ my_loss = -3.0  # dB: what does 6 m cost against 3 m at 5 kHz, volume 10?
 # %%
 lengths = ["1 m", "3 m", "6 m", "10 m"]
 at_10 = gn.response(guitar, volume=10, **{"cable.length": lengths})
-gn.plot_response(at_10, re="reference", title="The longer the cable, the lower the peak")
+ax = gn.plot_response(at_10, re="reference", title="The longer the cable, the lower the peak")
 # %%
 peak = gn.peak(at_10)
 table = peak.to_dataframe()[["frequency", "height", "q"]].round(2)
@@ -70,7 +70,7 @@ print(f"at 5 kHz: {loss:+.1f} dB; you expected {my_loss} dB")
 # %%
 cables = {"cable.length": ["1 m", "3 m", "6 m", "10 m"]}
 h = gn.response(guitar, volume=[10, 9, 7, 5, 3], **cables)
-gn.plot_difference(h, re={"volume": 10}, title="What turning down does, by cable length")
+ax = gn.plot_difference(h, re={"volume": 10}, title="What turning down does, by cable length")
 # %%
 change = gn.treble_change(h)
 worst = change.worst.to_pandas().round(1)

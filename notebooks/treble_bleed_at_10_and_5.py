@@ -100,7 +100,7 @@ worst
 
 # %%
 plain = gn.response(guitar(), volume=[10, 9, 8, 7, 6, 5, 4, 3, 2, 1, 0])
-gn.plot_response(plain, title="Without a bleed the peak goes first, then the level")
+ax = gn.plot_response(plain, title="Without a bleed the peak goes first, then the level")
 # %% [markdown]
 # To compare shapes, match the levels at 100 Hz and subtract the curve of volume 10.
 
@@ -129,9 +129,9 @@ builds = {
     "50s wiring": guitar(wiring="50s"),
 }
 h = gn.compare(builds, volume=np.arange(0, 10.5, 0.5))
-gn.plot_builds(h, title="At 10 all are alike; at 5 each has a shape of its own")
+ax = gn.plot_builds(h, title="At 10 all are alike; at 5 each has a shape of its own")
 # %%
-gn.plot_difference(h, re={"volume": 10}, title="What turning down does to the shape")
+ax = gn.plot_difference(h, re={"volume": 10}, title="What turning down does to the shape")
 # %%
 change = gn.treble_change(h, frequencies=["1 kHz", "3 kHz", "5 kHz"])
 rise_at_5 = float(change.change.sel(build="1 nF", volume=5, frequency=3000))
@@ -145,7 +145,7 @@ change.worst.sel(volume=[10, 9, 7, 5, 3]).to_pandas().round(2)
 
 # %%
 tapers = gn.effective_taper(h).sel(volume=[10, 7, 5, 3])
-gn.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)}, title="What becomes of the taper")
+ax = gn.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)}, title="What becomes of the taper")
 tapers.to_pandas().round(1)
 
 # %% [markdown]

@@ -29,7 +29,7 @@ def single_settings(net: Netlist) -> Iterator[tuple[dict[str, int], Netlist]]:
         single = Netlist(net.ground)
         for branch in net:
             value, loss = (_pick(held, at) for held in (branch.value, branch.loss))
-            single.add(Branch(branch.name, branch.kind, branch.nodes, value, loss))
+            single.add(Branch(branch.name, branch.kind, branch.nodes, value, loss, branch.between))
         yield at, single
 
 
@@ -53,6 +53,8 @@ def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> compl
     joined: list[set[str]] = [{node} for node in {*net.nodes(), net.ground}]
     links = []
     for branch in net:
+        if branch.kind == "M":
+            continue
         ohms = 0.0 if branch.kind == "V" and amperes else _ohms(branch, frequency)
         if ohms == 0:
             joined = _join(joined, *branch.nodes)
@@ -83,7 +85,13 @@ def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> compl
                 matrix[row_of[number[node]], row] += sign  # currents of the node
         if branch.kind not in "VE":
             matrix[row, row] -= ohms
-        right[row] = 1 if branch.kind == "V" else 0
+        right[row] = branch.value if branch.kind == "V" and not amperes else 0
+    rows = {branch.name: row for row, (branch, _) in enumerate(carrying, start=len(row_of))}
+    for branch in net:
+        if branch.kind == "M" and rows.keys() >= set(branch.between):
+            one, other = (rows[name] for name in branch.between)
+            matrix[one, other] -= 2j * math.pi * frequency * branch.value
+            matrix[other, one] -= 2j * math.pi * frequency * branch.value
     right[row_of[out]] += amperes
     return complex(_eliminate(matrix, right)[row_of[out]])
 

@@ -27,7 +27,7 @@ HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "
 INNER = {
     # Public to other modules of the package, not to the reader of a guitar.
     "guitarnet.circuit.harness": {"CAUTIONS"},
-    "guitarnet.circuit.layouts": {"WIRINGS", "one_pickup"},  # gn.layouts.one_pickup
+    "guitarnet.circuit.layouts": {"WIRINGS", "one_pickup", "pickup_alone"},  # gn.layouts.one_pickup
     "guitarnet.circuit.settings": None,
     "guitarnet.files": None,
     "guitarnet.parts.base": None,
@@ -42,7 +42,7 @@ INNER = {
     "guitarnet.study.fit_problem": None,
     "guitarnet.study.fit_result": {"result_of"},
     "guitarnet.study.loads": {"check_load"},
-    "guitarnet.study.response": {"node_at"},
+    "guitarnet.study.response": {"in_common", "node_at"},
     "guitarnet.study.sweep": {"read_frequency", "sweep"},
     "guitarnet.study.symbols": {"one_setting"},
     "guitarnet.units": {"Quantity"},

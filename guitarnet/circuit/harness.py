@@ -13,9 +13,8 @@ from types import MappingProxyType
 from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
-from ..parts.base import Part, Values
+from ..parts.base import Drive, Part, Values
 from ..parts.output import AmpInput, Cable, Jack
-from ..parts.pickup import Pickup
 from ..parts.pot import Pot
 from ..parts.two_lug import Empty, Network, bleed
 from ..table import Table
@@ -271,7 +270,7 @@ class Harness:
         hots += [
             (f"{name}.hot", f"{name}.ground")
             for name, part in self.parts.items()
-            if isinstance(part, Pickup)
+            if part.lugs == ("hot", "ground")
         ]
         for hot, back in hots:
             if self.node(hot) == self.node(back):
@@ -320,7 +319,10 @@ class Harness:
     # -- views ------------------------------------------------------------------------------
 
     def stamp(
-        self, values: Mapping[str, Any] | None = None, without: Iterable[str] = ()
+        self,
+        values: Mapping[str, Any] | None = None,
+        without: Iterable[str] = (),
+        drive: Drive | None = None,
     ) -> Netlist:
         """Write every part into a netlist.
 
@@ -331,6 +333,8 @@ class Harness:
             symbols. `netlist` reads them from what people write.
         without : iterable of str
             Parts to leave out.
+        drive : Drive, optional
+            What drives the coils: the string in all of them unless given.
 
         Returns
         -------
@@ -349,7 +353,7 @@ class Harness:
             nodes = {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
             net.bare.update(nodes.values())
             if name not in left_out:
-                part.stamp(net.inner(name, **nodes), Values(part, name, values or {}))
+                part.stamp(net.inner(name, **nodes), Values(part, name, values or {}, drive))
         return net
 
     def netlist(self, **settings: Any) -> Netlist:

@@ -5,20 +5,21 @@ from __future__ import annotations
 from typing import Any
 
 from ..errors import BadSetting, BadValue, nearest
+from ..parts.humbucker import Humbucker
 from ..parts.output import AmpInput, Cable, Jack
-from ..parts.pickup import Pickup
+from ..parts.pickup import Coil
 from ..parts.pot import Pot
 from ..parts.two_lug import Capacitor, bleed
 from .harness import Harness
 
-__all__ = ["WIRINGS", "one_pickup"]
+__all__ = ["WIRINGS", "one_pickup", "pickup_alone"]
 
 WIRINGS = ("modern", "50s", "independent", "independent 50s")
 """Where the tone network and the pickup meet the volume pot; see `one_pickup`."""
 
 
 def one_pickup(
-    pickup: Pickup,
+    pickup: Coil | Humbucker,
     *,
     volume: Pot | str = "250k",
     tone: Pot | str | None = "250k",
@@ -33,7 +34,7 @@ def one_pickup(
 
     Parameters
     ----------
-    pickup : Pickup
+    pickup : Pickup or Humbucker
         The pickup.
     volume : Pot or str
         Volume pot, or its resistance [ohm] with an audio taper of 15 % at half travel.
@@ -75,12 +76,12 @@ def one_pickup(
 
     Examples
     --------
+    >>> from guitarnet import Pickup
     >>> guitar = one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="150k || 1n")
     >>> guitar.parts["treble_bleed"].label()
     '150 kΩ ∥ 1 nF'
     """
-    if not isinstance(pickup, Pickup):
-        raise BadValue("pickup", f"{pickup!r} is not a pickup", "give gn.Pickup(...)", pickup)
+    _check_pickup(pickup)
     if wiring not in WIRINGS:
         raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
     entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")
@@ -118,6 +119,46 @@ def one_pickup(
     harness = Harness(parts, tuple(joined), tuple(open_lugs), name=name)
     harness.check()
     return harness
+
+
+def pickup_alone(pickup: Coil | Humbucker, *, name: str = "pickup alone") -> Harness:
+    """Join a pickup to a jack and to nothing else: unloaded.
+
+    Parameters
+    ----------
+    pickup : Pickup or Humbucker
+        The pickup.
+    name : str
+        What to call it.
+
+    Returns
+    -------
+    Harness
+        Parts ``pickup`` and ``jack``.
+
+    Raises
+    ------
+    BadValue
+        If it is not a pickup.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup
+    >>> sorted(pickup_alone(Pickup("6.2k", "2.4 H", "120p")).parts)
+    ['jack', 'pickup']
+    """
+    _check_pickup(pickup)
+    joined = (("pickup.hot", "jack.tip"), ("pickup.ground", "jack.sleeve"))
+    return Harness({"pickup": pickup, "jack": Jack()}, joined, name=name)
+
+
+def _check_pickup(pickup: Any) -> None:
+    if isinstance(pickup, Humbucker) and pickup.connection == "leads":
+        raise BadValue(
+            "pickup", "has four leads and no hot", "connect it, or build the harness from parts"
+        )
+    if not isinstance(pickup, (Coil, Humbucker)):
+        raise BadValue("pickup", f"{pickup!r} is not a pickup", "give gn.Pickup(...)", pickup)
 
 
 def _pot(given: Pot | str) -> Pot:

@@ -18,7 +18,7 @@ from ..units import Quantity
 
 __all__ = ["Branch", "Netlist"]
 
-Kind = Literal["R", "L", "C", "V", "E", "Z"]
+Kind = Literal["R", "L", "C", "V", "E", "Z", "M"]
 
 _LIMITS = {
     "R": Quantity("ohm", at_least=0),
@@ -35,15 +35,19 @@ class Branch:
     ----------
     name : str
         Unique name, such as "volume.upper".
-    kind : {"R", "L", "C", "V", "E", "Z"}
+    kind : {"R", "L", "C", "V", "E", "Z", "M"}
         Resistor, inductor, capacitor, voltage source, unit-gain follower (its output copies the
-        voltage between two other nodes), or impedance given as a function of frequency.
+        voltage between two other nodes), impedance given as a function of frequency, or mutual
+        inductance between two inductors.
     nodes : tuple of str
-        The two ends; a follower's output pair and then its input pair.
+        The two ends; a follower's output pair and then its input pair; the ends of both
+        inductors of a mutual inductance.
     value : float, array or callable
-        [ohm], [H], [F]; for "Z" a function from frequency [Hz] to impedance [ohm].
+        [ohm], [H], [F], [V]; for "Z" a function from frequency [Hz] to impedance [ohm].
     loss : float or array
         Dissipation factor of a capacitor.
+    between : tuple of str
+        Names of the two inductors of a mutual inductance.
     """
 
     name: str
@@ -51,6 +55,7 @@ class Branch:
     nodes: tuple[str, ...]
     value: Any = None
     loss: Any = 0.0
+    between: tuple[str, ...] = ()
 
 
 @dataclass
@@ -116,9 +121,37 @@ class Netlist:
         """Add a capacitor [F] with a dissipation factor that is the same at every frequency."""
         self._passive("C", name, a, b, value, loss)
 
-    def source(self, name: str, plus: str, minus: str) -> None:
-        """Add a voltage source of 1 V."""
-        self.add(Branch(name, "V", (plus, minus)))
+    def source(self, name: str, plus: str, minus: str, volts: float = 1.0) -> None:
+        """Add a voltage source [V]; 1 V unless given."""
+        self.add(Branch(name, "V", (plus, minus), float(volts)))
+
+    def mutual(self, name: str, one: str, other: str, value: Any) -> None:
+        """Add a mutual inductance [H] between two inductors of the netlist, by their names.
+
+        Positive where currents from each inductor's first node to its second aid each other.
+
+        Raises
+        ------
+        BadHarness
+            If there is no such inductor.
+        BadValue
+            If it is larger than the root of the product of both inductances.
+        """
+        for coil in (one, other):
+            if coil not in self.branches or self.branches[coil].kind != "L":
+                raise BadHarness(name, f"there is no inductor {coil!r}", "add both coils first")
+        pair = self.branches[one], self.branches[other]
+        square = pair[0].value * pair[1].value
+        if not any(isinstance(v, xr.Variable) and v.chunks for v in (value, square)):
+            too_large = value**2 > square * (1 + 1e-12)
+            if np.any(getattr(too_large, "values", too_large) == True):  # noqa: E712 (symbols)
+                raise BadValue(
+                    name,
+                    "couples more than the two inductances can",
+                    "lower the coupling, or the share of each inductance that eddy loss takes",
+                )
+        nodes = (*pair[0].nodes, *pair[1].nodes)
+        self.add(Branch(name, "M", nodes, value, between=(one, other)))
 
     def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None:
         """Add a unit-gain follower: v(out) - v(back) = v(plus) - v(minus), no input current."""
@@ -196,8 +229,12 @@ class _Inner:
         nodes = self._node(a), self._node(b)
         self._net.capacitor(f"{self._prefix}.{name}", *nodes, value, loss=loss)
 
-    def source(self, name: str, plus: str, minus: str) -> None:
-        self._net.source(f"{self._prefix}.{name}", self._node(plus), self._node(minus))
+    def source(self, name: str, plus: str, minus: str, volts: float = 1.0) -> None:
+        self._net.source(f"{self._prefix}.{name}", self._node(plus), self._node(minus), volts)
+
+    def mutual(self, name: str, one: str, other: str, value: Any) -> None:
+        coils = (f"{self._prefix}.{coil}" for coil in (one, other))
+        self._net.mutual(f"{self._prefix}.{name}", *coils, value)
 
     def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None:
         nodes = (self._node(node) for node in (out, back, plus, minus))

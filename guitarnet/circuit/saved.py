@@ -207,6 +207,8 @@ def _part_to_dict(part: Part) -> dict[str, Any]:
             written[key] = _value_to_plain(value, spec.unit)
         elif isinstance(value, Taper):
             written[key] = _taper_to_plain(value)
+        elif isinstance(value, Part):
+            written[key] = _part_to_dict(value)
         elif field.name == "elements":
             written[key] = [_part_to_dict(element) for element in value]
         else:
@@ -276,6 +278,8 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
             value = tuple(_part_from_dict(item, inside, depth + 1) for item in items)
         elif key == "taper":
             value = _taper_from_plain(value, inside)
+        elif isinstance(value, Mapping):
+            value = _part_from_dict(value, inside, depth + 1)
         values[fields[key].name] = value
     missing = [
         key

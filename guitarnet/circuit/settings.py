@@ -27,7 +27,16 @@ if TYPE_CHECKING:
 
 __all__ = ["RESERVED", "Resolved", "resolve", "target", "variants"]
 
-RESERVED = ("frequency", "at", "build", "sample", "source", "setting", "reference_frequency")
+RESERVED = (
+    "frequency",
+    "at",
+    "build",
+    "sample",
+    "source",
+    "setting",
+    "reference_frequency",
+    "pickups",
+)
 """Names that mean something to `response` and so cannot name a part."""
 
 

@@ -19,7 +19,7 @@ import xarray as xr
 from ..errors import BadSetting, a, nearest
 from ..units import Quantity, format_value
 
-__all__ = ["Control", "Part", "Stamps", "Values", "apply", "inverse", "quantity"]
+__all__ = ["Control", "Drive", "Part", "Stamps", "Values", "apply", "inverse", "quantity", "root"]
 
 
 def quantity(
@@ -52,13 +52,30 @@ class Control:
     default: float | None
 
 
+@dataclass(frozen=True)
+class Drive:
+    """What drives a harness: the string or hum, in all coils or in some only.
+
+    Parameters
+    ----------
+    source : {"string", "hum"}
+        A magnetised string moves, or a magnetic field from outside hums through every coil.
+    only : tuple of str, optional
+        Names of the pickups or coils that are driven; all unless given.
+    """
+
+    source: str = "string"
+    only: tuple[str, ...] | None = None
+
+
 class Stamps(Protocol):
     """What a part may write into: the netlist as one part sees it, in its own lug names."""
 
     def resistor(self, name: str, a: str, b: str, value: Any) -> None: ...
     def inductor(self, name: str, a: str, b: str, value: Any) -> None: ...
     def capacitor(self, name: str, a: str, b: str, value: Any, *, loss: Any = 0.0) -> None: ...
-    def source(self, name: str, plus: str, minus: str) -> None: ...
+    def source(self, name: str, plus: str, minus: str, volts: float = 1.0) -> None: ...
+    def mutual(self, name: str, one: str, other: str, value: Any) -> None: ...
     def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None: ...
     def inner(self, name: str, **lugs: str) -> Stamps: ...
 
@@ -69,8 +86,11 @@ class Values:
     Attribute access gives a float, a labelled array of a sweep, or a symbol.
     """
 
-    def __init__(self, part: Part, prefix: str, given: Mapping[str, Any]) -> None:
+    def __init__(
+        self, part: Part, prefix: str, given: Mapping[str, Any], drive: Drive | None = None
+    ) -> None:
         self._part, self.path, self._given = part, prefix, given
+        self._drive = drive or Drive()
 
     def __getattr__(self, name: str) -> Any:
         path = f"{self.path}.{name}"
@@ -82,7 +102,14 @@ class Values:
 
     def inner(self, name: str, part: Part) -> Values:
         """Give the values of a part inside this one."""
-        return Values(part, f"{self.path}.{name}", self._given)
+        return Values(part, f"{self.path}.{name}", self._given, self._drive)
+
+    def volts(self, string: float, hum: float) -> float:
+        """Volts of a coil's source for what drives the harness."""
+        only = self._drive.only
+        if only is not None and not any(f"{self.path}.".startswith(f"{name}.") for name in only):
+            return 0.0
+        return hum if self._drive.source == "hum" else string
 
 
 T = TypeVar("T", bound="Part")
@@ -186,6 +213,16 @@ def apply(function: Callable[[np.ndarray], np.ndarray], value: Any) -> Any:
     if isinstance(value.data, np.ndarray):
         return xr.Variable(value.dims, function(value.data))
     return xr.apply_ufunc(function, value, dask="parallelized", output_dtypes=[float])
+
+
+def root(value: Any) -> Any:
+    """Square root of a number, labelled array or symbol."""
+    if isinstance(value, (xr.Variable, float, int)):
+        return value**0.5
+    import sympy  # loaded already where a value is a symbol
+
+    # Of a rational the root is irrational: as near as a double is.
+    return float(value) ** 0.5 if value.is_number else sympy.sqrt(value)
 
 
 def inverse(value: Any) -> Any:

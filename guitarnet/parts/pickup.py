@@ -9,15 +9,15 @@ from typing import Any, ClassVar
 from ..errors import BadValue
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
-__all__ = ["Pickup"]
+__all__ = ["Coil", "Pickup"]
 
 # Any value does: a unit-gain follower separates the section from everything else.
 _SCREEN_RESISTANCE = 1000.0
 
 
 @dataclass(frozen=True)
-class Pickup(Part):
-    """A magnetic pickup as one coil, with lugs ``hot`` and ``ground``.
+class Coil(Part):
+    """A coil of a pickup, with lugs ``hot`` (its finish) and ``ground`` (its start).
 
     An induced voltage of 1 V, positive at ``hot``, stands behind the coil's resistance and
     inductance, with the coil's capacitance across its lugs.
@@ -39,6 +39,10 @@ class Pickup(Part):
         First-order screening of the induced voltage by the metal between string and coil [Hz].
     tolerance : float or str, optional
         Plus or minus this share of the resistance.
+    winding, magnet : {1, -1}
+        Direction of the winding, and of the magnet under it. The string's signal changes its
+        sign with either, hum with the winding alone, so two coils that differ in both (RWRP)
+        add their signals and cancel their hum.
     source : str
         Where the values come from.
 
@@ -59,7 +63,7 @@ class Pickup(Part):
 
     Examples
     --------
-    >>> Pickup("6.2k", "2.4 H", "120p").label()
+    >>> Coil("6.2k", "2.4 H", "120p").label()
     '6.2 kΩ, 2.4 H, 120 pF'
     """
 
@@ -74,17 +78,29 @@ class Pickup(Part):
     eddy_share: float | None = quantity("fraction", default=None, above=0, at_most=1, optional=True)
     screening_frequency: float | None = quantity("Hz", default=None, above=0, optional=True)
     tolerance: float | None = tolerance()
+    winding: int = 1
+    magnet: int = 1
     source: str = ""
 
     lugs: ClassVar = ("hot", "ground")
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        for name in ("winding", "magnet"):
+            if getattr(self, name) not in (1, -1):
+                raise BadValue(
+                    f"{type(self).__name__}.{name}",
+                    f"{getattr(self, name)!r} is no direction",
+                    "give 1, or -1 for reversed",
+                )
         _check_eddy("Pickup", self.eddy_resistance, self.eddy_share)
 
     def label(self) -> str:
         """Say in a few words what the part is."""
         words = label_of(self, "resistance", "inductance", "capacitance")
+        turned = [name for name in ("winding", "magnet") if getattr(self, name) == -1]
+        if turned:
+            words += f", {' and '.join(turned)} reversed"
         if self.eddy_resistance is not None and self.eddy_share is not None:
             words += f", eddy {label_of(self, 'eddy_resistance')} on {self.eddy_share:.0%} of L"
         if self.screening_frequency is not None:
@@ -101,11 +117,12 @@ class Pickup(Part):
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the induced voltage and the coil into a netlist."""
+        volts = values.volts(string=self.winding * self.magnet, hum=self.winding)
         if values.screening_frequency is None:
-            net.source("induced", "start", "ground")
+            net.source("induced", "start", "ground", volts)
         else:
             corner = 2 * math.pi * _SCREEN_RESISTANCE
-            net.source("induced", "string", "ground")
+            net.source("induced", "string", "ground", volts)
             net.resistor("screen_resistance", "string", "screened", _SCREEN_RESISTANCE)
             net.capacitor(
                 "screen_capacitance",
@@ -124,6 +141,39 @@ class Pickup(Part):
             net.inductor("shunted_inductance", "core", "hot", values.inductance * share)
             net.resistor("eddy_resistance", "core", "hot", values.eddy_resistance)
         net.capacitor("capacitance", "hot", "ground", values.capacitance)
+
+
+@dataclass(frozen=True)
+class Pickup(Coil):
+    """A magnetic pickup as one coil, with lugs ``hot`` and ``ground``.
+
+    Parameters, errors, formula and sources are those of `Coil`.
+
+    Parameters
+    ----------
+    resistance : float or str
+        DC resistance (DCR) of the coil at 20 °C [ohm].
+    inductance : float or str
+        Inductance at low frequency [H].
+    capacitance : float or str
+        Capacitance of the winding and its lead [F].
+    eddy_resistance, eddy_share, screening_frequency, tolerance, winding, magnet, source
+        As in `Coil`.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range, or only one of the two eddy values is given.
+
+    References
+    ----------
+    As in `Coil`.
+
+    Examples
+    --------
+    >>> Pickup("6.2k", "2.4 H", "120p").label()
+    '6.2 kΩ, 2.4 H, 120 pF'
+    """
 
 
 def _check_eddy(where: str, resistance: Any, share: Any) -> None:

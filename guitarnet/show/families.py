@@ -23,7 +23,9 @@ __all__ = [
     "curves_of",
     "draw_family",
     "guitar_of",
+    "label_family",
     "panels",
+    "say",
     "say_silent",
     "sentence",
     "title_of",
@@ -94,17 +96,35 @@ def draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> No
     style.decibel_axis(ax, [inside.values], y_label(levels), deepest=DEEPEST)
     if not family:
         return
-    if levels[family[0]].dtype.kind not in "fiu":
-        ax.legend(lines, labels, loc="lower left", handlelength=3)
-    elif lines:
-        # On the side where the curves lie further apart.
-        first, last = np.searchsorted(f, view[0]), np.searchsorted(f, view[1], "right") - 1
-        left, right = (
-            np.ptp([np.asarray(line.get_ydata())[i] for line in lines]) for i in (first, last)
-        )
-        style.label_lines(ax, lines, labels, at="left" if left > 0.5 * right else "right")
+    label_family(ax, levels, lines, labels, view, loc="lower left")
     name = levels[family[0]].attrs.get("long_name", family[0])
     say_silent(ax, [f"{name} {label}" for label in silent])
+
+
+def label_family(
+    ax: Axes,
+    levels: xr.DataArray,
+    lines: Sequence[Line2D],
+    labels: Sequence[str],
+    view: tuple[float, float],
+    *,
+    loc: str,
+) -> None:
+    """Name the lines of a family: numbers on the lines, names in a legend at ``loc``."""
+    family = [str(dim) for dim in levels.dims if dim != "frequency"]
+    if not family or not lines:
+        return
+    if levels[family[0]].dtype.kind not in "fiu":
+        ax.legend(lines, labels, loc=loc, handlelength=3)
+        return
+    # On the side where the curves lie further apart.
+    f = levels["frequency"].values
+    first, last = np.searchsorted(f, view[0]), np.searchsorted(f, view[1], "right") - 1
+    scale = np.log10 if ax.get_yscale() == "log" else np.asarray
+    left, right = (
+        np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines])) for i in (first, last)
+    )
+    style.label_lines(ax, lines, labels, at="left" if left > 0.5 * right else "right")
 
 
 def draw_curves(
@@ -130,15 +150,12 @@ def y_label(levels: xr.DataArray) -> str:
 def say_silent(ax: Axes, labels: Sequence[str]) -> None:
     """Name the silent curves."""
     if labels:
-        ax.text(
-            0.98,
-            0.03,
-            f"{', '.join(labels)}: silent",
-            transform=ax.transAxes,
-            ha="right",
-            fontsize=9,
-            color=style.GREY,
-        )
+        say(ax, f"{', '.join(labels)}: silent")
+
+
+def say(ax: Axes, words: str) -> None:
+    """Write a remark in the lower right corner."""
+    ax.text(0.98, 0.03, words, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
 
 
 def say_alike(ax: Axes, lines: Sequence[Line2D]) -> None:

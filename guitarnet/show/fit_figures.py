@@ -23,7 +23,11 @@ _KINDS = {
 
 
 def plot_fit(
-    fit: PickupFit, *, title: str | None = None, view: tuple[float, float] = style.VIEW
+    fit: PickupFit,
+    ax: np.ndarray | None = None,
+    *,
+    title: str | None = None,
+    view: tuple[float, float] = style.VIEW,
 ) -> np.ndarray:
     """Draw measured curves over the fitted model, and the residual below.
 
@@ -31,6 +35,8 @@ def plot_fit(
     ----------
     fit : PickupFit
         From `guitarnet.fit_pickup` or `guitarnet.fit_pickups`.
+    ax : array of matplotlib.axes.Axes, optional
+        Where to draw: two rows, a column for each kind of curve; a new figure unless given.
     title : str, optional
         What one sees; for a fit of both kinds of curve, above the first kind.
     view : pair of float
@@ -44,7 +50,7 @@ def plot_fit(
     Raises
     ------
     BadSetting
-        If no curve was fitted, or more than can be told apart.
+        If no curve was fitted, or more than can be told apart, or ``ax`` is another grid.
 
     Examples
     --------
@@ -60,13 +66,15 @@ def plot_fit(
     if not kinds:
         raise BadSetting("plot_fit", f"{fit.name} was fitted to no curve", "print(fit) shows it")
     with style.style():
-        figure, grid = style.new_axes(
-            2,
-            len(kinds),
-            size=(7.6 * len(kinds), 5.6),
-            sharex="col",
-            gridspec_kw={"height_ratios": (3, 1)},
-        )
+        if ax is None:
+            _, ax = style.new_axes(
+                2,
+                len(kinds),
+                size=(7.6 * len(kinds), 5.6),
+                sharex="col",
+                gridspec_kw={"height_ratios": (3, 1)},
+            )
+        grid = style.given_axes(ax, (2, len(kinds)), "plot_fit")
         for column, kind in zip(grid.T, kinds, strict=True):
             shown = [c for c in fit.curves if c.curve.kind == kind]
             if len(shown) > len(style.BUILD_STYLES):
@@ -74,7 +82,7 @@ def plot_fit(
             _draw(column, shown, kind, fit, view)
         if title:
             grid[0, 0].set_title(title)
-        style.figure_caption(figure, _words(fit))
+        style.caption(grid[-1, 0], _words(fit), first=grid[0, 0])
     return grid
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..errors import BadSetting
 from ..units import format_value
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ __all__ = [
     "decibel_axis",
     "figure_caption",
     "frequency_axis",
+    "given_axes",
     "knob_colours",
     "label_lines",
     "map_steps",
@@ -83,6 +85,18 @@ def new_axes(
     return figure, grid
 
 
+def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
+    """Take axes that someone gave, as a grid of rows and columns."""
+    grid = np.asarray(axes)
+    if grid.size != shape[0] * shape[1]:
+        raise BadSetting(
+            where,
+            f"{grid.size} axes are given",
+            f"give {shape[0]} rows and {shape[1]} column{'s' if shape[1] > 1 else ''} of them",
+        )
+    return grid.reshape(shape)
+
+
 def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
     """Make a row of panels that share the level axis, with room for one legend above them."""
     import matplotlib.pyplot as plt
@@ -100,7 +114,7 @@ def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
 
 def figure_caption(figure: Any, words: Sequence[str], guitar: str = "") -> None:
     """Write what was assumed, and the guitar, at the foot of a figure of several panels."""
-    text = _caption(words, guitar, figure.get_figwidth() - 0.2)
+    text = _caption(words, guitar, figure.bbox.width / figure.dpi - 0.2)
     figure.supxlabel(text, x=0.01, ha="left", fontsize=8, color=GREY)
 
 
@@ -197,27 +211,22 @@ def label_lines(ax: Axes, lines: Sequence[Line2D], labels: Sequence[str], *, at:
     """Write each line's label on it, in one column, moved apart where they would collide."""
     from matplotlib import patheffects
 
-    low, high = ax.get_xlim()
     share = 0.045 if at == "left" else 1.012
-    x = low * (high / low) ** min(share, 1.0) if ax.get_xscale() == "log" else None
-    if x is None:
-        x = low + (high - low) * min(share, 1.0)
-    bottom, top = ax.get_ylim()
     points = ax.get_window_extent().height * 72 / ax.figure.dpi
-    gap = 10.5 * (top - bottom) / points
+    to_axes = ax.transScale + ax.transLimits  # shares of the axes, whatever their scales
     spots: list[tuple[float, Line2D, str]] = []
     for line, label in zip(lines, labels, strict=True):
-        xs, ys = np.asarray(line.get_xdata(), float), np.asarray(line.get_ydata(), float)
-        whole = np.isfinite(ys)
-        if whole.any():
-            spots.append((float(np.interp(x, xs[whole], ys[whole])), line, label))
+        xy = np.column_stack([np.asarray(d, float) for d in line.get_data()])
+        xs, ys = to_axes.transform(xy[np.isfinite(xy[:, 1])]).T
+        if xs.size:
+            spots.append((float(np.interp(min(share, 1.0), xs, ys)), line, label))
     spots.sort(key=lambda spot: spot[0])
-    heights = spread([min(max(spot[0], bottom), top) for spot in spots], gap, bottom, top)
+    heights = spread([min(max(spot[0], 0.0), 1.0) for spot in spots], 10.5 / points, 0.0, 1.0)
     for height, (_, line, label) in zip(heights, spots, strict=True):
         ax.annotate(
             label,
-            (share if at == "right" else 0.045, height),
-            xycoords=("axes fraction", "data"),
+            (share, height),
+            xycoords="axes fraction",
             color=line.get_color(),
             fontsize=9,
             fontweight="bold",
@@ -242,9 +251,12 @@ def spread(places: Sequence[float], gap: float, low: float, high: float) -> list
     return moved
 
 
-def caption(ax: Axes, words: Sequence[str], guitar: str = "") -> None:
-    """Write what was assumed, and the guitar, under the axes, small and grey."""
-    if ax.figure.axes[0] is ax and ax.figure.get_layout_engine() is not None:
+def caption(ax: Axes, words: Sequence[str], guitar: str = "", *, first: Axes | None = None) -> None:
+    """Write what was assumed, and the guitar, under the axes, small and grey.
+
+    ``first`` is the first of several axes that belong together, ``ax`` then the lowest.
+    """
+    if ax.figure.axes[0] is (first or ax) and ax.figure.get_layout_engine() is not None:
         figure_caption(ax.figure, words, guitar)  # alone in a figure of ours
         return
     width = ax.get_window_extent().width / ax.figure.dpi

@@ -48,7 +48,7 @@ def node_voltage(
     frequency : numpy.ndarray
         Frequencies [Hz], one dimension, from 0.
     amplitudes : mapping of str to complex, optional
-        Volts of each source by name; 1 V each unless given.
+        Volts of each source by name; its own unless given.
     dims : sequence of str
         Order of the dimensions in the result.
 
@@ -72,7 +72,8 @@ def node_voltage(
     >>> node_voltage(net, "out", np.array([0.0, 1000.0])).values.real.tolist()
     [0.25, 0.25]
     """
-    volts = dict.fromkeys(net.sources(), 1.0 + 0j) if amplitudes is None else dict(amplitudes)
+    own = {name: net.branches[name].value for name in net.sources()}
+    volts = own if amplitudes is None else dict(amplitudes)
     return _over_settings(net, output, frequency, volts, dims)
 
 
@@ -281,7 +282,12 @@ class _System:
     def evaluate(self, result: np.ndarray, members: np.ndarray | slice) -> None:
         """Fill the rows of ``result`` that are this group's settings."""
         count = len(result) if isinstance(members, slice) else members.size
-        if len(self.variables) > _MOST or 2 ** len(self.variables) > 2 * count:
+        # A mutual inductance is no single entry of the diagonal, so not one linear variable.
+        coupled = {
+            name for b, _ in self.reduced.branches for name in (b.name, *b.between) if b.between
+        }
+        few = 2 ** len(self.variables) > 2 * count
+        if len(self.variables) > _MOST or few or coupled.intersection(self.variables):
             self._block_by_block(result, members, count)
         else:
             self._polynomials(result, members, count)
@@ -401,6 +407,12 @@ class _System:
         self, matrix: Matrix, branch: Branch, nodes: tuple[str, ...], value: Any
     ) -> None:
         ground = self.reduced.ground
+        if branch.kind == "M":
+            henries = self.s * value / self.unit
+            one, other = (("current", name) for name in branch.between)
+            matrix.add(one, other, -henries)
+            matrix.add(other, one, -henries)
+            return
         if branch.kind == "C":
             admittance = self.unit * value * self.s
             for a, b, sign in ((0, 0, 1.0), (1, 1, 1.0), (0, 1, -1.0), (1, 0, -1.0)):

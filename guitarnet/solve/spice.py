@@ -46,6 +46,7 @@ class _Numbered:
     nodes: dict[int, list[str]]
     shorts: list[str]
     left_out: list[str]
+    names: dict[str, str]
 
 
 def spice_text(
@@ -117,7 +118,7 @@ def spice_text(
         lines += _comment("open, or in no path to the output:", numbered.left_out)
     for element in numbered.elements:
         lines += _comment(f"{element.name}:", [element.branch.name])
-        lines.append(_card(element, "DC 0 AC 1", lambda value: repr(float(value))))
+        lines.append(_card(element, numbered, "DC 0 AC {}", lambda value: repr(float(value))))
     if not numbered.elements:
         lines.append("* nothing reaches node 1: it is silent")
         lines += _silent("DC 0 AC 1")
@@ -163,7 +164,7 @@ def lcapy_circuit(net: Netlist, output: str) -> Any:
         raise NotInstalled(
             "lcapy", "is not installed", "install it with: pip install 'guitarnet[lcapy]'"
         ) from error
-    cards = [_card(element, "s 1", _as_fraction) for element in numbered.elements]
+    cards = [_card(element, numbered, "s {}", _as_fraction) for element in numbered.elements]
     # lcapy reads values as formulas: every name and number above is generated.
     return lcapy.Circuit("\n".join(cards or _silent("s 1")) + "\n")
 
@@ -237,11 +238,14 @@ def _number(net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: 
         for node in nodes:
             numbers.setdefault(node, len(numbers))
     counts: dict[str, int] = {}
+    names: dict[str, str] = {}
     elements = []
     for branch, nodes in branches:
-        counts[branch.kind] = counts.get(branch.kind, 0) + 1
-        name = f"{branch.kind}{counts[branch.kind]}"
+        letter = "K" if branch.kind == "M" else branch.kind
+        counts[letter] = counts.get(letter, 0) + 1
+        names[branch.name] = name = f"{letter}{counts[letter]}"
         elements.append(_Element(name, tuple(numbers[node] for node in nodes), branch))
+    elements.sort(key=lambda element: element.branch.kind == "M")  # after the coils they name
     joined: dict[int, list[str]] = {number: [] for number in {0, OUTPUT, *numbers.values()}}
     for node, known_as in merged.items():
         if known_as in numbers:
@@ -249,7 +253,7 @@ def _number(net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: 
     there = {branch.name for branch, _ in branches}
     shorts = [b.name for b in net if b.kind in "RL" and b.value == 0]
     left_out = [b.name for b in net if b.name not in there and b.name not in shorts]
-    return _Numbered(elements, joined, shorts, left_out)
+    return _Numbered(elements, joined, shorts, left_out, names)
 
 
 def _refuse_inexpressible(branch: Branch, form: str) -> None:
@@ -268,9 +272,17 @@ def _refuse_inexpressible(branch: Branch, form: str) -> None:
         )
 
 
-def _card(element: _Element, source: str, write: Callable[[float], str]) -> str:
-    kind = element.branch.kind
-    value = {"V": source, "E": "1"}.get(kind) or write(element.branch.value)
+def _card(element: _Element, circuit: _Numbered, source: str, write: Callable[[float], str]) -> str:
+    branch = element.branch
+    if branch.kind == "M":
+        henries = {e.branch.name: e.branch.value for e in circuit.elements}
+        one, other = branch.between
+        coupling = branch.value / (henries[one] * henries[other]) ** 0.5
+        return f"{element.name} {circuit.names[one]} {circuit.names[other]} {write(coupling)}"
+    if branch.kind == "V":
+        value = source.format(f"{branch.value:g}")
+    else:
+        value = "1" if branch.kind == "E" else write(branch.value)
     return " ".join([element.name, *map(str, element.nodes), value])
 
 

@@ -119,13 +119,14 @@ def reduce(
             raise NoSolution(
                 branch.name, "is an ideal source with both ends on one node", "remove the short"
             )
-    placed = [(branch, nodes) for branch, nodes in placed if nodes[0] != nodes[1]]
+    placed = [(b, nodes) for b, nodes in placed if b.kind == "M" or nodes[0] != nodes[1]]
+    placed = _coupled(placed)
     if out == earth:
         return Reduced([], earth, out, silent=True, floating=False)
     placed = _reaching(placed, earth, out)
-    floating = not any(earth in _conducting(branch, nodes) for branch, nodes in placed)
+    placed, floating = _tied(placed, earth, out)
     placed = _without_dangling(placed, earth, out)
-    silent = driven and not any(branch.kind == "V" for branch, _ in placed)
+    silent = driven and not any(b.kind == "V" and b.value != 0 for b, _ in placed)
     return Reduced(placed, earth, out, silent or floating, floating)
 
 
@@ -163,6 +164,8 @@ def settle(net: Netlist, output: str) -> tuple[Reduced, dict[str, str]]:
 
 def single_state(branch: Branch, dc: bool = False) -> int:
     """State of a branch of a single value, number or symbol; at 0 Hz where ``dc`` is set."""
+    if branch.kind == "M":
+        return OPEN if dc or branch.value == 0 else LIVE
     if branch.kind == "Z":
         if not dc:
             return LIVE
@@ -194,7 +197,36 @@ def _merged(branches: Placed, states: Mapping[str, int], driven: bool) -> tuple[
 
 def _conducting(branch: Branch, nodes: tuple[str, ...]) -> tuple[str, ...]:
     """Give the nodes between which current flows; a follower's input draws none."""
-    return nodes[:2] if branch.kind == "E" else nodes
+    return () if branch.kind == "M" else nodes[:2]
+
+
+def _coupled(placed: Placed) -> Placed:
+    """Drop mutual inductances of which an inductor is gone."""
+    there = {branch.name for branch, _ in placed}
+    return [(b, nodes) for b, nodes in placed if b.kind != "M" or there.issuperset(b.between)]
+
+
+def _tied(placed: Placed, ground: str, output: str) -> tuple[Placed, bool]:
+    """Tie islands that hang on a coupling or a follower's input to ground by one node.
+
+    No current flows through a single tie, so nothing changes but that potentials are defined.
+    The second value tells whether the output itself is on an island.
+    """
+    groups = _Groups()
+    for branch, nodes in placed:
+        ends = _conducting(branch, nodes)
+        for node in ends[1:]:
+            groups.merge(ends[0], node)
+    home, earth = groups.find(output), groups.find(ground)
+    ties: dict[str, str] = {}
+    for _, nodes in placed:
+        for node in nodes:
+            island = groups.find(node)
+            if island not in (home, earth):
+                ties.setdefault(island, node)
+    tied = set(ties.values())
+    made = [(b, tuple(ground if n in tied else n for n in nodes)) for b, nodes in placed]
+    return made, home != earth
 
 
 def _reaching(placed: Placed, ground: str, output: str) -> Placed:
@@ -216,11 +248,12 @@ def _without_dangling(placed: Placed, ground: str, output: str) -> Placed:
     """Drop branches that end nowhere, one after the other."""
     while True:
         count: dict[str, int] = {}
-        for _, nodes in placed:
-            for node in nodes:
+        for branch, nodes in placed:
+            for node in () if branch.kind == "M" else nodes:
                 count[node] = count.get(node, 0) + 1
         ends = {n for n, seen in count.items() if seen == 1 and n not in (ground, output)}
-        kept = [(branch, nodes) for branch, nodes in placed if not ends.intersection(nodes[:2])]
+        kept = [(b, n) for b, n in placed if not ends.intersection(_conducting(b, n))]
+        kept = _coupled(kept)
         if len(kept) == len(placed):
             return placed
         placed = kept

@@ -201,7 +201,7 @@ def _simple_roots(coefficients: Sequence[sympy.Rational]) -> list[complex]:
 def _in_rationals(net: Netlist) -> Netlist:
     made = Netlist(net.ground)
     for branch in net:
-        passive = branch.kind in "RLC"
+        passive = branch.kind in "RLCM"
         made.add(dataclasses.replace(branch, value=exact(branch.value)) if passive else branch)
     return made
 
@@ -235,7 +235,7 @@ class _System:
             dict.fromkeys(
                 branch.value
                 for branch, _ in reduced.branches
-                if branch.kind in "RLC" and branch.value.free_symbols
+                if branch.kind in "RLCM" and branch.value.free_symbols
             )
         )
         names = [f"x{index}" for index in range(len(self.values))]
@@ -252,6 +252,11 @@ class _System:
 
     def _stamp(self, branch: Branch, nodes: tuple[str, ...]) -> None:
         one = self.ring.one
+        if branch.kind == "M":
+            first, second = (("current", name) for name in branch.between)
+            for row, column in ((first, second), (second, first)):
+                self._add(row, column, -self._value(branch) * self.s)
+            return
         a, b = nodes[:2]
         if branch.kind == "C":
             admittance = self._value(branch) * self.s
@@ -268,7 +273,7 @@ class _System:
         elif branch.kind == "L":
             self._add(key, key, -self._value(branch) * self.s)
         elif branch.kind == "V":
-            self._add(key, _DRIVE, one)
+            self._add(key, _DRIVE, one * int(branch.value))
         else:
             self._add(key, nodes[2], -one)
             self._add(key, nodes[3], one)

@@ -13,6 +13,7 @@ from ..circuit.settings import Resolved
 from ..errors import BadSetting
 from ..parts.output import AmpInput, Cable, Jack
 from ..solve import ac
+from .response import in_common
 from .sweep import read_frequency, sweep
 
 __all__ = ["impedance", "jack_resistance"]
@@ -55,11 +56,12 @@ def impedance(
     if at not in ("jack", "amp"):
         raise BadSetting("at", f"{at!r} is no place to measure", "use 'jack' or 'amp'", at)
     hertz = read_frequency(frequency)
-    values, coords, said = _looking_in(guitar, hertz, at, settings)
+    values, coords, said, parts = _looking_in(guitar, hertz, at, settings)
     attrs = {
         "units": "ohm",
         "long_name": f"impedance at the {at}",
         "assumptions": "; ".join(said),
+        "guitar": in_common(parts),
     }
     axis = {"units": "Hz", "long_name": "frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
@@ -101,16 +103,17 @@ def jack_resistance(guitar: Harness, **settings: Any) -> xr.DataArray:
     >>> float(jack_resistance(guitar, volume=10).round())
     6050.0
     """
-    values, coords, _ = _looking_in(guitar, np.zeros(1), "jack", settings)
+    values, coords, *_ = _looking_in(guitar, np.zeros(1), "jack", settings)
     ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
     return ohms.assign_attrs(units="ohm", long_name="resistance at the jack, amp unplugged")
 
 
 def _looking_in(
     guitar: Harness, hertz: np.ndarray, at: str, settings: Mapping[str, Any]
-) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, None]]:
-    """Impedance, its coordinates, and what was assumed."""
+) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, None], list[dict[str, str]]]:
+    """Impedance, its coordinates, what was assumed, and the parts of each harness."""
     said: dict[str, None] = {}
+    parts: list[dict[str, str]] = []
 
     def compute(harness: Harness, resolved: Resolved) -> xr.Variable:
         amp = harness.only(AmpInput, needed=False)
@@ -119,7 +122,9 @@ def _looking_in(
         without = [amp] if amp and at == "jack" else []
         lug = plug if at == "jack" else harness.output_lug()
         said.update(dict.fromkeys(harness.assumptions(resolved.values)))
+        there = harness.summary(resolved.values)
+        parts.append({name: words for name, words in there.items() if name not in without})
         net = harness.stamp(resolved.values, without)
         return ac.node_impedance(net, harness.node(lug), hertz, dims=resolved.dims)
 
-    return *sweep(guitar, settings, compute, points=hertz.size), said
+    return *sweep(guitar, settings, compute, points=hertz.size), said, parts

@@ -11,12 +11,15 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved
 from ..errors import BadSetting, a
+from ..parts.base import Drive
+from ..parts.humbucker import Humbucker
 from ..parts.output import AmpInput, Jack
+from ..parts.pickup import Coil
 from ..solve import ac
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
-__all__ = ["compare", "node_at", "response"]
+__all__ = ["compare", "in_common", "node_at", "response"]
 
 _REFERENCE = Quantity("Hz", above=0)
 
@@ -27,6 +30,8 @@ def response(
     *,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
+    source: str = "string",
+    pickups: str = "sum",
     **settings: Any,
 ) -> xr.DataArray:
     """Frequency response of a guitar: volts at the amp input for 1 V induced in each coil.
@@ -42,6 +47,12 @@ def response(
         (behind its grid resistor), "jack" (the jack's tip), or any lug such as "volume.wiper".
     reference_frequency : float or str
         Frequency [Hz] of the level that relative levels refer to; evaluated exactly.
+    source : {"string", "hum"}
+        What drives the coils: the string, whose signal has the sign of winding and magnet, or a
+        humming field from outside, which has the sign of the winding alone; 1 V in each coil.
+    pickups : {"sum", "each", "each coil"}
+        All sound together, as in the guitar; or each pickup (or coil) by itself, the others at
+        rest, as a dimension ``pickup``.
     **settings
         A part's name sets its main value (a pot: mark 0 to 10; a capacitor: farad; a cable:
         metre; a resistor or amp input: ohm); a dotted path sets any other value, as in
@@ -77,7 +88,8 @@ def response(
     >>> response(guitar, volume=[10, 5], tone=[10, 2, 0]).sizes
     Frozen({'volume': 2, 'tone': 3, 'frequency': 601})
     """
-    return _responses(guitar, frequency, at, reference_frequency, settings, "build")
+    drive = source, pickups
+    return _responses(guitar, frequency, at, reference_frequency, settings, "build", drive)
 
 
 def compare(
@@ -86,6 +98,8 @@ def compare(
     *,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
+    source: str = "string",
+    pickups: str = "sum",
     dim: str = "build",
     **settings: Any,
 ) -> xr.DataArray:
@@ -95,7 +109,7 @@ def compare(
     ----------
     builds : mapping of str to Harness
         Guitars by label; they may differ in parts, wiring, everything.
-    frequency, at, reference_frequency, **settings
+    frequency, at, reference_frequency, source, pickups, **settings
         As in `response`, the same for every build.
     dim : str
         Name of the dimension of labels.
@@ -124,7 +138,8 @@ def compare(
             f"{a(type(builds))} is not a mapping of labels to guitars",
             "give {'no bleed': guitar_1, '1 nF': guitar_2}",
         )
-    return _responses(builds, frequency, at, reference_frequency, settings, dim)
+    drive = source, pickups
+    return _responses(builds, frequency, at, reference_frequency, settings, dim, drive)
 
 
 def _responses(
@@ -134,7 +149,9 @@ def _responses(
     reference_frequency: float | str,
     settings: Mapping[str, Any],
     dim: str,
+    drive: tuple[str, str],
 ) -> xr.DataArray:
+    _check_drive(*drive)
     hertz = read_frequency(frequency)
     reference = _REFERENCE.read(reference_frequency, "reference_frequency")
     # The reference rides along as the last column, so that it is exact for any grid.
@@ -147,25 +164,63 @@ def _responses(
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
         said.update(dict.fromkeys(guitar.assumptions(resolved.values)))
         parts.append(guitar.summary(resolved.values))
-        net = guitar.stamp(resolved.values)
-        return ac.node_voltage(net, node_at(guitar, at), columns, dims=resolved.dims)
+        node = node_at(guitar, at)
+        heard = []
+        for only in _driven(guitar, drive[1]):
+            net = guitar.stamp(resolved.values, drive=Drive(drive[0], only))
+            heard.append(ac.node_voltage(net, node, columns, dims=resolved.dims))
+        if drive[1] == "sum":
+            return heard[0]
+        names.setdefault(tuple(str(only[0]) for only in _driven(guitar, drive[1]) if only))
+        return xr.Variable.concat(heard, dim="pickup").transpose(..., "pickup", "frequency")
 
+    names: dict[tuple[str, ...], None] = {}
     both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
     coords["frequency"] = xr.Variable(
         ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
     )
+    if drive[1] != "sum":
+        if len(names) > 1:
+            raise BadSetting(
+                "pickups", "differ from build to build", "compare builds with the same"
+            )
+        coords["pickup"] = xr.Variable(("pickup",), np.array(next(iter(names))))
     coords["reference_frequency"] = xr.Variable((), reference, {"units": "Hz"})
     coords["at_reference"] = both[..., -1]
     attrs = {
         "units": "V/V",
         "long_name": f"response at the {at}" if at in ("amp", "grid", "jack") else f"at {at}",
         "assumptions": "; ".join(said),
-        "guitar": _in_common(parts),
+        "guitar": in_common(parts),
     }
     return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
 
 
-def _in_common(parts: Sequence[Mapping[str, str]]) -> str:
+def _check_drive(source: str, pickups: str) -> None:
+    if source not in ("string", "hum"):
+        raise BadSetting("source", f"{source!r} is unknown", "use 'string' or 'hum'", source)
+    if pickups not in ("sum", "each", "each coil"):
+        raise BadSetting(
+            "pickups", f"{pickups!r} is unknown", "use 'sum', 'each' or 'each coil'", pickups
+        )
+
+
+def _driven(guitar: Harness, pickups: str) -> list[tuple[str, ...] | None]:
+    """Name what is driven, run by run."""
+    if pickups == "sum":
+        return [None]
+    found: list[tuple[str, ...] | None] = []
+    for name, part in guitar.parts.items():
+        if isinstance(part, Coil) or (isinstance(part, Humbucker) and pickups == "each"):
+            found.append((name,))
+        elif isinstance(part, Humbucker):
+            found += [(f"{name}.{coil}",) for coil in part.inner()]
+    if not found:
+        raise BadSetting("pickups", "there is no pickup in the harness", "add one")
+    return found
+
+
+def in_common(parts: Sequence[Mapping[str, str]]) -> str:
     """Say the parts that are the same in every harness, for figures."""
     return "; ".join(
         f"{name.replace('_', ' ')} {label}"
