@@ -174,7 +174,7 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
 
     Examples
     --------
-    >>> part = tapped(Pickup("10k", "4 H", "100p"), "60%")
+    >>> part = tapped(Coil("10k", "4 H", "100p"), "60%")
     >>> part.connection, part.coil_1.resistance
     ('coil 1', 6000.0)
     """
