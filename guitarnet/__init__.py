@@ -24,6 +24,7 @@ from .errors import (
     NotInstalled,
     TooLarge,
 )
+from .parts.archetypes import ready_pickup, ready_pickups
 from .parts.humbucker import CONNECTIONS, Humbucker, tapped
 from .parts.output import AmpInput, Cable, Jack, amp_input, amp_inputs, triode_input_capacitance
 from .parts.pickup import Coil, Pickup
@@ -49,6 +50,14 @@ from .parts.two_lug import (
     parallel_bleed,
     series_bleed,
 )
+from .parts.winding import (
+    Winding,
+    inductance_by_turns,
+    resistance_at,
+    winding,
+    wire_diameter,
+    wire_resistance,
+)
 from .preferred import marking, nearest_preferred, preferred_values, read_marking
 from .show.figures import (
     plot_builds,
@@ -59,7 +68,9 @@ from .show.figures import (
     plot_taper,
 )
 from .show.fit_figures import plot_fit
+from .show.impedance_figure import plot_impedance
 from .show.knob_view import KnobView, knob_view
+from .show.string_figure import plot_string_spectrum
 from .solve.ac import node_impedance, node_voltage
 from .study.curves import MeasuredCurve, read_curve
 from .study.fit import fit_pickup, fit_pickups
@@ -71,6 +82,12 @@ from .study.measures import bandwidth, effective_taper, level_db, peak, phase_de
 from .study.meter import impedance, jack_resistance
 from .study.readings import InductanceReading, Measurements, PeakReading
 from .study.response import compare, response
+from .study.string import (
+    PickupPlace,
+    cancellation_frequency,
+    harmonic_level_db,
+    string_spectrum,
+)
 from .study.sweep import frequency_grid
 from .study.symbols import dc_gain, poles, symbol_of, symbols_of, transfer_function, zeros
 from .table import Table
@@ -109,18 +126,21 @@ __all__ = [
     "PeakReading",
     "Pickup",
     "PickupFit",
+    "PickupPlace",
     "Pot",
     "Resistor",
     "Table",
     "Taper",
     "TooLarge",
     "Unknown",
+    "Winding",
     "__version__",
     "amp_input",
     "amp_inputs",
     "audio_taper",
     "bandwidth",
     "bleed",
+    "cancellation_frequency",
     "capacitor_bleed",
     "compare",
     "dc_gain",
@@ -129,12 +149,14 @@ __all__ = [
     "fit_pickups",
     "format_value",
     "frequency_grid",
+    "harmonic_level_db",
     "harness_from_dict",
     "harness_to_dict",
     "hum",
     "impedance",
     "in_parallel",
     "in_series",
+    "inductance_by_turns",
     "jack_resistance",
     "knob_view",
     "layouts",
@@ -153,19 +175,25 @@ __all__ = [
     "plot_builds",
     "plot_difference",
     "plot_fit",
+    "plot_impedance",
     "plot_map",
     "plot_measured",
     "plot_response",
+    "plot_string_spectrum",
     "plot_taper",
     "poles",
     "preferred_values",
     "read_curve",
     "read_marking",
     "read_value",
+    "ready_pickup",
+    "ready_pickups",
+    "resistance_at",
     "response",
     "reverse_audio_taper",
     "save_harness",
     "series_bleed",
+    "string_spectrum",
     "symbol_of",
     "symbols_of",
     "taper",
@@ -175,5 +203,8 @@ __all__ = [
     "transfer_function",
     "treble_change",
     "triode_input_capacitance",
+    "winding",
+    "wire_diameter",
+    "wire_resistance",
     "zeros",
 ]

@@ -233,8 +233,8 @@ class _Inner:
         self._net.source(f"{self._prefix}.{name}", self._node(plus), self._node(minus), volts)
 
     def mutual(self, name: str, one: str, other: str, value: Any) -> None:
-        coils = (f"{self._prefix}.{coil}" for coil in (one, other))
-        self._net.mutual(f"{self._prefix}.{name}", *coils, value)
+        mine = f"{self._prefix}."
+        self._net.mutual(mine + name, mine + one, mine + other, value)
 
     def follower(self, name: str, out: str, back: str, plus: str, minus: str) -> None:
         nodes = (self._node(node) for node in (out, back, plus, minus))

@@ -108,14 +108,14 @@ def label_family(
     labels: Sequence[str],
     view: tuple[float, float],
     *,
-    loc: str,
+    loc: Any,
 ) -> None:
     """Name the lines of a family: numbers on the lines, names in a legend at ``loc``."""
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
     if not family or not lines:
         return
     if levels[family[0]].dtype.kind not in "fiu":
-        ax.legend(lines, labels, loc=loc, handlelength=3)
+        ax.legend(list(lines), list(labels), loc=loc, handlelength=3)
         return
     # On the side where the curves lie further apart.
     f = levels["frequency"].values

@@ -254,8 +254,8 @@ class _System:
         one = self.ring.one
         if branch.kind == "M":
             first, second = (("current", name) for name in branch.between)
-            for row, column in ((first, second), (second, first)):
-                self._add(row, column, -self._value(branch) * self.s)
+            for coil, partner in ((first, second), (second, first)):
+                self._add(coil, partner, -self._value(branch) * self.s)
             return
         a, b = nodes[:2]
         if branch.kind == "C":

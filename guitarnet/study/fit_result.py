@@ -222,6 +222,8 @@ class PickupFit:
     def __str__(self) -> str:
         return str(self.table())
 
+    __repr__ = __str__
+
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
 
@@ -246,7 +248,7 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
     found_x = solution.x[[index[key] for key in task.priors]]
     curves = tuple(_beside(task, curve, found_x, band) for curve in task.told.curves)
     driven = any(curve.kind == "string" for curve in task.told.curves)
-    numbers = {name: values[name].value for name in _PICKUP if name in values}
+    numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
     return PickupFit(
         name=task.label,
         pickup=Pickup(**numbers, source=_source(task, curves)),

@@ -1,0 +1,458 @@
+"""Copper, wire and windings: what a coil's turns and bobbin say of its resistance and size."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from ..errors import BadSetting, BadValue
+from ..table import Table
+from ..units import Quantity, format_value
+
+__all__ = [
+    "Winding",
+    "inductance_by_turns",
+    "resistance_at",
+    "winding",
+    "wire_diameter",
+    "wire_resistance",
+]
+
+_COPPER = 58e6  # S/m at 20 °C
+_PER_KELVIN = 0.00393  # of the resistance at 20 °C
+_SQUARE = math.pi / 4  # share of a square that a round wire fills
+
+_OHM = Quantity("ohm", above=0)
+_HENRY = Quantity("H", above=0)
+_TURNS = Quantity("number", above=0, at_most=1e6)
+_CELSIUS = Quantity("number", at_least=-50, at_most=180, hint="in °C")
+_CONDUCTIVITY = Quantity("fraction", at_least=0.9, at_most=1.03, hint="of standard copper")
+_WIRE = Quantity("m", above=0, at_most=0.002, hint="or a gauge, 'AWG 42'")
+_BUILD = Quantity("m", at_least=0, at_most=0.001)
+_SIZE = Quantity("m", above=0, at_most=1)
+_PACKING = Quantity("fraction", above=0, at_most=math.pi / math.sqrt(12), hint="hexagonal at most")
+_AWG = re.compile(r"AWG\s*#?\s*(\d{1,2}(?:\.\d)?)|#?\s*(\d{1,2}(?:\.\d)?)\s*AWG", re.IGNORECASE)
+
+
+def _read(spec: Quantity, value: Any, where: str) -> float:
+    number = spec.read(value, where)
+    assert number is not None
+    return number
+
+
+def _relative(temperature: Any, conductivity: float, where: str) -> float:
+    """Resistance at a temperature over the resistance at 20 °C."""
+    degrees = _read(_CELSIUS, temperature, where)
+    return 1 + _PER_KELVIN * conductivity * (degrees - 20)
+
+
+def resistance_at(
+    resistance: float | str,
+    temperature: float,
+    *,
+    measured_at: float = 20.0,
+    conductivity: float | str = 1.0,
+) -> float:
+    """Resistance of a copper coil at another temperature.
+
+    Parameters
+    ----------
+    resistance : float or str
+        Resistance as measured [ohm].
+    temperature : float
+        Temperature to know it at [°C].
+    measured_at : float
+        Temperature it was measured at [°C]. A reading taken at 30 °C, brought to 20 °C:
+        ``resistance_at("6.5k", 20, measured_at=30)``.
+    conductivity : float or str
+        Conductivity of the wire as a share of standard annealed copper; 0.98 is usual for wire
+        of 0.01 to 0.26 mm. The temperature coefficient goes with it.
+
+    Returns
+    -------
+    float
+        Resistance [ohm].
+
+    Raises
+    ------
+    BadValue
+        If a value is not a value, or a temperature is outside -50 to 180 °C.
+
+    Notes
+    -----
+    R(t) = R20 (1 + 0.00393 C (t - 20)), C the conductivity; both ways.
+
+    References
+    ----------
+    0.00393/K at 20 °C: Industrial Power Engineering and Applications Handbook, p. 970.
+    Coefficient times conductivity, 0.98 for fine wire: a resistance meter's manual, appendix 4,
+    "Temperature Correction".
+
+    Examples
+    --------
+    >>> round(resistance_at("6.5k", 30))
+    6755
+    >>> round(resistance_at(resistance_at("6.5k", 30), 20, measured_at=30))
+    6500
+    """
+    ohm = _read(_OHM, resistance, "resistance_at.resistance")
+    share = _read(_CONDUCTIVITY, conductivity, "resistance_at.conductivity")
+    there = _relative(temperature, share, "resistance_at.temperature")
+    return ohm * there / _relative(measured_at, share, "resistance_at.measured_at")
+
+
+def wire_diameter(wire: float | str) -> float:
+    """Diameter of bare wire from its gauge.
+
+    Parameters
+    ----------
+    wire : float or str
+        A gauge, "AWG 42" or "42 AWG", or a diameter [m], "0.063 mm".
+
+    Returns
+    -------
+    float
+        Diameter of the copper [m].
+
+    Raises
+    ------
+    BadValue
+        If it is neither a gauge nor a diameter.
+
+    Notes
+    -----
+    d = 0.127 mm x 92^((36 - n) / 39).
+
+    References
+    ----------
+    ASTM B258, Standard Specification for Nominal Diameters of Solid Round Wires.
+
+    Examples
+    --------
+    >>> round(wire_diameter("AWG 42") * 1e3, 4)
+    0.0633
+    """
+    where = "wire"
+    gauge = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
+    if gauge:
+        return float(0.127e-3 * 92 ** ((36 - float(gauge[1] or gauge[2])) / 39))
+    bare = wire.strip().lstrip("#") if isinstance(wire, str) else f"{wire:g}" if _is(wire) else ""
+    if re.fullmatch(r"[1-9]\d?(\.\d)?", bare):
+        raise BadValue(
+            where, f"{wire!r} does not say whether it is a gauge", f"write 'AWG {bare}'", wire
+        )
+    return _read(_WIRE, wire, where)
+
+
+def _is(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def wire_resistance(
+    wire: float | str, *, temperature: float = 20.0, conductivity: float | str = 1.0
+) -> float:
+    """Resistance of copper wire for each metre.
+
+    Parameters
+    ----------
+    wire : float or str
+        Gauge or bare diameter; see `wire_diameter`.
+    temperature : float
+        Temperature [°C].
+    conductivity : float or str
+        Conductivity as a share of standard annealed copper. Wire tables are at 1; wire of 0.01
+        to 0.26 mm comes nearer 0.98, and winding tension stretches it further.
+
+    Returns
+    -------
+    float
+        Resistance [ohm/m].
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+
+    Notes
+    -----
+    1 / (58 m/(ohm mm²) x C x area), at 20 °C.
+
+    References
+    ----------
+    58 m/(ohm mm²): Industrial Power Engineering and Applications Handbook, p. 970. 0.98: a
+    resistance meter's manual, appendix 4.
+
+    Examples
+    --------
+    >>> round(wire_resistance("AWG 42"), 3)
+    5.472
+    """
+    share = _read(_CONDUCTIVITY, conductivity, "wire_resistance.conductivity")
+    area = _SQUARE * wire_diameter(wire) ** 2
+    warm = _relative(temperature, share, "wire_resistance.temperature")
+    return warm / (_COPPER * share * area)
+
+
+@dataclass(frozen=True)
+class Winding:
+    """A coil on a bobbin as `winding` finds it; prints as a table.
+
+    Parameters
+    ----------
+    turns : float
+        Turns.
+    resistance : float
+        DC resistance [ohm].
+    wire_length : float
+        Length of the wire [m].
+    mean_turn : float
+        Mean length of a turn [m].
+    depth : float
+        How far the coil stands out from its core [m].
+    diameter : float
+        Diameter of the bare wire [m].
+    insulated_diameter : float
+        Diameter over the insulation [m].
+    turns_that_fit : int, optional
+        Turns that fill the bobbin to the edge of its flanges; None where that was not given.
+    fill : float, optional
+        Share of the bobbin that is full; over 1 does not fit.
+    temperature : float
+        Temperature of the resistance [°C].
+
+    Examples
+    --------
+    >>> from guitarnet.parts.winding import winding
+    >>> sizes = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}
+    >>> made: Winding = winding("AWG 42", turns=8000, **sizes)
+    >>> round(made.wire_length)
+    1046
+    """
+
+    turns: float
+    resistance: float
+    wire_length: float
+    mean_turn: float
+    depth: float
+    diameter: float
+    insulated_diameter: float
+    turns_that_fit: int | None = None
+    fill: float | None = None
+    temperature: float = 20.0
+
+    def table(self) -> Table:
+        """Give the winding as a table."""
+        rows = [
+            ("turns", f"{self.turns:.0f}"),
+            (f"resistance at {self.temperature:g} °C", format_value(self.resistance, "ohm")),
+            ("wire", format_value(self.wire_length, "m")),
+            ("mean turn", _mm(self.mean_turn)),
+            ("depth of the coil", _mm(self.depth)),
+            ("wire, bare", _mm(self.diameter)),
+            ("wire, insulated", _mm(self.insulated_diameter)),
+        ]
+        note = ""
+        if self.turns_that_fit is not None and self.fill is not None:
+            rows.append(("turns that fit", f"{self.turns_that_fit}"))
+            rows.append(("bobbin full", format_value(self.fill, "fraction", digits=3)))
+            if self.fill > 1:
+                note = "Does not fit: take thinner wire, a thinner insulation or fewer turns."
+        return Table(("quantity", "value"), rows, "Winding", note)
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.3g} mm"
+
+
+def winding(
+    wire: float | str,
+    *,
+    turns: float | None = None,
+    resistance: float | str | None = None,
+    core_length: float | str,
+    core_width: float | str,
+    traverse: float | str,
+    flange_width: float | str | None = None,
+    build: float | str = "0.007 mm",
+    packing: float | str = _SQUARE,
+    temperature: float = 20.0,
+    conductivity: float | str = 1.0,
+) -> Winding:
+    """Resistance, wire and size of a coil from its turns, or turns from its resistance.
+
+    The absolute inductance is not among them: it needs the core, whose magnets, poles and plate
+    no winding data tell; scale a known one with `inductance_by_turns`.
+
+    Parameters
+    ----------
+    wire : float or str
+        Gauge or bare diameter; see `wire_diameter`.
+    turns : float, optional
+        Turns.
+    resistance : float or str, optional
+        DC resistance to wind to, at ``temperature`` [ohm], instead of turns. With neither, the
+        bobbin is filled to its flanges.
+    core_length : float or str
+        What the first turn goes round, over its ends [m]: outside to outside of the outer rods,
+        the wall or tape round them included.
+    core_width : float or str
+        Its width, which is the diameter of its round ends [m].
+    traverse : float or str
+        Height between the flanges that the wire is laid over [m].
+    flange_width : float or str, optional
+        Width of the flange across the core [m]; says how many turns fit.
+    build : float or str
+        What the insulation adds to the diameter [m]. 0.007 mm is near single build on AWG 42
+        (common practice, no source); measure the wire, or take the maker's sheet.
+    packing : float or str
+        Share of the winding's section that insulated wire fills. The default is 78.5 %, each
+        turn in a square of its own; scattered by hand it comes out lower, 90.7 % cannot be
+        passed.
+    temperature : float
+        Temperature of the resistance [°C].
+    conductivity : float or str
+        As in `wire_resistance`.
+
+    Returns
+    -------
+    Winding
+        Turns, resistance, wire length, mean turn, depth, and what fits.
+
+    Raises
+    ------
+    BadValue
+        If a size is out of range or does not go with the others.
+    BadSetting
+        If both turns and resistance are given, or neither and no flange.
+
+    Notes
+    -----
+    A turn at depth x on an oval core of length a and width b is 2 (a - b) + pi b + 2 pi x long:
+    two straights and two half circles. N turns of insulated diameter d over a traverse h, of
+    which they fill the share p, stand t = N pi d² / (4 h p) deep, so that the mean turn is
+    m = 2 (a - b) + pi b + pi t and the wire N m. From a resistance, the quadratic in N is solved.
+    An even traverse is assumed; a coil that bellies out is longer in its middle.
+
+    References
+    ----------
+    Geometry as above; wire and copper as in `wire_diameter` and `wire_resistance`.
+
+    Examples
+    --------
+    >>> sizes = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}
+    >>> made = winding("AWG 42", turns=8000, flange_width="15 mm", **sizes)
+    >>> round(made.resistance), made.turns_that_fit
+    (5725, 11338)
+    >>> round(winding("AWG 42", resistance=made.resistance, **sizes).turns)
+    8000
+    """
+    if turns is not None and resistance is not None:
+        raise BadSetting("winding", "has turns and resistance", "give one; the other follows")
+    if turns is None and resistance is None and flange_width is None:
+        raise BadSetting(
+            "winding", "has no turns", "give turns or resistance, or flange_width to fill it"
+        )
+    diameter = wire_diameter(wire)
+    insulated = diameter + _read(_BUILD, build, "winding.build")
+    length = _read(_SIZE, core_length, "winding.core_length")
+    width = _read(_SIZE, core_width, "winding.core_width")
+    height = _read(_SIZE, traverse, "winding.traverse")
+    share = _read(_PACKING, packing, "winding.packing")
+    _in_order("winding.core_length", length, "core_width", width, allow_equal=True)
+    _in_order("winding.traverse", height, "the insulated wire", insulated)
+    per_turn = _SQUARE * insulated**2 / (height * share)  # depth [m] that a turn adds
+    first = 2 * (length - width) + math.pi * width
+    ohm_per_metre = wire_resistance(wire, temperature=temperature, conductivity=conductivity)
+
+    room: float | None = None
+    if flange_width is not None:
+        flange = _read(_SIZE, flange_width, "winding.flange_width")
+        _in_order("winding.flange_width", flange, "core_width", width)
+        room = (flange - width) / 2 / per_turn
+    if turns is not None:
+        count = _read(_TURNS, turns, "winding.turns")
+    elif resistance is not None:
+        wanted = _read(_OHM, resistance, "winding.resistance") / ohm_per_metre
+        # pi per_turn N² + first N - wanted = 0, in the form that loses no digits.
+        root = math.sqrt(first**2 + 4 * math.pi * per_turn * wanted)
+        count = 2 * wanted / (first + root)
+    else:
+        assert room is not None
+        count = float(math.floor(room))
+    depth = count * per_turn
+    mean = first + math.pi * depth
+    return Winding(
+        turns=count,
+        resistance=count * mean * ohm_per_metre,
+        wire_length=count * mean,
+        mean_turn=mean,
+        depth=depth,
+        diameter=diameter,
+        insulated_diameter=insulated,
+        turns_that_fit=None if room is None else math.floor(room),
+        fill=None if room is None else count / room,
+        temperature=float(temperature),
+    )
+
+
+def _in_order(
+    where: str, larger: float, name: str, smaller: float, *, allow_equal: bool = False
+) -> None:
+    if larger < smaller or (larger == smaller and not allow_equal):
+        short = "less than" if allow_equal else "not above"
+        raise BadValue(
+            where,
+            f"{_mm(larger)} is {short} {name}, {_mm(smaller)}",
+            "measure both again, in one unit",
+            larger,
+        )
+
+
+def inductance_by_turns(known_inductance: float | str, known_turns: float, turns: float) -> float:
+    """Inductance of a coil with other turns on the same core and bobbin.
+
+    Parameters
+    ----------
+    known_inductance : float or str
+        Inductance of a coil that was measured [H].
+    known_turns : float
+        Its turns.
+    turns : float
+        Turns of the coil to know.
+
+    Returns
+    -------
+    float
+        Inductance [H].
+
+    Raises
+    ------
+    BadValue
+        If a value is not above zero.
+
+    Notes
+    -----
+    L = L0 (N / N0)². It holds for one core, one bobbin and nearly one shape of coil; a much
+    deeper coil couples less per turn. An inductance from geometry alone would need the core's
+    magnets, poles and plate, and is not pretended here.
+
+    References
+    ----------
+    Textbook: flux linkage of N turns that share one flux.
+
+    Examples
+    --------
+    >>> round(inductance_by_turns("2.9 H", 7600, 8000), 3)
+    3.213
+    """
+    henry = _read(_HENRY, known_inductance, "inductance_by_turns.known_inductance")
+    before = _read(_TURNS, known_turns, "inductance_by_turns.known_turns")
+    return henry * (_read(_TURNS, turns, "inductance_by_turns.turns") / before) ** 2

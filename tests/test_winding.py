@@ -1,0 +1,292 @@
+"""Copper, wire and windings against wire tables, handbooks, a data sheet and arithmetic."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from guitarnet import BadSetting, BadValue, Pickup, read_value
+from guitarnet.parts.winding import (
+    Winding,
+    inductance_by_turns,
+    resistance_at,
+    winding,
+    wire_diameter,
+    wire_resistance,
+)
+
+FOOT = 0.3048
+OVAL = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}
+"""A single coil over six rods (sizes from memory)."""
+
+
+# -- wire -----------------------------------------------------------------------------------------
+
+
+def test_the_gauge_formula_at_its_fixed_points():
+    """ASTM B258: AWG 36 is 0.005 inch and AWG 0000 (-3) is 0.46 inch, 39 equal steps between."""
+    assert wire_diameter("AWG 36") == 0.127e-3
+    assert wire_diameter("AWG 36") * 92 == pytest.approx(0.46 * 25.4e-3, rel=1e-15)
+    step = wire_diameter("AWG 41") / wire_diameter("AWG 42")
+    assert step**39 == pytest.approx(92, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "written", ["AWG 42", "42 AWG", "awg42", "AWG #42", "#42 AWG", " AWG 42.0 "]
+)
+def test_a_gauge_as_people_write_it(written):
+    assert wire_diameter(written) == wire_diameter("AWG 42")
+
+
+def test_a_diameter_is_a_length():
+    assert wire_diameter("0.063 mm") == wire_diameter(63e-6) == 63e-6
+
+
+@pytest.mark.parametrize(
+    ("wire", "ohm_per_1000_ft"),
+    [
+        ("AWG 40", 1049),  # wire tables
+        ("AWG 36", 414.8),  # copper magnet wire data, nominal, at 20 °C
+        ("0.0100 in", 103.7),  # the same, of AWG 30 by its printed diameter
+        ("AWG 42", 1668),  # derived by the formula of ASTM B258
+        ("AWG 43", 2103),
+        ("AWG 44", 2652),
+    ],
+)
+def test_wire_tables(wire, ohm_per_1000_ft):
+    """Ohm for 1000 ft at 20 °C, at the conductivity of standard copper, within 0.1 %."""
+    found = wire_resistance(wire) * 1000 * FOOT
+    assert found == pytest.approx(ohm_per_1000_ft, rel=1e-3)
+
+
+def test_standard_copper():
+    """58 m/(ohm mm²) at 20 °C: Industrial Power Engineering and Applications Handbook, p. 970.
+
+    Fine wire (0.01 to 0.26 mm) x 0.98: a resistance meter's manual, appendix 4.
+    """
+    square_millimetre = math.sqrt(4 / math.pi) * 1e-3
+    assert wire_resistance(square_millimetre) == pytest.approx(1 / 58, rel=1e-14)
+    fine = wire_resistance("AWG 42", conductivity=0.98)
+    assert fine / wire_resistance("AWG 42") == pytest.approx(1 / 0.98, rel=1e-14)
+    assert wire_resistance("AWG 42", conductivity="98%") == fine
+
+
+# -- temperature ----------------------------------------------------------------------------------
+
+
+def test_temperature_as_a_handbook_says():
+    """0.00393/K at 20 °C: Industrial Power Engineering and Applications Handbook, p. 970."""
+    assert resistance_at(1000, 21) == pytest.approx(1003.93, rel=1e-14)
+    assert resistance_at(1000, 19) == pytest.approx(996.07, rel=1e-14)
+    # "0.393 %/K" over ten degrees: the warm reading that is taken for a fault.
+    assert resistance_at("6.2k", 30) == pytest.approx(6200 * 1.0393, rel=1e-14)
+
+
+def test_temperature_as_a_meter_corrects_it():
+    """Worked examples of a resistance meter's manual, appendix 4, "Temperature Correction".
+
+    100 ohm at 30 °C are 96.22 ohm at 20 °C; conductivity 0.93 makes 3930 into about 3650 ppm/K.
+    """
+    assert resistance_at(100, 20, measured_at=30) == pytest.approx(96.22, abs=0.005)
+    assert resistance_at(1e6, 21, conductivity=0.93) - 1e6 == pytest.approx(3650, abs=6)
+
+
+@given(st.floats(1, 1e5), st.floats(-20, 60), st.floats(-20, 60), st.floats(0.9, 1.03))
+def test_temperature_there_and_back(ohm, here, there, conductivity):
+    said = {"conductivity": conductivity}
+    moved = resistance_at(ohm, there, measured_at=here, **said)
+    assert resistance_at(moved, here, measured_at=there, **said) == pytest.approx(ohm, rel=1e-12)
+    assert (moved > ohm) == (there > here) or moved == pytest.approx(ohm, rel=1e-12)
+
+
+def test_wire_and_coil_warm_alike():
+    warm = wire_resistance("AWG 43", temperature=35, conductivity=0.98)
+    cold = wire_resistance("AWG 43", conductivity=0.98)
+    assert warm == pytest.approx(resistance_at(cold, 35, conductivity=0.98), rel=1e-14)
+
+
+# -- windings -------------------------------------------------------------------------------------
+
+
+def test_a_winding_is_the_sum_of_its_turns():
+    """Turn by turn on a round core, in layers of one turn each: mean length by summing."""
+    d = 0.0703e-3
+    made = winding(
+        "0.0633 mm", turns=400, core_length="20 mm", core_width="20 mm", traverse=d * 1.0001
+    )
+    depth = (np.arange(400) + 0.5) * made.depth / 400
+    assert made.wire_length == pytest.approx((2 * np.pi * (10e-3 + depth)).sum(), rel=1e-12)
+    assert made.depth == pytest.approx(400 * d, rel=2e-4)  # square packing: a layer is d deep
+    assert made.resistance == pytest.approx(
+        made.wire_length * wire_resistance("0.0633 mm"), rel=1e-14
+    )
+
+
+def test_an_oval_turn():
+    """Two straights and two half circles; with one turn there is nothing but the core."""
+    made = winding("AWG 42", turns=1, **OVAL)
+    assert made.mean_turn == pytest.approx(2 * 52.2e-3 + math.pi * 4.8e-3, rel=1e-4)
+
+
+def test_copper_volume_is_kept():
+    """Wire in equals winding out: insulated section x length = packing x volume of the coil."""
+    made = winding("AWG 42", turns=8000, packing=0.6, build="0.009 mm", **OVAL)
+    inner = 52.2e-3 * 4.8e-3 + math.pi * 2.4e-3**2
+    radius = 2.4e-3 + made.depth
+    volume = 11e-3 * (52.2e-3 * 2 * radius + math.pi * radius**2 - inner)
+    section = math.pi / 4 * made.insulated_diameter**2
+    assert section * made.wire_length == pytest.approx(0.6 * volume, rel=1e-12)
+    assert made.insulated_diameter - made.diameter == pytest.approx(9e-6, rel=1e-12)
+
+
+@given(st.floats(1, 20000), st.sampled_from(["AWG 40", "AWG 42", "AWG 43.5", "0.05 mm"]))
+def test_turns_from_resistance(turns, wire):
+    said = {"temperature": 26, "conductivity": 0.98, **OVAL}
+    made = winding(wire, turns=turns, **said)
+    back = winding(wire, resistance=made.resistance, **said)
+    assert back.turns == pytest.approx(turns, rel=1e-10)
+    assert back.wire_length == pytest.approx(made.wire_length, rel=1e-10)
+
+
+def test_turns_that_fit():
+    """A full bobbin reaches the flange; half the turns, half full; more, and it says so."""
+    full = winding("AWG 42", flange_width="15 mm", **OVAL)
+    assert full.turns == full.turns_that_fit
+    assert full.depth == pytest.approx(5.1e-3, rel=1e-4)
+    assert full.fill == pytest.approx(1, rel=1e-4)
+    half = winding("AWG 42", turns=full.turns / 2, flange_width="15 mm", **OVAL)
+    assert half.fill == pytest.approx(full.fill / 2, rel=1e-12)
+    over = winding("AWG 42", turns=1.5 * full.turns, flange_width="15 mm", **OVAL)
+    assert over.fill == pytest.approx(1.5 * full.fill, rel=1e-12)
+    assert "Does not fit" in str(over)
+    assert "Does not fit" not in str(half)
+    assert winding("AWG 42", turns=100, **OVAL).turns_that_fit is None
+
+
+def test_a_printed_single_coil():
+    """AWG 42, 7600 turns, 6.5k, 2.9 H at 120 Hz, 7.85 kHz: Premier Guitar, "Demystifying DCR".
+
+    The bobbin is not printed. What follows: 1188 m of wire, 156 mm a turn, and 141.7 pF. A
+    winding of that mean turn has that resistance.
+    """
+    length = 6500 / wire_resistance("AWG 42")
+    assert length == pytest.approx(1188, abs=1)
+    assert length / 7600 == pytest.approx(0.1563, abs=1e-4)
+    core = {"core_width": "5 mm", "traverse": "12 mm"}
+    shape = winding("AWG 42", turns=7600, core_length="57 mm", **core)
+    longer = 57e-3 + (length / 7600 - shape.mean_turn) / 2
+    made = winding("AWG 42", turns=7600, core_length=longer, **core)
+    assert made.resistance == pytest.approx(6500, rel=1e-9)
+    henry = read_value("2.9 H", "H")
+    farad = 1 / ((2 * math.pi * 7850) ** 2 * henry)
+    assert farad == pytest.approx(141.7e-12, abs=0.05e-12)
+    assert Pickup(made.resistance, henry, farad).label() == "6.5 kΩ, 2.9 H, 141.7 pF"
+
+
+def test_inductance_goes_with_turns_squared():
+    """Textbook: N turns that share one flux."""
+    assert inductance_by_turns("2.9 H", 7600, 7600) == 2.9
+    assert inductance_by_turns("2.9 H", 7600, 3800) == pytest.approx(2.9 / 4, rel=1e-15)
+    assert inductance_by_turns("2.9 H", 7600, 8400) == pytest.approx(3.5427, abs=1e-4)
+
+
+def test_a_winding_reads_as_a_table():
+    made = winding("AWG 42", turns=8000, flange_width="15 mm", **OVAL)
+    assert str(made).splitlines() == [
+        "Winding",
+        "quantity             value",
+        "turns                8000",
+        "resistance at 20 °C  5.725 kΩ",
+        "wire                 1046 m",
+        "mean turn            131 mm",
+        "depth of the coil    3.6 mm",
+        "wire, bare           0.0633 mm",
+        "wire, insulated      0.0703 mm",
+        "turns that fit       11338",
+        "bobbin full          70.6 %",
+    ]
+    assert "<table>" in made._repr_html_()
+    assert isinstance(made, Winding)
+
+
+# -- refusals -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("call", "kind", "message"),
+    [
+        (
+            lambda: wire_diameter("42"),
+            BadValue,
+            "wire: '42' does not say whether it is a gauge; write 'AWG 42'.",
+        ),
+        (
+            lambda: wire_diameter(42),
+            BadValue,
+            "wire: 42 does not say whether it is a gauge; write 'AWG 42'.",
+        ),
+        (
+            lambda: wire_diameter("63 mm"),
+            BadValue,
+            "wire: '63 mm' is too large; give a value above 0 m up to 0.002 m (or a gauge, 'AWG "
+            "42').",
+        ),
+        (
+            lambda: resistance_at("6.2k", 68 + 273),
+            BadValue,
+            "resistance_at.temperature: 341 is too large; give a value from -50 to 180 (in °C).",
+        ),
+        (
+            lambda: resistance_at(0, 20),
+            BadValue,
+            "resistance_at.resistance: 0 Ω is zero; give a value above 0 Ω.",
+        ),
+        (
+            lambda: wire_resistance("AWG 42", conductivity=58),
+            BadValue,
+            "wire_resistance.conductivity: 5800 % is too large; give a value from 90 % to 103 % "
+            "(of standard copper).",
+        ),
+        (
+            lambda: inductance_by_turns("2.9 H", 7600, 0),
+            BadValue,
+            "inductance_by_turns.turns: 0 is zero; give a value above 0 up to 1e+06.",
+        ),
+        (
+            lambda: winding("AWG 42", **OVAL),
+            BadSetting,
+            "winding: has no turns; give turns or resistance, or flange_width to fill it.",
+        ),
+        (
+            lambda: winding("AWG 42", turns=8000, resistance="6k", **OVAL),
+            BadSetting,
+            "winding: has turns and resistance; give one; the other follows.",
+        ),
+        (
+            lambda: winding("AWG 42", turns=8000, **{**OVAL, "core_width": "6 cm"}),
+            BadValue,
+            "winding.core_length: 57 mm is less than core_width, 60 mm; measure both again, in one "
+            "unit.",
+        ),
+        (
+            lambda: winding("AWG 42", turns=8000, flange_width="4.8 mm", **OVAL),
+            BadValue,
+            "winding.flange_width: 4.8 mm is not above core_width, 4.8 mm; measure both again, in "
+            "one unit.",
+        ),
+        (
+            lambda: winding("AWG 42", turns=8000, packing=0.95, **OVAL),
+            BadValue,
+            "winding.packing: 95 % is too large; give a value above 0 % up to 90.69 % (hexagonal "
+            "at most).",
+        ),
+    ],
+)
+def test_refused(call, kind, message):
+    with pytest.raises(kind) as refusal:
+        call()
+    assert str(refusal.value) == message
