@@ -779,3 +779,39 @@ def test_a_fit_that_does_not_settle_is_refused(monkeypatch):
         "fit_pickup: the fit did not settle within 2 steps; check loads and slopes, or give a "
         "resistance or an inductance that was measured."
     )
+
+
+# -- Touchstone -----------------------------------------------------------------------------------
+
+
+def test_a_touchstone_one_port_is_an_impedance_curve(tmp_path):
+    """Reflection against 50 ohm, written by hand as the format says, gives the impedance back.
+
+    Source: Touchstone File Format Specification, version 2.0, IBIS Open Forum, 2009:
+    s = (z - z0)/(z + z0), here as real and imaginary part.
+    """
+    pytest.importorskip("skrf")
+    f = np.geomspace(100, 12e3, 60)
+    z = 6e3 + 2j * np.pi * f * 2.5
+    s = (z - 50) / (z + 50)
+    rows = [f"{x:.10g} {v.real:.15g} {v.imag:.15g}" for x, v in zip(f, s, strict=True)]
+    file = tmp_path / "coil.s1p"
+    file.write_text("! invented coil\n# Hz S RI R 50\n" + "\n".join(rows) + "\n")
+    curve = read_curve(file, load=Load())
+    assert curve.kind == "impedance"
+    np.testing.assert_allclose(curve.magnitude, np.abs(z), rtol=1e-6)
+    np.testing.assert_allclose(curve.phase_deg, np.degrees(np.angle(z)), atol=1e-6)
+
+
+def test_what_is_no_touchstone_file_is_refused(tmp_path):
+    """One sentence, whatever the parser met; a missing file in our words."""
+    pytest.importorskip("skrf")
+    file = tmp_path / "coil.s1p"
+    file.write_text("frequency_hz,impedance_ohm\n1,2\n")
+    with pytest.raises(BadFile) as refusal:
+        read_curve(file, load=Load())
+    assert str(refusal.value) == (
+        f"{file}: is not a Touchstone one-port; export it again, or as CSV."
+    )
+    with pytest.raises(BadFile, match="there is no such file"):
+        read_curve(tmp_path / "nothing.s1p", load=Load())

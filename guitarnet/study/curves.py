@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import BadFile, BadSetting
-from ..files import read_csv_columns
+from ..errors import BadFile, BadSetting, NotInstalled
+from ..files import read_csv_columns, read_text
 from ..units import Quantity
 from .loads import Load, check_load
 
@@ -159,14 +159,15 @@ def read_curve(
     known_scale: bool | None = None,
     name: str | None = None,
 ) -> MeasuredCurve:
-    r"""Read a measured curve from a CSV file, which is never changed.
+    r"""Read a measured curve from a CSV or a Touchstone file, which is never changed.
 
     Parameters
     ----------
     path : path
         File with one header line. A string curve has the columns ``frequency_hz`` and
         ``magnitude_db``, an impedance curve ``frequency_hz`` and ``impedance_ohm``; either may
-        have ``phase_deg``. Lines that begin with ``#`` are comments.
+        have ``phase_deg``. Lines that begin with ``#`` are comments. A Touchstone one-port
+        (``.s1p``), read by scikit-rf, is an impedance curve.
     load : Load
         What lay across the lugs; must be stated.
     slope, known_scale
@@ -186,6 +187,12 @@ def read_curve(
         are too few, or units look wrong.
     BadSetting
         If the load was not stated.
+    NotInstalled
+        If a Touchstone file is given and scikit-rf is not installed.
+
+    References
+    ----------
+    Touchstone File Format Specification, version 2.0, IBIS Open Forum, 2009.
 
     Examples
     --------
@@ -198,6 +205,8 @@ def read_curve(
     19
     """
     check_load(load, str(path))
+    if Path(path).suffix.lower() in _TOUCHSTONE:
+        return _read_touchstone(path, load, name)
     try:
         columns = read_csv_columns(path, ["frequency_hz"], optional=_COLUMNS)
     except BadFile as error:
@@ -225,3 +234,37 @@ def read_curve(
 
 _COLUMNS = ("magnitude_db", "impedance_ohm", "phase_deg")
 _NAMES = "name the columns frequency_hz and magnitude_db, or frequency_hz and impedance_ohm"
+_TOUCHSTONE = (".s1p", ".z1p", ".y1p")
+
+
+def _read_touchstone(
+    path: str | os.PathLike[str], load: Load | None, name: str | None
+) -> MeasuredCurve:
+    """Read a one-port as the impedance it measured."""
+    try:
+        import skrf
+    except ImportError:
+        raise NotInstalled(
+            "scikit-rf", "is not installed", "install it with: pip install 'guitarnet[touchstone]'"
+        ) from None
+    read_text(path)  # says in our words what is wrong with the file as such
+    try:
+        port = skrf.Network(str(path))
+        ohms, f = port.z[:, 0, 0], port.f
+    except Exception as error:  # scikit-rf raises whatever its parser meets
+        raise BadFile(
+            str(path), "is not a Touchstone one-port", "export it again, or as CSV"
+        ) from error
+    if port.nports != 1:
+        raise BadFile(str(path), f"has {port.nports} ports", "give a one-port (.s1p)")
+    try:
+        return MeasuredCurve(
+            f,
+            np.abs(ohms),
+            np.degrees(np.angle(ohms)),
+            kind="impedance",
+            load=load,
+            name=name or Path(path).stem,
+        )
+    except BadSetting as error:
+        raise BadFile(str(path), error.problem, error.fix) from None
