@@ -23,7 +23,7 @@ def main() -> int:
     met = [
         report(
             "response() on 11 x 11 marks x 512 frequencies",
-            1e3 * best_of(lambda: gn.response(guitar, f, volume=marks, tone=marks), 30),
+            1e3 * best_of(lambda: gn.response(guitar, f, volume=marks, tone=marks), 100),
             "ms",
             5,
             at_least=False,
@@ -58,7 +58,7 @@ def fit_two_curves() -> gn.PickupFit:
             amp=load.resistance or "900M",
         )
         level = gn.level_db(gn.response(guitar, f)).values + generator.normal(0, 0.05, f.size)
-        curves.append(gn.MeasuredCurve(f, level, load=load))
+        curves.append(gn.MeasuredCurve(f, level, load=load, name=str(load)))
     return gn.fit_pickup(curves, resistance="7k")
 
 

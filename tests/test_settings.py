@@ -230,8 +230,9 @@ def test_assumptions_follow_the_settings():
     lossy = GUITAR.replace("pickup", Pickup("6k", "2 H", "1n", "1M", 0.4))
     assert ask(pickup=[lossy.parts["pickup"]]).attrs["assumptions"] == ""
     both = ask(pickup=[lossy.parts["pickup"], PICKUP])
-    assert both.attrs["assumptions"] == lossless
-    assert compare({"lossy": lossy, "plain": GUITAR}, HERTZ).attrs["assumptions"] == lossless
+    some = f"{lossless} in some of the curves"
+    assert both.attrs["assumptions"] == some
+    assert compare({"lossy": lossy, "plain": GUITAR}, HERTZ).attrs["assumptions"] == some
 
 
 # -- builds ---------------------------------------------------------------------------------------

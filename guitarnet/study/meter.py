@@ -13,7 +13,7 @@ from ..circuit.settings import Resolved
 from ..errors import BadSetting
 from ..parts.output import AmpInput, Cable, Jack
 from ..solve import ac
-from .response import in_common
+from .response import assumed_by, in_common
 from .sweep import read_frequency, sweep
 
 __all__ = ["impedance", "jack_resistance"]
@@ -60,7 +60,7 @@ def impedance(
     attrs = {
         "units": "ohm",
         "long_name": f"impedance at the {at}",
-        "assumptions": "; ".join(said),
+        "assumptions": assumed_by(said),
         "guitar": in_common(parts),
     }
     axis = {"units": "Hz", "long_name": "frequency"}
@@ -110,9 +110,9 @@ def jack_resistance(guitar: Harness, **settings: Any) -> xr.DataArray:
 
 def _looking_in(
     guitar: Harness, hertz: np.ndarray, at: str, settings: Mapping[str, Any]
-) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, None], list[dict[str, str]]]:
+) -> tuple[xr.Variable, dict[str, xr.Variable], list[tuple[str, ...]], list[dict[str, str]]]:
     """Impedance, its coordinates, what was assumed, and the parts of each harness."""
-    said: dict[str, None] = {}
+    said: list[tuple[str, ...]] = []
     parts: list[dict[str, str]] = []
 
     def compute(harness: Harness, resolved: Resolved) -> xr.Variable:
@@ -121,7 +121,7 @@ def _looking_in(
         plug = f"{cable}.amp_tip" if cable else f"{harness.only(Jack)}.tip"
         without = [amp] if amp and at == "jack" else []
         lug = plug if at == "jack" else harness.output_lug()
-        said.update(dict.fromkeys(harness.assumptions(resolved.values)))
+        said.append(harness.assumptions(resolved.values))
         there = harness.summary(resolved.values)
         parts.append({name: words for name, words in there.items() if name not in without})
         net = harness.stamp(resolved.values, without)

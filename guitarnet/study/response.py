@@ -19,7 +19,7 @@ from ..solve import ac
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
-__all__ = ["compare", "in_common", "node_at", "response"]
+__all__ = ["assumed_by", "compare", "in_common", "node_at", "response"]
 
 _REFERENCE = Quantity("Hz", above=0)
 
@@ -158,11 +158,11 @@ def _responses(
     assert reference is not None
     columns = np.append(hertz, reference)
 
-    said: dict[str, None] = {}
+    said: list[tuple[str, ...]] = []
     parts: list[dict[str, str]] = []
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
-        said.update(dict.fromkeys(guitar.assumptions(resolved.values)))
+        said.append(guitar.assumptions(resolved.values))
         parts.append(guitar.summary(resolved.values))
         node = node_at(guitar, at)
         heard = []
@@ -190,7 +190,7 @@ def _responses(
     attrs = {
         "units": "V/V",
         "long_name": f"response at the {at}" if at in ("amp", "grid", "jack") else f"at {at}",
-        "assumptions": "; ".join(said),
+        "assumptions": assumed_by(said),
         "guitar": in_common(parts),
     }
     return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
@@ -218,6 +218,14 @@ def _driven(guitar: Harness, pickups: str) -> list[tuple[str, ...] | None]:
     if not found:
         raise BadSetting("pickups", "there is no pickup in the harness", "add one")
     return found
+
+
+def assumed_by(said: Sequence[Sequence[str]]) -> str:
+    """Say what was assumed, and where that holds for some of the harnesses only."""
+    return "; ".join(
+        words if all(words in other for other in said) else f"{words} in some of the curves"
+        for words in dict.fromkeys(words for own in said for words in own)
+    )
 
 
 def in_common(parts: Sequence[Mapping[str, str]]) -> str:
