@@ -20,8 +20,8 @@ and ``value`` keeps what was found, so that a program can act on them.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeVar
 
 __all__ = [
     "BadFile",
@@ -34,6 +34,9 @@ __all__ = [
     "NotInstalled",
     "TooLarge",
 ]
+
+
+T = TypeVar("T")
 
 
 class GuitarnetError(Exception):
@@ -99,6 +102,13 @@ def a(noun: object) -> str:
     """Put the article before a noun, such as the name of a class."""
     word = noun.__name__ if isinstance(noun, type) else str(noun)
     return f"an {word}" if word[:1] in tuple("AEIOUaeiou") or word == "ndarray" else f"a {word}"
+
+
+def by_name(table: Mapping[str, T], name: Any, what: str) -> T:
+    """Take an entry of a table by its name, or say which name is nearest."""
+    if isinstance(name, str) and name in table:
+        return table[name]
+    raise BadSetting(what, f"there is no {name!r}", nearest(str(name), table), name)
 
 
 def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:

@@ -424,7 +424,7 @@ def test_what_symbols_cannot_state():
         poles(lossy)
     assert str(caught.value) == (
         "tone_capacitor.capacitance: loses the same share at every frequency (dissipation "
-        "factor), which no formula in s states; set dissipation_factor to 0, and give "
+        "factor), which a formula in s cannot state; set dissipation_factor to 0, and give "
         "series_resistance or parallel_resistance."
     )
     assert transfer_function(lossy, volume=0) == 0
@@ -435,7 +435,7 @@ def test_what_symbols_cannot_state():
     with pytest.raises(NotExpressible) as caught:
         transfer(net, "out")
     assert str(caught.value) == (
-        "skin: is a table or function of frequency, which no formula in s states; model it with "
+        "skin: is a function of frequency, which a formula in s cannot state; model it with "
         "resistors, inductors and capacitors."
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from ..errors import BadSetting, nearest
+from ..errors import by_name
 from .pickup import Pickup
 
 __all__ = ["ready_pickup", "ready_pickups"]
@@ -135,9 +135,4 @@ def ready_pickup(name: str) -> Pickup:
     >>> ready_pickup("wide single coil").inductance
     6.6
     """
-    try:
-        return ready_pickups[name]
-    except (KeyError, TypeError):
-        raise BadSetting(
-            "ready pickup", f"there is no {name!r}", nearest(str(name), ready_pickups), name
-        ) from None
+    return by_name(ready_pickups, name, "ready pickup")

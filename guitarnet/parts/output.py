@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import ClassVar
 
-from ..errors import BadSetting, nearest
+from ..errors import by_name
 from ..units import read_value
 from .base import Part, Stamps, Values, inverse, label_of, quantity
 
@@ -243,9 +243,4 @@ def amp_input(name: str) -> AmpInput:
     >>> amp_input("pedal").label()
     '500 kΩ'
     """
-    try:
-        return amp_inputs[name]
-    except (KeyError, TypeError):
-        raise BadSetting(
-            "amp input", f"there is no {name!r}", nearest(str(name), amp_inputs), name
-        ) from None
+    return by_name(amp_inputs, name, "amp input")

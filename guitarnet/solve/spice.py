@@ -20,8 +20,8 @@ from typing import Any
 import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import NoSolution, NotExpressible, NotInstalled
-from .structure import settle
+from ..errors import NoSolution, NotInstalled
+from .structure import refuse_inexpressible, settle
 
 __all__ = ["OUTPUT", "lcapy_circuit", "run_ngspice", "spice_text"]
 
@@ -231,7 +231,7 @@ def run_ngspice(
 def _number(net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: str) -> _Numbered:
     reduced, merged = settle(net, output)
     for branch, _ in reduced.branches:
-        _refuse_inexpressible(branch, form)
+        refuse_inexpressible(branch, form)
     branches = [] if reduced.silent else reduced.branches
     numbers = {reduced.output: OUTPUT, reduced.ground: 0}
     for _, nodes in branches:
@@ -254,22 +254,6 @@ def _number(net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: 
     shorts = [b.name for b in net if b.kind in "RL" and b.value == 0]
     left_out = [b.name for b in net if b.name not in there and b.name not in shorts]
     return _Numbered(elements, joined, shorts, left_out, names)
-
-
-def _refuse_inexpressible(branch: Branch, form: str) -> None:
-    if branch.kind == "Z":
-        raise NotExpressible(
-            branch.name,
-            f"is a function of frequency, which {form} cannot state",
-            "model it with resistors, inductors and capacitors",
-        )
-    if branch.kind == "C" and branch.loss != 0:
-        raise NotExpressible(
-            branch.name,
-            f"loses the same share at every frequency (dissipation factor), which {form} cannot "
-            "state",
-            "set dissipation_factor to 0, and give series_resistance or parallel_resistance",
-        )
 
 
 def _card(element: _Element, circuit: _Numbered, source: str, write: Callable[[float], str]) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import NoSolution
+from ..errors import NoSolution, NotExpressible
 
 __all__ = [
     "LIVE",
@@ -24,6 +24,7 @@ __all__ = [
     "Reduced",
     "place",
     "reduce",
+    "refuse_inexpressible",
     "settle",
     "single_state",
 ]
@@ -180,6 +181,23 @@ def single_state(branch: Branch, dc: bool = False) -> int:
     ):
         return OPEN
     return LIVE
+
+
+def refuse_inexpressible(branch: Branch, form: str) -> None:
+    """Refuse a branch that SPICE or a formula in s cannot state, naming the part."""
+    if branch.kind == "Z":
+        raise NotExpressible(
+            branch.name,
+            f"is a function of frequency, which {form} cannot state",
+            "model it with resistors, inductors and capacitors",
+        )
+    if branch.kind == "C" and branch.loss != 0:
+        raise NotExpressible(
+            branch.name,
+            f"loses the same share at every frequency (dissipation factor), which {form} cannot "
+            "state",
+            "set dissipation_factor to 0, and give series_resistance or parallel_resistance",
+        )
 
 
 def _merged(branches: Placed, states: Mapping[str, int], driven: bool) -> tuple[_Groups, Placed]:

@@ -20,9 +20,9 @@ import sympy
 import sympy.polys.rings
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import NoSolution, NotExpressible
+from ..errors import NoSolution
 from .elimination import Matrix, minors
-from .structure import Reduced, settle
+from .structure import Reduced, refuse_inexpressible, settle
 
 __all__ = ["Ratio", "S", "exact", "letters", "roots", "transfer"]
 
@@ -122,7 +122,7 @@ def transfer(net: Netlist, output: str) -> Ratio:
     if reduced.silent:
         return Ratio((sympy.S.Zero,), (sympy.S.One,))
     for branch, _ in reduced.branches:
-        _refuse_inexpressible(branch)
+        refuse_inexpressible(branch, "a formula in s")
     return _System(reduced).solve()
 
 
@@ -204,22 +204,6 @@ def _in_rationals(net: Netlist) -> Netlist:
         passive = branch.kind in "RLCM"
         made.add(dataclasses.replace(branch, value=exact(branch.value)) if passive else branch)
     return made
-
-
-def _refuse_inexpressible(branch: Branch) -> None:
-    if branch.kind == "Z":
-        raise NotExpressible(
-            branch.name,
-            "is a table or function of frequency, which no formula in s states",
-            "model it with resistors, inductors and capacitors",
-        )
-    if branch.kind == "C" and branch.loss != 0:
-        raise NotExpressible(
-            branch.name,
-            "loses the same share at every frequency (dissipation factor), which no formula in s "
-            "states",
-            "set dissipation_factor to 0, and give series_resistance or parallel_resistance",
-        )
 
 
 class _System:
