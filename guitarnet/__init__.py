@@ -29,6 +29,7 @@ from .parts.humbucker import CONNECTIONS, Humbucker, tapped
 from .parts.output import AmpInput, Cable, Jack, amp_input, amp_inputs, triode_input_capacitance
 from .parts.pickup import Coil, Pickup
 from .parts.pot import Pot
+from .parts.switch import Switch, double_throw, five_way_lever, rotary, three_way_toggle
 from .parts.taper import (
     Taper,
     audio_taper,
@@ -129,6 +130,7 @@ __all__ = [
     "PickupPlace",
     "Pot",
     "Resistor",
+    "Switch",
     "Table",
     "Taper",
     "TooLarge",
@@ -144,9 +146,11 @@ __all__ = [
     "capacitor_bleed",
     "compare",
     "dc_gain",
+    "double_throw",
     "effective_taper",
     "fit_pickup",
     "fit_pickups",
+    "five_way_lever",
     "format_value",
     "frequency_grid",
     "harmonic_level_db",
@@ -191,6 +195,7 @@ __all__ = [
     "resistance_at",
     "response",
     "reverse_audio_taper",
+    "rotary",
     "save_harness",
     "series_bleed",
     "string_spectrum",
@@ -198,6 +203,7 @@ __all__ = [
     "symbols_of",
     "taper",
     "tapped",
+    "three_way_toggle",
     "to_lcapy",
     "to_spice",
     "transfer_function",

@@ -169,6 +169,7 @@ def _is_category(harness: Harness, name: str, given: Any) -> bool:
         return False
     part_name, local = harness.split(name)
     part = harness.parts[part_name]
+    local = local or _main_category(part)
     if local and part.aliases().get(local, local) in part.categories():
         return True
     options = given if _is_sweep(given) else [given]
@@ -179,10 +180,17 @@ def _is_category(harness: Harness, name: str, given: Any) -> bool:
     )
 
 
+def _main_category(part: Part) -> str:
+    """Name what a bare name sets, where that is no number: a switch's place."""
+    return part.main if part.main in part.categories() else ""
+
+
 def _category_labels(harness: Harness, name: str, options: list[Any]) -> list[str]:
     if not options:
         raise BadSetting(name, "is an empty list", "give at least one value")
     part_name, local = harness.split(name)
+    if not any(isinstance(option, Part) for option in options):
+        local = local or _main_category(harness.parts[part_name])
     labels = []
     for option in options:
         if local:

@@ -1,0 +1,297 @@
+"""Switches: lugs and a table of which of them touch in each place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, ClassVar
+
+from ..errors import BadValue, nearest
+from .base import Part, Stamps, Values
+
+__all__ = ["Switch", "double_throw", "five_way_lever", "rotary", "three_way_toggle"]
+
+Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
+
+
+@dataclass(frozen=True)
+class Switch(Part):
+    """A switch of any kind: in each place, some of its lugs touch.
+
+    Made by `three_way_toggle`, `five_way_lever`, `rotary` and `double_throw`, or by hand.
+
+    Parameters
+    ----------
+    contacts : mapping of str to sequence of sequence of str
+        For each place, by what it selects ("bridge+middle"), the groups of lugs that touch.
+        Every lug of the switch must stand in ``all_lugs``, touching or not.
+    all_lugs : sequence of str
+        The lugs.
+    place : str, optional
+        Where it stands unless a setting says otherwise; the first place unless given.
+    kind : str
+        What it is, in words.
+    source : str
+        Where the contacts come from.
+
+    Raises
+    ------
+    BadValue
+        If there is no place, a lug is unknown, or stands in two groups of one place.
+
+    Examples
+    --------
+    >>> Switch({"on": [["a", "b"]], "off": []}, ["a", "b"]).label()
+    'switch: on, off'
+    """
+
+    contacts: Any
+    all_lugs: Any
+    place: str = ""
+    kind: str = "switch"
+    source: str = ""
+
+    main: ClassVar = "place"
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        pairs = self.contacts.items() if isinstance(self.contacts, Mapping) else self.contacts
+        table = tuple(
+            (str(place), tuple(tuple(str(lug) for lug in group) for group in groups))
+            for place, groups in pairs
+        )
+        object.__setattr__(self, "all_lugs", tuple(str(lug) for lug in self.all_lugs))
+        object.__setattr__(self, "contacts", table)
+        self._check(table)
+        if not self.place:
+            object.__setattr__(self, "place", table[0][0])
+        if self.place not in self.places:
+            raise BadValue(
+                "Switch.place",
+                f"{self.place!r} is no place of this switch",
+                nearest(str(self.place), self.places),
+                self.place,
+            )
+
+    def _check(self, table: Contacts) -> None:
+        if not table or len(set(self.places)) < len(table):
+            found = "there is no place" if not table else "a place stands twice"
+            raise BadValue("Switch.contacts", found, "give each place once")
+        if len(set(self.all_lugs)) < len(self.all_lugs) or not self.all_lugs:
+            raise BadValue("Switch.all_lugs", "a lug stands twice or none at all", "name each once")
+        for place, groups in table:
+            touching = [lug for group in groups for lug in group]
+            for lug in touching:
+                if lug not in self.all_lugs:
+                    raise BadValue(
+                        f"Switch.contacts, {place}",
+                        f"there is no lug {lug!r}",
+                        nearest(lug, self.all_lugs),
+                        lug,
+                    )
+                if touching.count(lug) > 1:
+                    raise BadValue(
+                        f"Switch.contacts, {place}",
+                        f"{lug!r} stands in two groups",
+                        "join the groups, or name the lug once",
+                        lug,
+                    )
+
+    @property
+    def lugs(self) -> tuple[str, ...]:  # type: ignore[override]
+        """Every lug."""
+        return tuple(self.all_lugs)
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Every place, by what it selects."""
+        return tuple(place for place, _ in self.contacts)
+
+    def categories(self) -> tuple[str, ...]:
+        """Only the place is set."""
+        return ("place",)
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        return f"{self.kind}: {', '.join(self.places)}"
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the contacts of the place into a netlist, as wires of no resistance."""
+        for group in dict(self.contacts)[values.place]:
+            for first, second in pairwise(group):
+                net.resistor(f"{first}-{second}", first, second, 0.0)
+
+
+def three_way_toggle(places: Sequence[str] = ("neck", "neck+bridge", "bridge")) -> Switch:
+    """Three-way toggle: one lug, both, or the other on the common.
+
+    Parameters
+    ----------
+    places : sequence of three str
+        Places by what they select.
+
+    Returns
+    -------
+    Switch
+        Lugs ``first``, ``second`` and ``common``; in the middle all three touch.
+
+    Raises
+    ------
+    BadValue
+        If there are not three places.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> three_way_toggle().places
+    ('neck', 'neck+bridge', 'bridge')
+    """
+    one, both, other = _places(places, 3)
+    return Switch(
+        {
+            one: [["first", "common"]],
+            both: [["first", "second", "common"]],
+            other: [["second", "common"]],
+        },
+        ["first", "second", "common"],
+        kind="three-way toggle",
+    )
+
+
+def five_way_lever(
+    places: Sequence[str] = ("neck", "neck+middle", "middle", "middle+bridge", "bridge"),
+) -> Switch:
+    """Five-way lever: two banks of three lugs and a common each; half-stops bridge neighbours.
+
+    Parameters
+    ----------
+    places : sequence of five str
+        Places by what they select, in the order in which the lever moves.
+
+    Returns
+    -------
+    Switch
+        Lugs ``a1``, ``a2``, ``a3`` and ``a`` (the common) of one bank, ``b1`` to ``b`` of the
+        other, which does the same.
+
+    Raises
+    ------
+    BadValue
+        If there are not five places.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> five_way_lever().contacts[1]
+    ('neck+middle', (('a1', 'a2', 'a'), ('b1', 'b2', 'b')))
+    """
+    touched = (("1",), ("1", "2"), ("2",), ("2", "3"), ("3",))
+    return Switch(
+        {
+            place: [[*(bank + lug for lug in lugs), bank] for bank in "ab"]
+            for place, lugs in zip(_places(places, 5), touched, strict=True)
+        },
+        [bank + lug for bank in "ab" for lug in ("1", "2", "3", "")],
+        kind="five-way lever",
+    )
+
+
+def rotary(poles: int, places: Sequence[str]) -> Switch:
+    """Rotary switch: each pole's common touches one lug for each place.
+
+    Parameters
+    ----------
+    poles : int
+        Number of poles, 1 to 8.
+    places : sequence of str
+        Places by what they select, 2 to 24.
+
+    Returns
+    -------
+    Switch
+        Lugs ``a`` (common), ``a1``, ``a2`` ... of the first pole, ``b`` ... of the second.
+
+    Raises
+    ------
+    BadValue
+        If the numbers are out of range.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> rotary(1, ["22 nF", "47 nF"]).lugs
+    ('a', 'a1', 'a2')
+    """
+    names = [str(place) for place in places]
+    if not (isinstance(poles, int) and 1 <= poles <= 8 and 2 <= len(names) <= 24):
+        raise BadValue(
+            "rotary",
+            f"{poles!r} poles and {len(names)} places make no rotary switch",
+            "give 1 to 8 poles and 2 to 24 places",
+        )
+    banks = "abcdefgh"[:poles]
+    return Switch(
+        {
+            place: [[bank, f"{bank}{number}"] for bank in banks]
+            for number, place in enumerate(names, 1)
+        },
+        [
+            lug
+            for bank in banks
+            for lug in (bank, *(f"{bank}{n}" for n in range(1, len(names) + 1)))
+        ],
+        kind=f"rotary, {poles} poles" if poles > 1 else "rotary",
+    )
+
+
+def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> Switch:
+    """Two-way switch: a mini toggle, or the switch of a push-pull pot.
+
+    Parameters
+    ----------
+    places : sequence of two str
+        Places by what they select.
+    poles : int
+        Number of poles; two in a push-pull.
+
+    Returns
+    -------
+    Switch
+        Lugs as of `rotary`: each common ``a`` touches ``a1`` in the first place, ``a2`` in the
+        second.
+
+    Raises
+    ------
+    BadValue
+        If there are not two places.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> double_throw(["series", "split"]).contacts[0]
+    ('series', (('a', 'a1'), ('b', 'b1')))
+    """
+    made = rotary(poles, _places(places, 2))
+    return Switch(made.contacts, made.all_lugs, kind=f"two-way, {poles} poles")
+
+
+def _places(places: Iterable[str], count: int) -> list[str]:
+    names = [str(place) for place in places]
+    if len(names) != count:
+        raise BadValue(
+            "switch", f"{len(names)} places were named, it has {count}", "name each place once"
+        )
+    return names
