@@ -80,7 +80,7 @@ from .study.handover import to_lcapy, to_spice
 from .study.hum import hum
 from .study.loads import Load, Unknown
 from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
-from .study.meter import impedance, jack_resistance
+from .study.meter import impedance, jack_resistance, lug_resistance
 from .study.readings import InductanceReading, Measurements, PeakReading
 from .study.response import compare, response
 from .study.string import (
@@ -167,6 +167,7 @@ __all__ = [
     "level_db",
     "linear_taper",
     "load_harness",
+    "lug_resistance",
     "marking",
     "measured_taper",
     "nearest_preferred",

@@ -136,6 +136,27 @@ class Harness:
         """
         return dataclasses.replace(self, open_lugs=(*self.open_lugs, *lugs))
 
+    def lift(self, *lugs: str) -> Harness:
+        """Return a harness with these lugs lifted off their joints, and so open.
+
+        Raises
+        ------
+        BadHarness
+            If a lug does not exist or is open already.
+        """
+        for lug in lugs:
+            self._check_lug(lug)
+            if lug not in self._nodes:
+                raise BadHarness(lug, "is joined to nothing", "lift a lug that is joined")
+        left = [[lug for lug in joint if lug not in lugs] for joint in self.joined]
+        # A lug whose only partner is lifted hangs free too.
+        alone = [joint[0] for joint in left if len(joint) == 1]
+        return dataclasses.replace(
+            self,
+            joined=tuple(tuple(joint) for joint in left if len(joint) > 1),
+            open_lugs=(*self.open_lugs, *lugs, *alone),
+        )
+
     def replace(self, path: str, value: Any) -> Harness:
         """Return a harness with one part or one value replaced.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ from ..solve import ac
 from .response import assumed_by, in_common
 from .sweep import read_frequency, sweep
 
-__all__ = ["impedance", "jack_resistance"]
+__all__ = ["impedance", "jack_resistance", "lug_resistance"]
 
 
 def impedance(
@@ -108,8 +108,64 @@ def jack_resistance(guitar: Harness, **settings: Any) -> xr.DataArray:
     return ohms.assign_attrs(units="ohm", long_name="resistance at the jack, amp unplugged")
 
 
+def lug_resistance(
+    guitar: Harness, one: str, other: str, *, lifted: Sequence[str] = (), **settings: Any
+) -> xr.DataArray:
+    """Resistance that an ohmmeter shows between any two lugs, in circuit.
+
+    Unplug the guitar from everything before opening or measuring it; an ohmmeter never belongs
+    on anything that is connected to the mains. The iron is hot where a lead is lifted.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar; its cable is in place, its amp is removed.
+    one, other : str
+        Lugs that the probes touch, such as "volume.high" and "volume.low".
+    lifted : sequence of str
+        Lugs whose lead is lifted first, to measure a part alone.
+    **settings
+        As in `guitarnet.response`.
+
+    Returns
+    -------
+    xarray.DataArray
+        Resistance [ohm], a dimension for each swept setting; infinite is what a meter shows as
+        "OL".
+
+    Raises
+    ------
+    BadHarness
+        If a lug does not exist.
+    BadSetting, BadValue, TooLarge
+        As in `guitarnet.response`.
+
+    Notes
+    -----
+    The impedance at 0 Hz: capacitors are open and inductors shorts.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> float(lug_resistance(guitar, "volume.high", "volume.low").round())
+    6050.0
+    >>> float(lug_resistance(guitar, "volume.high", "volume.low", lifted=["pickup.hot"]).round())
+    250000.0
+    """
+    measured = guitar.lift(*([lifted] if isinstance(lifted, str) else lifted))
+    ends = measured.node(one), measured.node(other)
+    values, coords, *_ = _looking_in(measured, np.zeros(1), "jack", settings, ends)
+    ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
+    return ohms.assign_attrs(units="ohm", long_name=f"resistance from {one} to {other}")
+
+
 def _looking_in(
-    guitar: Harness, hertz: np.ndarray, at: str, settings: Mapping[str, Any]
+    guitar: Harness,
+    hertz: np.ndarray,
+    at: str,
+    settings: Mapping[str, Any],
+    ends: tuple[str, str] | None = None,
 ) -> tuple[xr.Variable, dict[str, xr.Variable], list[tuple[str, ...]], list[dict[str, str]]]:
     """Impedance, its coordinates, what was assumed, and the parts of each harness."""
     said: list[tuple[str, ...]] = []
@@ -125,6 +181,9 @@ def _looking_in(
         there = harness.summary(resolved.values)
         parts.append({name: words for name, words in there.items() if name not in without})
         net = harness.stamp(resolved.values, without)
-        return ac.node_impedance(net, harness.node(lug), hertz, dims=resolved.dims)
+        node = harness.node(lug)
+        if ends is not None:
+            node, net.ground = ends
+        return ac.node_impedance(net, node, hertz, dims=resolved.dims)
 
     return *sweep(guitar, settings, compute, points=hertz.size), said, parts
