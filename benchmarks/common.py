@@ -21,6 +21,10 @@ import guitarnet as gn
 from guitarnet.solve.structure import OPEN, SHORT, place, reduce
 
 
+MISSED = 3
+"""Exit code of a benchmark whose target is missed; a busy machine may do that."""
+
+
 def best_of(task: Callable[[], object], repeats: int = 7) -> float:
     """Shortest of several runs [s]; the first, which fills caches, is not counted."""
     task()
@@ -86,8 +90,11 @@ def run_ngspice(
 
 def against_ngspice(
     guitar: gn.Harness, altered: tuple[str, ...], count: int, target: float, seed: int = 1
-) -> bool:
-    """Sweep volume and tone in both, one thread each; compare results, print the ratio."""
+) -> int:
+    """Sweep volume and tone in both, one thread each; compare results, print the ratio.
+
+    Returns the exit code: 0, `MISSED` where the target is missed, 2 where the two disagree.
+    """
     per_decade, points = 170, 512
     f = 20 * 10 ** (np.arange(points) / per_decade)  # as ngspice steps
     generator = np.random.default_rng(seed)
@@ -100,7 +107,7 @@ def against_ngspice(
     print(f"guitarnet: {ours * 1e9:.1f} ns a point")
     if shutil.which("ngspice") is None:
         print("ngspice is not installed: nothing to compare with")
-        return False
+        return 2
     h = gn.response(guitar, f, **marks)
     settings = [{name: float(m[i]) for name, m in marks.items()} for i in range(count)]
     whole, last = run_ngspice(guitar, f, per_decade, settings, altered)
@@ -111,5 +118,6 @@ def against_ngspice(
     print(f"largest difference at the last setting: {apart:.1e} of the largest value")
     if not apart < 1e-9:
         print("the two do not agree")
-        return False
-    return report("ratio", theirs / ours, "times faster", target, at_least=True)
+        return 2
+    met = report("ratio", theirs / ours, "times faster", target, at_least=True)
+    return 0 if met else MISSED

@@ -20,7 +20,7 @@ def main() -> int:
         gn.Pickup("6.2k", "2.4 H", "120p"), treble_bleed="150k || 1n", cable="5 m"
     )
     altered = ("volume.upper", "volume.lower", "tone.lower")
-    return 0 if against_ngspice(guitar, altered, 1211, 80) else 1
+    return against_ngspice(guitar, altered, 1211, 80)
 
 
 if __name__ == "__main__":

@@ -84,11 +84,6 @@ REFUSED = [
         "without eddy loss.",
     ),
     (
-        lambda: Pickup("6k", "2.4 H", "120p", eddy_share=0.4),
-        "Pickup.eddy_share: stands without eddy_resistance; give both, or neither for a coil "
-        "without eddy loss.",
-    ),
-    (
         lambda: Pot("25Ok", "linear"),
         "Pot.resistance: '25Ok' is not a value in ohm; did you mean '250k' (digit zero)?",
     ),

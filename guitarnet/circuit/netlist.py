@@ -140,6 +140,12 @@ class Netlist:
         for coil in (one, other):
             if coil not in self.branches or self.branches[coil].kind != "L":
                 raise BadHarness(name, f"there is no inductor {coil!r}", "add both coils first")
+        if one == other:
+            raise BadHarness(name, "couples a coil with itself", "name two coils")
+        if any(set(b.between) == {one, other} for b in self):
+            raise BadHarness(name, "couples two coils that are coupled already", "couple them once")
+        if value is None or isinstance(value, (str, int, float, np.generic)):
+            value = Quantity("H").read(value, name)
         pair = self.branches[one], self.branches[other]
         square = pair[0].value * pair[1].value
         if not any(isinstance(v, xr.Variable) and v.chunks for v in (value, square)):

@@ -195,7 +195,9 @@ def _category_labels(harness: Harness, name: str, options: list[Any]) -> list[st
     for option in options:
         if local:
             part = harness.replace(name, option).parts[part_name]
-            value = getattr(part, part.path(local, name))
+            value: Any = part
+            for piece in part.path(local, name).split("."):
+                value = getattr(value, piece)
             labels.append(_category_label(value))
         else:
             labels.append(harness.replace(name, option).parts[part_name].label())

@@ -172,11 +172,15 @@ class Part:
 
     def categories(self) -> tuple[str, ...]:
         """Fields that hold something other than one number, such as a taper."""
-        return tuple(
+        own = tuple(
             field.name
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
             if "quantity" not in field.metadata and field.name != "source"
         )
+        inner = (
+            f"{name}.{path}" for name, part in self.inner().items() for path in part.categories()
+        )
+        return (*own, *inner)
 
     def replace(self: T, local: str, value: Any) -> T:
         """Return a copy with the value at a path replaced."""

@@ -34,8 +34,10 @@ class Humbucker(Part):
     Parameters
     ----------
     coil_1, coil_2 : Coil
-        The coils. Where the second has no winding and magnet of its own it is taken as reverse
-        wound over a reversed magnet, as in every humbucker.
+        The coils. Where neither winding nor magnet of the second is stated it is taken as reverse
+        wound over a reversed magnet, as in every humbucker. Where no ``signal`` is stated the
+        coils share 2 V in proportion to their turns, taken as the root of the inductances that
+        the pickup is made with.
     coupling : float or str
         Coupling factor k of the two inductances, -1 to 1. Positive for coils side by side, each
         of which returns some of the other's flux; negative for sections of one coil.
@@ -81,16 +83,22 @@ class Humbucker(Part):
         for name, coil in self.inner().items():
             if not isinstance(coil, Coil):
                 raise BadValue(f"Humbucker.{name}", f"{coil!r} is not a coil", "give gn.Coil(...)")
-        if self.connection not in _WIRED:
+        if not isinstance(self.connection, str) or self.connection not in _WIRED:
             raise BadValue(
                 "Humbucker.connection",
                 f"{self.connection!r} is unknown",
                 nearest(str(self.connection), _WIRED),
                 self.connection,
             )
-        one, two = self.coil_1, self.coil_2
-        if self.coupling >= 0 and (one.winding, one.magnet) == (two.winding, two.magnet) == (1, 1):
+        two = self.coil_2
+        if self.coupling >= 0 and two.winding is two.magnet is None:
             object.__setattr__(self, "coil_2", replace(two, winding=-1, magnet=-1))
+        # Stated once and for all: another inductance by a setting leaves the turns as they are.
+        turns = {name: coil.inductance**0.5 for name, coil in self._coils().items()}
+        for name, coil in self._coils().items():
+            if coil.signal is None:
+                volts = 2 * turns[name] / sum(turns.values())
+                object.__setattr__(self, name, replace(coil, signal=volts))
 
     @property
     def lugs(self) -> tuple[str, ...]:  # type: ignore[override]
@@ -100,6 +108,9 @@ class Humbucker(Part):
 
     def inner(self) -> Mapping[str, Part]:
         """Name the parts inside this one."""
+        return self._coils()
+
+    def _coils(self) -> dict[str, Coil]:
         return {"coil_1": self.coil_1, "coil_2": self.coil_2}
 
     def replace(self, local: str, value: Any) -> Humbucker:
@@ -127,13 +138,13 @@ class Humbucker(Part):
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write both coils and their coupling into a netlist."""
-        coils = [values.inner(name, coil) for name, coil in self.inner().items()]
+        coils = [values.inner(name, coil) for name, coil in self._coils().items()]
         for (hot, ground), coil, own in zip(
-            _WIRED[self.connection], self.inner().values(), coils, strict=True
+            _WIRED[self.connection], self._coils().values(), coils, strict=True
         ):
             name = own.path.rpartition(".")[2]
             coil.stamp(net.inner(name, hot=hot, ground=ground), own)
-        aiding = -self.coil_1.winding * self.coil_2.winding
+        aiding = -(self.coil_1.winding or 1) * (self.coil_2.winding or 1)
         mutual = aiding * values.coupling * root(coils[0].inductance * coils[1].inductance)
         net.mutual("mutual", "coil_1.inductance", "coil_2.inductance", mutual)
 
@@ -165,8 +176,8 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
 
     Notes
     -----
-    Resistance goes with turns, inductance with turns squared; the sections together have the
-    coil's own R, L and C: L_i = x_i^2 L / (x_1^2 + x_2^2 + 2 k x_1 x_2), C_i = C / x_i.
+    Resistance and signal go with turns, inductance with turns squared; the sections together have
+    the coil's own R, L and C: L_i = x_i^2 L / (x_1^2 + x_2^2 + 2 k x_1 x_2), C_i = C / x_i.
 
     References
     ----------
@@ -178,6 +189,8 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
     >>> part.connection, part.coil_1.resistance
     ('coil 1', 6000.0)
     """
+    if not isinstance(pickup, Coil):
+        raise BadValue("tapped", f"{pickup!r} is not one coil", "give gn.Pickup(...)")
     x = read_value(share, "fraction", where="tapped.share")
     k = read_value(coupling, "fraction", where="tapped.coupling")
     if not 0 < x < 1:
@@ -185,6 +198,7 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
     if pickup.eddy_resistance is not None or pickup.screening_frequency is not None:
         raise BadValue("tapped", "the coil has eddy loss or screening", "give a lossless coil")
     whole = pickup.inductance / (x**2 + (1 - x) ** 2 + 2 * k * x * (1 - x))
+    volts = 1.0 if pickup.signal is None else pickup.signal
     lower, upper = (
         Coil(
             pickup.resistance * part,
@@ -192,6 +206,7 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
             pickup.capacitance / part,
             winding=pickup.winding,
             magnet=pickup.magnet,
+            signal=volts * part,
         )
         for part in (x, 1 - x)
     )

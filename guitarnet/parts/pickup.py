@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ..errors import BadValue
+from ..units import Quantity
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
 __all__ = ["Coil", "Pickup"]
 
 # Any value does: a unit-gain follower separates the section from everything else.
 _SCREEN_RESISTANCE = 1000.0
+_SIGNAL = Quantity("V", at_least=0, at_most=1e6)
 
 
 @dataclass(frozen=True)
@@ -34,22 +36,26 @@ class Coil(Part):
         Resistance across part of the inductance [ohm]: loss by eddy currents in core, base
         plate and cover. None is a coil without that loss, and figures say so.
     eddy_share : float or str, optional
-        Share of the inductance that ``eddy_resistance`` lies across (0 to 1).
+        Share of the inductance that ``eddy_resistance`` lies across (0 to 1); without effect
+        where that is None.
     screening_frequency : float or str, optional
         First-order screening of the induced voltage by the metal between string and coil [Hz].
     tolerance : float or str, optional
         Plus or minus this share of the resistance.
-    winding, magnet : {1, -1}
-        Direction of the winding, and of the magnet under it. The string's signal changes its
-        sign with either, hum with the winding alone, so two coils that differ in both (RWRP)
-        add their signals and cancel their hum.
+    winding, magnet : {1, -1}, optional
+        Direction of the winding, and of the magnet under it; 1 unless given. The string's
+        signal changes its sign with either, hum with the winding alone, so two coils that
+        differ in both (RWRP) add their signals and cancel their hum.
+    signal : float, optional
+        Volts that string and hum induce, which go with the turns. 1 V unless given; in a
+        `Humbucker` the coils share 2 V in proportion to their turns.
     source : str
         Where the values come from.
 
     Raises
     ------
     BadValue
-        If a value is out of range, or only one of the two eddy values is given.
+        If a value is out of range, or the eddy resistance is given without its share.
 
     Notes
     -----
@@ -78,8 +84,9 @@ class Coil(Part):
     eddy_share: float | None = quantity("fraction", default=None, above=0, at_most=1, optional=True)
     screening_frequency: float | None = quantity("Hz", default=None, above=0, optional=True)
     tolerance: float | None = tolerance()
-    winding: int = 1
-    magnet: int = 1
+    winding: int | None = None
+    magnet: int | None = None
+    signal: float | None = None
     source: str = ""
 
     lugs: ClassVar = ("hot", "ground")
@@ -87,13 +94,17 @@ class Coil(Part):
     def __post_init__(self) -> None:
         super().__post_init__()
         for name in ("winding", "magnet"):
-            if getattr(self, name) not in (1, -1):
+            given = getattr(self, name)
+            if given not in (None, 1, -1) or isinstance(given, bool):
                 raise BadValue(
                     f"{type(self).__name__}.{name}",
                     f"{getattr(self, name)!r} is no direction",
                     "give 1, or -1 for reversed",
                 )
-        _check_eddy("Pickup", self.eddy_resistance, self.eddy_share)
+        if self.signal is not None:
+            volts = _SIGNAL.read(self.signal, f"{type(self).__name__}.signal")
+            object.__setattr__(self, "signal", volts)
+        _check_eddy(type(self).__name__, self.eddy_resistance, self.eddy_share)
 
     def label(self) -> str:
         """Say in a few words what the part is."""
@@ -117,7 +128,9 @@ class Coil(Part):
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the induced voltage and the coil into a netlist."""
-        volts = values.volts(string=self.winding * self.magnet, hum=self.winding)
+        size = 1.0 if values.signal is None else values.signal
+        turned = size * (self.winding or 1)
+        volts = values.volts(turned * (self.magnet or 1), turned)
         if values.screening_frequency is None:
             net.source("induced", "start", "ground", volts)
         else:
@@ -157,13 +170,13 @@ class Pickup(Coil):
         Inductance at low frequency [H].
     capacitance : float or str
         Capacitance of the winding and its lead [F].
-    eddy_resistance, eddy_share, screening_frequency, tolerance, winding, magnet, source
+    eddy_resistance, eddy_share, screening_frequency, tolerance, winding, magnet, signal, source
         As in `Coil`.
 
     Raises
     ------
     BadValue
-        If a value is out of range, or only one of the two eddy values is given.
+        If a value is out of range, or the eddy resistance is given without its share.
 
     References
     ----------
@@ -177,10 +190,10 @@ class Pickup(Coil):
 
 
 def _check_eddy(where: str, resistance: Any, share: Any) -> None:
-    if (resistance is None) != (share is None):
-        given, missing = ("eddy_resistance", "eddy_share")[:: 1 if share is None else -1]
+    # A share without a resistance shunts nothing: so None for the resistance takes the loss away.
+    if resistance is not None and share is None:
         raise BadValue(
-            f"{where}.{given}",
-            f"stands without {missing}",
+            f"{where}.eddy_resistance",
+            "stands without eddy_share",
             "give both, or neither for a coil without eddy loss",
         )

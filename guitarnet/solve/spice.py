@@ -264,7 +264,8 @@ def _card(element: _Element, circuit: _Numbered, source: str, write: Callable[[f
         coupling = branch.value / (henries[one] * henries[other]) ** 0.5
         return f"{element.name} {circuit.names[one]} {circuit.names[other]} {write(coupling)}"
     if branch.kind == "V":
-        value = source.format(f"{branch.value:g}")
+        whole = float(branch.value).is_integer()
+        value = source.format(int(branch.value) if whole else write(branch.value))
     else:
         value = "1" if branch.kind == "E" else write(branch.value)
     return " ".join([element.name, *map(str, element.nodes), value])

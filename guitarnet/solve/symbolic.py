@@ -257,7 +257,7 @@ class _System:
         elif branch.kind == "L":
             self._add(key, key, -self._value(branch) * self.s)
         elif branch.kind == "V":
-            self._add(key, _DRIVE, one * int(branch.value))
+            self._add(key, _DRIVE, self.ring.from_expr(exact(branch.value)))
         else:
             self._add(key, nodes[2], -one)
             self._add(key, nodes[3], one)

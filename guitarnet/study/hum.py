@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
-from .response import response
+from .response import response, responses
 
 __all__ = ["hum"]
 
@@ -48,8 +48,9 @@ def hum(
 
     Notes
     -----
-    20 log10(|sum of H_i w_i| / max |H_i|). Equal fields in all coils are assumed, and nothing is
-    said of hum that enters by wires.
+    20 log10(|sum of H_i| / max |H_i|), each H_i with the sign of its winding and in proportion
+    to its turns (`Coil.signal`). Equal fields in all coils are assumed, and nothing is said of
+    hum that enters by wires.
 
     References
     ----------
@@ -63,8 +64,9 @@ def hum(
     True
     """
     together = response(guitar, frequency, at=at, source="hum", **settings)
-    alone = response(guitar, frequency, at=at, source="hum", pickups="each coil", **settings)
-    loudest = abs(alone).max("pickup")
+    drive = "hum", "each coil"
+    alone = responses(guitar, frequency, at, 100.0, settings, "build", drive, each="coil alone")
+    loudest = abs(alone).max("coil alone")
     # What is left of equal and opposite numbers by rounding is nothing.
     share = (abs(together) / loudest.where(loudest > 0)).drop_vars("at_reference", errors="ignore")
     share = share.where(~(share < 1e-12), 0.0)
@@ -75,7 +77,8 @@ def hum(
                 units="dB", long_name="hum re the loudest coil alone"
             ),
             "cancelling": (share < 0.1).all("frequency"),
-        }
+        },
+        attrs={"assumptions": "equal field in all coils assumed"},
     )
 
 

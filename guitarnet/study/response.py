@@ -19,7 +19,7 @@ from ..solve import ac
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
-__all__ = ["assumed_by", "compare", "in_common", "node_at", "response"]
+__all__ = ["assumed_by", "compare", "in_common", "node_at", "response", "responses"]
 
 _REFERENCE = Quantity("Hz", above=0)
 
@@ -89,7 +89,7 @@ def response(
     Frozen({'volume': 2, 'tone': 3, 'frequency': 601})
     """
     drive = source, pickups
-    return _responses(guitar, frequency, at, reference_frequency, settings, "build", drive)
+    return responses(guitar, frequency, at, reference_frequency, settings, "build", drive)
 
 
 def compare(
@@ -139,10 +139,10 @@ def compare(
             "give {'no bleed': guitar_1, '1 nF': guitar_2}",
         )
     drive = source, pickups
-    return _responses(builds, frequency, at, reference_frequency, settings, dim, drive)
+    return responses(builds, frequency, at, reference_frequency, settings, dim, drive)
 
 
-def _responses(
+def responses(
     builds: Mapping[str, Harness] | Harness,
     frequency: Any,
     at: str,
@@ -150,8 +150,16 @@ def _responses(
     settings: Mapping[str, Any],
     dim: str,
     drive: tuple[str, str],
+    each: str = "pickup",
 ) -> xr.DataArray:
+    """Compute the response of one guitar or several; ``each`` names the dimension of pickups."""
     _check_drive(*drive)
+    if drive[1] != "sum" and each in settings:
+        raise BadSetting(
+            "pickups",
+            f"{drive[1]!r} makes a dimension {each!r}, which is a setting too",
+            "give guitars with different pickups to compare() as builds",
+        )
     hertz = read_frequency(frequency)
     reference = _REFERENCE.read(reference_frequency, "reference_frequency")
     # The reference rides along as the last column, so that it is exact for any grid.
@@ -172,7 +180,11 @@ def _responses(
         if drive[1] == "sum":
             return heard[0]
         names.setdefault(tuple(str(only[0]) for only in _driven(guitar, drive[1]) if only))
-        return xr.Variable.concat(heard, dim="pickup").transpose(..., "pickup", "frequency")
+        if len(names) > 1:
+            raise BadSetting(
+                "pickups", "differ from build to build", "compare builds with the same pickups"
+            )
+        return xr.Variable.concat(heard, dim=each).transpose(..., each, "frequency")
 
     names: dict[tuple[str, ...], None] = {}
     both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
@@ -180,11 +192,7 @@ def _responses(
         ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
     )
     if drive[1] != "sum":
-        if len(names) > 1:
-            raise BadSetting(
-                "pickups", "differ from build to build", "compare builds with the same"
-            )
-        coords["pickup"] = xr.Variable(("pickup",), np.array(next(iter(names))))
+        coords[each] = xr.Variable((each,), np.array(next(iter(names))))
     coords["reference_frequency"] = xr.Variable((), reference, {"units": "Hz"})
     coords["at_reference"] = both[..., -1]
     attrs = {

@@ -125,7 +125,9 @@ def string_spectrum(
     h : xarray.DataArray, optional
         What the guitar makes of a coil's voltage, from `guitarnet.response`. It multiplies each
         harmonic, by a cubic spline through its points. With a dimension ``pickup`` of the same
-        names, each pickup has its own.
+        names, each pickup has its own. The response of a two-coil pickup has both its coils in
+        it already: with a ``coil_spacing`` set ``level=0.5``, or take the response with
+        ``pickups="each coil"`` and give each coil a place of its own.
 
     Returns
     -------
