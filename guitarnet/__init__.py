@@ -9,6 +9,9 @@ A guitar is a harness of parts joined at their lugs, and every answer is read fr
 ('volume', 'frequency')
 """
 
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from .circuit import layouts
 from .circuit.harness import Harness
 from .circuit.netlist import Branch, Netlist
@@ -24,7 +27,6 @@ from .errors import (
     NotInstalled,
     TooLarge,
 )
-from .parts.archetypes import ready_pickup, ready_pickups
 from .parts.humbucker import CONNECTIONS, Humbucker, tapped
 from .parts.output import AmpInput, Cable, Jack, amp_input, amp_inputs, triode_input_capacitance
 from .parts.pickup import Coil, Pickup
@@ -51,50 +53,139 @@ from .parts.two_lug import (
     parallel_bleed,
     series_bleed,
 )
-from .parts.winding import (
-    Winding,
-    inductance_by_turns,
-    resistance_at,
-    winding,
-    wire_diameter,
-    wire_resistance,
-)
 from .preferred import marking, nearest_preferred, preferred_values, read_marking
-from .show.figures import (
-    plot_builds,
-    plot_difference,
-    plot_map,
-    plot_measured,
-    plot_response,
-    plot_taper,
-)
-from .show.fit_figures import plot_fit
-from .show.impedance_figure import plot_impedance
-from .show.knob_view import KnobView, knob_view
-from .show.string_figure import plot_string_spectrum
 from .solve.ac import node_impedance, node_voltage
-from .study.curves import MeasuredCurve, read_curve
-from .study.fit import fit_pickup, fit_pickups
-from .study.fit_result import CurveFit, FittedValue, PickupFit
-from .study.handover import to_lcapy, to_spice
-from .study.hum import hum
-from .study.loads import Load, Unknown
 from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
 from .study.meter import impedance, jack_resistance, lug_resistance
-from .study.readings import InductanceReading, Measurements, PeakReading
 from .study.response import compare, response
-from .study.string import (
-    PickupPlace,
-    cancellation_frequency,
-    harmonic_level_db,
-    string_spectrum,
-)
 from .study.sweep import frequency_grid
-from .study.symbols import dc_gain, poles, symbol_of, symbols_of, transfer_function, zeros
 from .table import Table
 from .units import format_value, read_value
 
+if TYPE_CHECKING:
+    from .parts.archetypes import ready_pickup, ready_pickups
+    from .parts.winding import (
+        Winding,
+        inductance_by_turns,
+        resistance_at,
+        winding,
+        wire_diameter,
+        wire_resistance,
+    )
+    from .show.figures import (
+        plot_builds,
+        plot_difference,
+        plot_map,
+        plot_measured,
+        plot_response,
+        plot_taper,
+    )
+    from .show.fit_figures import plot_fit
+    from .show.impedance_figure import plot_impedance
+    from .show.knob_view import KnobView, knob_view
+    from .show.string_figure import plot_string_spectrum
+    from .study.curves import MeasuredCurve, read_curve
+    from .study.fit import fit_pickup, fit_pickups
+    from .study.fit_result import CurveFit, FittedValue, PickupFit
+    from .study.handover import to_lcapy, to_spice
+    from .study.hum import hum
+    from .study.loads import Load, Unknown
+    from .study.readings import InductanceReading, Measurements, PeakReading
+    from .study.string import (
+        PickupPlace,
+        cancellation_frequency,
+        harmonic_level_db,
+        string_spectrum,
+    )
+    from .study.symbols import dc_gain, poles, symbol_of, symbols_of, transfer_function, zeros
+
 __version__ = "0.1.0"
+
+# Loaded when they are first asked for, so that the import stays as light as that of xarray.
+_LATER = {
+    "parts.archetypes": (
+        "ready_pickup",
+        "ready_pickups",
+    ),
+    "parts.winding": (
+        "Winding",
+        "inductance_by_turns",
+        "resistance_at",
+        "winding",
+        "wire_diameter",
+        "wire_resistance",
+    ),
+    "show.figures": (
+        "plot_builds",
+        "plot_difference",
+        "plot_map",
+        "plot_measured",
+        "plot_response",
+        "plot_taper",
+    ),
+    "show.fit_figures": ("plot_fit",),
+    "show.impedance_figure": ("plot_impedance",),
+    "show.knob_view": (
+        "KnobView",
+        "knob_view",
+    ),
+    "show.string_figure": ("plot_string_spectrum",),
+    "study.curves": (
+        "MeasuredCurve",
+        "read_curve",
+    ),
+    "study.fit": (
+        "fit_pickup",
+        "fit_pickups",
+    ),
+    "study.fit_result": (
+        "CurveFit",
+        "FittedValue",
+        "PickupFit",
+    ),
+    "study.handover": (
+        "to_lcapy",
+        "to_spice",
+    ),
+    "study.hum": ("hum",),
+    "study.loads": (
+        "Load",
+        "Unknown",
+    ),
+    "study.readings": (
+        "InductanceReading",
+        "Measurements",
+        "PeakReading",
+    ),
+    "study.string": (
+        "PickupPlace",
+        "cancellation_frequency",
+        "harmonic_level_db",
+        "string_spectrum",
+    ),
+    "study.symbols": (
+        "dc_gain",
+        "poles",
+        "symbol_of",
+        "symbols_of",
+        "transfer_function",
+        "zeros",
+    ),
+}
+_HOME = {name: module for module, names in _LATER.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f".{_HOME[name]}", __name__), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
+
 
 __all__ = [
     "CONNECTIONS",
