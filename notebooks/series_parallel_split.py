@@ -106,7 +106,8 @@ hum = {
     for connection in connections
 }
 for connection, found in hum.items():
-    print(f"{connection:24} {float(found.residual.max()):6.1f} dB re the loudest coil alone")
+    left = round(float(found.residual.max()), 1) + 0.0
+    print(f"{connection:24} {left:6.1f} dB re the loudest coil alone")
 
 # %% [markdown]
 # Both together cancel exactly here, because the two coils are exactly alike. With one coil of
