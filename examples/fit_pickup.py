@@ -57,12 +57,12 @@ DPI = 148
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the job; returns the exit code."""
-    words = sys.argv[1:] if arguments is None else arguments
     try:
-        run(read_options(words))
+        run(read_options(sys.argv[1:] if arguments is None else arguments))
     except gn.GuitarnetError as error:
         # What Python writes as slope=20 is an option here.
-        print(f"error: {error}".replace("give slope=", "give --slope "), file=sys.stderr)
+        words = f"error: {error}".replace("give slope=", "give --slope ")
+        print(words.replace("sure_of_units=True", "say --sure-of-units"), file=sys.stderr)
         return 2
     return 0
 
@@ -111,7 +111,10 @@ def read_curves(options: argparse.Namespace) -> list[gn.MeasuredCurve]:
     loads += [(path, load(ohm, farad)) for path, ohm, farad in options.load_curve]
     if not loads:
         raise gn.BadSetting("curves", "none is given", "name a CSV file, or give no option at all")
-    curves = [gn.read_curve(path, load=across, slope=options.slope) for path, across in loads]
+    curves = [
+        gn.read_curve(path, load=across, slope=options.slope, sure_of_units=options.sure_of_units)
+        for path, across in loads
+    ]
     names = [f"{'impedance, ' * (c.kind == 'impedance')}{c.load}" for c in curves]
     often = Counter(names)
     return [
@@ -346,6 +349,7 @@ def read_options(words: list[str]) -> argparse.Namespace:
         metavar="READING",
         help="what an LCR meter shows, as '6.7 H at 120 Hz'; may be given several times",
     )
+    add("--sure-of-units", action="store_true", help="an impedance is in ohm and degrees for sure")
     add("--one-coil-of-two", action="store_true", help="the other coil was left open beside it")
     add("--name", default="pickup", help="name of the pickup (pickup)")
     guitar = parser.add_argument_group("the guitar to show it in")

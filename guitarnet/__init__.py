@@ -90,7 +90,7 @@ if TYPE_CHECKING:
     from .study.handover import to_lcapy, to_spice
     from .study.hum import hum
     from .study.loads import Load, Unknown
-    from .study.readings import InductanceReading, Measurements, PeakReading
+    from .study.readings import InductanceReading, Measurements, PeakReading, ReadingFit
     from .study.string import (
         PickupPlace,
         cancellation_frequency,
@@ -156,6 +156,7 @@ _LATER = {
         "InductanceReading",
         "Measurements",
         "PeakReading",
+        "ReadingFit",
     ),
     "study.string": (
         "PickupPlace",
@@ -220,6 +221,7 @@ __all__ = [
     "PickupFit",
     "PickupPlace",
     "Pot",
+    "ReadingFit",
     "Resistor",
     "Switch",
     "Table",

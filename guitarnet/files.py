@@ -88,7 +88,8 @@ def read_csv_columns(
     Raises
     ------
     BadFile
-        If the file is missing or not text, a column is missing, or a cell is not a number.
+        If the file is missing or not text, a column is missing or named twice, columns are not
+        separated by commas, or a cell is not a number.
     """
     lines = [
         (number, line)
@@ -103,6 +104,8 @@ def read_csv_columns(
             "is separated by semicolons",
             "save it with commas between columns and decimal points in numbers",
         )
+    if "\t" in lines[0][1] and "," not in lines[0][1]:
+        raise BadFile(str(path), "is separated by tabs", "save it with commas between columns")
     header = [name.strip().lower() for name in next(csv.reader([lines[0][1]]))]
     for name in columns:
         if name not in header:
@@ -114,6 +117,13 @@ def read_csv_columns(
                 else nearest(name, header, otherwise=f"name a column {name!r}"),
             )
     wanted = [name for name in (*columns, *optional) if name in header]
+    for name in wanted:
+        if header.count(name) > 1:
+            raise BadFile(
+                str(path),
+                f"names the column {name!r} twice",
+                "name the one to read, drop the other",
+            )
     places = {name: header.index(name) for name in wanted}
     values: dict[str, list[float]] = {name: [] for name in wanted}
     for number, line in lines[1:]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..errors import BadSetting
+from ..errors import BadSetting, a
 from ..study.fit_result import CurveFit, PickupFit
 from . import style
 
@@ -62,6 +62,10 @@ def plot_fit(
     >>> plot_fit(fit_pickup(MeasuredCurve(f, level, load=Load()))).shape
     (2, 1)
     """
+    if not isinstance(fit, PickupFit):
+        raise BadSetting(
+            "plot_fit", f"{a(type(fit))} is given", "give what fit_pickup(...) returned", fit
+        )
     kinds = [kind for kind in _KINDS if any(c.curve.kind == kind for c in fit.curves)]
     if not kinds:
         raise BadSetting("plot_fit", f"{fit.name} was fitted to no curve", "print(fit) shows it")

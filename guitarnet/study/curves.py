@@ -46,6 +46,9 @@ class MeasuredCurve:
         unknown, so that only its shape counts, and the size of an impedance is known.
     name : str
         Name in tables and figures.
+    sure_of_units : bool
+        Whether an impedance surely is in ohm and its phase in degrees. Else one that stays below
+        500 ohm is refused as kilohm, and a phase that spans less than pi as radians.
 
     Raises
     ------
@@ -69,6 +72,7 @@ class MeasuredCurve:
     slope: float = 0.0
     known_scale: bool | None = None
     name: str = "curve"
+    sure_of_units: bool = False
 
     def __post_init__(self) -> None:
         where = self.name
@@ -77,6 +81,8 @@ class MeasuredCurve:
         check_load(self.load, where)
         for field in ("frequency", "magnitude", "phase_deg"):
             given = getattr(self, field)
+            if given is None and field != "phase_deg":
+                raise BadSetting(where, f"{field} was not given", "give one number a point")
             if given is not None:
                 array = _numbers(given, f"{where}, {field}")
                 array.setflags(write=False)
@@ -101,10 +107,14 @@ class MeasuredCurve:
 
 
 def _numbers(given: Any, where: str) -> np.ndarray:
+    fix = "give one number a point"
     try:
-        return np.array(given, dtype=float)
+        array = np.asarray(given)
+        if array.dtype.kind != "c":
+            return np.array(array, dtype=float)
     except (TypeError, ValueError):
-        raise BadSetting(where, "does not hold numbers only", "give one number a point") from None
+        raise BadSetting(where, "does not hold numbers only", fix) from None
+    raise BadSetting(where, "is complex", "give its size, and its angle [degree] as phase_deg")
 
 
 def _check_curve(curve: MeasuredCurve) -> None:
@@ -128,18 +138,8 @@ def _check_curve(curve: MeasuredCurve) -> None:
             raise BadSetting(
                 where, "has an impedance that is not above zero", "give its size in ohm"
             )
-        if curve.magnitude.max() < 500:
-            raise BadSetting(
-                where,
-                f"reaches {curve.magnitude.max():g} ohm only, which reads like kilohm",
-                "give ohm",
-            )
-        if curve.phase_deg is not None and np.ptp(curve.phase_deg) <= np.pi:
-            raise BadSetting(
-                where,
-                f"its phase spans {np.ptp(curve.phase_deg):.2g} only, which reads like radians",
-                "give degrees",
-            )
+        if not curve.sure_of_units:
+            _check_units(curve)
         return
     low = f <= max(250.0, f[_FEWEST // 2])
     trend = np.polyfit(np.log10(f[low]), curve.level[low], 1)[0] if low.sum() > 4 else 0.0
@@ -151,6 +151,22 @@ def _check_curve(curve: MeasuredCurve) -> None:
         raise BadSetting(where, f"{turn} by {abs(trend):.0f} dB a decade below 250 Hz", fix)
 
 
+def _check_units(curve: MeasuredCurve) -> None:
+    """Refuse an impedance that reads like kilohm or radians."""
+    if curve.magnitude.max() < 500:
+        raise BadSetting(
+            curve.name,
+            f"reaches {curve.magnitude.max():g} ohm only, which reads like kilohm",
+            "give ohm, or if it is in ohm, sure_of_units=True",
+        )
+    if curve.phase_deg is not None and np.ptp(curve.phase_deg) <= np.pi:
+        raise BadSetting(
+            curve.name,
+            f"its phase spans {np.ptp(curve.phase_deg):.2g} only, which reads like radians",
+            "give degrees, or if it is in degrees, sure_of_units=True",
+        )
+
+
 def read_curve(
     path: str | os.PathLike[str],
     *,
@@ -158,6 +174,7 @@ def read_curve(
     slope: float = 0.0,
     known_scale: bool | None = None,
     name: str | None = None,
+    sure_of_units: bool = False,
 ) -> MeasuredCurve:
     r"""Read a measured curve from a CSV or a Touchstone file, which is never changed.
 
@@ -167,13 +184,15 @@ def read_curve(
         File with one header line. A string curve has the columns ``frequency_hz`` and
         ``magnitude_db``, an impedance curve ``frequency_hz`` and ``impedance_ohm``; either may
         have ``phase_deg``. Lines that begin with ``#`` are comments. A Touchstone one-port
-        (``.s1p``), read by scikit-rf, is an impedance curve.
+        (``.s1p``), read by scikit-rf, is an impedance curve, and its units are sure.
     load : Load
         What lay across the lugs; must be stated.
     slope, known_scale
         As in `MeasuredCurve`.
     name : str, optional
         Name of the curve; that of the file unless given.
+    sure_of_units : bool
+        As in `MeasuredCurve`.
 
     Returns
     -------
@@ -183,8 +202,8 @@ def read_curve(
     Raises
     ------
     BadFile
-        If columns are missing or hold no numbers, frequencies are unsorted or repeated, points
-        are too few, or units look wrong.
+        If columns are missing, named twice or hold no numbers, frequencies are unsorted or
+        repeated, points are too few, or units look wrong.
     BadSetting
         If the load was not stated.
     NotInstalled
@@ -204,6 +223,8 @@ def read_curve(
     ...     read_curve(file, load=Load()).frequency.size
     19
     """
+    if not isinstance(path, (str, os.PathLike)):
+        raise BadSetting("read_curve", f"{path!r} is no path", "give the name of a file", path)
     check_load(load, str(path))
     if Path(path).suffix.lower() in _TOUCHSTONE:
         return _read_touchstone(path, load, name)
@@ -227,6 +248,7 @@ def read_curve(
             slope=slope,
             known_scale=known_scale,
             name=name or Path(path).stem,
+            sure_of_units=sure_of_units,
         )
     except BadSetting as error:
         raise BadFile(str(path), error.problem, error.fix) from None
@@ -265,6 +287,7 @@ def _read_touchstone(
             kind="impedance",
             load=load,
             name=name or Path(path).stem,
+            sure_of_units=True,  # the format states ohm, and the degrees are ours
         )
     except BadSetting as error:
         raise BadFile(str(path), error.problem, error.fix) from None

@@ -6,16 +6,19 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
+
 from ..errors import BadSetting, NoSolution, a
+from ..units import Quantity
 from .fit_problem import Problem, Task, names_of
 from .fit_result import PickupFit, result_of
-from .loads import Load, Unknown
+from .loads import Load, Unknown, check_load
 from .readings import Measurements
-from .sweep import read_frequency
 
 __all__ = ["fit_pickup", "fit_pickups"]
 
 BAND = (80.0, 10e3)
+_HERTZ = Quantity("Hz", above=0)
 INSTRUMENT = Load(resistance=Unknown("1M", 0.3, name="instrument"))
 
 
@@ -71,7 +74,8 @@ def fit_pickup(
     BadSetting, BadValue
         If there is nothing to fit, or a measurement is not usable.
     NoSolution
-        If the fit does not settle, or the model misses a curve by more than 3 dB.
+        If the fit does not settle, or the model misses a curve by more than 3 dB or a reading by
+        more than five times its stated accuracy, so that the measurements contradict each other.
 
     Notes
     -----
@@ -177,7 +181,15 @@ def fit_pickups(
     >>> list(fit_pickups({"neck": told, "bridge": told}))
     ['neck', 'bridge']
     """
-    low, high = (float(f) for f in read_frequency(list(band)))
+    low, high = _read_band(band)
+    check_load(instrument, "instrument")
+    if not isinstance(pickups, Mapping):
+        raise BadSetting(
+            "fit_pickups",
+            f"{a(type(pickups))} is given",
+            "give {'name': Measurements(...)}",
+            pickups,
+        )
     if not pickups:
         raise BadSetting("fit_pickups", "no pickup is given", "give one or more by name")
 
@@ -187,8 +199,10 @@ def fit_pickups(
 
     tasks = []
     for label, told in pickups.items():
+        if not isinstance(label, str):
+            raise BadSetting("fit_pickups", f"the name {label!r} is no text", "give a str", label)
         if not isinstance(told, Measurements):
-            raise BadSetting(str(label), f"{a(type(told))} is given", "give Measurements(...)")
+            raise BadSetting(label, f"{a(type(told))} is given", "give Measurements(...)")
         idle = told.beside_idle_coil
         if idle is None:
             idle = any(curve.kind == "string" for curve in told.curves) and losses is not False
@@ -196,6 +210,17 @@ def fit_pickups(
         tasks.append(task(label, idle))
     solution = Problem(tasks).solve()
     return {one.label: result_of(one, solution, (low, high)) for one in tasks}
+
+
+def _read_band(band: Any) -> tuple[float, float]:
+    """Read the two ends of a band [Hz]."""
+    fix = "give its two ends in Hz, as (80, '10k')"
+    if not isinstance(band, (tuple, list, np.ndarray)) or len(band) != 2:
+        raise BadSetting("band", f"{band!r} is no pair", fix, band)
+    ends = np.array([_HERTZ.read(end, "band") for end in band], dtype=float)
+    if ends[0] >= ends[1]:
+        raise BadSetting("band", f"{band!r} does not rise", fix, band)
+    return float(ends[0]), float(ends[1])
 
 
 def _likelier(one: Task, other: Task) -> bool:

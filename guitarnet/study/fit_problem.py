@@ -19,9 +19,9 @@ from ..errors import BadSetting, NoSolution
 from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load
-from .readings import Measurements
+from .readings import Measurements, ReadingFit
 
-__all__ = ["PRIORS", "Key", "Prior", "Problem", "Solution", "Task"]
+__all__ = ["NOT_PART", "PRIORS", "USUAL", "Key", "Prior", "Problem", "Solution", "Task"]
 
 
 class Key(NamedTuple):
@@ -72,6 +72,8 @@ _COIL = ("resistance", "inductance", "capacitance")
 _LOSSES = ("eddy_resistance", "eddy_share")
 _SLOW = ("slow_share", "slow_frequency")
 _IDLE = ("idle_coupling", "idle_capacitance", "idle_signal")
+NOT_PART = _SLOW + _IDLE  # of the model, but not of `Pickup`
+USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
 
 def names_of(told: Measurements, losses: bool | None, slow: bool, idle: bool) -> tuple[str, ...]:
@@ -192,6 +194,22 @@ class Task:
 
         self.blocks.append(block)
         self.robust.append(np.full(1 if peak.height is None else 2, np.inf))
+
+    def beside(self, x: np.ndarray) -> list[ReadingFit]:
+        """Every reading beside what the model shows."""
+        v, told = self.values(x), self.told
+        found = [reading.beside(v) for reading in told.inductance]
+        if told.resistance is not None:
+            ohm = float(np.ravel(v["resistance"])[0])
+            found.append(
+                ReadingFit.share(
+                    "DC resistance", told.resistance, ohm, "ohm", told.resistance_within
+                )
+            )
+        for number, peak in enumerate(told.peak, 1):
+            load = self.admittance(peak.load, f"peak {number}")
+            found += peak.beside(v, lambda f, load=load: load(v, f))
+        return found
 
     @property
     def readings(self) -> int:

@@ -16,8 +16,9 @@ from ..table import Table
 from ..units import format_value
 from . import coil_model
 from .curves import MeasuredCurve
-from .fit_problem import PRIORS, Key, Solution, Task, binned, outward, spread_of
+from .fit_problem import NOT_PART, PRIORS, USUAL, Key, Solution, Task, binned, outward, spread_of
 from .loads import Load, Unknown, check_load
+from .readings import ReadingFit
 from .sweep import read_frequency
 
 __all__ = ["CurveFit", "FittedValue", "PickupFit", "result_of"]
@@ -26,6 +27,9 @@ _ALIKE = 0.95  # correlation beyond which two values cannot be told apart
 _UNTOLD = 0.75  # a spread this close to what was known before says that the data told little
 _POOR = 0.5  # dB rms; worth a word
 _LOST = 3.0  # dB rms; a model that misses by more is of something else
+_APART = 0.3  # dB rms between the whole model and the part alone; worth a word
+_DOUBTED, _REFUSED = 2.0, 5.0  # miss of a reading, in units of its stated accuracy
+_BEYOND = 1.5  # how far outside the published ranges a value is worth a word
 _LOAD_UNITS = {"resistance": "ohm", "capacitance": "F", "dissipation": "number"}
 _PICKUP = (
     "resistance",
@@ -80,6 +84,11 @@ class CurveFit:
         to the model's scale where its own is unknown; the model; measured minus model.
     rms : float
         Size of the residual in the band of the fit [dB], every stretch of log frequency alike.
+    rms_alone : float
+        The same of `PickupFit.pickup` as a part by itself, without the idle coil and the slow
+        screening that the model may have, its level matched anew.
+    apart : float
+        Size of the difference between the model and the part by itself [dB], levels matched.
 
     Examples
     --------
@@ -96,6 +105,8 @@ class CurveFit:
     model: np.ndarray
     residual: np.ndarray
     rms: float
+    rms_alone: float
+    apart: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,6 +132,8 @@ class PickupFit:
         Frequencies that were fitted [Hz].
     instrument : Load
         What the instrument laid across the pickup in its string curves.
+    readings : tuple of ReadingFit
+        Single readings, each beside what the model shows.
     cost : float
         Half the sum of squares at the solution, of all pickups fitted together.
 
@@ -142,6 +155,7 @@ class PickupFit:
     warnings: tuple[str, ...]
     band: tuple[float, float]
     instrument: Load
+    readings: tuple[ReadingFit, ...]
     cost: float
 
     def predict(
@@ -214,6 +228,11 @@ class PickupFit:
                 note = "; ".join(filter(None, [note, "not part of Pickup"]))
             value, error = _shown(found.value, found.unit), _shown(found.error, found.unit, 2)
             rows.append((name.replace("_", " "), value, error, note))
+        for one in self.readings:
+            note = (
+                f"stated {_shown(one.stated, one.unit)}, off {abs(one.miss):.1f} times its accuracy"
+            )
+            rows.append((f"reading, {one.name}", _shown(one.found, one.unit), "", note))
         for curve in self.curves:
             rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", "rms"))
         title = f"{self.name}, fitted from {self.band[0]:g} to {self.band[1]:g} Hz"
@@ -247,6 +266,7 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
             loads[f"{key.name} {key.field}"] = found
     found_x = solution.x[[index[key] for key in task.priors]]
     curves = tuple(_beside(task, curve, found_x, band) for curve in task.told.curves)
+    readings = tuple(_checked(task, task.beside(found_x)))
     driven = any(curve.kind == "string" for curve in task.told.curves)
     numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
     return PickupFit(
@@ -255,9 +275,13 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
         values=values,
         loads=loads,
         curves=curves,
-        warnings=tuple(_warnings(task, solution, index, values, curves)),
+        warnings=(
+            *_cautions(values, curves, readings),
+            *_warnings(task, solution, index, values, curves),
+        ),
         band=band,
         instrument=task.instrument if driven else Load(),
+        readings=readings,
         cost=solution.cost,
     )
 
@@ -265,9 +289,16 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
 def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, float]) -> CurveFit:
     model_of, v = task.model_of(curve), task.values(x)
     f, level = binned(curve, band)
-    miss = level.real - 20 * np.log10(np.abs(np.ravel(model_of(v, f))))
+
+    def size(miss: np.ndarray) -> float:
+        return float(np.sqrt(np.mean((miss - (0.0 if curve.known_scale else miss.mean())) ** 2)))
+
+    whole = 20 * np.log10(np.abs(np.ravel(model_of(v, f))))
+    part = {name: value for name, value in v.items() if name not in NOT_PART}
+    alone = 20 * np.log10(np.abs(np.ravel(model_of(part, f))))
+    miss = level.real - whole
     shift = 0.0 if curve.known_scale else float(np.mean(miss))
-    rms = float(np.sqrt(np.mean((miss - shift) ** 2)))
+    rms = size(miss)
     if rms > _LOST:
         raise NoSolution(
             curve.name,
@@ -276,15 +307,73 @@ def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, 
         )
     model = 20 * np.log10(np.abs(np.ravel(model_of(v, curve.frequency))))
     measured = curve.level - shift
-    return CurveFit(curve, measured, model, measured - model, rms)
+    apart = (size(level.real - alone), size(whole - alone))
+    return CurveFit(curve, measured, model, measured - model, rms, *apart)
+
+
+def _checked(task: Task, readings: list[ReadingFit]) -> list[ReadingFit]:
+    """Refuse readings that contradict the rest."""
+    for one in sorted(readings, key=lambda one: -abs(one.miss)):
+        if not abs(one.miss) <= _REFUSED:
+            raise NoSolution(
+                f"{task.label}, {one.name}",
+                _contradiction(one),
+                "check it against the other measurements and the stated loads",
+            )
+    return readings
+
+
+def _contradiction(one: ReadingFit) -> str:
+    read = f"{_shown(one.stated, one.unit)} was read, but the model that fits best"
+    if not np.isfinite(one.found):
+        return f"{read} has no peak"
+    read = f"{read} shows {_shown(one.found, one.unit)}"
+    if not np.isfinite(one.miss):  # of the other sign
+        return read
+    return f"{read}, {_shown(abs(one.miss), 'number', 2)} times the stated accuracy away"
 
 
 def _source(task: Task, curves: tuple[CurveFit, ...]) -> str:
     if not curves:
         return "fitted to readings"
-    worst = max(curve.rms for curve in curves)
+    worst = max(curve.rms_alone for curve in curves)
     words = f"{len(curves)} measured curve{'s' if len(curves) > 1 else ''}"
-    return f"fitted to {words}, within {worst:.2f} dB rms"
+    return f"fitted to {words}, within {worst:.2f} dB rms as this part alone"
+
+
+def _cautions(
+    values: Mapping[str, FittedValue],
+    curves: tuple[CurveFit, ...],
+    readings: tuple[ReadingFit, ...],
+) -> list[str]:
+    """Say in words what looks wrong in the data, or is lost in the part."""
+    said = []
+    for name, (least, most) in USUAL.items():
+        found = values[name]
+        if not least / _BEYOND <= found.value <= most * _BEYOND:
+            least_words, most_words = (_shown(x, found.unit) for x in (least, most))
+            said.append(
+                f"{_sentence(name)} {_shown(found.value, found.unit)} is outside what is usual "
+                f"({least_words} to {most_words}): check the stated load{_also(name, found.value)}."
+            )
+    for one in readings:
+        if abs(one.miss) > _DOUBTED:
+            said.append(f"{_sentence(one.name)}: {_contradiction(one)}.")
+    if any(curve.apart > _APART for curve in curves):
+        left = ["slow screening"] * ("slow_share" in values)
+        left += ["the idle coil"] * ("idle_coupling" in values)
+        worst = max(curve.rms_alone for curve in curves)
+        said.append(
+            f"{_sentence(' and '.join(left))} {'is' if len(left) == 1 else 'are'} in predict() but "
+            f"not in .pickup: alone it meets the curves within {worst:.2f} dB rms."
+        )
+    return said
+
+
+def _also(name: str, value: float) -> str:
+    if name == "capacitance" and value > USUAL[name][1]:
+        return " (coils in parallel and a long lead do have more)"
+    return ""
 
 
 def _warnings(
@@ -332,6 +421,8 @@ def _sentence(words: str) -> str:
 
 def _shown(value: float, unit: str, digits: int = 4) -> str:
     value = float(f"{value:.{digits - 1}e}")
+    if unit == "dB":
+        return f"{value:.3g} dB"
     if unit == "fraction":
         return f"{100 * value:.4g} %"
     return f"{value:.4g}" if unit == "number" else format_value(value, unit)

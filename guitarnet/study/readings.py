@@ -2,19 +2,63 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from ..errors import BadSetting
-from ..units import Quantity
+from ..units import Quantity, format_value
+from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load, check_load
 
-__all__ = ["InductanceReading", "Measurements", "PeakReading"]
+__all__ = ["InductanceReading", "Measurements", "PeakReading", "ReadingFit"]
 
-_OHM, _HENRY, _HERTZ = (Quantity(unit, above=0) for unit in ("ohm", "H", "Hz"))
+_OHM, _HERTZ = (Quantity(unit, above=0) for unit in ("ohm", "Hz"))
+_HENRY = Quantity("H", at_least=0.01, at_most=1000, hint="1 to 10 H is usual of a pickup")
 _SHARE = Quantity("fraction", above=0, at_most=1)
 _DECIBEL = Quantity("number", at_least=-60, at_most=60)
+_ACCURACY = Quantity("number", above=0, at_most=60, hint="in dB, as a bare number")
+_EDGE = math.log(3.9)  # a peak this far from its reading is the edge of the window, not a peak
+
+
+@dataclass(frozen=True)
+class ReadingFit:
+    """A reading beside what the fitted model shows.
+
+    Parameters
+    ----------
+    name : str
+        What was read.
+    stated, found : float
+        What was read, and what the model shows; nan where the model has no peak.
+    unit : str
+        Unit of both.
+    miss : float
+        How far the model is off, in units of the reading's stated accuracy; where that is a
+        share, of the logarithm of the ratio.
+
+    Examples
+    --------
+    >>> ReadingFit("DC resistance", 6000.0, 6090.0, "ohm", 1.0).miss
+    1.0
+    """
+
+    name: str
+    stated: float
+    found: float
+    unit: str
+    miss: float
+
+    @classmethod
+    def share(cls, name: str, stated: float, found: float, unit: str, within: float) -> ReadingFit:
+        """Set a reading whose accuracy ``within`` is a share beside the model."""
+        ratio = found / stated
+        miss = math.log(ratio) / within if ratio > 0 else math.inf
+        return cls(name, stated, found, unit, miss)
 
 
 @dataclass(frozen=True)
@@ -59,6 +103,12 @@ class InductanceReading:
             value = spec.read(getattr(self, field), f"InductanceReading.{field}")
             object.__setattr__(self, field, value)
 
+    def beside(self, v: Mapping[Any, Any]) -> ReadingFit:
+        """Set it beside a model's values."""
+        shown = float(np.ravel(coil_model.apparent_inductance(v, self.frequency))[0])
+        name = f"inductance at {format_value(self.frequency, 'Hz')}"
+        return ReadingFit.share(name, self.inductance, shown, "H", self.within)
+
 
 @dataclass(frozen=True)
 class PeakReading:
@@ -98,10 +148,32 @@ class PeakReading:
 
     def __post_init__(self) -> None:
         check_load(self.load, "PeakReading")
-        for field, spec in (("frequency", _HERTZ), ("within", _SHARE), ("height", _DECIBEL)):
-            if getattr(self, field) is not None:
-                value = spec.read(getattr(self, field), f"PeakReading.{field}")
-                object.__setattr__(self, field, value)
+        specs = {"frequency": _HERTZ, "within": _SHARE, "height_within": _ACCURACY}
+        if self.height is not None:
+            specs["height"] = _DECIBEL
+        for field, spec in specs.items():
+            value = spec.read(getattr(self, field), f"PeakReading.{field}")
+            object.__setattr__(self, field, value)
+
+    def beside(
+        self, v: Mapping[Any, Any], load_at: Callable[[np.ndarray], Any]
+    ) -> list[ReadingFit]:
+        """Set frequency and height beside a model's; ``load_at`` gives the load [S] at [Hz]."""
+        found, height = coil_model.peak_of(v, load_at, self.frequency)
+        if abs(math.log(found[0] / self.frequency)) > _EDGE:  # look for it everywhere
+            grid = np.geomspace(20, 1e6, 1200)
+            level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
+            top = int(level.argmax())
+            found, height = coil_model.peak_of(v, load_at, grid[top])
+            if top == 0:
+                found = np.array([math.nan])
+        name = f"peak ({self.load})"
+        fits = [ReadingFit.share(name, self.frequency, float(found[0]), "Hz", self.within)]
+        if self.height is not None:
+            miss = (float(height[0]) - self.height) / self.height_within
+            name = f"peak height ({self.load})"
+            fits.append(ReadingFit(name, self.height, float(height[0]), "dB", miss))
+        return fits
 
 
 @dataclass(frozen=True, eq=False)
