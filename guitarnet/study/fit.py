@@ -89,7 +89,9 @@ def fit_pickup(
     What decided it: the eleven sets in ``tests/reference/measured_pickups``, fitted to the
     unloaded and the large-capacitor curve from 80 Hz to 10 kHz with one unknown capacitor and
     instrument for all, then predicting the third curve (rms from 200 Hz to 8 kHz, levels matched
-    below 250 Hz). ``cost`` is of the fitted curves alone, and chose.
+    below 250 Hz). ``cost`` is of the fitted curves alone, and chose. The rows of the kept model
+    come from this function; those above it and of other losses from a trial with the same data
+    and priors that is not part of the package.
 
     ===========================================================  =====  ==========  ========
     model                                                        cost   median dB   worst dB
