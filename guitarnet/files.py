@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 import os
 import tempfile
 from collections.abc import Sequence
@@ -93,7 +92,7 @@ def read_csv_columns(
     """
     lines = [
         (number, line)
-        for number, line in enumerate(io.StringIO(read_text(path)).read().splitlines(), 1)
+        for number, line in enumerate(read_text(path).splitlines(), 1)
         if line.strip() and not line.lstrip().startswith("#")
     ]
     if not lines:

@@ -42,7 +42,7 @@ INNER = {
     "guitarnet.study.fit_problem": None,
     "guitarnet.study.fit_result": {"result_of"},
     "guitarnet.study.loads": {"check_load"},
-    "guitarnet.study.response": {"assumed_by", "in_common", "node_at", "responses"},
+    "guitarnet.study.response": {"node_at", "responses"},
     "guitarnet.study.sweep": {"read_frequency", "sweep"},
     "guitarnet.study.symbols": {"one_setting"},
     "guitarnet.units": {"Quantity"},

@@ -125,8 +125,9 @@ def _over_settings(
     net.check_node(output)
     swept = [branch for branch in net if _is_swept(branch)]
     values = [_effective(branch) for branch in swept]
-    order = [dim for dim in dims if dim in net.dims()]
-    order += [dim for dim in net.dims() if dim not in order]
+    there = net.dims()
+    order = [dim for dim in dims if dim in there]
+    order += [dim for dim in there if dim not in order]
     frequency = np.asarray(frequency, dtype=float)
     task = _Task(net, output, frequency, volts, tuple(branch.name for branch in swept))
     if any(not isinstance(value.data, np.ndarray) for value in values):
@@ -147,8 +148,8 @@ def _is_swept(branch: Branch) -> bool:
     return isinstance(branch.value, xr.Variable) or isinstance(branch.loss, xr.Variable)
 
 
-def _effective(branch: Branch) -> xr.Variable:
-    """Value of a swept branch; a lossy capacitor is C (1 - j tan delta)."""
+def _effective(branch: Branch) -> Any:
+    """Value of a branch; a lossy capacitor is C (1 - j tan delta)."""
     if branch.kind == "C" and not (isinstance(branch.loss, (int, float)) and branch.loss == 0):
         return branch.value * (1 - 1j * branch.loss)
     return branch.value
@@ -275,9 +276,7 @@ class _System:
             return self.variables[branch.name]
         if branch.name in self.constants:
             return self.constants[branch.name]
-        if branch.kind == "C" and branch.loss:
-            return branch.value * (1 - 1j * branch.loss)
-        return branch.value
+        return _effective(branch)
 
     def evaluate(self, result: np.ndarray, members: np.ndarray | slice) -> None:
         """Fill the rows of ``result`` that are this group's settings."""

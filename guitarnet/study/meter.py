@@ -13,7 +13,6 @@ from ..circuit.settings import Resolved
 from ..errors import BadSetting
 from ..parts.output import AmpInput, Cable, Jack
 from ..solve import ac
-from .response import assumed_by, in_common
 from .sweep import read_frequency, sweep
 
 __all__ = ["impedance", "jack_resistance", "lug_resistance"]
@@ -56,12 +55,11 @@ def impedance(
     if at not in ("jack", "amp"):
         raise BadSetting("at", f"{at!r} is no place to measure", "use 'jack' or 'amp'", at)
     hertz = read_frequency(frequency)
-    values, coords, said, parts = _looking_in(guitar, hertz, at, settings)
+    values, coords, told = _looking_in(guitar, hertz, at, settings)
     attrs = {
         "units": "ohm",
         "long_name": f"impedance at the {at}",
-        "assumptions": assumed_by(said),
-        "guitar": in_common(parts),
+        **told,
     }
     axis = {"units": "Hz", "long_name": "frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
@@ -103,9 +101,7 @@ def jack_resistance(guitar: Harness, **settings: Any) -> xr.DataArray:
     >>> float(jack_resistance(guitar, volume=10).round())
     6050.0
     """
-    values, coords, *_ = _looking_in(guitar, np.zeros(1), "jack", settings)
-    ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
-    return ohms.assign_attrs(units="ohm", long_name="resistance at the jack, amp unplugged")
+    return _resistance(guitar, settings, "resistance at the jack, amp unplugged")
 
 
 def lug_resistance(
@@ -155,9 +151,19 @@ def lug_resistance(
     """
     measured = guitar.lift(*([lifted] if isinstance(lifted, str) else lifted))
     ends = measured.node(one), measured.node(other)
-    values, coords, *_ = _looking_in(measured, np.zeros(1), "jack", settings, ends)
+    return _resistance(measured, settings, f"resistance from {one} to {other}", ends)
+
+
+def _resistance(
+    guitar: Harness,
+    settings: Mapping[str, Any],
+    words: str,
+    ends: tuple[str, str] | None = None,
+) -> xr.DataArray:
+    """Resistance at 0 Hz, at the jack or between two nodes."""
+    values, coords, _ = _looking_in(guitar, np.zeros(1), "jack", settings, ends)
     ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
-    return ohms.assign_attrs(units="ohm", long_name=f"resistance from {one} to {other}")
+    return ohms.assign_attrs(units="ohm", long_name=words)
 
 
 def _looking_in(
@@ -166,10 +172,9 @@ def _looking_in(
     at: str,
     settings: Mapping[str, Any],
     ends: tuple[str, str] | None = None,
-) -> tuple[xr.Variable, dict[str, xr.Variable], list[tuple[str, ...]], list[dict[str, str]]]:
-    """Impedance, its coordinates, what was assumed, and the parts of each harness."""
-    said: list[tuple[str, ...]] = []
-    parts: list[dict[str, str]] = []
+) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, str]]:
+    """Impedance, its coordinates, and what is to be told of the guitar."""
+    left_out = AmpInput if at == "jack" else None
 
     def compute(harness: Harness, resolved: Resolved) -> xr.Variable:
         amp = harness.only(AmpInput, needed=False)
@@ -177,13 +182,10 @@ def _looking_in(
         plug = f"{cable}.amp_tip" if cable else f"{harness.only(Jack)}.tip"
         without = [amp] if amp and at == "jack" else []
         lug = plug if at == "jack" else harness.output_lug()
-        said.append(harness.assumptions(resolved.values))
-        there = harness.summary(resolved.values)
-        parts.append({name: words for name, words in there.items() if name not in without})
         net = harness.stamp(resolved.values, without)
         node = harness.node(lug)
         if ends is not None:
             node, net.ground = ends
         return ac.node_impedance(net, node, hertz, dims=resolved.dims)
 
-    return *sweep(guitar, settings, compute, points=hertz.size), said, parts
+    return sweep(guitar, settings, compute, points=hertz.size, left_out=left_out)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -19,7 +19,7 @@ from ..solve import ac
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
-__all__ = ["assumed_by", "compare", "in_common", "node_at", "response", "responses"]
+__all__ = ["compare", "node_at", "response", "responses"]
 
 _REFERENCE = Quantity("Hz", above=0)
 
@@ -153,11 +153,12 @@ def responses(
     each: str = "pickup",
 ) -> xr.DataArray:
     """Compute the response of one guitar or several; ``each`` names the dimension of pickups."""
-    _check_drive(*drive)
-    if drive[1] != "sum" and each in settings:
+    source, pickups = drive
+    _check_drive(source, pickups)
+    if pickups != "sum" and each in settings:
         raise BadSetting(
             "pickups",
-            f"{drive[1]!r} makes a dimension {each!r}, which is a setting too",
+            f"{pickups!r} makes a dimension {each!r}, which is a setting too",
             "give guitars with different pickups to compare() as builds",
         )
     hertz = read_frequency(frequency)
@@ -166,40 +167,36 @@ def responses(
     assert reference is not None
     columns = np.append(hertz, reference)
 
-    said: list[tuple[str, ...]] = []
-    parts: list[dict[str, str]] = []
+    names: dict[tuple[str, ...], None] = {}
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
-        said.append(guitar.assumptions(resolved.values))
-        parts.append(guitar.summary(resolved.values))
         node = node_at(guitar, at)
+        driven = _driven(guitar, pickups)
         heard = []
-        for only in _driven(guitar, drive[1]):
-            net = guitar.stamp(resolved.values, drive=Drive(drive[0], only))
+        for only in driven:
+            net = guitar.stamp(resolved.values, drive=Drive(source, only))
             heard.append(ac.node_voltage(net, node, columns, dims=resolved.dims))
-        if drive[1] == "sum":
+        if pickups == "sum":
             return heard[0]
-        names.setdefault(tuple(str(only[0]) for only in _driven(guitar, drive[1]) if only))
+        names.setdefault(tuple(only[0] for only in driven if only))
         if len(names) > 1:
             raise BadSetting(
                 "pickups", "differ from build to build", "compare builds with the same pickups"
             )
         return xr.Variable.concat(heard, dim=each).transpose(..., each, "frequency")
 
-    names: dict[tuple[str, ...], None] = {}
-    both, coords = sweep(builds, settings, compute, points=columns.size, dim=dim)
+    both, coords, told = sweep(builds, settings, compute, points=columns.size, dim=dim)
     coords["frequency"] = xr.Variable(
         ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
     )
-    if drive[1] != "sum":
+    if pickups != "sum":
         coords[each] = xr.Variable((each,), np.array(next(iter(names))))
     coords["reference_frequency"] = xr.Variable((), reference, {"units": "Hz"})
     coords["at_reference"] = both[..., -1]
     attrs = {
         "units": "V/V",
         "long_name": f"response at the {at}" if at in ("amp", "grid", "jack") else f"at {at}",
-        "assumptions": assumed_by(said),
-        "guitar": in_common(parts),
+        **told,
     }
     return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
 
@@ -226,23 +223,6 @@ def _driven(guitar: Harness, pickups: str) -> list[tuple[str, ...] | None]:
     if not found:
         raise BadSetting("pickups", "there is no pickup in the harness", "add one")
     return found
-
-
-def assumed_by(said: Sequence[Sequence[str]]) -> str:
-    """Say what was assumed, and where that holds for some of the harnesses only."""
-    return "; ".join(
-        words if all(words in other for other in said) else f"{words} in some of the curves"
-        for words in dict.fromkeys(words for own in said for words in own)
-    )
-
-
-def in_common(parts: Sequence[Mapping[str, str]]) -> str:
-    """Say the parts that are the same in every harness, for figures."""
-    return "; ".join(
-        f"{name.replace('_', ' ')} {label}"
-        for name, label in (parts[0].items() if parts else ())
-        if all(other.get(name) == label for other in parts)
-    )
 
 
 def node_at(guitar: Harness, at: str) -> str:

@@ -17,6 +17,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import RESERVED, Resolved, resolve, variants
 from ..errors import BadSetting, TooLarge, a
+from ..parts.base import Part
 from ..units import Quantity
 
 __all__ = ["frequency_grid", "read_frequency", "sweep"]
@@ -98,7 +99,8 @@ def sweep(
     *,
     points: int,
     dim: str = "build",
-) -> tuple[xr.Variable, dict[str, xr.Variable]]:
+    left_out: type[Part] | None = None,
+) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, str]]:
     """Compute one labelled array over builds, categories and numeric sweeps.
 
     Parameters
@@ -114,6 +116,8 @@ def sweep(
         How many complex numbers ``compute`` returns for one setting; for the memory guard.
     dim : str
         Name of the dimension of builds.
+    left_out : type of Part, optional
+        Kind of part that ``compute`` removes, and that is not to be told.
 
     Returns
     -------
@@ -121,6 +125,9 @@ def sweep(
         Dimensions: builds, then settings in the order given, then what ``compute`` adds.
     coords : dict of str to xarray.Variable
         Coordinates of builds and settings.
+    told : dict of str to str
+        What a figure must state: ``assumptions``, and the parts of the ``guitar`` that are the
+        same in every harness.
 
     Raises
     ------
@@ -136,6 +143,8 @@ def sweep(
     _check_builds(guitars, dim)
     labels: dict[str, list[str]] = {dim: list(guitars)} if several else {}
     arrays: list[tuple[tuple[int, ...], xr.Variable]] = []
+    said: list[tuple[str, ...]] = []
+    parts: list[dict[str, str]] = []
     coords: dict[str, xr.Variable] = {}
     order: list[str] = []
     for place, (label, guitar) in enumerate(guitars.items()):
@@ -148,6 +157,8 @@ def sweep(
                 order = _order(settings, [*labels, *resolved.dims])
                 _guard(resolved, labels, points)
                 coords = resolved.coords
+            said.append(harness.assumptions(resolved.values))
+            parts.append(_told(harness, resolved, left_out))
             here = (place, *index) if several else index
             arrays.append((here, _expanded(compute(harness, resolved), resolved)))
     stacked = _stack(arrays, labels)
@@ -157,7 +168,32 @@ def sweep(
     for name, values in labels.items():
         attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
         coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
-    return stacked, coords
+    told = {"assumptions": _assumed_by(said), "guitar": _in_common(parts)}
+    return stacked, coords, told
+
+
+def _told(harness: Harness, resolved: Resolved, left_out: type[Part] | None) -> dict[str, str]:
+    parts = harness.summary(resolved.values)
+    if left_out is None:
+        return parts
+    return {n: said for n, said in parts.items() if not isinstance(harness.parts[n], left_out)}
+
+
+def _assumed_by(said: Sequence[Sequence[str]]) -> str:
+    """Say what was assumed, and where that holds for some of the harnesses only."""
+    return "; ".join(
+        words if all(words in other for other in said) else f"{words} in some of the curves"
+        for words in dict.fromkeys(words for own in said for words in own)
+    )
+
+
+def _in_common(parts: Sequence[Mapping[str, str]]) -> str:
+    """Say the parts that are the same in every harness, for figures."""
+    return "; ".join(
+        f"{name.replace('_', ' ')} {label}"
+        for name, label in (parts[0].items() if parts else ())
+        if all(other.get(name) == label for other in parts)
+    )
 
 
 def _expanded(array: xr.Variable, resolved: Resolved) -> xr.Variable:
