@@ -7,6 +7,7 @@ import pytest
 
 import guitarnet as gn
 from guitarnet import Pickup, Switch, layouts
+from guitarnet.parts.switch import four_way_lever, on_on_on
 from guitarnet.solve.spice import run_ngspice
 
 F = [100.0]
@@ -198,9 +199,40 @@ def test_rotary_and_two_way_switches():
     np.testing.assert_allclose(h.values[0], -h.values[1], rtol=1e-12)
 
 
+def test_a_four_way_lever_touches_one_lug_of_each_bank():
+    """Unlike the five-way it bridges no neighbours (common practice, no source)."""
+    lever = four_way_lever(["one", "two", "three", "four"])
+    assert dict(lever.contacts) == {
+        "one": (("a", "a1"), ("b", "b1")),
+        "two": (("a", "a2"), ("b", "b2")),
+        "three": (("a", "a3"), ("b", "b3")),
+        "four": (("a", "a4"), ("b", "b4")),
+    }
+    assert lever.label() == "four-way lever: one, two, three, four"
+
+
+def test_the_middle_of_an_on_on_on_is_neither_end():
+    """One pole has moved and the other has not: a table of its own (common practice, no source)."""
+    toggle = on_on_on(["up", "middle", "down"])
+    assert dict(toggle.contacts) == {
+        "up": (("a", "a1"), ("b", "b1")),
+        "middle": (("a", "a1"), ("b", "b2")),
+        "down": (("a", "a2"), ("b", "b2")),
+    }
+    assert toggle.lugs == gn.double_throw().lugs
+
+
 @pytest.mark.parametrize(
     ("make", "message"),
     [
+        (
+            lambda: four_way_lever(["neck", "bridge"]),
+            "switch: 2 places were named, it has 4; name each place once.",
+        ),
+        (
+            lambda: on_on_on(["in", "out"]),
+            "switch: 2 places were named, it has 3; name each place once.",
+        ),
         (
             lambda: gn.response(layouts.two_single_coils(NECK, BRIDGE), F, switch="middle"),
             "switch: 'middle' is no place of this switch; use one of bridge, neck, neck+bridge.",

@@ -129,6 +129,9 @@ class Part:
     controls: ClassVar[Mapping[str, Control]] = {}
     main: ClassVar[str | None] = None
     """The field or control that a bare part name sets."""
+    usual_tolerance: ClassVar[Mapping[str, float]] = {}
+    """By how much a field may be off, plus or minus a share. A stated ``tolerance`` replaces the
+    first."""
 
     def __post_init__(self) -> None:
         for field in dataclasses.fields(self):  # type: ignore[arg-type]
@@ -150,6 +153,16 @@ class Part:
         for name, part in self.inner().items():
             specs.update({f"{name}.{path}": spec for path, spec in part.settable().items()})
         return specs
+
+    def tolerances(self) -> dict[str, float]:
+        """Plus or minus share by which each value may be off, by its path inside this part."""
+        shares = dict(self.usual_tolerance)
+        own = getattr(self, "tolerance", None)
+        if own is not None and shares:
+            shares[next(iter(shares))] = own
+        for name, part in self.inner().items():
+            shares.update({f"{name}.{path}": share for path, share in part.tolerances().items()})
+        return shares
 
     def aliases(self) -> Mapping[str, str]:
         """Short names for paths inside this part."""

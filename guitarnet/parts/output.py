@@ -80,6 +80,7 @@ class Cable(Part):
 
     lugs: ClassVar = ("guitar_tip", "guitar_sleeve", "amp_tip", "amp_sleeve")
     main: ClassVar = "length"
+    usual_tolerance: ClassVar = {"capacitance_per_metre": 0.1}  # common practice, no source
 
     def label(self) -> str:
         """Say in a few words what the part is."""
@@ -139,6 +140,7 @@ class AmpInput(Part):
 
     lugs: ClassVar = ("tip", "sleeve")
     main: ClassVar = "resistance"
+    usual_tolerance: ClassVar = {"resistance": 0.1}  # common practice, no source
 
     def label(self) -> str:
         """Say in a few words what the part is."""

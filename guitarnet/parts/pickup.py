@@ -49,6 +49,8 @@ class Coil(Part):
     signal : float, optional
         Volts that string and hum induce, which go with the turns. 1 V unless given; in a
         `Humbucker` the coils share 2 V in proportion to their turns.
+    broken : bool
+        Whether the wire is broken at its start: no current flows, the capacitance stays.
     source : str
         Where the values come from.
 
@@ -87,9 +89,12 @@ class Coil(Part):
     winding: int | None = None
     magnet: int | None = None
     signal: float | None = None
+    broken: bool = False
     source: str = ""
 
     lugs: ClassVar = ("hot", "ground")
+    # Common practice, no source.
+    usual_tolerance: ClassVar = {"resistance": 0.05, "inductance": 0.1, "capacitance": 0.1}
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -101,6 +106,12 @@ class Coil(Part):
                     f"{getattr(self, name)!r} is no direction",
                     "give 1, or -1 for reversed",
                 )
+        if not isinstance(self.broken, bool):
+            raise BadValue(
+                f"{type(self).__name__}.broken",
+                f"{self.broken!r} is not yes or no",
+                "give True or False",
+            )
         if self.signal is not None:
             volts = _SIGNAL.read(self.signal, f"{type(self).__name__}.signal")
             object.__setattr__(self, "signal", volts)
@@ -110,6 +121,8 @@ class Coil(Part):
         """Say in a few words what the part is."""
         words = label_of(self, "resistance", "inductance", "capacitance")
         turned = [name for name in ("winding", "magnet") if getattr(self, name) == -1]
+        if self.broken:
+            words += ", broken"
         if turned:
             words += f", {' and '.join(turned)} reversed"
         if self.eddy_resistance is not None and self.eddy_share is not None:
@@ -145,7 +158,8 @@ class Coil(Part):
             )
             net.follower("screen", "start", "ground", "screened", "ground")
         _check_eddy(values.path, values.eddy_resistance, values.eddy_share)
-        net.resistor("resistance", "start", "wire", values.resistance)
+        ohms = math.inf if self.broken else values.resistance
+        net.resistor("resistance", "start", "wire", ohms)
         if values.eddy_resistance is None:
             net.inductor("inductance", "wire", "hot", values.inductance)
         else:
@@ -170,7 +184,9 @@ class Pickup(Coil):
         Inductance at low frequency [H].
     capacitance : float or str
         Capacitance of the winding and its lead [F].
-    eddy_resistance, eddy_share, screening_frequency, tolerance, winding, magnet, signal, source
+    eddy_resistance, eddy_share, screening_frequency, tolerance
+        As in `Coil`.
+    winding, magnet, signal, broken, source
         As in `Coil`.
 
     Raises

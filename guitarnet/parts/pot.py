@@ -71,6 +71,7 @@ class Pot(Part):
     lugs: ClassVar = ("high", "wiper", "low")
     main: ClassVar = "mark"
     controls: ClassVar = {"mark": Control(_MARK, 10.0), "track": Control(_TRACK, None)}
+    usual_tolerance: ClassVar = {"resistance": 0.2}  # panel potentiometer datasheets
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -10,7 +10,15 @@ from typing import Any, ClassVar
 from ..errors import BadValue, nearest
 from .base import Part, Stamps, Values
 
-__all__ = ["Switch", "double_throw", "five_way_lever", "rotary", "three_way_toggle"]
+__all__ = [
+    "Switch",
+    "double_throw",
+    "five_way_lever",
+    "four_way_lever",
+    "on_on_on",
+    "rotary",
+    "three_way_toggle",
+]
 
 Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 
@@ -19,7 +27,8 @@ Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 class Switch(Part):
     """A switch of any kind: in each place, some of its lugs touch.
 
-    Made by `three_way_toggle`, `five_way_lever`, `rotary` and `double_throw`, or by hand.
+    Made by `three_way_toggle`, `four_way_lever`, `five_way_lever`, `rotary`, `double_throw` and
+    `on_on_on`, or by hand.
 
     Parameters
     ----------
@@ -203,6 +212,40 @@ def five_way_lever(
     )
 
 
+def four_way_lever(
+    places: Sequence[str] = ("bridge", "neck+bridge", "neck", "neck+bridge in series"),
+) -> Switch:
+    """Four-way lever: two banks of four lugs and a common each; no place bridges neighbours.
+
+    Parameters
+    ----------
+    places : sequence of four str
+        Places by what they select, in the order in which the lever moves.
+
+    Returns
+    -------
+    Switch
+        Lugs as of `rotary`: ``a1`` to ``a4`` and ``a`` (the common) of one bank, ``b1`` to ``b``
+        of the other, which does the same.
+
+    Raises
+    ------
+    BadValue
+        If there are not four places.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> four_way_lever().contacts[1]
+    ('neck+bridge', (('a', 'a2'), ('b', 'b2')))
+    """
+    made = rotary(2, _places(places, 4))
+    return Switch(made.contacts, made.all_lugs, kind="four-way lever")
+
+
 def rotary(poles: int, places: Sequence[str]) -> Switch:
     """Rotary switch: each pole's common touches one lug for each place.
 
@@ -286,6 +329,51 @@ def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> S
     """
     made = rotary(poles, _places(places, 2))
     return Switch(made.contacts, made.all_lugs, kind=f"two-way, {poles} poles")
+
+
+def on_on_on(places: Sequence[str] = ("up", "middle", "down")) -> Switch:
+    """Three-way mini toggle of two poles, of which in the middle only the second has moved.
+
+    Parameters
+    ----------
+    places : sequence of three str
+        Places by what they select.
+
+    Returns
+    -------
+    Switch
+        Lugs as of `double_throw`: commons ``a`` and ``b``. In the first place they touch ``a1``
+        and ``b1``, in the middle ``a1`` and ``b2``, in the last ``a2`` and ``b2``.
+
+    Raises
+    ------
+    BadValue
+        If there are not three places.
+
+    Notes
+    -----
+    A toggle of the same kind may move its first pole first: then exchange the two poles. A
+    meter tells which you hold.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> on_on_on(["series", "split", "parallel"]).contacts[1]
+    ('split', (('a', 'a1'), ('b', 'b2')))
+    """
+    first, middle, last = _places(places, 3)
+    return Switch(
+        {
+            first: [["a", "a1"], ["b", "b1"]],
+            middle: [["a", "a1"], ["b", "b2"]],
+            last: [["a", "a2"], ["b", "b2"]],
+        },
+        ["a", "a1", "a2", "b", "b1", "b2"],
+        kind="on-on-on toggle, 2 poles",
+    )
 
 
 def _places(places: Iterable[str], count: int) -> list[str]:

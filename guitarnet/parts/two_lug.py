@@ -57,6 +57,7 @@ class Resistor(Part):
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "resistance"
+    usual_tolerance: ClassVar = {"resistance": 0.05}  # common practice, no source
 
     def label(self) -> str:
         """Say in a few words what the part is."""
@@ -112,6 +113,7 @@ class Capacitor(Part):
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "capacitance"
+    usual_tolerance: ClassVar = {"capacitance": 0.1}  # common practice, no source
 
     def label(self) -> str:
         """Say in a few words what the part is."""

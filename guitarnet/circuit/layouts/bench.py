@@ -1,0 +1,229 @@
+"""What every ready layout does: read values, lay parts out, join them, plug the cable in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from ...errors import BadSetting, BadValue, nearest
+from ...parts.base import Part
+from ...parts.humbucker import Humbucker
+from ...parts.output import AmpInput, Cable, Jack
+from ...parts.pickup import Coil
+from ...parts.pot import Pot
+from ...parts.two_lug import Capacitor, Resistor, bleed
+from ...units import format_value
+from ..harness import Harness
+
+__all__ = [
+    "WIRINGS",
+    "Bench",
+    "four_leads",
+    "marked_capacitors",
+    "read_capacitor",
+    "read_optional_resistor",
+    "read_pot",
+    "read_resistor",
+    "second_tone",
+    "sides",
+    "whole_pickup",
+]
+
+WIRINGS = ("modern", "50s", "independent", "independent 50s")
+"""Where the tone network and the pickup meet the volume pot; see `one_pickup`."""
+
+_MOST_CAPACITORS = 11  # and one place without, on a rotary of twelve
+
+
+class Bench:
+    """Parts and joints as they are laid out; `plugged` makes a harness of them.
+
+    Parameters
+    ----------
+    **parts : Part or None
+        The first parts by name; None is a two-lug place left empty.
+    """
+
+    def __init__(self, **parts: Part | None) -> None:
+        self.parts: dict[str, Part | None] = parts
+        self.joined: list[tuple[str, ...]] = []
+        self.open_lugs: list[str] = []
+
+    def join(self, *joints: tuple[str, ...]) -> None:
+        """Join lugs, one tuple for each joint."""
+        self.joined += joints
+
+    def leave_open(self, *lugs: str) -> None:
+        """Leave lugs open."""
+        self.open_lugs += lugs
+
+    def join_tone(self, at: str, pot: str = "tone", capacitor: str = "tone_capacitor") -> None:
+        """Join a tone control as a rheostat: wiper on the signal, low lug on the capacitor."""
+        self.join(
+            (at, f"{pot}.wiper"),
+            (f"{pot}.low", f"{capacitor}.a"),
+            (f"{capacitor}.b", "jack.sleeve"),
+        )
+        self.leave_open(f"{pot}.high")
+
+    def add_master(
+        self,
+        at: str,
+        volume: Pot | str,
+        treble_bleed: Any,
+        tone: Pot | str | None = None,
+        tone_capacitor: Any = None,
+    ) -> None:
+        """Add a volume behind a lug, with the tone control before it where there is one."""
+        self.parts["volume"] = read_pot(volume)
+        if tone is not None:
+            self.parts |= {"tone": read_pot(tone), "tone_capacitor": read_capacitor(tone_capacitor)}
+        self.parts["treble_bleed"] = bleed(treble_bleed)
+        self.join(
+            (at, "volume.high", "treble_bleed.a"),
+            ("volume.wiper", "treble_bleed.b", "jack.tip"),
+            ("volume.low", "jack.sleeve"),
+        )
+        if tone is not None:
+            self.join_tone("volume.high")
+
+    def add_volume_and_tone(
+        self,
+        side: str,
+        hot: str,
+        ground: str,
+        out: str,
+        *,
+        volume: Pot | str,
+        tone: Pot | str,
+        tone_capacitor: Any,
+        treble_bleed: Any,
+        wiring: str = "modern",
+    ) -> None:
+        """Add a pickup's own volume and tone between its hot and ground and a lug ``out``."""
+        entry, exit_, tone_at = sides(wiring)
+        own = f"{side}_volume"
+        self.parts |= {
+            own: read_pot(volume),
+            f"{side}_tone": read_pot(tone),
+            f"{side}_capacitor": read_capacitor(tone_capacitor),
+            f"{side}_bleed": bleed(treble_bleed),
+        }
+        self.join(
+            (ground, f"{own}.low", "jack.sleeve"),
+            (hot, f"{own}.{entry}", f"{side}_bleed.a"),
+            (f"{own}.{exit_}", f"{side}_bleed.b", out),
+        )
+        self.join_tone(f"{own}.{tone_at}", f"{side}_tone", f"{side}_capacitor")
+
+    def plugged(self, cable: Cable | str, amp: AmpInput | str, name: str) -> Harness:
+        """Add jack, cable and amp, and check the whole."""
+        ends: dict[str, Part] = {
+            "jack": Jack(),
+            "cable": cable if isinstance(cable, Cable) else Cable(cable),  # type: ignore[arg-type]
+            "amp": amp if isinstance(amp, AmpInput) else AmpInput(amp),  # type: ignore[arg-type]
+        }
+        plugs = [
+            ("jack.tip", "cable.guitar_tip"),
+            ("jack.sleeve", "cable.guitar_sleeve"),
+            ("cable.amp_tip", "amp.tip"),
+            ("cable.amp_sleeve", "amp.sleeve"),
+        ]
+        harness = Harness(
+            {**self.parts, **ends},  # type: ignore[dict-item]  # None is an empty place
+            (*self.joined, *plugs),
+            tuple(self.open_lugs),
+            name=name,
+        )
+        harness.check()
+        return harness
+
+
+def sides(wiring: str) -> tuple[str, str, str]:
+    """Lugs of a volume pot that are its input, its output, and where the tone is joined."""
+    if wiring not in WIRINGS:
+        raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
+    entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")
+    return entry, exit_, exit_ if wiring.endswith("50s") else entry
+
+
+def second_tone(tones: str, middle: str, bridge: str) -> str:
+    """Lug at which the second tone control is joined, of the two that it may be."""
+    lugs = {"neck and middle": middle, "neck and bridge": bridge}
+    if tones not in lugs:
+        raise BadSetting(
+            "tones", f"{tones!r} is unknown", "use 'neck and middle' or 'neck and bridge'", tones
+        )
+    return lugs[tones]
+
+
+def whole_pickup(pickup: Any) -> Coil | Humbucker:
+    """Check that it is a pickup with a hot and a ground."""
+    if isinstance(pickup, Humbucker) and pickup.connection == "leads":
+        raise BadValue(
+            "pickup", "has four leads and no hot", "connect it, or build the harness from parts"
+        )
+    if not isinstance(pickup, (Coil, Humbucker)):
+        raise BadValue("pickup", f"{pickup!r} is not a pickup", "give gn.Pickup(...)", pickup)
+    return pickup
+
+
+def four_leads(name: str, pickup: Any) -> Humbucker:
+    """Check that it is a humbucker whose four leads are free."""
+    if not isinstance(pickup, Humbucker):
+        raise BadValue(
+            name,
+            f"{pickup!r} has no two coils to be switched",
+            "give gn.Humbucker(..., connection='leads')",
+            pickup,
+        )
+    if pickup.connection != "leads":
+        raise BadValue(
+            name,
+            f"is connected already ({pickup.connection})",
+            "give gn.Humbucker(..., connection='leads'), whose coils the switch connects",
+            pickup.connection,
+        )
+    return pickup
+
+
+def read_pot(given: Pot | str, taper: str = "audio 15%") -> Pot:
+    """Read a pot, or its resistance with the usual taper."""
+    return given if isinstance(given, Pot) else Pot(given, taper)  # type: ignore[arg-type]
+
+
+def read_capacitor(given: Any) -> Capacitor:
+    """Read a capacitor, or its capacitance."""
+    return given if isinstance(given, Capacitor) else Capacitor(given)
+
+
+def read_resistor(given: Any) -> Resistor:
+    """Read a resistor, or its resistance."""
+    return given if isinstance(given, Resistor) else Resistor(given)
+
+
+def read_optional_resistor(given: Any) -> Resistor | None:
+    """Read a resistor, or None for an empty place."""
+    return None if given is None else read_resistor(given)
+
+
+def marked_capacitors(given: Any) -> dict[str, Capacitor]:
+    """Read the capacitors of a rotary switch, by the value that marks each place."""
+    if isinstance(given, str) or not isinstance(given, Iterable):
+        raise BadSetting(
+            "capacitors", f"{given!r} is no list of capacitors", "give ['10n', '22n']", given
+        )
+    found: dict[str, Capacitor] = {}
+    for value in given:
+        part = read_capacitor(value)
+        mark = format_value(part.capacitance, "F")
+        if mark in found:
+            raise BadSetting("capacitors", f"{mark} stands twice", "give each value once", value)
+        found[mark] = part
+    if not 1 <= len(found) <= _MOST_CAPACITORS:
+        raise BadSetting(
+            "capacitors",
+            f"{len(found)} make no rotary switch",
+            f"give 1 to {_MOST_CAPACITORS}",
+        )
+    return found

@@ -1,0 +1,68 @@
+"""Chokes: wound inductors that stand among the controls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from .base import Part, Stamps, Values, label_of, quantity, tolerance
+
+__all__ = ["Choke"]
+
+
+@dataclass(frozen=True)
+class Choke(Part):
+    """A choke, with lugs ``a`` and ``b``: an inductor in which no string is heard.
+
+    Parameters
+    ----------
+    inductance : float or str
+        Inductance at low frequency [H].
+    resistance : float or str
+        DC resistance (DCR) of the winding [ohm].
+    capacitance : float or str
+        Self-capacitance of the winding [F].
+    tolerance : float or str, optional
+        Plus or minus this share of the inductance.
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+
+    Notes
+    -----
+    Z = (R + j w L) parallel C. The loss of the core is left out, and figures say so.
+
+    Examples
+    --------
+    >>> Choke("1.5 H", "100 ohm", "100p").label()
+    '1.5 H, 100 Ω, 100 pF'
+    """
+
+    inductance: float = quantity("H", above=0, at_most=1000, hint="a choke has some henry")
+    resistance: float = quantity("ohm", default=0.0, at_least=0, at_most=1e7)
+    capacitance: float = quantity("F", default=0.0, at_least=0, at_most=1e-6)
+    tolerance: float | None = tolerance()
+    source: str = ""
+
+    lugs: ClassVar = ("a", "b")
+    main: ClassVar = "inductance"
+    usual_tolerance: ClassVar = {"inductance": 0.2, "resistance": 0.1}  # from memory
+
+    def label(self) -> str:
+        """Say in a few words what the part is."""
+        there = [name for name in ("resistance", "capacitance") if getattr(self, name)]
+        return label_of(self, "inductance", *there)
+
+    def assumptions(self, values: Values) -> tuple[str, ...]:
+        """Say what a figure must state about this part, at the values of a stamping."""
+        return ("no core loss in the choke assumed",)
+
+    def stamp(self, net: Stamps, values: Values) -> None:
+        """Write the part's branches into a netlist."""
+        net.resistor("resistance", "a", "wire", values.resistance)
+        net.inductor("inductance", "wire", "b", values.inductance)
+        net.capacitor("capacitance", "a", "b", values.capacitance)
