@@ -15,21 +15,13 @@ from typing import Any
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
 from ..parts.base import Drive, Part, Values
 from ..parts.output import AmpInput, Cable, Jack
-from ..parts.pot import Pot
 from ..parts.two_lug import Empty, Network, bleed
 from ..table import Table
+from .bench_lists import CAUTIONS, joint_table, part_table
 from .netlist import Netlist
 from .settings import RESERVED, resolve
 
 __all__ = ["CAUTIONS", "Harness"]
-
-CAUTIONS = (
-    "Unplug the guitar from everything before you open or measure it, and never open an amplifier "
-    "(lethal voltage, even when off). The iron is hot; ventilate its fumes; solder may hold lead, "
-    "so wash your hands; wear goggles when you clip leads. Local electrical codes and a licensed "
-    "technician come before this."
-)
-"""What to say wherever someone is told to open, solder or measure a guitar."""
 
 _JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
@@ -144,6 +136,8 @@ class Harness:
         BadHarness
             If a lug does not exist or is open already.
         """
+        if not lugs:
+            return self
         for lug in lugs:
             self._check_lug(lug)
             if lug not in self._nodes:
@@ -210,7 +204,13 @@ class Harness:
         return self._with(name, new)
 
     def _with(self, name: str, part: Part) -> Harness:
-        return dataclasses.replace(self, parts={**self.parts, name: part})
+        parts = {**self.parts, name: part}
+        if name not in self.parts or part.lugs != self.parts[name].lugs:
+            return dataclasses.replace(self, parts=parts)
+        # The joints of a harness with the same lugs have been merged and checked already.
+        made = object.__new__(Harness)
+        made.__dict__.update(self.__dict__, parts=MappingProxyType(parts))
+        return made
 
     # -- reading ----------------------------------------------------------------------------
 
@@ -371,7 +371,8 @@ class Harness:
         net = Netlist(ground=self.ground)
         left_out = set(without)
         for name, part in self.parts.items():
-            nodes = {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
+            lugs = {lug: f"{name}.{lug}" for lug in part.lugs}
+            nodes = {lug: self._nodes.get(own, own) for lug, own in lugs.items()}
             net.bare.update(nodes.values())
             if name not in left_out:
                 part.stamp(net.inner(name, **nodes), Values(part, name, values or {}, drive))
@@ -401,65 +402,63 @@ class Harness:
         return self.stamp(resolve(self, settings).values)
 
     def part_table(self) -> Table:
-        """List the parts: name, kind, value, tolerance."""
-        rows = []
-        for name, part in self.parts.items():
-            spread = getattr(part, "tolerance", None)
-            plus_minus = "" if spread is None else f"\u00b1{spread * 100:g} %"
-            rows.append((name, type(part).__name__, part.label(), plus_minus))
-        return Table(("part", "kind", "value", "tolerance"), rows, title=self.name)
-
-    def joints(self) -> Table:
-        """Say what to solder to what, with the usual cautions under the table.
+        """List the parts to shop from, with each component of a network in a row of its own.
 
         Returns
         -------
         Table
-            A row a joint, ground first, then what is plugged, then what stays open.
+            Part, kind, value; the nearest value that is sold where the value itself is not
+            (capacitors E12, resistors E24, pots the usual ones); the marking to look for
+            (IEC 60062); the tolerance, "usual" where the part states none.
+
+        References
+        ----------
+        Preferred values: IEC 60063. Markings: IEC 60062. Values of pots and usual tolerances:
+        common practice, no source.
+
+        Examples
+        --------
+        >>> from guitarnet import layouts, Pickup
+        >>> guitar = layouts.one_pickup(Pickup("6k", "2.4 H", "120p"), treble_bleed="140k || 1n")
+        >>> next(row[:5] for row in guitar.part_table() if row[0] == "treble_bleed.resistor")
+        ('treble_bleed.resistor', 'resistor', '140 kΩ', '150 kΩ', '150K')
+        """
+        return part_table(self)
+
+    def joints(self) -> Table:
+        """Say what to solder to what in working order, with the usual cautions under the table.
+
+        Returns
+        -------
+        Table
+            The ground bus first; then each joint when the last of its parts comes to it: pots,
+            small parts (capacitors, resistors, bleeds), switch, pickups, jack; then what is
+            plugged and what stays open. Lugs that bring no wire, leads and legs that come to
+            them, and the wire that is left to cut: n lugs need n - 1 pieces.
 
         Raises
         ------
         BadHarness
             If the harness is not whole.
 
+        Notes
+        -----
+        Pot cans, the switch frame and the string ground are no lugs of the model; the note under
+        the table names them.
+
+        References
+        ----------
+        The order of work is common practice, no source.
+
         Examples
         --------
         >>> from guitarnet import layouts, Pickup
-        >>> len(layouts.one_pickup(Pickup("6k", "2.4 H", "120p")).joints()) > 5
-        True
+        >>> table = layouts.one_pickup(Pickup("6k", "2.4 H", "120p")).joints()
+        >>> next(row[3:] for row in table if row[2] == "jack")
+        ('volume wiper, jack tip', '', '1 hook-up wire')
         """
         self.check()
-        ground = self.ground
-        rows: list[tuple[str, str, str]] = []
-        plugged: list[tuple[str, str, str]] = []
-        for joint in sorted(self.joined, key=lambda joint: ground not in joint):
-            present = [lug for lug in joint if not isinstance(self._part_of(lug), Empty)]
-            bench = [
-                lug for lug in present if not isinstance(self._part_of(lug), (Cable, AmpInput))
-            ]
-            beyond = [lug for lug in present if lug not in bench]
-            if len(bench) > 1:
-                count = sum(row[0] != "ground" for row in rows) + 1
-                number = "ground" if ground in joint else str(count)
-                rows.append((number, "solder", ", ".join(self._in_words(lug) for lug in bench)))
-            if beyond:
-                # Of the soldered lugs only the jack takes a plug.
-                sockets = [lug for lug in bench if isinstance(self._part_of(lug), Jack)]
-                words = ", ".join(self._in_words(lug) for lug in sockets + beyond)
-                plugged.append(("", "plug", words))
-        opened = [("", "leave open", self._in_words(lug)) for lug in self.open_lugs]
-        title = f"Joints of {self.name}"
-        return Table(("joint", "do", "lugs"), rows + plugged + opened, title, CAUTIONS)
-
-    def _part_of(self, lug: str) -> Part:
-        return self.parts[lug.partition(".")[0]]
-
-    def _in_words(self, lug: str) -> str:
-        name, _, local = lug.partition(".")
-        touched = {"high": " (touched at 10)", "low": " (touched at 0)"}
-        is_pot = isinstance(self.parts[name], Pot)
-        words = f"{name} {local}".replace("_", " ")
-        return words + (touched.get(local, "") if is_pot else "")
+        return joint_table(self)
 
     def __str__(self) -> str:
         return str(self.part_table())

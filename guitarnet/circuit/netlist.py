@@ -101,7 +101,9 @@ class Netlist:
 
     def _passive(self, kind: Kind, name: str, a: str, b: str, value: Any, loss: Any = 0.0) -> None:
         spec = _LIMITS[kind]
-        if isinstance(value, (str, int, float, np.generic)):
+        if type(value) is float and 0 <= value < np.inf:
+            pass  # most values come from parts and are right
+        elif isinstance(value, (str, int, float, np.generic)):
             if not (kind == "R" and value == np.inf):
                 value = spec.read(value, name)
         elif isinstance(value, xr.Variable) and isinstance(value.data, np.ndarray):
