@@ -1,0 +1,266 @@
+"""Tolerances: what each value may be, drawn at random or taken at its limits."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ..circuit.harness import Harness
+from ..circuit.settings import target
+from ..errors import BadSetting
+from ..units import Quantity
+
+__all__ = ["corners", "limits", "nominal", "read_tolerances", "spread", "tolerances"]
+
+_SHARE = Quantity("fraction", at_least=0, at_most=0.99, hint="nothing is left at 100 % less")
+_COUNT = Quantity("number", at_least=1, at_most=1e8)
+_MOST = 16  # values of which all corners are given: 65536
+
+
+def tolerances(guitar: Harness) -> dict[str, float]:
+    """List by how much each value of a guitar may be off.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+
+    Returns
+    -------
+    dict of str to float
+        Plus or minus share of the value, by path. A part's own ``tolerance`` where it is stated,
+        else what is usual of its kind. Values of zero are left out.
+
+    Raises
+    ------
+    BadValue
+        If a tolerance is 100 %, which leaves nothing.
+
+    References
+    ----------
+    Stands with each kind of part, as ``usual_tolerance``.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, Pot, layouts
+    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> guitar = layouts.one_pickup(pickup, volume=Pot("250k", "linear", tolerance="8%"))
+    >>> tolerances(guitar)["volume.resistance"], tolerances(guitar)["tone.resistance"]
+    (0.08, 0.2)
+    """
+    found = {}
+    for name, part in guitar.parts.items():
+        for local, share in part.tolerances().items():
+            path = f"{name}.{local}"
+            if nominal(guitar, path):
+                _SHARE.check(np.asarray(share), f"{path}, tolerance")
+                found[path] = share
+    return found
+
+
+def spread(
+    guitar: Harness,
+    count: int,
+    *,
+    seed: int = 0,
+    tolerances: Mapping[str, Any] | None = None,
+    alike: Iterable[Iterable[str]] = (),
+) -> dict[str, xr.DataArray]:
+    """Draw the values of a guitar's parts at random within their tolerances.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    count : int
+        How many guitars to draw.
+    seed : int
+        Seed of the draws. Each value has a stream of its own, by seed and path, so that it is
+        drawn alike whatever else is in the harness, and a longer run begins as a shorter one.
+    tolerances : mapping of str to float or str, optional
+        Paths to plus or minus shares, in place of `guitarnet.tolerances`; what is not in it
+        does not vary.
+    alike : iterable of iterable of str
+        Groups of paths that are off by the same part of their tolerance, such as pots of one
+        batch: ``[("tone_1.resistance", "tone_2.resistance")]``.
+
+    Returns
+    -------
+    dict of str to xarray.DataArray
+        Values in SI along the dimension ``sample``, by path: settings for any study, as
+        ``jack_resistance(guitar, **spread(guitar, 500, seed=1))``.
+
+    Raises
+    ------
+    BadSetting
+        If a path leads nowhere, or to what has no tolerance, such as a knob's mark.
+    BadValue
+        If a tolerance is negative or 100 % and more, or ``count`` is not a number from 1.
+
+    Notes
+    -----
+    A value is equally probable anywhere within its limits. That is what one may assume where
+    nothing but the limits is known, and it is cautious: a maker who picks the middle out for a
+    closer grade leaves the edges.
+
+    References
+    ----------
+    Rectangular distribution within limits: JCGM 100:2008 (GUM), 4.3.7.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, jack_resistance, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> jack_resistance(guitar, **spread(guitar, 500, seed=1)).dims
+    ('sample',)
+    """
+    number = _COUNT.read(count, "spread.count")
+    assert number is not None
+    if number % 1:
+        raise BadSetting(
+            "spread.count", f"{number:g} is no whole number", "give one, as 500", count
+        )
+    leaders = {path: group[0] for group in map(tuple, alike) for path in group}
+    drawn = {}
+    shares = read_tolerances(guitar, tolerances)
+    for path in leaders:
+        if path not in shares:
+            raise BadSetting(path, "stands in alike and has no tolerance", "leave it out", path)
+    for path, share in shares.items():
+        own = tuple(leaders.get(path, path).encode())
+        stream = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=own))
+        off = xr.DataArray(stream.uniform(-1, 1, int(number)), dims="sample")
+        drawn[path] = nominal(guitar, path) * (1 + share * off)
+    return drawn
+
+
+def limits(
+    guitar: Harness, *, tolerances: Mapping[str, Any] | None = None
+) -> dict[str, xr.DataArray]:
+    """Take all values of a guitar's parts at their lower limits, and all at their upper ones.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    tolerances : mapping of str to float or str, optional
+        As in `spread`.
+
+    Returns
+    -------
+    dict of str to xarray.DataArray
+        Values in SI along the dimension ``limit``, "low" and "high", by path.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        As in `spread`.
+
+    Notes
+    -----
+    The resistance between two points never falls when a resistance in the network rises
+    (Rayleigh's monotonicity law). So for an ohmmeter these two are the ends of the whole range,
+    exactly. For a response they are not: there take `corners` or `spread`.
+
+    References
+    ----------
+    P. G. Doyle, J. L. Snell, Random Walks and Electric Networks, 1984, section 1.4.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, jack_resistance, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> jack_resistance(guitar, **limits(guitar)).values.round().tolist()
+    [5722.0, 6372.0]
+    """
+    ends = xr.DataArray([-1.0, 1.0], {"limit": ["low", "high"]})
+    return {
+        path: nominal(guitar, path) * (1 + share * ends)
+        for path, share in read_tolerances(guitar, tolerances).items()
+    }
+
+
+def corners(
+    guitar: Harness, *, tolerances: Mapping[str, Any] | None = None
+) -> dict[str, xr.DataArray]:
+    """Take the values of a guitar's parts at all combinations of their limits.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    tolerances : mapping of str to float or str, optional
+        As in `spread`; give the values that matter, at most 16.
+
+    Returns
+    -------
+    dict of str to xarray.DataArray
+        Values in SI along the dimension ``sample``, by path, two to the power of their number.
+
+    Raises
+    ------
+    BadSetting
+        As in `spread`, or if there are more than 16 values.
+    BadValue
+        As in `spread`.
+
+    Notes
+    -----
+    The range of a quantity lies at corners where it rises or falls with each value all the way.
+    A response need not; then the corners are no bound.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> two = {"pickup.resistance": "5%", "volume.resistance": "20%"}
+    >>> corners(guitar, tolerances=two)["volume.resistance"].values.tolist()
+    [200000.0, 300000.0, 200000.0, 300000.0]
+    """
+    shares = read_tolerances(guitar, tolerances)
+    if len(shares) > _MOST:
+        raise BadSetting(
+            "tolerances",
+            f"{len(shares)} values have 2^{len(shares)} corners",
+            f"give the ones that matter, at most {_MOST}, or use spread",
+        )
+    signs = xr.DataArray(
+        list(itertools.product((-1.0, 1.0), repeat=len(shares))), dims=("sample", "value")
+    )
+    return {
+        path: nominal(guitar, path) * (1 + share * signs.isel(value=column))
+        for column, (path, share) in enumerate(shares.items())
+    }
+
+
+def nominal(guitar: Harness, path: str) -> float:
+    """A part's own value at a path; zero where it has none."""
+    name, *inner, field = path.split(".")
+    part = guitar.parts[name]
+    for step in inner:
+        part = part.inner()[step]
+    return float(getattr(part, field) or 0)
+
+
+def read_tolerances(guitar: Harness, given: Mapping[str, Any] | None) -> dict[str, float]:
+    """Read tolerances by path as a person writes them; the guitar's own unless given."""
+    if given is None:
+        return tolerances(guitar)
+    shares = {}
+    for name, written in given.items():
+        path, _ = target(guitar, name)
+        where = f"{name}, tolerance"
+        if path.rpartition(".")[2] in ("mark", "track"):
+            raise BadSetting(
+                name, "is set by hand and has no tolerance", f"give {name}.resistance", name
+            )
+        if not nominal(guitar, path):
+            raise BadSetting(name, "has no value to be off from", "leave it out", name)
+        share = _SHARE.read(written, where)
+        assert share is not None
+        shares[path] = share
+    return shares
