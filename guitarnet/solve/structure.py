@@ -20,6 +20,7 @@ __all__ = [
     "LIVE",
     "OPEN",
     "SHORT",
+    "Groups",
     "Placed",
     "Reduced",
     "place",
@@ -59,19 +60,21 @@ class Reduced:
     floating: bool
 
 
-class _Groups:
+class Groups:
     """Merge names into groups; each group is known by one of them."""
 
     def __init__(self) -> None:
         self._parent: dict[str, str] = {}
 
     def find(self, name: str) -> str:
+        """Name the group that a name is in."""
         parent = self._parent
         while name in parent:
             name = parent[name]
         return name
 
     def merge(self, a: str, b: str) -> None:
+        """Make one group of the groups of two names."""
         a, b = self.find(a), self.find(b)
         if a != b:
             self._parent[b] = a
@@ -200,9 +203,9 @@ def refuse_inexpressible(branch: Branch, form: str) -> None:
         )
 
 
-def _merged(branches: Placed, states: Mapping[str, int], driven: bool) -> tuple[_Groups, Placed]:
+def _merged(branches: Placed, states: Mapping[str, int], driven: bool) -> tuple[Groups, Placed]:
     """Merge the ends of shorts; give the groups of nodes and the branches that are live."""
-    merged = _Groups()
+    merged = Groups()
     live: Placed = []
     for branch, nodes in branches:
         state = states.get(branch.name, LIVE)
@@ -230,7 +233,7 @@ def _tied(placed: Placed, ground: str, output: str) -> tuple[Placed, bool]:
     No current flows through a single tie, so nothing changes but that potentials are defined.
     The second value tells whether the output itself is on an island.
     """
-    groups = _Groups()
+    groups = Groups()
     for branch, nodes in placed:
         ends = _conducting(branch, nodes)
         for node in ends[1:]:
@@ -249,7 +252,7 @@ def _tied(placed: Placed, ground: str, output: str) -> tuple[Placed, bool]:
 
 def _reaching(placed: Placed, ground: str, output: str) -> Placed:
     """Keep what has a path to the output that does not lead through ground."""
-    groups = _Groups()
+    groups = Groups()
     for _, nodes in placed:
         free = [node for node in nodes if node != ground]
         for node in free[1:]:

@@ -1,0 +1,189 @@
+"""Edits of a harness that no one would solder on purpose: each returns another harness.
+
+Whoever looks for a fault asks what a harness would do if a joint came off, two lugs touched or
+two leads changed places. The edited harness answers every question that a sound one does.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+
+from ..errors import BadHarness
+from ..parts.output import AmpInput, Cable, Jack
+from ..parts.two_lug import Empty, Resistor
+from .harness import Harness
+
+__all__ = ["bridged", "leads", "separated", "swapped", "through"]
+
+
+def leads(harness: Harness, joint: Sequence[str]) -> list[tuple[str, ...]]:
+    """List what is soldered at a joint, lead by lead.
+
+    A lug of the jack counts together with the plug in it: a lead comes off the jack, the plug
+    stays in. An empty place has no lead.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    joint : sequence of str
+        Lugs of one joint.
+
+    Returns
+    -------
+    list of tuple of str
+        Lugs that come off together.
+    """
+
+    def of(*kinds: type) -> list[str]:
+        return [lug for lug in joint if isinstance(harness.parts[lug.partition(".")[0]], kinds)]
+
+    plugs, empty, sockets = of(Cable, AmpInput), of(Empty), of(Jack)
+    own = [(lug,) for lug in joint if lug not in (*plugs, *empty, *sockets)]
+    return own + ([(*sockets, *plugs)] if sockets else [])
+
+
+def separated(harness: Harness, *lugs: str) -> Harness:
+    """Take lugs of one joint off it, still joined to each other.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    *lugs : str
+        Lugs of one joint.
+
+    Returns
+    -------
+    Harness
+        The harness with two joints for one; a lug that is left alone is declared open.
+
+    Raises
+    ------
+    BadHarness
+        If the lugs are not all at one joint.
+    """
+    rest = [lug for lug in _joint(harness, lugs) if lug not in lugs]
+    return _joined_anew(harness, [*_others(harness, lugs), rest, list(lugs)])
+
+
+def swapped(harness: Harness, these: Sequence[str], those: Sequence[str]) -> Harness:
+    """Let leads change places: what was joined to these lugs goes to those, and the reverse.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    these, those : sequence of str
+        Lugs, each of one joint; open lugs may be swapped too.
+
+    Returns
+    -------
+    Harness
+        The harness with both joints made anew.
+
+    Raises
+    ------
+    BadHarness
+        If the lugs of one side are not all at one joint, or both sides are at the same.
+    """
+    one, other = _joint(harness, these), _joint(harness, those)
+    if set(one) & set(other):
+        raise BadHarness(
+            f"{these[0]} and {those[0]}", "are at the same joint", "swap lugs of two joints"
+        )
+    made = [
+        [lug for lug in one if lug not in these] + list(those),
+        [lug for lug in other if lug not in those] + list(these),
+    ]
+    return _joined_anew(harness, [*_others(harness, (*one, *other)), *made])
+
+
+def bridged(harness: Harness, one: str, other: str, ohms: float | str = 0.0) -> Harness:
+    """Let two lugs touch, or join them by a resistance.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    one, other : str
+        Lugs.
+    ohms : float or str
+        Resistance between them [ohm].
+
+    Returns
+    -------
+    Harness
+        The harness with a resistor more, named ``fault`` (or ``fault_2``, where that is taken).
+        That a short is a part of 0 ohm keeps apart what is joined and what only touches.
+
+    Raises
+    ------
+    BadHarness
+        If a lug does not exist.
+    BadValue
+        If the resistance is negative or not a value.
+    """
+    names = ("fault", *(f"fault_{number}" for number in range(2, 999)))
+    name = next(free for free in names if free not in harness.parts)
+    touched = [harness.node(lug) for lug in (one, other)]
+    opened = tuple(lug for lug in harness.open_lugs if lug not in touched)
+    joined = (*harness.joined, (one, f"{name}.a"), (other, f"{name}.b"))
+    parts = {**harness.parts, name: Resistor(ohms)}  # type: ignore[arg-type]
+    return dataclasses.replace(harness, parts=parts, joined=joined, open_lugs=opened)
+
+
+def through(harness: Harness, lugs: Sequence[str], ohms: float | str) -> Harness:
+    """Put a resistance between some lugs of a joint and the rest of it: a bad joint.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    lugs : sequence of str
+        Lugs of one joint.
+    ohms : float or str
+        Resistance of the joint [ohm].
+
+    Returns
+    -------
+    Harness
+        The harness with a resistor more, as in `bridged`.
+
+    Raises
+    ------
+    BadHarness
+        If the lugs are not all at one joint, or are all of it.
+    BadValue
+        If the resistance is negative or not a value.
+    """
+    rest = [lug for lug in _joint(harness, lugs) if lug not in lugs]
+    if not rest:
+        raise BadHarness(lugs[0], "is joined to nothing else", "name some lugs of a joint")
+    return bridged(separated(harness, *lugs), rest[0], lugs[0], ohms)
+
+
+def _joint(harness: Harness, lugs: Sequence[str]) -> tuple[str, ...]:
+    """The joint at which lugs are; an open lug is by itself."""
+    node = harness.node(lugs[0])
+    joint = next((joint for joint in harness.joined if joint[0] == node), (lugs[0],))
+    for lug in lugs:
+        if lug not in joint:
+            raise BadHarness(lug, f"is not at the joint of {lugs[0]}", "name lugs of one joint")
+    return joint
+
+
+def _others(harness: Harness, lugs: Iterable[str]) -> list[list[str]]:
+    """Joints that none of the lugs is at."""
+    return [list(joint) for joint in harness.joined if not set(joint).intersection(lugs)]
+
+
+def _joined_anew(harness: Harness, joints: Iterable[Sequence[str]]) -> Harness:
+    """The harness with these joints, in which whoever is alone is declared open."""
+    groups = [tuple(joint) for joint in joints if joint]
+    joined = tuple(joint for joint in groups if len(joint) > 1)
+    taken = {lug for joint in joined for lug in joint}
+    alone = [joint[0] for joint in groups if len(joint) == 1]
+    opened = (*(lug for lug in harness.open_lugs if lug not in taken), *alone)
+    return dataclasses.replace(harness, joined=joined, open_lugs=opened)

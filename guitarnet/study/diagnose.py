@@ -1,0 +1,351 @@
+"""Which fault explains what was read: every fault that fits, and what to measure next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from ..circuit.harness import CAUTIONS, Harness
+from ..table import Table
+from ..units import format_value
+from .faults import Fault, faults
+from .likelihood import Bench, Expected
+from .meter import coil_warmth
+from .next_step import NextStep, next_steps
+from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from .symptoms import Ear, read_symptoms
+from .tolerance import read_tolerances
+
+__all__ = ["Diagnosis", "Explanation", "alike", "diagnose"]
+
+_RARE = 1e-3  # a deviation that parts and meter exceed this seldom counts as not fitting
+_HEARD, _UNHEARD = math.log(0.9), math.log(0.05)  # that a symptom is told where it is, where not
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Faults that the given readings cannot tell apart, and how well they fit.
+
+    Parameters
+    ----------
+    faults : tuple of Fault
+        The faults; "no fault" is one of kind "none".
+    probability : float
+        That it is one of them, given the readings, every fault being as likely as any other
+        before.
+    fits : bool
+        Whether parts and meter within their limits may give these readings; worse deviations
+        come about once in a thousand sound cases.
+    readings : tuple of float
+        What the first of the faults should read [ohm], in the order of the readings.
+    """
+
+    faults: tuple[Fault, ...]
+    probability: float
+    fits: bool
+    readings: tuple[float, ...] = field(repr=False)
+
+    @property
+    def healthy(self) -> bool:
+        """Whether the guitar without a fault is among them."""
+        return any(fault.kind == "none" for fault in self.faults)
+
+    def __str__(self) -> str:
+        return "; ".join(fault.words for fault in self.faults)
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What may be wrong with a guitar, the likeliest first. Made by `diagnose`.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar as it should be.
+    readings : tuple of ResistanceReading
+        What was read.
+    explanations : tuple of Explanation
+        Every class of faults, by falling probability; within one, the readings are alike.
+    next : tuple of NextStep
+        What to measure or try next, by falling expected information.
+    """
+
+    guitar: Harness
+    readings: tuple[ResistanceReading, ...]
+    explanations: tuple[Explanation, ...]
+    next: tuple[NextStep, ...]
+
+    @property
+    def fitting(self) -> tuple[Explanation, ...]:
+        """The explanations that fit."""
+        return tuple(one for one in self.explanations if one.fits)
+
+    @property
+    def healthy_fits(self) -> bool:
+        """Whether the guitar without a fault fits the readings."""
+        return any(one.fits and one.healthy for one in self.explanations)
+
+    def verdict(self) -> str:
+        """Say the outcome in a sentence or two."""
+        if not self.fitting:
+            nearest = self.explanations[0].faults[0].words
+            return (
+                f"No single fault explains these readings; nearest comes: {nearest}. Check the "
+                "readings, the meter's range and the switch place, or look for two faults."
+            )
+        count = sum(len(one.faults) for one in self.fitting)
+        if self.healthy_fits:
+            return (
+                "The guitar without a fault fits these readings; so do "
+                f"{count - 1} faults that they cannot see or cannot tell from parts within their "
+                "limits."
+            )
+        if count == 1:
+            return f"One fault fits: {self.fitting[0].faults[0].words}."
+        return f"{count} faults fit, in {len(self.fitting)} groups that the readings tell apart."
+
+    def table(self, *, fitting: bool = True, most: int = 6) -> Table:
+        """List explanations, the likeliest first.
+
+        Parameters
+        ----------
+        fitting : bool
+            Whether to list only those that fit and are not rarer than one in a thousand.
+        most : int
+            How many faults of each to name; the rest is counted.
+
+        Returns
+        -------
+        Table
+            For each explanation its probability, what should be read, and its faults.
+        """
+        likely = [one for one in self.fitting if one.probability >= _RARE]
+        listed = (likely or self.explanations[:3]) if fitting else self.explanations
+        rows = [
+            (
+                number,
+                f"{one.probability:.0%}" if one.probability > 0.005 else "< 1%",
+                ", ".join(_shown(ohms) for ohms in one.readings),
+                _in_words(one.faults, most),
+            )
+            for number, one in enumerate(listed, 1)
+        ]
+        read = ", ".join(_shown(reading.ohms) for reading in self.readings)
+        columns = ("", "probability", "should read", "faults that this cannot tell apart")
+        note = "\n".join([self.verdict(), *self._steps(), CAUTIONS])
+        return Table(columns, rows, f"{self.guitar.name}, read: {read}", note)
+
+    def _steps(self) -> list[str]:
+        if not self.next:
+            return ["No further reading or trial would tell the faults apart."]
+        # The best of each kind: at the closed guitar, with the guitar open, by ear.
+        best = {step.kind: step for step in reversed(self.next)}.values()
+        first, *others = sorted(best, key=self.next.index)
+        return [f"Next: {first}.", *(f"Or: {step}." for step in others)]
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
+
+
+def diagnose(
+    guitar: Harness,
+    readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,
+    *,
+    symptoms: Mapping[str, Any] | Iterable[str] | str = (),
+    meter: Ohmmeter | None = None,
+    tolerances: Mapping[str, Any] | None = None,
+    kinds: Iterable[str] | str | None = None,
+    coil_temperature: float = 20.0,
+    steps: bool = True,
+) -> Diagnosis:
+    """Find the faults that explain resistance readings, and what would tell them apart.
+
+    Unplug the guitar from everything before opening or measuring it.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar as it should be.
+    readings : mapping, ResistanceReading or sequence of ResistanceReading
+        What was read: by switch place at the jack with all controls up, as ``{"neck": "6.05k",
+        "bridge": "OL"}``, or in full.
+    symptoms : mapping, iterable of str or str
+        What is heard, of `SYMPTOMS`: ``{"silent": "neck", "does nothing": "tone_1"}``, or the
+        symptom alone where it may be anywhere.
+    meter : Ohmmeter, optional
+        The meter; a usual one unless given.
+    tolerances : mapping of str to float or str, optional
+        Plus or minus share of each value by path; as in `guitarnet.tolerances` unless given.
+    kinds : str or iterable of str, optional
+        Kinds of faults to look for, of `FAULT_KINDS`; all unless given.
+    coil_temperature : float
+        Temperature of the coils [°C]; a warm coil reads more.
+    steps : bool
+        Whether to look for what to measure next.
+
+    Returns
+    -------
+    Diagnosis
+        Explanations by falling probability, and the next steps.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness
+        If a reading, place, symptom or kind does not exist.
+
+    Notes
+    -----
+    Faults are alike where their nominal readings agree within the meter's limits of error. Each
+    fault is as likely as any other before. Parts' errors are independent, with the standard
+    deviation of a rectangular distribution within their limits; readings are linear in them, with
+    exact slopes. A symptom is told with probability 0.9 where the fault makes it and 0.05 where
+    not (assumed). Every possible next reading is weighed by its mutual information with the
+    fault, given what was read.
+
+    References
+    ----------
+    Propagation of uncertainty: JCGM 100:2008 (GUM), 5. Expected information: D. V. Lindley, "On a
+    measure of the information provided by an experiment", Annals of Mathematical Statistics 27,
+    1956, 986-1005.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> coil = Pickup("6.2k", "2.4 H", "120p")
+    >>> guitar = layouts.two_single_coils(coil, coil)
+    >>> found = diagnose(guitar, {"neck": "250k", "neck+bridge": "6.05k", "bridge": "6.05k"})
+    >>> found.explanations[0].faults[0].words
+    'open joint at neck ground'
+    """
+    taken = readings_of(guitar, readings)
+    heard = read_symptoms(guitar, symptoms)
+    candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
+    warmed = float(coil_warmth(coil_temperature))
+    bench = Bench(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
+    expected = [bench.predict(f.guitar, taken, f.unknown) for f in candidates]
+    seen = np.array([reading.ohms for reading in taken])
+    weighed = [bench.weigh(one, seen) for one in expected]
+    totals = np.array([one.total for one in weighed])
+    limit = _chi_square_limit(seen.size)
+    fits = np.array([one.chi_square <= limit for one in weighed])
+    told = _by_ear(candidates, totals, heard)
+    totals = totals + told
+    # What is heard may tell apart what the readings cannot.
+    groups = [
+        [index for index in group if told[index] == score]
+        for group in alike(candidates, expected, bench.meter)
+        for score in dict.fromkeys(told[group])
+    ]
+    explanations = _ranked(groups, candidates, expected, totals, fits)
+    found: list[NextStep] = []
+    if steps:
+        found = next_steps(guitar, candidates, expected, weighed, totals, taken, bench)
+    return Diagnosis(guitar, taken, explanations, tuple(found))
+
+
+def alike(
+    candidates: Sequence[Fault], expected: Sequence[Expected], meter: Ohmmeter
+) -> list[list[int]]:
+    """Put faults into classes whose nominal readings agree within the meter's limits of error.
+
+    Parameters
+    ----------
+    candidates : sequence of Fault
+        The faults.
+    expected : sequence of Expected
+        What each should read.
+    meter : Ohmmeter
+        The meter.
+
+    Returns
+    -------
+    list of list of int
+        Classes of indices; each fault is in the first class whose first member it agrees with.
+    """
+    nominal = [_nominal(fault, one) for fault, one in zip(candidates, expected, strict=True)]
+    classes: list[list[int]] = []
+    for index, ohms in enumerate(nominal):
+        for known in classes:
+            first = nominal[known[0]]
+            same = first == ohms  # both OL, too
+            with np.errstate(invalid="ignore"):
+                near = np.abs(first - ohms) <= meter.limit(np.minimum(first, ohms))
+            if np.all(same | (near & np.isfinite(first) & np.isfinite(ohms))):
+                known.append(index)
+                break
+        else:
+            classes.append([index])
+    return classes
+
+
+def _nominal(fault: Fault, expected: Expected) -> np.ndarray:
+    """Readings at the nominal values: those of the harness as `faults` made it."""
+    if fault.unknown is None:
+        return expected.ohms[0]
+    path, values = fault.unknown
+    name, _, local = path.partition(".")
+    part: Any = fault.guitar.parts[name]
+    for step in local.split("."):
+        part = getattr(part, step)
+    return expected.ohms[int(np.argmin(np.abs(np.asarray(values) - part)))]
+
+
+def _chi_square_limit(count: int) -> float:
+    from scipy.special import chdtri  # scipy is heavy to import
+
+    return float(chdtri(count, _RARE))
+
+
+def _by_ear(
+    candidates: Sequence[Fault], totals: np.ndarray, heard: Sequence[tuple[str, str | None]]
+) -> np.ndarray:
+    """Log likelihood of the symptoms for each fault that the readings leave possible."""
+    sound: dict[str, Any] = {}
+    added = np.zeros(len(candidates))
+    for index, fault in enumerate(candidates):
+        if totals[index] < totals.max() - 12:
+            added[index] = len(heard) * _UNHEARD
+            continue
+        ear = Ear(fault, sound)
+        added[index] = sum(_HEARD if ear.has(*one) else _UNHEARD for one in heard)
+    return added
+
+
+def _ranked(
+    groups: Sequence[Sequence[int]],
+    candidates: Sequence[Fault],
+    expected: Sequence[Expected],
+    totals: np.ndarray,
+    fits: np.ndarray,
+) -> tuple[Explanation, ...]:
+    whole = np.logaddexp.reduce(totals)
+    made = []
+    for group in groups:
+        # What the readings cannot tell apart differs by rounding; no fault then comes first.
+        order = sorted(group, key=lambda index: -round(float(totals[index]), 3))
+        first = order[0]
+        made.append(
+            Explanation(
+                tuple(candidates[index] for index in order),
+                float(np.exp(np.logaddexp.reduce(totals[list(group)]) - whole)),
+                bool(fits[list(group)].any()),
+                tuple(float(ohms) for ohms in _nominal(candidates[first], expected[first])),
+            )
+        )
+    return tuple(sorted(made, key=lambda one: -one.probability))
+
+
+def _shown(ohms: float) -> str:
+    return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=3)
+
+
+def _in_words(found: Sequence[Fault], most: int) -> str:
+    said = [" = ".join([fault.words, *fault.also]) for fault in found[:most]]
+    return "; ".join(said + [f"and {len(found) - most} more"] * (len(found) > most))

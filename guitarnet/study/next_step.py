@@ -1,0 +1,293 @@
+"""What to measure or try next: the reading or trial that is expected to tell most."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..circuit.harness import Harness
+from ..parts.pot import Pot
+from ..parts.switch import Switch
+from ..parts.two_lug import Empty
+from .faults import Fault, main_places
+from .likelihood import Bench, Evidence, Expected
+from .ohmmeter import Ohmmeter, ResistanceReading
+from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Ear, everywhere
+
+__all__ = ["NextStep", "next_steps"]
+
+_MOST = 48  # faults that are weighed against each other
+_FEW, _SHORTLIST = 12, 12  # of which so many pick so many readings out
+_MOST_HEARD = 16  # of which so many are listened to
+_ROWS = 6  # values of an unknown that are kept of each fault
+_POSSIBLE = math.log(1e-3)  # faults less likely than that are left aside
+_WORTH = 0.05  # bits; less is not worth the trouble
+_ENOUGH = (
+    0.8  # share of what there is to know; the guitar stays closed where the jack tells so much
+)
+_HEARD = np.array([0.9, 0.05])  # that a symptom is told where it is, and where it is not
+_TROUBLE = 0.8  # an open guitar must tell more to go first
+_GRID = np.linspace(math.log(0.3), math.log(40e6), 600)  # log ohm
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """A reading to take or a thing to try, and how much it is expected to tell.
+
+    Parameters
+    ----------
+    words : str
+        What to do.
+    bits : float
+        Expected information about which fault it is [bit].
+    reading : ResistanceReading, optional
+        The reading, with an expected value; None where it is a trial by ear.
+    """
+
+    words: str
+    bits: float
+    reading: ResistanceReading | None = None
+
+    @property
+    def kind(self) -> str:
+        """Where it is done: "at the jack", "guitar open" or "by ear"."""
+        if self.reading is None:
+            return "by ear"
+        return "guitar open" if self.reading.between else "at the jack"
+
+    def __str__(self) -> str:
+        return f"{self.words} ({self.bits:.2f} bit expected)"
+
+
+def next_steps(
+    guitar: Harness,
+    candidates: Sequence[Fault],
+    expected: Sequence[Expected],
+    weighed: Sequence[Evidence],
+    totals: np.ndarray,
+    taken: Sequence[ResistanceReading],
+    bench: Bench,
+) -> list[NextStep]:
+    """Rank what to do next by the information that it is expected to give.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar as it should be.
+    candidates, expected, weighed, totals
+        Faults, what each should read, the evidence of the readings, and the log likelihoods.
+    taken : sequence of ResistanceReading
+        What was read already.
+    bench : Bench
+        The meter, and how far parts may be off.
+
+    Returns
+    -------
+    list of NextStep
+        By falling information; at the jack first where that tells nearly as much as opening the
+        guitar. Empty where nothing is left to tell apart.
+    """
+    kept, weights = _possible(totals)
+    if len(kept) < 2:
+        return []
+
+    def foresee(rows: Sequence[int], options: Sequence[ResistanceReading]) -> list[_Foreseen]:
+        return [
+            _Foreseen(candidates[i], expected[i], weighed[i], taken, options, bench) for i in rows
+        ]
+
+    def bits_of(rows: Sequence[int], views: Sequence[_Foreseen], column: int) -> float:
+        own = weights[[kept.index(i) for i in rows]]
+        return _information(own / own.sum(), [view.density(column) for view in views])
+
+    # A few of the faults, the likely and the less likely, show which readings are worth weighing.
+    options = _readings(guitar, taken)
+    some = kept[:: max(1, len(kept) // _FEW)]
+    views = foresee(some, options)
+    first = np.argsort([-bits_of(some, views, column) for column in range(len(options))])
+    options = [options[column] for column in sorted(first[:_SHORTLIST])]
+    views = foresee(kept, options)
+    steps = []
+    for column, reading in enumerate(options):
+        bits = bits_of(kept, views, column)
+        if bits >= _WORTH:
+            steps.append(_step(reading, bits, views[0].mean(column)))
+    most = max((step.bits for step in steps), default=0.0)
+    if most < _ENOUGH * _entropy(weights):
+        steps += _by_ear(guitar, [candidates[i] for i in kept], weights)
+    return _sorted(steps)
+
+
+def _possible(totals: np.ndarray) -> tuple[list[int], np.ndarray]:
+    """Pick the faults that are worth weighing, and their shares.
+
+    Where there are many, the likeliest and an even pick of the others, which then count for more.
+    """
+    order = np.argsort(-np.round(totals, 3), kind="stable")
+    possible = [int(i) for i in order if totals[i] - totals[order[0]] > _POSSIBLE]
+    first, others = possible[: _MOST // 2], possible[_MOST // 2 :]
+    stride = max(1, math.ceil(len(others) / (_MOST - _MOST // 2)))
+    kept = first + others[::stride]
+    weights = np.exp(totals[kept] - totals[order[0]])
+    weights[len(first) :] *= stride
+    return kept, weights / weights.sum()
+
+
+def _sorted(steps: Sequence[NextStep]) -> list[NextStep]:
+    """Best first; what needs no opening goes before what tells a little more."""
+
+    def worth(step: NextStep) -> float:
+        return step.bits * (_TROUBLE if step.kind == "guitar open" else 1.0)
+
+    return sorted(steps, key=worth, reverse=True)
+
+
+def _entropy(weights: np.ndarray) -> float:
+    return float(-(weights * np.log2(weights)).sum())
+
+
+def _readings(guitar: Harness, taken: Sequence[ResistanceReading]) -> list[ResistanceReading]:
+    """Readings that could be taken: at the jack over places and knobs, and between lugs."""
+    done = {_where(reading) for reading in taken}
+    switches = main_places(guitar)
+    states: list[dict[str, Any]] = []
+    for places in itertools.product(*switches.values()):
+        place = dict(zip(switches, places, strict=True))
+        states.append(place)
+        for name, part in guitar.parts.items():
+            if isinstance(part, Pot):
+                states += [place | {name: mark} for mark in (5, 0)]
+    found = [ResistanceReading(0.0, **state) for state in states]
+    here = {name: guitar.parts[name].place for name in switches}  # type: ignore[attr-defined]
+    found += [ResistanceReading(0.0, between=pair, **here) for pair in _pairs(guitar)]
+    return [reading for reading in found if _where(reading) not in done]
+
+
+def _where(reading: ResistanceReading) -> Any:
+    return tuple(sorted(reading.settings.items())), reading.between, reading.largest_over
+
+
+def _pairs(guitar: Harness) -> Iterator[tuple[str, str]]:
+    """Pairs of lugs that a probe reaches: along each joint, and across each part."""
+    for joint in guitar.joined:
+        lugs = [lug for lug in joint if not isinstance(guitar.parts[lug.partition(".")[0]], Empty)]
+        yield from ((lugs[0], other) for other in lugs[1:] if "cable" not in other)
+    for name, part in guitar.parts.items():
+        if not isinstance(part, (Empty, Switch)) and len(part.lugs) <= 4:
+            yield from (
+                (f"{name}.{one}", f"{name}.{other}")
+                for one, other in itertools.pairwise(part.lugs)
+                if guitar.node(f"{name}.{one}") != guitar.node(f"{name}.{other}")
+            )
+
+
+class _Foreseen:
+    """What a fault would show in further readings, given what was read."""
+
+    def __init__(
+        self,
+        fault: Fault,
+        known: Expected,
+        weighed: Evidence,
+        taken: Sequence[ResistanceReading],
+        options: Sequence[ResistanceReading],
+        bench: Bench,
+    ) -> None:
+        self._floor = bench.meter.floor
+        log = weighed.log_likelihood
+        rows = np.sort(np.argsort(-log)[:_ROWS])
+        self._share = np.exp(log[rows] - log[rows].max())
+        self._share /= self._share.sum()
+        unknown = fault.unknown
+        if unknown:
+            unknown = unknown[0], tuple(unknown[1][row] for row in rows)
+        ahead = bench.predict(fault.guitar, options, unknown)
+        self.ohms, self._sigma = _given(
+            known.take(rows), np.array([reading.ohms for reading in taken]), ahead, bench.meter
+        )
+
+    def mean(self, column: int) -> float:
+        """Likeliest value of a further reading [ohm]."""
+        return float(self.ohms[int(self._share.argmax()), column])
+
+    def density(self, column: int) -> np.ndarray:
+        """Probability of each cell of the grid of log ohm, and of OL in the last cell."""
+        found = np.zeros(_GRID.size + 1)
+        for share, ohms, sigma in zip(
+            self._share, self.ohms[:, column], self._sigma[:, column], strict=True
+        ):
+            if math.isinf(ohms):
+                found[-1] += share
+                continue
+            width = max(sigma / max(ohms, self._floor), _GRID[1] - _GRID[0])
+            bell = np.exp(-0.5 * ((_GRID - math.log(max(ohms, self._floor))) / width) ** 2)
+            found[:-1] += share * bell / bell.sum()
+        return found
+
+
+def _given(
+    known: Expected, seen: np.ndarray, ahead: Expected, meter: Ohmmeter
+) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and standard deviation of further readings, given what was read.
+
+    Both share the parts' errors, so what was read narrows what will be.
+    """
+    names = list({**known.spread, **ahead.spread})
+    ohms, sigma = ahead.ohms.copy(), np.zeros(ahead.ohms.shape)
+    before, after = known.table(names), ahead.table(names)
+    for row in range(len(ohms)):
+        columns = np.isfinite(seen) & np.isfinite(known.ohms[row])
+        own = before[row][columns]
+        covariance = own @ own.T + np.diag(meter.uncertainty(seen[columns]) ** 2)
+        gain = np.linalg.solve(covariance, own @ after[row].T).T
+        off = seen[columns] - known.ohms[row][columns]
+        shift = gain @ off
+        variance = (after[row] ** 2).sum(axis=1) - (gain * (after[row] @ own.T)).sum(axis=1)
+        finite = np.isfinite(ohms[row])
+        ohms[row, finite] = np.maximum(ohms[row, finite] + shift[finite], 0)
+        noise = meter.uncertainty(np.where(finite, ohms[row], 0.0))
+        sigma[row] = np.sqrt(np.maximum(variance, 0) + noise**2)
+    return ohms, sigma
+
+
+def _information(weights: np.ndarray, densities: Sequence[np.ndarray]) -> float:
+    """Mutual information of the outcome and the fault [bit]."""
+    table = np.stack(densities)
+    mixed = weights @ table
+    there = table > 1e-300  # smaller is rounding of a bell's foot
+    ratio = np.divide(table, mixed, out=np.ones_like(table), where=there)
+    return float(weights @ (np.where(there, table, 0.0) * np.log2(ratio)).sum(axis=1))
+
+
+def _step(reading: ResistanceReading, bits: float, ohms: float) -> NextStep:
+    found = ResistanceReading(ohms, between=reading.between, **reading.settings)
+    opened = ", the guitar open" if reading.between else ""
+    return NextStep(f"measure {reading.where()}{opened}", bits, found)
+
+
+def _by_ear(guitar: Harness, faults: Sequence[Fault], weights: np.ndarray) -> list[NextStep]:
+    """Trials by ear, weighed over the likeliest faults."""
+    sound: dict[str, Any] = {}
+    share = (np.arange(_MOST_HEARD) + 0.5) / _MOST_HEARD
+    chosen, times = np.unique(np.searchsorted(np.cumsum(weights), share), return_counts=True)
+    ears = [Ear(faults[i], sound) for i in np.minimum(chosen, len(faults) - 1)]
+    own = times / times.sum()
+    steps = []
+    for symptom in SYMPTOMS:
+        for where in everywhere(guitar, symptom):
+            told = np.array([_HEARD[0] if ear.has(symptom, where) else _HEARD[1] for ear in ears])
+            bits = _information(own, [np.array([p, 1 - p]) for p in told])
+            if bits >= _WORTH:
+                place = where.replace("_", " ")
+                steps.append(NextStep(f"find out by ear whether {place} {_verb(symptom)}", bits))
+    return steps
+
+
+def _verb(symptom: str) -> str:
+    """A symptom as what a place or knob does."""
+    return symptom if symptom in KNOB_SYMPTOMS or symptom[-1] == "s" else f"is {symptom}"

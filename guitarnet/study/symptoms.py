@@ -1,0 +1,267 @@
+"""What a guitar does to the ear when it has a fault, computed from its response.
+
+A symptom is a statement that is true or false of a faulty guitar beside the sound one, such as
+that a switch place is silent or that a knob does nothing. Limits in decibels are conventions of
+ours: a person notices such changes; nothing more is claimed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ..circuit.harness import Harness
+from ..errors import BadSetting, nearest
+from ..parts.output import Jack
+from ..parts.pot import Pot
+from .faults import Fault, main_places
+from .measures import level_db
+from .response import response
+
+__all__ = ["KNOB_SYMPTOMS", "SYMPTOMS", "Ear", "everywhere", "read_symptoms"]
+
+_HERTZ = [100.0, 1000.0, 3500.0]
+_DOWN = [2.0, 0.0]  # marks to which each knob is turned
+_NOTHING = -300.0  # dB; what silence counts as, so that differences stay numbers
+
+
+class Ear:
+    """Levels of a faulty guitar beside the sound one, place by place, computed when asked.
+
+    Parameters
+    ----------
+    fault : Fault
+        The fault.
+    sound : dict
+        Levels of the sound guitar by what was turned, shared by the ears of its faults.
+    """
+
+    def __init__(self, fault: Fault, sound: dict[str, np.ndarray]) -> None:
+        self.fault = fault
+        self._sound = sound
+        self._own: dict[str, np.ndarray] = {}
+
+    def has(self, symptom: str, where: str | None) -> bool:
+        """Whether the fault shows a symptom at a place or knob; anywhere, where None is given."""
+        places = [where] if where else everywhere(self.fault.sound, symptom)
+        return any(SYMPTOMS[symptom](self, place) for place in places)
+
+    def levels(self, place: str, knob: str = "") -> tuple[np.ndarray, np.ndarray]:
+        """Levels [dB] of faulty and sound guitar at a place, shape (marks, frequencies).
+
+        All controls are up; or a knob stands at each of the marks 10, 2 and 0.
+        """
+        states = [0] if not knob else [0, *_turned(self.fault.sound, knob)]
+        own = self._known(self._own, self.fault.guitar, place)
+        return own[states], self._known(self._sound, self.fault.sound, place)[states]
+
+    def _known(self, known: dict[str, np.ndarray], guitar: Harness, place: str) -> np.ndarray:
+        if place not in known:
+            known[place] = _levels(guitar, place)
+        return known[place]
+
+    def changes(self, place: str) -> np.ndarray:
+        """Change of level by the fault at each frequency [dB], all controls up."""
+        own, sound = self.levels(place)
+        return own[0] - sound[0]
+
+    def opposed(self, place: str) -> bool:
+        """Whether coils that should sound with one sign sound with both.
+
+        Where the string's signal differs from coil to coil more is left than the model's equal
+        signals leave, least in the bass.
+        """
+        signs = [_signs(guitar, place) for guitar in (self.fault.guitar, self.fault.sound)]
+        return len(signs[0]) == 2 and len(signs[1]) == 1
+
+    def turned(self, knob: str) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Levels over the marks of a knob, in the places where the sound guitar follows it."""
+        switches = main_places(self.fault.sound)
+        places = [place for own in switches.values() for place in own] or [""]
+        states = [0, *_turned(self.fault.sound, knob)]
+        followed = [
+            place
+            for place in places
+            if np.ptp(self._known(self._sound, self.fault.sound, place)[states], axis=0).max() > 1
+        ]
+        return [self.levels(place, knob) for place in followed]
+
+
+def _at(guitar: Harness, place: str) -> dict[str, Any]:
+    """Set whichever switch has a place to it."""
+    return {switch: place for switch, places in main_places(guitar).items() if place in places}
+
+
+def _signs(guitar: Harness, place: str) -> set[float]:
+    """Signs in which the coils are heard at 100 Hz."""
+    heard = response(guitar, _HERTZ[:1], pickups="each coil", **_at(guitar, place)).values.real
+    return set(np.sign(heard[np.abs(heard) > 0.05 * np.abs(heard).max()]).ravel().tolist())
+
+
+def _knobs(guitar: Harness) -> list[str]:
+    return [name for name, part in guitar.parts.items() if isinstance(part, Pot)]
+
+
+def _turned(guitar: Harness, knob: str) -> list[int]:
+    """Which of the states that are computed turn a knob down."""
+    first = 1 + len(_DOWN) * _knobs(guitar).index(knob)
+    return list(range(first, first + len(_DOWN)))
+
+
+def _levels(guitar: Harness, place: str) -> np.ndarray:
+    """Levels [dB] with all controls up and then with each knob turned down, one after the other."""
+    knobs = _knobs(guitar)
+    states = len(knobs) * len(_DOWN) + 1
+    settings = _at(guitar, place)
+    for knob in knobs:
+        marks = np.full(states, 10.0)
+        marks[_turned(guitar, knob)] = _DOWN
+        settings[knob] = xr.DataArray(marks, dims="state")
+    levels = level_db(response(guitar, _HERTZ, **settings)).clip(min=_NOTHING)
+    return levels.values.reshape(-1, len(_HERTZ))
+
+
+def _silent(ear: Ear, place: str) -> bool:
+    own, sound = ear.levels(place)
+    return bool(sound.max() > _NOTHING and own.max() - sound.max() < -40)
+
+
+def _weak(ear: Ear, place: str) -> bool:
+    return bool(-40 <= np.mean(ear.changes(place)[:2]) <= -3)
+
+
+def _thin(ear: Ear, place: str) -> bool:
+    change = ear.changes(place)
+    bass_gone = bool(change.max() > -40 and change[0] - change[2] <= -6)
+    return bass_gone or ear.opposed(place)
+
+
+def _dull(ear: Ear, place: str) -> bool:
+    change = ear.changes(place)
+    return bool(change[0] > -40 and change[2] - change[0] <= -3)
+
+
+def _bright(ear: Ear, place: str) -> bool:
+    change = ear.changes(place)
+    return bool(change[0] > -40 and 1 <= change[2] - change[0] < 6)
+
+
+def _does_nothing(ear: Ear, knob: str) -> bool:
+    pairs = ear.turned(knob)
+    return bool(pairs) and all(
+        own.max() > _NOTHING and np.abs(own - own[0]).max() < 1 for own, _ in pairs
+    )
+
+
+def _backwards(ear: Ear, knob: str) -> bool:
+    return any(own[1:].max() > own[0].max() + 3 for own, _ in ear.turned(knob))
+
+
+def _never_silent(ear: Ear, knob: str) -> bool:
+    return any(
+        sound[2].max() - sound[0].max() < -40 <= own[2].max() - own[0].max()
+        for own, sound in ear.turned(knob)
+        if own[0].max() > _NOTHING
+    )
+
+
+def _like_a_volume(ear: Ear, knob: str) -> bool:
+    return any(
+        (own[2, 0] - own[0, 0]) - (sound[2, 0] - sound[0, 0]) < -10
+        for own, sound in ear.turned(knob)
+    )
+
+
+def _crackles(ear: Ear, place: str) -> bool:
+    return ear.fault.kind == "resistive joint" or "contact" in ear.fault.words
+
+
+def _buzzes(ear: Ear, place: str) -> bool:
+    """Whether the ground bus, and with it the strings, is on the tip, or on nothing."""
+    guitar = ear.fault.guitar
+    jack = guitar.only(Jack)
+    bus = [
+        lug
+        for joint in ear.fault.sound.joined
+        if f"{jack}.sleeve" in joint
+        for lug in joint
+        if isinstance(ear.fault.sound.parts[lug.partition(".")[0]], Pot) or lug.endswith(".ground")
+    ]
+    nodes = [guitar.node(lug) for lug in bus]
+    return bool(nodes) and guitar.ground not in nodes
+
+
+SYMPTOMS: Mapping[str, Callable[[Ear, str], bool]] = {
+    "silent": _silent,
+    "weak": _weak,
+    "thin": _thin,
+    "dull": _dull,
+    "bright": _bright,
+    "does nothing": _does_nothing,
+    "works backwards": _backwards,
+    "never goes to zero": _never_silent,
+    "works like a volume": _like_a_volume,
+    "crackles": _crackles,
+    "buzzes on touching the strings": _buzzes,
+}
+"""Symptoms by name. Four are of a knob: see `KNOB_SYMPTOMS`; the others of a switch place.
+
+"silent": 40 dB down or more. "weak": 3 to 40 dB down at 100 Hz and 1 kHz. "thin": 100 Hz falls
+by 6 dB or more against 3.5 kHz, or coils sound with opposite signs that should not. "dull":
+3.5 kHz falls by 3 dB or more against 100 Hz. "bright": it rises by 1 to 6 dB. "does nothing":
+less than 1 dB from 10 to 0. "never goes to zero": less than 40 dB. "works like a volume": 100 Hz
+falls by 10 dB more than it should. Words: common practice, no source; limits: conventions of ours.
+"""
+KNOB_SYMPTOMS = ("does nothing", "works backwards", "never goes to zero", "works like a volume")
+
+
+def everywhere(guitar: Harness, symptom: str) -> list[str]:
+    """Knobs, or switch places, at which a symptom may be met."""
+    if symptom in KNOB_SYMPTOMS:
+        return _knobs(guitar)
+    return [place for own in main_places(guitar).values() for place in own] or [""]
+
+
+def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, str | None]]:
+    """Read symptoms as one notes them down.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    given : str, iterable of str, or mapping
+        Symptoms of `SYMPTOMS`, or where each is met by symptom: ``{"silent": "neck", "does
+        nothing": "tone_1"}``; several places in a list.
+
+    Returns
+    -------
+    list of (str, str or None)
+        Each symptom, and where; None is anywhere.
+
+    Raises
+    ------
+    BadSetting
+        If a symptom, place or knob does not exist.
+    """
+    if isinstance(given, str):
+        given = [given]
+    pairs: list[tuple[Any, Any]] = []
+    for symptom in given:
+        places: Any = given[symptom] if isinstance(given, Mapping) else None
+        several = isinstance(places, Iterable) and not isinstance(places, str)
+        pairs += [(symptom, place) for place in (places if several else [places])]
+    for symptom, where in pairs:
+        if symptom not in SYMPTOMS:
+            raise BadSetting(
+                "symptoms", f"{symptom!r} is unknown", nearest(str(symptom), SYMPTOMS), symptom
+            )
+        known = everywhere(guitar, symptom)
+        if where is not None and where not in known:
+            what = "knob" if symptom in KNOB_SYMPTOMS else "switch place"
+            raise BadSetting(
+                f"symptoms, {symptom}", f"there is no {what} {where!r}", nearest(str(where), known)
+            )
+    return pairs

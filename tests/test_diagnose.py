@@ -1,0 +1,453 @@
+"""Faults, what each does, and finding them from readings."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hidden_faults import bench_for, candidates, classes, drawn_readings, found_in_first_three
+
+import guitarnet as gn
+from guitarnet import Pickup, ResistanceReading, layouts
+from guitarnet.solve.resistance import Resistances
+from guitarnet.study.likelihood import Bench
+from guitarnet.study.meter import net_at_meter
+from guitarnet.study.next_step import _information
+
+NECK = Pickup("6.0k", "2.3 H", "110p")
+MIDDLE = Pickup("6.2k", "2.4 H", "120p")
+BRIDGE = Pickup("6.8k", "2.8 H", "130p")
+COILS = gn.Coil("4k", "2 H", "150p"), gn.Coil("4.1k", "2 H", "150p")
+
+
+@pytest.fixture(scope="module")
+def single():
+    return layouts.one_pickup(MIDDLE, treble_bleed="150k || 1n")
+
+
+@pytest.fixture(scope="module")
+def five_way():
+    return layouts.three_single_coils(NECK, MIDDLE, BRIDGE, treble_bleed="150k || 1n")
+
+
+@pytest.fixture(scope="module")
+def two_humbuckers():
+    pair = gn.Humbucker(*COILS), gn.Humbucker(COILS[1], gn.Coil("4.6k", "2.4 H", "150p"))
+    return layouts.two_humbuckers(*pair)
+
+
+def six(guitar):
+    """One reading for each place with all controls up, and one with the volume at 5."""
+    places = guitar.parts["switch"].places
+    every = [ResistanceReading(0, switch=place) for place in places]
+    return [*every, ResistanceReading(0, switch=places[0], volume=5)]
+
+
+# -- the list of faults ---------------------------------------------------------------------------
+
+
+def test_every_kind_of_fault_is_listed(five_way, two_humbuckers):
+    """Each joint, lug pair, coil, part, pot and contact has its faults; none stands twice."""
+    for guitar in (five_way, two_humbuckers):
+        found = gn.faults(guitar)
+        assert {fault.kind for fault in found} == set(gn.FAULT_KINDS) - (
+            {"misplaced part"} if guitar is two_humbuckers else set()
+        )
+        words = [said for fault in found for said in (fault.words, *fault.also)]
+        assert len(set(words)) == len([w for w in words if w != "cable broken"]) + 1
+        assert all(fault.guitar != guitar for fault in found)
+
+
+@pytest.mark.parametrize(
+    ("words", "settings", "ohms"),
+    [
+        # By hand: DCR 6.2k, volume 250k at 10; the bleed's 150k lies across nothing at 10.
+        ("pickup coil broken", {}, 250e3),
+        ("pickup coil shorted", {}, 0.0),
+        ("open joint at jack tip", {}, math.inf),
+        ("open joint at jack sleeve", {}, math.inf),
+        ("open joint at volume low", {}, 6.2e3),
+        ("open joint at volume wiper", {}, 6.2e3 * 250e3 / 256.2e3 + 150e3),  # through the bleed
+        ("hot touches the shield at the jack", {}, 0.0),
+        ("tone capacitor shorted", {}, 1 / (1 / 6.2e3 + 2 / 250e3)),
+        ("volume is 500 kΩ, not 250 kΩ", {}, 1 / (1 / 6.2e3 + 1 / 500e3)),
+        ("treble bleed from volume wiper to low", {}, 1 / (1 / 6.2e3 + 1 / 250e3 + 1 / 150e3)),
+        ("volume high and low swapped", {}, 0.0),
+        ("volume high and low swapped", {"volume": 0}, 1 / (1 / 6.2e3 + 1 / 250e3)),
+        ("treble bleed resistor is 15 kΩ, not 150 kΩ", {}, 1 / (1 / 6.2e3 + 1 / 250e3)),
+    ],
+)
+def test_readings_of_faults_by_hand(single, words, settings, ohms):
+    """What an ohmmeter shows at the jack, counted by hand; at 10 the wiper is on the high lug."""
+    fault = gn.faults(single)[words]
+    assert float(fault.readings(**(settings or {"volume": 10}))) == pytest.approx(ohms, rel=1e-9)
+
+
+def test_what_faults_do_to_the_sound(single):
+    """Changes that need no solver (common practice, no source)."""
+    found = gn.faults(single)
+    f = [100.0, 1000.0, 3000.0]
+    assert np.isneginf(found["hot touches the shield at the jack"].change_db(f)).all()
+    # A reversed coil alone sounds as before; a second one would tell.
+    assert np.abs(found["pickup coil reversed"].change_db(f)).max() < 1e-9
+    # 500k for 250k loads less: more treble, the same bass.
+    brighter = found["volume is 500 kΩ, not 250 kΩ"].change_db(f).values
+    assert 0 <= brighter[0] < 0.3
+    assert brighter[2] > 0.5
+    # A shorted tone capacitor makes the tone pot a second volume: at 0 nothing is left.
+    assert np.isneginf(found["tone capacitor shorted"].change_db(f, tone=0)).all()
+
+
+def test_part_shorted_coil_against_coupled_inductors(ngspice):
+    """A third of the turns shorted: two coupled coils, one shorted, in ngspice.
+
+    The model of one coil with a loss is an approximation of this with the same k^2 = 0.8.
+    """
+    from guitarnet.solve.spice import run_ngspice
+
+    share, ohms, henry = 0.3, 6200.0, 2.4
+    text = "\n".join(
+        [
+            "coil with shorted turns",
+            "Vin in 0 dc 0 ac 1",
+            f"R1 in a {ohms * (1 - share)}",
+            f"L1 a 1 {henry * (1 - share) ** 2}",
+            f"L2 b 0 {henry * share**2}",
+            f"R2 b 0 {ohms * share}",
+            f"K1 L1 L2 {math.sqrt(0.8)}",
+            "Rload 1 0 100k",
+            ".ac dec 5 50 15k",
+            ".print ac v(1)",
+            ".end",
+        ]
+    )
+    f, volts = run_ngspice(text)
+    coil = Pickup(ohms, henry, 0)
+    fault = gn.faults(layouts.pickup_alone(coil))["pickup coil, part of its turns shorted"]
+    faulty = fault.guitar.add("load", gn.Resistor("100k"))
+    faulty = faulty.join("load.a", "jack.tip").join("load.b", "jack.sleeve")
+    own = gn.response(faulty, f).values / (1 - share)  # the signal falls with the turns
+    assert np.max(np.abs(own - volts)) < 1e-6
+
+
+def test_faults_by_word_and_kind(single):
+    found = gn.faults(single)
+    assert found["cable shorted"] is found["hot touches the shield at the jack"]
+    assert {fault.kind for fault in found.of_kind("pot")} == {"pot"}
+    assert [fault.words for fault in gn.faults(single, kinds="pot")] == [
+        fault.words for fault in found.of_kind("pot")
+    ]
+    assert len(found[:3]) == 3
+    table = found[:3].table()
+    assert table.columns == ("fault", "reading", "100 Hz [dB]", "1 kHz [dB]", "4 kHz [dB]")
+    assert table.rows[0][:2] == ("no fault", "6.05 kΩ")
+
+
+# -- resistances and their slopes -----------------------------------------------------------------
+
+
+def test_resistances_against_the_solver(five_way):
+    """Every place and several marks: one inverse against the solver of the response at 0 Hz."""
+    for fault in candidates(five_way):
+        for place in ("neck+middle", "bridge"):
+            harness = fault.guitar.replace("switch", place)
+            values = {"volume.mark": 4.0}
+            net, node = net_at_meter(harness, values)
+            ohms, _ = Resistances(net).between(node, harness.ground)
+            own = gn.jack_resistance(harness, volume=4)
+            np.testing.assert_allclose(float(ohms), float(own), rtol=1e-9, atol=1e-9)
+
+
+def test_slopes_against_differences(five_way):
+    """The change by each part's error, against central differences of the solver."""
+    bench = Bench(gn.Ohmmeter(leads=0), gn.tolerances(five_way))
+    reading = ResistanceReading(0, switch="neck+middle", volume=5)
+    found = bench.predict(five_way, [reading]).spread
+    for path, share in gn.tolerances(five_way).items():
+        if not path.endswith("resistance") or path.startswith("amp"):
+            continue
+        name, _, local = path.partition(".")
+        nominal = five_way.parts[name]
+        for step in local.split("."):
+            nominal = getattr(nominal, step, None) or nominal.inner()[step]
+        pair = [
+            float(gn.jack_resistance(five_way, switch="neck+middle", volume=5, **{path: value}))
+            for value in (nominal * (1 + 1e-5), nominal * (1 - 1e-5))
+        ]
+        slope = (pair[0] - pair[1]) / 2e-5 * share / math.sqrt(3)
+        assert float(found.get(path, np.zeros(1)).ravel()[0]) == pytest.approx(
+            slope, rel=1e-5, abs=1e-4
+        )
+
+
+def test_likelihood_against_scipy(single):
+    """A normal density with the covariance of drawn guitars, by scipy, for two readings."""
+    from scipy.stats import multivariate_normal
+
+    bench = bench_for(single)
+    readings = [ResistanceReading(0, volume=10), ResistanceReading(0, volume=0.5)]
+    expected = bench.predict(single, readings)
+    jacobian = np.stack([own[0] for own in expected.spread.values()], axis=-1)
+    seen = np.array([6.1e3, 3.9e3])
+    noise = np.diag(bench.meter.uncertainty(seen) ** 2)
+    normal = multivariate_normal(expected.ohms[0], jacobian @ jacobian.T + noise)
+    assert bench.weigh(expected, seen).total == pytest.approx(normal.logpdf(seen), rel=1e-9)
+
+
+def test_spread_against_drawn_guitars(five_way):
+    """The standard deviation of 4,000 drawn guitars, within its own uncertainty."""
+    bench = bench_for(five_way)
+    readings = six(five_way)
+    expected = bench.predict(five_way, readings)
+    drawn = drawn_readings(candidates(five_way)[0], readings, bench.meter, 4000, seed=3)
+    noise = bench.meter.uncertainty(expected.ohms[0])
+    sigma = np.sqrt(sum(own[0] ** 2 for own in expected.spread.values()) + noise**2)
+    # A linear model of errors of 20 %: within 6 %.
+    np.testing.assert_allclose(drawn.std(axis=0), sigma, rtol=0.06)
+    np.testing.assert_allclose(drawn.mean(axis=0), expected.ohms[0], rtol=0.02)
+
+
+# -- finding them ---------------------------------------------------------------------------------
+
+
+def test_hidden_faults_are_found_in_the_five_way_guitar(five_way):
+    """Each fault hidden in turn, parts and meter drawn: its class in the first three, 95 %."""
+    share, sizes, missed = found_in_first_three(five_way, six(five_way), draws=1)
+    print(f"\n{share:.1%} in the first three; classes of {sizes}; missed: {missed}")
+    assert sum(sizes) == len(candidates(five_way))
+    assert len(sizes) > 40  # the readings do tell faults apart
+    assert share >= 0.95
+
+
+def test_hidden_faults_are_found_with_two_volumes(two_humbuckers):
+    """The same with two volumes, two tones and pickups of two coils."""
+    readings = [
+        *(ResistanceReading(0, switch=p) for p in two_humbuckers.parts["switch"].places),
+        ResistanceReading(0, switch="neck", neck_volume=5),
+        ResistanceReading(0, switch="bridge", bridge_volume=5),
+    ]
+    share, sizes, missed = found_in_first_three(two_humbuckers, readings, draws=1)
+    print(f"\n{share:.1%} in the first three; classes of {sizes}; missed: {missed}")
+    assert len(sizes) > 40
+    assert share >= 0.95
+
+
+def test_ranking_is_that_of_the_diagnosis(five_way):
+    """`diagnose` ranks the classes as the count above does."""
+    bench, readings = bench_for(five_way), six(five_way)
+    found, expected, groups = classes(five_way, readings, bench)
+    fault = next(fault for fault in found if fault.words == "open joint at middle ground")
+    seen = drawn_readings(fault, readings, bench.meter, 1, seed=11)[0]
+    taken = [
+        ResistanceReading(float(ohms), **reading.settings)
+        for ohms, reading in zip(seen, readings, strict=True)
+    ]
+    diagnosis = gn.diagnose(five_way, taken, steps=False)
+    totals = np.array([bench.weigh(one, seen).total for one in expected])
+    scores = [np.logaddexp.reduce(totals[group]) for group in groups]
+    best = groups[int(np.argmax(scores))]
+    first = diagnosis.explanations[0]
+    assert {f.words for f in first.faults} == {found[index].words for index in best}
+    assert "open joint at middle ground" in {f.words for f in first.faults}
+    assert sum(one.probability for one in diagnosis.explanations) == pytest.approx(1)
+    assert not diagnosis.healthy_fits
+
+
+def test_a_sound_guitar_fits(five_way):
+    nominal = gn.jack_resistance(five_way, switch=list(five_way.parts["switch"].places))
+    read = {str(p): float(nominal.sel(switch=p)) for p in nominal.switch.values}
+    diagnosis = gn.diagnose(five_way, read)
+    assert diagnosis.healthy_fits
+    assert diagnosis.explanations[0].faults[0].words == "no fault"
+    assert diagnosis.verdict().startswith("The guitar without a fault fits these readings")
+    assert "Unplug the guitar" in str(diagnosis)
+    # What the readings cannot see, something else must tell.
+    assert diagnosis.next
+    assert {step.kind for step in diagnosis.next} == {"at the jack", "guitar open", "by ear"}
+
+
+def test_nothing_fits(five_way):
+    """Two faults at once are not taken for one."""
+    diagnosis = gn.diagnose(
+        five_way, {"neck": "OL", "middle": "100 ohm", "bridge": "6.55k"}, steps=False
+    )
+    assert diagnosis.fitting == ()
+    assert diagnosis.verdict().startswith("No single fault explains these readings; nearest comes:")
+
+
+def test_symptoms_tell_apart_what_the_meter_cannot(five_way):
+    """A tone control that does nothing: the meter sees none of its causes."""
+    read = {"neck": "5.86k", "middle": "6.05k", "bridge": "6.62k"}
+    plain = gn.diagnose(five_way, read, steps=False)
+    told = gn.diagnose(five_way, read, symptoms={"does nothing": ["tone_1", "tone_2"]}, steps=False)
+    open_capacitor = "tone capacitor open"
+    assert open_capacitor in {f.words for f in plain.explanations[0].faults}
+    first = {f.words for f in told.explanations[0].faults}
+    assert open_capacitor in first
+    assert "no fault" not in first
+    assert len(first) < len(plain.explanations[0].faults) / 3
+
+
+@pytest.mark.parametrize(
+    ("words", "symptom", "where"),
+    [
+        # Common practice, no source.
+        ("hot touches the shield at the jack", "silent", "neck"),
+        ("neck coil broken", "silent", "neck"),
+        ("open joint at volume low", "never goes to zero", "volume"),
+        ("volume high and low swapped", "works backwards", "volume"),
+        ("tone capacitor open", "does nothing", "tone_1"),
+        ("tone capacitor shorted", "works like a volume", "tone_1"),
+        ("neck coil reversed", "thin", "neck+middle"),
+        ("volume is 500 kΩ, not 250 kΩ", "bright", "bridge"),
+        ("jack tip and sleeve swapped", "buzzes on touching the strings", "neck"),
+        ("resistive joint at volume high", "crackles", "neck"),
+        ("neck coil, part of its turns shorted", "weak", "neck"),
+        ("tone 1 wiper touches low", "dull", "neck"),
+    ],
+)
+def test_symptoms_of_faults(words, symptom, where):
+    guitar = layouts.three_single_coils(NECK, MIDDLE, BRIDGE)
+    from guitarnet.study.symptoms import Ear
+
+    ear = Ear(gn.faults(guitar)[words], {})
+    sound = Ear(candidates(guitar)[0], {})
+    assert ear.has(symptom, where)
+    assert not sound.has(symptom, where)
+
+
+def test_the_next_step_tells_most(single):
+    """An open and a resistive joint read alike at no place: the step named separates them.
+
+    After one reading of 6.05k nothing but the pot's value and taper are worth a reading at 5.
+    """
+    diagnosis = gn.diagnose(single, [ResistanceReading("6.05k")])
+    step = next(step for step in diagnosis.next if step.kind == "at the jack")
+    assert step.reading.settings in ({"volume": 5}, {"volume": 0}, {"tone": 5}, {"tone": 0})
+    # What it finds narrows the choice, whichever fault is hidden.
+    bench = bench_for(single)
+    both = [ResistanceReading(0), ResistanceReading(0, **step.reading.settings)]
+    _, _, one = classes(single, both[:1], bench)
+    _, _, two = classes(single, both, bench)
+    assert len(two) > len(one)
+
+
+def test_information_in_bits():
+    """Two equally likely faults that an outcome separates: one bit; that it does not: none.
+
+    C. E. Shannon, "A mathematical theory of communication", 1948.
+    """
+    half = np.array([0.5, 0.5])
+    apart = [np.array([1.0, 0.0]), np.array([0.0, 1.0])]
+    assert _information(half, apart) == pytest.approx(1)
+    assert _information(half, [apart[0], apart[0]]) == pytest.approx(0, abs=1e-12)
+    # A symmetric binary channel that errs once in ten: 1 - H(0.1) = 0.531 bit.
+    noisy = [np.array([0.9, 0.1]), np.array([0.1, 0.9])]
+    assert _information(half, noisy) == pytest.approx(0.531, abs=5e-4)
+
+
+def test_readings_between_lugs_and_lifted(single):
+    """A lifted lead takes the pickup out of circuit; the volume pot then reads alone."""
+    pot = ResistanceReading("500k", between=("volume.high", "volume.low"), lifted=["pickup.hot"])
+    diagnosis = gn.diagnose(single, [pot, ResistanceReading("6.12k")], steps=False)
+    assert diagnosis.explanations[0].faults[0].words == "volume is 500 kΩ, not 250 kΩ"
+
+
+def test_the_largest_reading_over_the_volume(five_way):
+    """A quarter of the pot: 62k for 250k, 125k for 500k (common practice, no source)."""
+    sound = layouts.three_single_coils(NECK, MIDDLE, BRIDGE)
+    largest = ResistanceReading("126k", switch="neck", largest_over="volume")
+    diagnosis = gn.diagnose(
+        sound, [largest, ResistanceReading("5.92k", switch="neck")], steps=False
+    )
+    assert "volume is 500 kΩ, not 250 kΩ" in {f.words for f in diagnosis.explanations[0].faults}
+
+
+def test_a_warm_coil_is_no_fault(single):
+    """At 45 °C copper reads 10 % more (IEC 60028): too much for 5 %, and expected when told."""
+    read = [ResistanceReading(float(gn.jack_resistance(single, coil_temperature=45)))]
+    one = {"pickup.resistance": "1%", "volume.resistance": "20%"}
+    assert not gn.diagnose(single, read, tolerances=one, steps=False).healthy_fits
+    warm = gn.diagnose(single, read, tolerances=one, coil_temperature=45, steps=False)
+    assert warm.healthy_fits
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (
+            lambda g: gn.diagnose(g, {"brige": "6k"}),
+            "readings: there is no switch place 'brige'; did you mean 'bridge'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "-6k"}),
+            "reading at neck: '-6k' is negative; give a value from 0 Ω (or 'OL' for open).",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "10 nF"}),
+            "reading at neck: '10 nF' is not a value in ohm; write it like '250k', '4k7' or "
+            "'6200 ohm'.",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6.05k", "bridge": 7.1}),
+            "readings: 7.1 has no unit and '6.05k' has one; write all with their unit, as "
+            "'7.1 ohm' or '7.1k'.",
+        ),
+        (
+            lambda g: gn.diagnose(g, {}),
+            "readings: there is none; give at least one, as {'neck': '6.05k'}.",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms="silnt"),
+            "symptoms: 'silnt' is unknown; did you mean 'silent'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms={"silent": "tone_1"}),
+            "symptoms, silent: there is no switch place 'tone_1'; use one of bridge, middle, "
+            "middle+bridge, neck, neck+middle.",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms={"does nothing": "tone_3"}),
+            "symptoms, does nothing: there is no knob 'tone_3'; did you mean 'tone_2'?",
+        ),
+        (
+            lambda g: gn.faults(g, kinds="coils"),
+            "kind: 'coils' is no kind of fault; did you mean 'coil'?",
+        ),
+        (
+            lambda g: gn.faults(g)["neck coil borken"],
+            "fault: there is no 'neck coil borken'; did you mean 'neck coil broken'?",
+        ),
+        (
+            lambda g: gn.diagnose(g.add("jack_2", gn.Jack()), {"neck": "6k"}),
+            "jack_2.tip: is not joined to anything; join it, or list it in open_lugs.",
+        ),
+    ],
+)
+def test_refused(five_way, call, message):
+    with pytest.raises(gn.GuitarnetError) as refusal:
+        call(five_way)
+    assert str(refusal.value) == message
+
+
+def test_open_readings_are_written_in_many_ways(single):
+    """OL, open and infinity mean the same."""
+    ways = ["OL", "ol", "open", "inf", math.inf]
+    found = [
+        gn.diagnose(single, [ResistanceReading(way)], steps=False).explanations[0] for way in ways
+    ]
+    assert len({str(one) for one in found}) == 1
+    assert "open joint at jack tip" in {fault.words for fault in found[0].faults}
+
+
+def test_two_grounds_are_refused(five_way):
+    """A second jack is a second ground."""
+    two = five_way.add("jack_2", gn.Jack())
+    two = two.join("jack_2.tip", "volume.wiper").join("jack_2.sleeve", "volume.low")
+    for ask in (gn.faults, lambda guitar: gn.diagnose(guitar, {"neck": "6k"})):
+        with pytest.raises(gn.BadHarness) as refusal:
+            ask(two)
+        assert (
+            str(refusal.value) == "three single coils: has 2 Jack parts; keep one of jack, jack_2."
+        )
