@@ -27,11 +27,21 @@ from .errors import (
     NotInstalled,
     TooLarge,
 )
+from .parts.blend import BlendPot
+from .parts.choke import Choke
 from .parts.humbucker import CONNECTIONS, Humbucker, tapped
 from .parts.output import AmpInput, Cable, Jack, amp_input, amp_inputs, triode_input_capacitance
 from .parts.pickup import Coil, Pickup
 from .parts.pot import Pot
-from .parts.switch import Switch, double_throw, five_way_lever, rotary, three_way_toggle
+from .parts.switch import (
+    Switch,
+    double_throw,
+    five_way_lever,
+    four_way_lever,
+    on_on_on,
+    rotary,
+    three_way_toggle,
+)
 from .parts.taper import (
     Taper,
     audio_taper,
@@ -56,14 +66,23 @@ from .parts.two_lug import (
 from .preferred import marking, nearest_preferred, preferred_values, read_marking
 from .solve.ac import node_impedance, node_voltage
 from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
-from .study.meter import impedance, jack_resistance, lug_resistance
+from .study.meter import (
+    impedance,
+    jack_capacitance,
+    jack_resistance,
+    lug_capacitance,
+    lug_resistance,
+)
 from .study.response import compare, response
 from .study.sweep import frequency_grid
 from .table import Table
 from .units import format_value, read_value
 
 if TYPE_CHECKING:
-    from .parts.archetypes import ready_pickup, ready_pickups
+    from .parts.archetypes import (
+        ready_pickup,
+        ready_pickups,
+    )
     from .parts.winding import (
         Winding,
         inductance_by_turns,
@@ -80,24 +99,111 @@ if TYPE_CHECKING:
         plot_response,
         plot_taper,
     )
-    from .show.fit_figures import plot_fit
-    from .show.impedance_figure import plot_impedance
-    from .show.knob_view import KnobView, knob_view
-    from .show.string_figure import plot_string_spectrum
-    from .study.curves import MeasuredCurve, read_curve
-    from .study.fit import fit_pickup, fit_pickups
-    from .study.fit_result import CurveFit, FittedValue, PickupFit
-    from .study.handover import to_lcapy, to_spice
-    from .study.hum import hum
-    from .study.loads import Load, Unknown
-    from .study.readings import InductanceReading, Measurements, PeakReading, ReadingFit
+    from .show.fit_figures import (
+        plot_fit,
+    )
+    from .show.impedance_figure import (
+        plot_impedance,
+    )
+    from .show.job_card import (
+        job_card,
+    )
+    from .show.knob_view import (
+        KnobView,
+        knob_view,
+    )
+    from .show.schematic import (
+        draw,
+    )
+    from .show.string_figure import (
+        plot_string_spectrum,
+    )
+    from .study.curves import (
+        MeasuredCurve,
+        read_curve,
+    )
+    from .study.diagnose import (
+        Diagnosis,
+        Explanation,
+        diagnose,
+    )
+    from .study.expected import (
+        ExpectedReadings,
+        expected_readings,
+    )
+    from .study.faults import (
+        FAULT_KINDS,
+        Fault,
+        Faults,
+        faults,
+    )
+    from .study.fit import (
+        fit_pickup,
+        fit_pickups,
+    )
+    from .study.fit_result import (
+        CurveFit,
+        FittedValue,
+        PickupFit,
+    )
+    from .study.handover import (
+        to_lcapy,
+        to_spice,
+    )
+    from .study.hum import (
+        hum,
+    )
+    from .study.loads import (
+        Load,
+        Unknown,
+    )
+    from .study.next_step import (
+        NextStep,
+    )
+    from .study.ohmmeter import (
+        Ohmmeter,
+        ResistanceReading,
+        readings_of,
+    )
+    from .study.readings import (
+        InductanceReading,
+        Measurements,
+        PeakReading,
+        ReadingFit,
+    )
+    from .study.recover import (
+        RecoveredValues,
+        pot_from_largest,
+        values_from_readings,
+    )
     from .study.string import (
         PickupPlace,
         cancellation_frequency,
         harmonic_level_db,
         string_spectrum,
     )
-    from .study.symbols import dc_gain, poles, symbol_of, symbols_of, transfer_function, zeros
+    from .study.symbols import (
+        dc_gain,
+        poles,
+        symbol_of,
+        symbols_of,
+        transfer_function,
+        zeros,
+    )
+    from .study.symptoms import (
+        SYMPTOMS,
+    )
+    from .study.tolerance import (
+        corners,
+        limits,
+        spread,
+        tolerances,
+    )
+    from .study.truth_table import (
+        Selection,
+        selections,
+        truth_table,
+    )
 
 __version__ = "0.1.0"
 
@@ -125,14 +231,31 @@ _LATER = {
     ),
     "show.fit_figures": ("plot_fit",),
     "show.impedance_figure": ("plot_impedance",),
+    "show.job_card": ("job_card",),
     "show.knob_view": (
         "KnobView",
         "knob_view",
     ),
+    "show.schematic": ("draw",),
     "show.string_figure": ("plot_string_spectrum",),
     "study.curves": (
         "MeasuredCurve",
         "read_curve",
+    ),
+    "study.diagnose": (
+        "Diagnosis",
+        "Explanation",
+        "diagnose",
+    ),
+    "study.expected": (
+        "ExpectedReadings",
+        "expected_readings",
+    ),
+    "study.faults": (
+        "FAULT_KINDS",
+        "Fault",
+        "Faults",
+        "faults",
     ),
     "study.fit": (
         "fit_pickup",
@@ -152,11 +275,22 @@ _LATER = {
         "Load",
         "Unknown",
     ),
+    "study.next_step": ("NextStep",),
+    "study.ohmmeter": (
+        "Ohmmeter",
+        "ResistanceReading",
+        "readings_of",
+    ),
     "study.readings": (
         "InductanceReading",
         "Measurements",
         "PeakReading",
         "ReadingFit",
+    ),
+    "study.recover": (
+        "RecoveredValues",
+        "pot_from_largest",
+        "values_from_readings",
     ),
     "study.string": (
         "PickupPlace",
@@ -171,6 +305,18 @@ _LATER = {
         "symbols_of",
         "transfer_function",
         "zeros",
+    ),
+    "study.symptoms": ("SYMPTOMS",),
+    "study.tolerance": (
+        "corners",
+        "limits",
+        "spread",
+        "tolerances",
+    ),
+    "study.truth_table": (
+        "Selection",
+        "selections",
+        "truth_table",
     ),
 }
 _HOME = {name: module for module, names in _LATER.items() for name in names}
@@ -190,17 +336,26 @@ def __dir__() -> list[str]:
 
 __all__ = [
     "CONNECTIONS",
+    "FAULT_KINDS",
+    "SYMPTOMS",
     "AmpInput",
     "BadFile",
     "BadHarness",
     "BadSetting",
     "BadValue",
+    "BlendPot",
     "Branch",
     "Cable",
     "Capacitor",
+    "Choke",
     "Coil",
     "CurveFit",
+    "Diagnosis",
     "Empty",
+    "ExpectedReadings",
+    "Explanation",
+    "Fault",
+    "Faults",
     "FittedValue",
     "GuitarnetError",
     "Harness",
@@ -213,16 +368,21 @@ __all__ = [
     "Measurements",
     "Netlist",
     "Network",
+    "NextStep",
     "NoSolution",
     "NotExpressible",
     "NotInstalled",
+    "Ohmmeter",
     "PeakReading",
     "Pickup",
     "PickupFit",
     "PickupPlace",
     "Pot",
     "ReadingFit",
+    "RecoveredValues",
+    "ResistanceReading",
     "Resistor",
+    "Selection",
     "Switch",
     "Table",
     "Taper",
@@ -238,13 +398,19 @@ __all__ = [
     "cancellation_frequency",
     "capacitor_bleed",
     "compare",
+    "corners",
     "dc_gain",
+    "diagnose",
     "double_throw",
+    "draw",
     "effective_taper",
+    "expected_readings",
+    "faults",
     "fit_pickup",
     "fit_pickups",
     "five_way_lever",
     "format_value",
+    "four_way_lever",
     "frequency_grid",
     "harmonic_level_db",
     "harness_from_dict",
@@ -254,12 +420,16 @@ __all__ = [
     "in_parallel",
     "in_series",
     "inductance_by_turns",
+    "jack_capacitance",
     "jack_resistance",
+    "job_card",
     "knob_view",
     "layouts",
     "level_db",
+    "limits",
     "linear_taper",
     "load_harness",
+    "lug_capacitance",
     "lug_resistance",
     "marking",
     "measured_taper",
@@ -267,6 +437,7 @@ __all__ = [
     "no_load",
     "node_impedance",
     "node_voltage",
+    "on_on_on",
     "parallel_bleed",
     "peak",
     "phase_deg",
@@ -280,10 +451,12 @@ __all__ = [
     "plot_string_spectrum",
     "plot_taper",
     "poles",
+    "pot_from_largest",
     "preferred_values",
     "read_curve",
     "read_marking",
     "read_value",
+    "readings_of",
     "ready_pickup",
     "ready_pickups",
     "resistance_at",
@@ -291,7 +464,9 @@ __all__ = [
     "reverse_audio_taper",
     "rotary",
     "save_harness",
+    "selections",
     "series_bleed",
+    "spread",
     "string_spectrum",
     "symbol_of",
     "symbols_of",
@@ -300,9 +475,12 @@ __all__ = [
     "three_way_toggle",
     "to_lcapy",
     "to_spice",
+    "tolerances",
     "transfer_function",
     "treble_change",
     "triode_input_capacitance",
+    "truth_table",
+    "values_from_readings",
     "winding",
     "wire_diameter",
     "wire_resistance",

@@ -328,7 +328,8 @@ def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> S
     ('series', (('a', 'a1'), ('b', 'b1')))
     """
     made = rotary(poles, _places(places, 2))
-    return Switch(made.contacts, made.all_lugs, kind=f"two-way, {poles} poles")
+    poles_said = f"{poles} poles" if poles > 1 else "1 pole"
+    return Switch(made.contacts, made.all_lugs, kind=f"two-way, {poles_said}")
 
 
 def on_on_on(places: Sequence[str] = ("up", "middle", "down")) -> Switch:
