@@ -29,9 +29,9 @@ __all__ = ["BOX", "CAUTIONS", "joint_table", "letter_code", "part_table", "words
 
 CAUTIONS = (
     "Unplug the guitar from everything before you open or measure it, and never open an amplifier "
-    "(lethal voltage, even when off). The iron is hot; ventilate its fumes; solder may hold lead, "
-    "so wash your hands; wear goggles when you clip leads. Local electrical codes and a licensed "
-    "technician come before this."
+    "(lethal voltage, even when off); its mains earth must be intact. The iron is hot; ventilate "
+    "its fumes; solder may hold lead, so wash your hands; wear goggles when you clip leads. Local "
+    "electrical codes and a licensed technician come before this."
 )
 """What to say wherever someone is told to open, solder or measure a guitar."""
 

@@ -38,10 +38,7 @@ _FIGURE = (5.4, 2.3)  # inches; drawn larger than it is printed, so that its let
 _MARGIN = 0.1  # round the schematic, for the width of its lines [units of its sheet]
 _DRAWS = 100  # of the sampled range, which the card does not show
 _RANGES = ((2e3, "2k"), (20e3, "20k"), (200e3, "200k"), (2e6, "2M"), (20e6, "20M"))  # of meters
-_EARTH = (
-    "The mains earth pin of the amplifier must be intact: through the string ground the player is "
-    "part of the circuit."
-)
+_EARTH = "Through the string ground the player is part of the circuit."
 
 
 def content(

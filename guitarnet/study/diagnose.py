@@ -58,7 +58,7 @@ class Explanation:
         return "; ".join(fault.words for fault in self.faults)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Diagnosis:
     """What may be wrong with a guitar, the likeliest first. Made by `diagnose`.
 
@@ -106,6 +106,8 @@ class Diagnosis:
             )
         if count == 1:
             return f"One fault fits: {self.fitting[0].faults[0].words}."
+        if len(self.fitting) == 1:
+            return f"{count} faults fit; nothing that was given tells them apart."
         return f"{count} faults fit, in {len(self.fitting)} groups that the readings tell apart."
 
     def table(self, *, fitting: bool = True, most: int = 6) -> Table:
@@ -149,6 +151,8 @@ class Diagnosis:
 
     def __str__(self) -> str:
         return str(self.table())
+
+    __repr__ = __str__
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
@@ -328,8 +332,11 @@ def _ranked(
     whole = np.logaddexp.reduce(totals)
     made = []
     for group in groups:
-        # What the readings cannot tell apart differs by rounding; no fault then comes first.
-        order = sorted(group, key=lambda index: -round(float(totals[index]), 3))
+        # The guitar without a fault comes first of what the readings cannot tell from it.
+        order = sorted(
+            group,
+            key=lambda index: (candidates[index].kind != "none", -round(float(totals[index]), 3)),
+        )
         first = order[0]
         made.append(
             Explanation(

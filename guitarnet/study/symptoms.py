@@ -157,7 +157,15 @@ def _does_nothing(ear: Ear, knob: str) -> bool:
 
 
 def _backwards(ear: Ear, knob: str) -> bool:
-    return any(own[1:].max() > own[0].max() + 3 for own, _ in ear.turned(knob))
+    # A sound tone control lifts some frequency, too: its capacitor moves the peak down.
+    return any(
+        min(_rise(own), _rise(own) - max(_rise(sound), 0.0)) > 3 for own, sound in ear.turned(knob)
+    )
+
+
+def _rise(levels: np.ndarray) -> float:
+    """By how much the loudest frequency is louder with the knob turned down [dB]."""
+    return float(levels[1:].max() - levels[0].max())
 
 
 def _never_silent(ear: Ear, knob: str) -> bool:
@@ -176,7 +184,8 @@ def _like_a_volume(ear: Ear, knob: str) -> bool:
 
 
 def _crackles(ear: Ear, place: str) -> bool:
-    return ear.fault.kind == "resistive joint" or "contact" in ear.fault.words
+    loose = ear.fault.kind == "resistive joint" or "contact" in ear.fault.words
+    return loose and bool(np.abs(ear.changes(place)).max() > 0.1)
 
 
 def _buzzes(ear: Ear, place: str) -> bool:

@@ -1,0 +1,90 @@
+"""Checking a guitar as a person without Python runs it: what it leaves, and what it refuses."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+import guitarnet as gn
+
+FILES = {
+    *(
+        f"{name}.{ending}"
+        for name in ("joints", "parts", "selects", "readings", "faults")
+        for ending in ("txt", "csv")
+    ),
+    *("job-card.html", "job-card.pdf", "schematic.png", "schematic.svg"),
+}
+
+
+def run(project, folder, *options):
+    """Run the example in a process of its own."""
+    script = project / "examples" / "check_guitar.py"
+    return subprocess.run(
+        [sys.executable, "-W", "error", str(script), *map(str, options), "--out", str(folder)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=60,
+    )
+
+
+def test_the_demonstration_finds_its_fault(project, tmp_path):
+    """The invented guitar has a broken middle coil, which four readings give away."""
+    done = run(project, tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    left = {path.name for path in (tmp_path / "out").iterdir()}
+    assert left == FILES | {"diagnosis.txt", "diagnosis.csv"}
+    first = done.stdout.split("cannot tell apart")[1].splitlines()[1]
+    assert "middle coil broken" in first
+    assert "Unplug the guitar" in done.stdout
+
+
+def test_an_own_guitar_without_a_switch(project, tmp_path):
+    """A harness file, one reading, one symptom; the file stays as it is."""
+    guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), name="my guitar")
+    file = gn.save_harness(guitar, tmp_path / "g.toml")
+    before = (tmp_path / "g.toml").read_bytes()
+    done = run(
+        *(project, tmp_path / "out", "--harness", file, "--reading", "at=6.05k"),
+        *("--symptom", "tone=does nothing", "--paper", "Letter"),
+    )
+    assert done.returncode == 0, done.stderr
+    assert "tone capacitor open" in done.stdout.split("cannot tell apart")[1].splitlines()[1]
+    assert (tmp_path / "g.toml").read_bytes() == before
+
+
+def test_without_readings_there_is_no_diagnosis(project, tmp_path):
+    guitar = gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "120p"))
+    file = gn.save_harness(guitar, tmp_path / "g.toml")
+    done = run(project, tmp_path / "out", "--harness", file)
+    assert done.returncode == 0, done.stderr
+    assert {path.name for path in (tmp_path / "out").iterdir()} == FILES
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (
+            ["--reading", "nek=6k"],
+            "error: readings: there is no switch place 'nek'; did you mean 'neck'?",
+        ),
+        (["--reading", "6k"], "error: 6k: is no place with a value; write it like neck=6.05k."),
+        (
+            ["--reading", "neck=6k", "--symptom", "neck=silnt"],
+            "error: symptoms: 'silnt' is unknown; did you mean 'silent'?",
+        ),
+        (
+            ["--harness", "none.toml"],
+            "error: none.toml: there is no such file; check the name and folder.",
+        ),
+    ],
+)
+def test_a_refusal_is_one_sentence_and_leaves_nothing(project, tmp_path, options, message):
+    done = run(project, tmp_path / "out", *options)
+    assert done.returncode == 2
+    assert done.stderr.strip() == message
+    assert not (tmp_path / "out").exists()
