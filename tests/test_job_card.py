@@ -135,7 +135,7 @@ def test_the_cautions(card):
     for caution in (
         "Unplug the guitar from everything",
         "lethal voltage",
-        "mains earth pin",
+        "mains earth must be intact",
         "Local electrical codes",
         "goggles",
     ):
@@ -260,7 +260,7 @@ def test_the_pdf_is_one_page(make, paper, pdf, tmp_path):
     shown = READINGS if make is three else {"neck": ("7.87 kΩ", "7.46 kΩ", "8.28 kΩ")}
     for place, readings in shown.items():
         assert f"{place} {' '.join(readings)}" in words
-    assert "through the string ground the player is part of the circuit" in words
+    assert "Through the string ground the player is part of the circuit" in words
 
 
 def test_a_long_card_takes_several_pages(pdf, tmp_path):
