@@ -251,8 +251,8 @@ _LATER = {
         "ExpectedReadings",
         "expected_readings",
     ),
+    "study.fault_kinds": ("FAULT_KINDS",),
     "study.faults": (
-        "FAULT_KINDS",
         "Fault",
         "Faults",
         "faults",

@@ -59,6 +59,7 @@ INNER = {
     "guitarnet.study.coil_model": None,
     "guitarnet.study.continuity": None,
     "guitarnet.study.diagnose": {"alike"},
+    "guitarnet.study.fault_kinds": {"MAKERS"},
     "guitarnet.study.faults": {"main_places"},
     "guitarnet.study.likelihood": None,
     "guitarnet.study.meter": {"coil_warmth", "net_at_meter"},
