@@ -30,8 +30,8 @@ def five_way() -> gn.Harness:
 
 def readings(guitar: gn.Harness, volumes: dict[str, str]) -> list[ResistanceReading]:
     """All controls up in every place, and each volume at 5 in a place where it is in circuit."""
-    every = [ResistanceReading(0, switch=place) for place in guitar.parts["switch"].places]
-    return every + [ResistanceReading(0, switch=at, **{name: 5}) for name, at in volumes.items()]
+    every = [ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
+    return every + [ResistanceReading(switch=at, **{name: 5}) for name, at in volumes.items()]
 
 
 def main() -> int:

@@ -131,8 +131,10 @@ if TYPE_CHECKING:
         ExpectedReadings,
         expected_readings,
     )
-    from .study.faults import (
+    from .study.fault_kinds import (
         FAULT_KINDS,
+    )
+    from .study.faults import (
         Fault,
         Faults,
         faults,
@@ -192,6 +194,7 @@ if TYPE_CHECKING:
     )
     from .study.symptoms import (
         SYMPTOMS,
+        symptoms_of,
     )
     from .study.tolerance import (
         corners,
@@ -306,7 +309,10 @@ _LATER = {
         "transfer_function",
         "zeros",
     ),
-    "study.symptoms": ("SYMPTOMS",),
+    "study.symptoms": (
+        "SYMPTOMS",
+        "symptoms_of",
+    ),
     "study.tolerance": (
         "corners",
         "limits",
@@ -470,6 +476,7 @@ __all__ = [
     "string_spectrum",
     "symbol_of",
     "symbols_of",
+    "symptoms_of",
     "taper",
     "tapped",
     "three_way_toggle",

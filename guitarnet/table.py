@@ -12,7 +12,7 @@ from typing import Any
 
 from .files import write_text
 
-__all__ = ["Table"]
+__all__ = ["Table", "Tabled"]
 
 
 class Table:
@@ -94,6 +94,22 @@ class Table:
         writer.writerow(self.columns)
         writer.writerows(tuple(_harmless(cell) for cell in row) for row in self.rows)
         write_text(path, stream.getvalue())
+
+
+class Tabled:
+    """What shows itself as its table, in a terminal and in a notebook."""
+
+    def table(self) -> Table:
+        """Set out what it holds."""
+        raise NotImplementedError
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
 
 
 def _harmless(cell: Any) -> Any:

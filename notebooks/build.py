@@ -1,6 +1,7 @@
 """Make or check the executed notebooks beside their py:percent sources.
 
     python notebooks/build.py            # write NAME.ipynb for every NAME.py
+    python notebooks/build.py NAME ...   # for these only
     python notebooks/build.py --check    # execute again and compare; exit 1 where they differ
 
 The source is what is edited and reviewed; the notebook is generated. Cell ids follow from the
@@ -28,9 +29,13 @@ HERE = Path(__file__).resolve().parent
 LARGEST = 300_000  # bytes
 
 
-def sources() -> list[Path]:
-    """Every lesson's source."""
-    return sorted(path for path in HERE.glob("*.py") if path.name != "build.py")
+def sources(names: list[str]) -> list[Path]:
+    """Sources of the named lessons; of every lesson where none is named."""
+    there = sorted(path for path in HERE.glob("*.py") if path.name != "build.py")
+    unknown = set(names) - {path.stem for path in there}
+    if unknown:
+        raise SystemExit(f"there is no lesson {', '.join(sorted(unknown))}")
+    return [path for path in there if not names or path.stem in names]
 
 
 def executed(source: Path) -> Any:
@@ -110,11 +115,12 @@ def check(source: Path) -> str:
 def main() -> int:
     """Run the chore; returns the exit code."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("names", nargs="*", metavar="NAME", help="lessons, without .py")
     parser.add_argument("--check", action="store_true", help="compare, write nothing")
     options = parser.parse_args()
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     with ThreadPoolExecutor(2) as pool:
-        said = list(pool.map(check if options.check else build, sources()))
+        said = list(pool.map(check if options.check else build, sources(options.names)))
     problems = [words for words in said if options.check and words]
     print("\n".join(problems or [w for w in said if w] or [f"{len(said)} notebooks as stored"]))
     return 1 if problems else 0

@@ -40,8 +40,8 @@ def two_humbuckers():
 def six(guitar):
     """One reading for each place with all controls up, and one with the volume at 5."""
     places = guitar.parts["switch"].places
-    every = [ResistanceReading(0, switch=place) for place in places]
-    return [*every, ResistanceReading(0, switch=places[0], volume=5)]
+    every = [ResistanceReading(switch=place) for place in places]
+    return [*every, ResistanceReading(switch=places[0], volume=5)]
 
 
 # -- the list of faults ---------------------------------------------------------------------------
@@ -162,7 +162,7 @@ def test_resistances_against_the_solver(five_way):
 def test_slopes_against_differences(five_way):
     """The change by each part's error, against central differences of the solver."""
     bench = Bench(gn.Ohmmeter(leads=0), gn.tolerances(five_way))
-    reading = ResistanceReading(0, switch="neck+middle", volume=5)
+    reading = ResistanceReading(switch="neck+middle", volume=5)
     found = bench.predict(five_way, [reading]).spread
     for path, share in gn.tolerances(five_way).items():
         if not path.endswith("resistance") or path.startswith("amp"):
@@ -186,7 +186,7 @@ def test_likelihood_against_scipy(single):
     from scipy.stats import multivariate_normal
 
     bench = bench_for(single)
-    readings = [ResistanceReading(0, volume=10), ResistanceReading(0, volume=0.5)]
+    readings = [ResistanceReading(volume=10), ResistanceReading(volume=0.5)]
     expected = bench.predict(single, readings)
     jacobian = np.stack([own[0] for own in expected.spread.values()], axis=-1)
     seen = np.array([6.1e3, 3.9e3])
@@ -223,9 +223,9 @@ def test_hidden_faults_are_found_in_the_five_way_guitar(five_way):
 def test_hidden_faults_are_found_with_two_volumes(two_humbuckers):
     """The same with two volumes, two tones and pickups of two coils."""
     readings = [
-        *(ResistanceReading(0, switch=p) for p in two_humbuckers.parts["switch"].places),
-        ResistanceReading(0, switch="neck", neck_volume=5),
-        ResistanceReading(0, switch="bridge", bridge_volume=5),
+        *(ResistanceReading(switch=p) for p in two_humbuckers.parts["switch"].places),
+        ResistanceReading(switch="neck", neck_volume=5),
+        ResistanceReading(switch="bridge", bridge_volume=5),
     ]
     share, sizes, missed = found_in_first_three(two_humbuckers, readings, draws=1)
     print(f"\n{share:.1%} in the first three; classes of {sizes}; missed: {missed}")
@@ -327,10 +327,24 @@ def test_the_next_step_tells_most(single):
     assert step.reading.settings in ({"volume": 5}, {"volume": 0}, {"tone": 5}, {"tone": 0})
     # What it finds narrows the choice, whichever fault is hidden.
     bench = bench_for(single)
-    both = [ResistanceReading(0), ResistanceReading(0, **step.reading.settings)]
+    both = [ResistanceReading(), ResistanceReading(**step.reading.settings)]
     _, _, one = classes(single, both[:1], bench)
     _, _, two = classes(single, both, bench)
     assert len(two) > len(one)
+
+
+def test_a_sound_guitar_has_no_symptom(five_way, two_humbuckers):
+    for guitar in (five_way, two_humbuckers):
+        assert gn.symptoms_of(candidates(guitar)[0]) == {}
+
+
+def test_a_symptom_is_not_asked_for_twice(five_way):
+    """Where something was heard one has listened: only other places are proposed."""
+    read = {"neck": "5.86k", "middle": "6.05k", "bridge": "6.62k"}
+    found = gn.diagnose(five_way, read, symptoms={"thin": "neck+middle"})
+    by_ear = [step.words for step in found.next if step.kind == "by ear"]
+    assert by_ear
+    assert not any("neck+middle" in words for words in by_ear)
 
 
 def test_information_in_bits():
@@ -410,6 +424,11 @@ def test_a_warm_coil_is_no_fault(single):
         (
             lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms={"does nothing": "tone_3"}),
             "symptoms, does nothing: there is no knob 'tone_3'; did you mean 'tone_2'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, [ResistanceReading(switch="neck")]),
+            "readings: nothing was read at the jack, switch neck; give its value, as "
+            "reading.with_ohms('6.05k').",
         ),
         (
             lambda g: gn.faults(g, kinds="coils"),

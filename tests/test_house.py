@@ -66,6 +66,7 @@ INNER = {
     "guitarnet.study.next_step": {"next_steps"},
     "guitarnet.study.ohmmeter": {"read_knob"},
     "guitarnet.study.symptoms": {"Ear", "KNOB_SYMPTOMS", "everywhere", "read_symptoms"},
+    "guitarnet.table": {"Tabled"},
     "guitarnet.study.tolerance": {"nominal", "read_tolerances"},
     "guitarnet.study.fit_problem": None,
     "guitarnet.study.fit_result": {"result_of"},

@@ -95,7 +95,7 @@ def test_where_in_words():
         "OL", between=("volume.high", "jack.sleeve"), lifted=("pickup.hot", "tone.wiper"), volume=5
     )
     assert between.label() == (
-        "OL from volume.high to jack.sleeve, volume 5, pickup.hot and tone.wiper lifted"
+        "OL from volume.high to jack.sleeve, volume at 5, pickup.hot and tone.wiper lifted"
     )
     largest = ResistanceReading("64k", largest_over="neck_volume", switch="neck")
     assert largest.label() == "64 kΩ at the jack, switch neck, the largest over neck volume"

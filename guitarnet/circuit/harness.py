@@ -128,6 +128,40 @@ class Harness:
         """
         return dataclasses.replace(self, open_lugs=(*self.open_lugs, *lugs))
 
+    def plugged(self, cable: Cable | str = "3 m", amp: AmpInput | str = "1M") -> Harness:
+        """Return a harness with a cable in its jack and an amp at the cable's end.
+
+        Parameters
+        ----------
+        cable : Cable, float or str
+            Cable, or its length [m] at 100 pF/m.
+        amp : AmpInput, float or str
+            Amp input, or its resistance [ohm].
+
+        Returns
+        -------
+        Harness
+            The harness with the parts ``cable`` and ``amp``.
+
+        Raises
+        ------
+        BadHarness
+            If there is not one jack, or something is plugged in already.
+        BadValue
+            If a value is not one that the part can have.
+        """
+        jack = self.only(Jack)
+        cabled = cable if isinstance(cable, Cable) else Cable(cable)  # type: ignore[arg-type]
+        amped = amp if isinstance(amp, AmpInput) else AmpInput(amp)  # type: ignore[arg-type]
+        made = self.add("cable", cabled).add("amp", amped)
+        plugs = (
+            (f"{jack}.tip", "cable.guitar_tip"),
+            (f"{jack}.sleeve", "cable.guitar_sleeve"),
+            ("cable.amp_tip", "amp.tip"),
+            ("cable.amp_sleeve", "amp.sleeve"),
+        )
+        return dataclasses.replace(made, joined=(*made.joined, *plugs))
+
     def lift(self, *lugs: str) -> Harness:
         """Return a harness with these lugs lifted off their joints, and so open.
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..circuit.harness import CAUTIONS, Harness
-from ..table import Table
+from ..table import Table, Tabled
 from ..units import format_value
 from .faults import Fault, faults
 from .likelihood import Bench, Expected
@@ -59,7 +59,7 @@ class Explanation:
 
 
 @dataclass(frozen=True, repr=False)
-class Diagnosis:
+class Diagnosis(Tabled):
     """What may be wrong with a guitar, the likeliest first. Made by `diagnose`.
 
     Parameters
@@ -148,14 +148,6 @@ class Diagnosis:
         best = {step.kind: step for step in reversed(self.next)}.values()
         first, *others = sorted(best, key=self.next.index)
         return [f"Next: {first}.", *(f"Or: {step}." for step in others)]
-
-    def __str__(self) -> str:
-        return str(self.table())
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
 
 
 def diagnose(
@@ -250,7 +242,7 @@ def diagnose(
     explanations = _ranked(groups, candidates, expected, totals, fits)
     found: list[NextStep] = []
     if steps:
-        found = next_steps(guitar, candidates, expected, weighed, totals, taken, bench)
+        found = next_steps(guitar, candidates, expected, weighed, totals, taken, bench, heard)
     return Diagnosis(guitar, taken, explanations, tuple(found))
 
 

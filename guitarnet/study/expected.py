@@ -13,7 +13,7 @@ from ..circuit.harness import CAUTIONS, Harness
 from ..circuit.settings import target
 from ..parts.output import AmpInput
 from ..parts.switch import Switch
-from ..table import Table
+from ..table import Table, Tabled
 from ..units import Quantity, format_value
 from .meter import jack_resistance
 from .ohmmeter import Ohmmeter, read_knob
@@ -28,8 +28,8 @@ _PROBE = (0.0, 2.5, 5.0, 7.5, 10.0)  # marks at which a control would show
 _SAME = 1e-9  # relative difference of readings that is rounding
 
 
-@dataclass(frozen=True, eq=False)
-class ExpectedReadings:
+@dataclass(frozen=True, eq=False, repr=False)
+class ExpectedReadings(Tabled):
     """What an ohmmeter must show at the jack. Made by `expected_readings`.
 
     Parameters

@@ -154,6 +154,8 @@ def _coil(guitar: Harness, path: str, coil: Coil, lugs: Sequence[str]) -> _Made:
     )
     turned = -(coil.winding or 1)
     yield f"{said} coil reversed", lambda: guitar.replace(f"{path}.winding", turned)
+    flipped = -(coil.magnet or 1)
+    yield f"{said} magnet reversed", lambda: guitar.replace(f"{path}.magnet", flipped)
 
 
 def _part_shorted(coil: Coil) -> Coil:

@@ -56,7 +56,7 @@ class Fault:
 
     kind: str
     words: str
-    guitar: Harness
+    guitar: Harness = field(repr=False)
     sound: Harness = field(repr=False)
     also: tuple[str, ...] = ()
     unknown: tuple[str, tuple[float, ...]] | None = field(default=None, repr=False)
@@ -200,6 +200,9 @@ class Faults(Sequence[Fault]):
             f"where they are largest. {CAUTIONS}"
         )
         return Table(columns, rows, title, note)
+
+    def __repr__(self) -> str:
+        return f"{len(self)} single faults of {self.sound.name}"
 
     def __str__(self) -> str:
         return str(self.table())

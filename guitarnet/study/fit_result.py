@@ -12,7 +12,7 @@ import xarray as xr
 
 from ..errors import BadSetting, NoSolution
 from ..parts.pickup import Pickup
-from ..table import Table
+from ..table import Table, Tabled
 from ..units import format_value
 from . import coil_model
 from .curves import MeasuredCurve
@@ -109,8 +109,8 @@ class CurveFit:
     apart: float
 
 
-@dataclass(frozen=True, eq=False)
-class PickupFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class PickupFit(Tabled):
     """A pickup found from measurements; made by `fit_pickup` and `fit_pickups`.
 
     Parameters
@@ -237,14 +237,6 @@ class PickupFit:
             rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", "rms"))
         title = f"{self.name}, fitted from {self.band[0]:g} to {self.band[1]:g} Hz"
         return Table(("quantity", "value", "±", "note"), rows, title, "\n".join(self.warnings))
-
-    def __str__(self) -> str:
-        return str(self.table())
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
 
 
 def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> PickupFit:

@@ -72,6 +72,7 @@ def next_steps(
     totals: np.ndarray,
     taken: Sequence[ResistanceReading],
     bench: Bench,
+    told: Sequence[tuple[str, str | None]] = (),
 ) -> list[NextStep]:
     """Rank what to do next by the information that it is expected to give.
 
@@ -85,6 +86,8 @@ def next_steps(
         What was read already.
     bench : Bench
         The meter, and how far parts may be off.
+    told : sequence of (str, str or None)
+        Symptoms that were told already.
 
     Returns
     -------
@@ -107,7 +110,8 @@ def next_steps(
 
     # A few of the faults, the likely and the less likely, show which readings are worth weighing.
     options = _readings(guitar, taken)
-    some = kept[:: max(1, len(kept) // _FEW)]
+    half = _FEW // 2
+    some = kept[:half] + kept[half :: max(1, len(kept) // half)]
     views = foresee(some, options)
     first = np.argsort([-bits_of(some, views, column) for column in range(len(options))])
     options = [options[column] for column in sorted(first[:_SHORTLIST])]
@@ -119,7 +123,7 @@ def next_steps(
             steps.append(_step(reading, bits, views[0].mean(column)))
     most = max((step.bits for step in steps), default=0.0)
     if most < _ENOUGH * _entropy(weights):
-        steps += _by_ear(guitar, [candidates[i] for i in kept], weights)
+        steps += _by_ear(guitar, [candidates[i] for i in kept], weights, told)
     return _sorted(steps)
 
 
@@ -162,9 +166,9 @@ def _readings(guitar: Harness, taken: Sequence[ResistanceReading]) -> list[Resis
         for name, part in guitar.parts.items():
             if isinstance(part, Pot):
                 states += [place | {name: mark} for mark in (5, 0)]
-    found = [ResistanceReading(0.0, **state) for state in states]
+    found = [ResistanceReading(**state) for state in states]
     here = {name: guitar.parts[name].place for name in switches}  # type: ignore[attr-defined]
-    found += [ResistanceReading(0.0, between=pair, **here) for pair in _pairs(guitar)]
+    found += [ResistanceReading(between=pair, **here) for pair in _pairs(guitar)]
     return [reading for reading in found if _where(reading) not in done]
 
 
@@ -265,13 +269,18 @@ def _information(weights: np.ndarray, densities: Sequence[np.ndarray]) -> float:
 
 
 def _step(reading: ResistanceReading, bits: float, ohms: float) -> NextStep:
-    found = ResistanceReading(ohms, between=reading.between, **reading.settings)
     opened = ", the guitar open" if reading.between else ""
-    return NextStep(f"measure {reading.where()}{opened}", bits, found)
+    return NextStep(f"measure {reading.where()}{opened}", bits, reading.with_ohms(ohms))
 
 
-def _by_ear(guitar: Harness, faults: Sequence[Fault], weights: np.ndarray) -> list[NextStep]:
-    """Trials by ear, weighed over the likeliest faults."""
+def _by_ear(
+    guitar: Harness,
+    faults: Sequence[Fault],
+    weights: np.ndarray,
+    told: Sequence[tuple[str, str | None]],
+) -> list[NextStep]:
+    """Trials by ear, weighed over the likeliest faults, but for where something was heard."""
+    listened = {where for _, where in told}
     sound: dict[str, Any] = {}
     share = (np.arange(_MOST_HEARD) + 0.5) / _MOST_HEARD
     chosen, times = np.unique(np.searchsorted(np.cumsum(weights), share), return_counts=True)
@@ -280,8 +289,11 @@ def _by_ear(guitar: Harness, faults: Sequence[Fault], weights: np.ndarray) -> li
     steps = []
     for symptom in SYMPTOMS:
         for where in everywhere(guitar, symptom):
-            told = np.array([_HEARD[0] if ear.has(symptom, where) else _HEARD[1] for ear in ears])
-            bits = _information(own, [np.array([p, 1 - p]) for p in told])
+            # One who says what is wrong there has listened: it would come to the same again.
+            if where in listened or (symptom, None) in told:
+                continue
+            heard = np.array([_HEARD[0] if ear.has(symptom, where) else _HEARD[1] for ear in ears])
+            bits = _information(own, [np.array([p, 1 - p]) for p in heard])
             if bits >= _WORTH:
                 place = where.replace("_", " ")
                 steps.append(NextStep(f"find out by ear whether {place} {_verb(symptom)}", bits))

@@ -111,9 +111,9 @@ class ResistanceReading:
 
     Parameters
     ----------
-    ohms : float or str
+    ohms : float or str, optional
         What the meter showed [ohm], all its digits: "6.05k"; "OL" or "open" where it showed no
-        value. A bare number is in ohm.
+        value. A bare number is in ohm. Nothing was read yet unless given; see `with_ohms`.
     between : pair of str, optional
         Lugs that the probes touched; tip and sleeve of the plugged-in cable unless given, the
         amp unplugged.
@@ -135,20 +135,21 @@ class ResistanceReading:
     Examples
     --------
     >>> ResistanceReading("6.05k", switch="neck", volume=10).label()
-    '6.05 kΩ at the jack, switch neck, volume 10'
+    '6.05 kΩ at the jack, switch neck, volume at 10'
     >>> ResistanceReading("OL", between=("tone.low", "tone.high")).ohms
     inf
     """
 
-    ohms: float
-    between: tuple[str, str] | None
-    lifted: tuple[str, ...]
-    largest_over: str | None
-    settings: Mapping[str, Any] = field(hash=False)
+    # None goes through dataclasses.replace, which does not know of settings: see with_ohms.
+    ohms: float = field(init=False)
+    between: tuple[str, str] | None = field(init=False)
+    lifted: tuple[str, ...] = field(init=False)
+    largest_over: str | None = field(init=False)
+    settings: Mapping[str, Any] = field(init=False, hash=False)
 
     def __init__(
         self,
-        ohms: Any,
+        ohms: Any = None,
         *,
         between: Sequence[str] | None = None,
         lifted: Sequence[str] | str = (),
@@ -163,7 +164,7 @@ class ResistanceReading:
         if between is not None:
             between = _two_lugs(between)
         fields = {
-            "ohms": _read_ohms(ohms),
+            "ohms": math.nan if ohms is None else _read_ohms(ohms),
             "between": between,
             "lifted": (lifted,) if isinstance(lifted, str) else tuple(lifted),
             "largest_over": largest_over,
@@ -178,6 +179,27 @@ class ResistanceReading:
     def _dict(self) -> dict[str, Any]:
         return dict(self.settings)
 
+    def with_ohms(self, ohms: Any) -> ResistanceReading:
+        """Give the same reading with another value.
+
+        Parameters
+        ----------
+        ohms : float or str
+            What the meter showed [ohm].
+
+        Returns
+        -------
+        ResistanceReading
+            The reading.
+
+        Raises
+        ------
+        BadValue
+            If the value is negative, or in another unit than ohm.
+        """
+        how = {"between": self.between, "lifted": self.lifted, "largest_over": self.largest_over}
+        return ResistanceReading(ohms, **how, **self.settings)
+
     @property
     def is_open(self) -> bool:
         """Whether the meter showed no value."""
@@ -186,7 +208,10 @@ class ResistanceReading:
     def where(self) -> str:
         """Say where and how it was read, as words."""
         place = f"from {self.between[0]} to {self.between[1]}" if self.between else "at the jack"
-        words = [f"{name.replace('_', ' ')} {value}" for name, value in self.settings.items()]
+        words = [
+            f"{name.replace('_', ' ')} {'' if isinstance(value, str) else 'at '}{value}"
+            for name, value in self.settings.items()
+        ]
         if self.largest_over:
             words.append(f"the largest over {self.largest_over.replace('_', ' ')}")
         if self.lifted:
@@ -195,6 +220,8 @@ class ResistanceReading:
 
     def label(self) -> str:
         """Say what was read, and where."""
+        if math.isnan(self.ohms):
+            return f"not read yet: {self.where()}"
         shown = "OL" if self.is_open else format_value(self.ohms, "ohm")
         return f"{shown} {self.where()}"
 
@@ -331,6 +358,12 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
                 f"{reading!r} is no ResistanceReading",
                 "give {'neck': '6.05k'} or [gn.ResistanceReading('6.05k', switch='neck')]",
                 reading,
+            )
+        if math.isnan(reading.ohms):
+            raise BadSetting(
+                "readings",
+                f"nothing was read {reading.where()}",
+                "give its value, as reading.with_ohms('6.05k')",
             )
         reading.check(guitar)
     return tuple(readings)

@@ -15,7 +15,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting
-from ..table import Table
+from ..table import Table, Tabled
 from ..units import Quantity, format_value
 from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
 from .tolerance import nominal, read_tolerances
@@ -84,8 +84,8 @@ def pot_from_largest(largest: float | str, dcr: float | str) -> float:
     return 4 * top - coil
 
 
-@dataclass(frozen=True, eq=False)
-class RecoveredValues:
+@dataclass(frozen=True, eq=False, repr=False)
+class RecoveredValues(Tabled):
     """Values found from readings, with their uncertainty. Made by `values_from_readings`.
 
     Parameters

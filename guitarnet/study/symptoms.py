@@ -14,14 +14,15 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
+from ..circuit.settings import resolve, variants
 from ..errors import BadSetting, nearest
 from ..parts.output import Jack
 from ..parts.pot import Pot
+from ..solve import ac
+from .continuity import heard, senses
 from .faults import Fault, main_places
-from .measures import level_db
-from .response import response
 
-__all__ = ["KNOB_SYMPTOMS", "SYMPTOMS", "Ear", "everywhere", "read_symptoms"]
+__all__ = ["KNOB_SYMPTOMS", "SYMPTOMS", "Ear", "everywhere", "read_symptoms", "symptoms_of"]
 
 _HERTZ = [100.0, 1000.0, 3500.0]
 _DOWN = [2.0, 0.0]  # marks to which each knob is turned
@@ -95,10 +96,12 @@ def _at(guitar: Harness, place: str) -> dict[str, Any]:
     return {switch: place for switch, places in main_places(guitar).items() if place in places}
 
 
-def _signs(guitar: Harness, place: str) -> set[float]:
-    """Signs in which the coils are heard at 100 Hz."""
-    heard = response(guitar, _HERTZ[:1], pickups="each coil", **_at(guitar, place)).values.real
-    return set(np.sign(heard[np.abs(heard) > 0.05 * np.abs(heard).max()]).ravel().tolist())
+def _signs(guitar: Harness, place: str) -> set[int]:
+    """Signs in which coils are heard, by continuity; none where the circuit is a mesh."""
+    _, harnesses, rest = variants(guitar, _at(guitar, place))
+    harness = next(own for _, own in harnesses)
+    tree, _ = heard(harness, resolve(harness, rest).values)
+    return set(senses(tree).values())
 
 
 def _knobs(guitar: Harness) -> list[str]:
@@ -120,8 +123,13 @@ def _levels(guitar: Harness, place: str) -> np.ndarray:
         marks = np.full(states, 10.0)
         marks[_turned(guitar, knob)] = _DOWN
         settings[knob] = xr.DataArray(marks, dims="state")
-    levels = level_db(response(guitar, _HERTZ, **settings)).clip(min=_NOTHING)
-    return levels.values.reshape(-1, len(_HERTZ))
+    # Past the labels of `response`, which cost more than the few numbers themselves.
+    _, harnesses, rest = variants(guitar, settings)
+    harness = next(own for _, own in harnesses)
+    net = harness.stamp(resolve(harness, rest).values)
+    h = np.abs(ac.node_voltage(net, harness.node(harness.output_lug()), np.array(_HERTZ)).values)
+    with np.errstate(divide="ignore"):
+        return np.maximum(20 * np.log10(h), _NOTHING).reshape(-1, len(_HERTZ))
 
 
 def _silent(ear: Ear, place: str) -> bool:
@@ -232,6 +240,38 @@ def everywhere(guitar: Harness, symptom: str) -> list[str]:
     if symptom in KNOB_SYMPTOMS:
         return _knobs(guitar)
     return [place for own in main_places(guitar).values() for place in own] or [""]
+
+
+def symptoms_of(fault: Fault) -> dict[str, list[str]]:
+    """Say what a fault does to the ear, as the response of the faulty guitar tells.
+
+    Parameters
+    ----------
+    fault : Fault
+        The fault, from `guitarnet.faults`.
+
+    Returns
+    -------
+    dict of str to list of str
+        Switch places or knobs at which each of `SYMPTOMS` is met; "" where there is no switch.
+
+    References
+    ----------
+    Words: common practice, no source; limits, under `SYMPTOMS`: conventions of ours.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, faults, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> symptoms_of(faults(guitar)["tone capacitor open"])
+    {'bright': [''], 'does nothing': ['tone']}
+    """
+    ear = Ear(fault, {})
+    found = {
+        symptom: [where for where in everywhere(fault.sound, symptom) if ear.has(symptom, where)]
+        for symptom in SYMPTOMS
+    }
+    return {symptom: places for symptom, places in found.items() if places}
 
 
 def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, str | None]]:

@@ -118,25 +118,11 @@ class Bench:
 
     def plugged(self, cable: Cable | str, amp: AmpInput | str, name: str) -> Harness:
         """Add jack, cable and amp, and check the whole."""
-        ends: dict[str, Part] = {
-            "jack": Jack(),
-            "cable": cable if isinstance(cable, Cable) else Cable(cable),  # type: ignore[arg-type]
-            "amp": amp if isinstance(amp, AmpInput) else AmpInput(amp),  # type: ignore[arg-type]
-        }
-        plugs = [
-            ("jack.tip", "cable.guitar_tip"),
-            ("jack.sleeve", "cable.guitar_sleeve"),
-            ("cable.amp_tip", "amp.tip"),
-            ("cable.amp_sleeve", "amp.sleeve"),
-        ]
-        harness = Harness(
-            {**self.parts, **ends},  # type: ignore[dict-item]  # None is an empty place
-            (*self.joined, *plugs),
-            tuple(self.open_lugs),
-            name=name,
-        )
-        harness.check()
-        return harness
+        parts: dict[str, Any] = {**self.parts, "jack": Jack()}
+        harness = Harness(parts, tuple(self.joined), tuple(self.open_lugs), name=name)
+        made = harness.plugged(cable, amp)
+        made.check()
+        return made
 
 
 def sides(wiring: str) -> tuple[str, str, str]:
