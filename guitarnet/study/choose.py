@@ -1,0 +1,418 @@
+"""Choose values of any parts by goals made of measures."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ..circuit.harness import Harness
+from ..circuit.settings import target
+from ..errors import BadSetting
+from ..preferred import preferred_values
+from ..table import Table
+from ..units import format_value
+from .choose_bleed_score import said
+from .choose_goals import Goal, check_guitar, read_goals
+
+__all__ = ["Choice", "Choices", "Range", "choose"]
+
+_GRID = 13  # values of a range that are tried before it is searched continuously
+_MOST = 20_000  # combinations
+_STARTS = 3  # combinations from which a continuous search begins
+
+
+@dataclass(frozen=True)
+class Range:
+    """Candidates without gaps: every value between two.
+
+    Parameters
+    ----------
+    low, high : float or str
+        Limits, both included, in the unit of what is chosen.
+    series : str, optional
+        Preferred values to which what is found is rounded, such as "E12"; left as it is unless
+        given.
+
+    Raises
+    ------
+    BadValue
+        Where it is used, if a limit cannot be.
+    BadSetting
+        Where it is used, if the limits are not above 0 and in order.
+
+    Examples
+    --------
+    >>> Range("1 m", "10 m").high
+    '10 m'
+    """
+
+    low: Any
+    high: Any
+    series: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """One combination of values and what it reaches. Made by `choose`.
+
+    Parameters
+    ----------
+    values : mapping of str to float or str
+        What is chosen, by setting: SI values, or labels of categories.
+    written : mapping of str to str
+        The same with units.
+    reached : tuple of float
+        Value of each goal's measure; of several conditions the one that misses by most.
+    miss : float
+        Root of the sum of squared misses, each in its goal's ``within``.
+    met : bool
+        Whether every goal is reached.
+    how : str
+        "given", "between" (continuous) or "rounded".
+    """
+
+    values: Mapping[str, Any]
+    written: Mapping[str, str]
+    reached: tuple[float, ...]
+    miss: float
+    met: bool
+    how: str = "given"
+
+
+@dataclass(frozen=True, eq=False)
+class Choices:
+    """Ranked choices. Made by `choose`; shows itself as a table.
+
+    Parameters
+    ----------
+    choices : tuple of Choice
+        The best first.
+    goals : tuple of Goal
+        What was to be reached.
+    measured : tuple of xarray.DataArray
+        Each goal's measure over every candidate given and every condition.
+    title : str
+        What the guitar is called.
+
+    Examples
+    --------
+    See `choose`.
+    """
+
+    choices: tuple[Choice, ...]
+    goals: tuple[Goal, ...]
+    measured: tuple[xr.DataArray, ...]
+    title: str
+
+    @property
+    def best(self) -> Choice:
+        """The first of the ranking."""
+        return self.choices[0]
+
+    @property
+    def met(self) -> tuple[Choice, ...]:
+        """Choices that reach every goal."""
+        return tuple(choice for choice in self.choices if choice.met)
+
+    def __iter__(self) -> Iterator[Choice]:
+        return iter(self.choices)
+
+    def __len__(self) -> int:
+        return len(self.choices)
+
+    def table(self, rows: int | None = 20) -> Table:
+        """Return choices as a table.
+
+        Parameters
+        ----------
+        rows : int, optional
+            How many of the best; all where None.
+
+        Returns
+        -------
+        Table
+            What is chosen, what it reaches, by how much it misses.
+        """
+        names = list(self.best.written)
+        ranged = any(choice.how != "given" for choice in self.choices)
+        columns = ["", *names, *(goal.name for goal in self.goals), "miss", "reached"]
+        lines = []
+        for rank, choice in enumerate(self.choices[:rows], 1):
+            line: list[Any] = [rank, *(choice.written[name] for name in names)]
+            line += [g.shown(v) for g, v in zip(self.goals, choice.reached, strict=True)]
+            line += [f"{choice.miss:.2f}", "yes" if choice.met else ""]
+            lines.append([*line, choice.how] if ranged else line)
+        return Table([*columns, "value"] if ranged else columns, lines, self.title, self._note())
+
+    def _note(self) -> str:
+        goals = "; ".join(str(goal) for goal in self.goals)
+        left = [str(d) for d in self.measured[0].dims if d not in self.best.values]
+        worst = f" Told where it misses by most over {', '.join(left)}." if left else ""
+        return (
+            f"Goal: {goals}. Miss in units of what is allowed, the root of the sum of squares."
+            f"{worst} Numbers, not taste."
+        )
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
+
+
+def choose(
+    guitar: Harness,
+    candidates: Mapping[str, Any],
+    goal: Goal | Sequence[Goal],
+    *,
+    at: str = "amp",
+    anyway: bool = False,
+    **settings: Any,
+) -> Choices:
+    """Choose values of any parts so that measures of the response reach goals.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    candidates : mapping of str to list or Range
+        What may be chosen, by the settings of `guitarnet.response`: lists of values or of parts,
+        or a `Range` without gaps. All combinations compete.
+    goal : Goal or list of Goal
+        What is to be reached; of several, all.
+    at : str
+        Where to listen, as in `guitarnet.response`.
+    anyway : bool
+        Whether to return the ranking where no candidate reaches every goal.
+    **settings
+        As in `guitarnet.response`; a list is a range of conditions under which the goals are to
+        be reached, each of them.
+
+    Returns
+    -------
+    Choices
+        Every combination of the lists, ranked; with a `Range`, what is best in it and the
+        preferred value beside.
+
+    Raises
+    ------
+    BadSetting
+        If there is no candidate, a goal's measure is unknown, or nothing reaches every goal: the
+        message says the best that was reached, and the error's ``value`` holds the ranking.
+    BadValue, BadHarness, TooLarge
+        As in `guitarnet.response`.
+
+    Notes
+    -----
+    Lists are gone through in full. A `Range` is laid out as 13 values, a ratio apart; from the
+    best combinations its logarithm is then searched by a bounded scalar search (Brent) or, for
+    several ranges, a simplex search, and each result is rounded to the nearest preferred values
+    on both sides and measured again.
+
+    References
+    ----------
+    R. P. Brent, Algorithms for Minimization without Derivatives, 1973, chapter 5.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> goal = Goal("peak frequency", near="4 kHz", within="2%")
+    >>> found = choose(guitar, {"cable.length": Range("1 m", "10 m")}, goal)
+    >>> found.best.written["cable.length"]
+    '4.16 m'
+    """
+    check_guitar(guitar)
+    goals = read_goals(goal)
+    lists, ranges = _read_candidates(guitar, candidates, settings, goals)
+    task = _Task(guitar, goals, settings, at)
+    found, measured = task.every(lists)
+    if ranges:
+        found = task.refined(found, ranges)
+    found.sort(key=lambda choice: (not choice.met, choice.miss))
+    title = f"Choices for {guitar.name}"
+    result = Choices(tuple(found), goals, measured, title)
+    if not result.best.met and not anyway:
+        raise _unreached(result)
+    return result
+
+
+def _read_candidates(
+    guitar: Harness,
+    candidates: Mapping[str, Any],
+    settings: Mapping[str, Any],
+    goals: Sequence[Goal],
+) -> tuple[dict[str, Any], dict[str, tuple[float, float, str | None]]]:
+    """Lists of values to try, those of ranges laid out; and the ranges."""
+    if not isinstance(candidates, Mapping) or not candidates:
+        raise BadSetting("candidates", "name nothing to choose", "give {'tone_capacitor': [...]}")
+    lists: dict[str, Any] = {}
+    ranges: dict[str, tuple[float, float, str | None]] = {}
+    for name, given in candidates.items():
+        if name in settings or any(name in one.at for one in goals):
+            raise BadSetting(name, "is a candidate and a setting", "keep one of the two")
+        if isinstance(given, Range):
+            _, spec = target(guitar, name)
+            low, high = (spec.read(limit, name) for limit in (given.low, given.high))
+            if low is None or high is None or not 0 < low < high:
+                raise BadSetting(
+                    name, f"{given.low!r} to {given.high!r} is no range", "give 0 < low < high"
+                )
+            ranges[name] = low, high, given.series
+            lists[name] = np.geomspace(low, high, _GRID)
+        elif isinstance(given, (str, bytes)) or not hasattr(given, "__len__"):
+            raise BadSetting(name, f"{given!r} is no list", "give a list or gn.Range(...)", given)
+        elif len(given) == 0:
+            raise BadSetting(name, "is an empty list", "give at least one candidate")
+        else:
+            lists[name] = given
+    count = math.prod(len(given) for given in lists.values())
+    if count > _MOST:
+        raise BadSetting(
+            "candidates", f"make {count} combinations, over {_MOST}", "give fewer values of each"
+        )
+    return lists, ranges
+
+
+def _unreached(result: Choices) -> BadSetting:
+    best = result.best
+    what = ", ".join(f"{name} {value}" for name, value in best.written.items())
+    reached = ", ".join(
+        f"{goal.name} {goal.shown(value)}"
+        for goal, value in zip(result.goals, best.reached, strict=True)
+    )
+    return BadSetting(
+        "goal",
+        f"no candidate reaches {'; '.join(str(goal) for goal in result.goals)}; the best reached "
+        f"is {reached}, with {what}",
+        "give other candidates or allow more, or take the ranking with anyway=True",
+        result,
+    )
+
+
+class _Task:
+    """One question: the guitar, the goals, and the conditions under which they are to hold."""
+
+    def __init__(
+        self, guitar: Harness, goals: Sequence[Goal], settings: Mapping[str, Any], at: str
+    ) -> None:
+        self.guitar, self.goals, self.settings, self.at = guitar, goals, settings, at
+
+    def every(self, lists: Mapping[str, Any]) -> tuple[list[Choice], tuple[xr.DataArray, ...]]:
+        """Measure every combination of lists."""
+        names = list(lists)
+        swept = {**{name: list(given) for name, given in lists.items()}, **self.settings}
+        measured = tuple(goal.values(self.guitar, swept, self.at) for goal in self.goals)
+        sizes = [len(lists[name]) for name in names]
+        reached, misses = [], []
+        for goal, values in zip(self.goals, measured, strict=True):
+            flat = values.transpose(*names, ...).values.reshape(math.prod(sizes), -1)
+            beyond = goal.excess(xr.DataArray(flat)).values
+            at = beyond.argmax(axis=1)[:, None]
+            reached.append(np.take_along_axis(flat, at, axis=1)[:, 0])
+            misses.append(np.maximum(np.take_along_axis(beyond, at, axis=1)[:, 0], 0.0))
+        total = np.sqrt(np.sum(np.square(misses), axis=0))
+        allowed = np.array([[goal.allowed] for goal in self.goals])
+        met = np.all(np.array(misses) <= allowed * (1 + 1e-12), axis=0)
+        coords = measured[0].coords
+        found = []
+        for number, place in enumerate(itertools.product(*map(range, sizes))):
+            here = dict(zip(names, place, strict=True))
+            found.append(
+                Choice(
+                    {name: coords[name].values[i].item() for name, i in here.items()},
+                    {name: _written(coords, name, i) for name, i in here.items()},
+                    tuple(float(values[number]) for values in reached),
+                    float(total[number]),
+                    bool(met[number]),
+                )
+            )
+        return found, measured
+
+    def refined(
+        self, found: Sequence[Choice], ranges: Mapping[str, tuple[float, float, str | None]]
+    ) -> list[Choice]:
+        """From the best combinations on, search the ranges continuously and round."""
+        best: dict[tuple[Any, ...], Choice] = {}
+        for choice in sorted(found, key=lambda choice: choice.miss):
+            key = tuple(v for name, v in choice.values.items() if name not in ranges)
+            best.setdefault(key, choice)
+        made = []
+        for start in list(best.values())[:_STARTS]:
+            exact = self._between(start, ranges)
+            made.append(exact)
+            made += self._rounded(exact, ranges)
+        return made
+
+    def _at(self, values: Mapping[str, Any], how: str) -> Choice:
+        """Measure one combination."""
+        choice = self.every({name: [value] for name, value in values.items()})[0][0]
+        return Choice(values, choice.written, choice.reached, choice.miss, choice.met, how)
+
+    def _between(
+        self, start: Choice, ranges: Mapping[str, tuple[float, float, str | None]]
+    ) -> Choice:
+        from scipy.optimize import minimize, minimize_scalar
+
+        names = list(ranges)
+        limits = [(np.log(ranges[name][0]), np.log(ranges[name][1])) for name in names]
+
+        def values(logs: Any) -> dict[str, Any]:
+            own = {n: float(np.exp(x)) for n, x in zip(names, np.atleast_1d(logs), strict=True)}
+            return {**start.values, **own}
+
+        def cost(logs: Any) -> float:
+            # Squared, so that it is smooth where it is met; bounded, so that a missing peak is
+            # no infinity.
+            return min(self._at(values(logs), "between").miss, 1e6) ** 2
+
+        first = np.log([start.values[name] for name in names])
+        if len(names) == 1:
+            (low, high), step = limits[0], (limits[0][1] - limits[0][0]) / (_GRID - 1)
+            inside = max(low, first[0] - step), min(high, first[0] + step)
+            logs = minimize_scalar(cost, bounds=inside, method="bounded", options={"xatol": 1e-6}).x
+        else:
+            options = {"xatol": 1e-5, "fatol": 1e-9, "maxfev": 300}
+            logs = minimize(cost, first, method="Nelder-Mead", bounds=limits, options=options).x
+        exact = self._at(values(logs), "between")
+        return exact if exact.miss < start.miss else self._at(start.values, "between")
+
+    def _rounded(
+        self, exact: Choice, ranges: Mapping[str, tuple[float, float, str | None]]
+    ) -> list[Choice]:
+        """The preferred values on both sides of what was found."""
+        near: dict[str, list[float]] = {}
+        for name, (low, high, series) in ranges.items():
+            own = exact.values[name]
+            if series is None:
+                near[name] = [own]
+                continue
+            sold = preferred_values(series, low, high)
+            if not sold.size:
+                raise BadSetting(name, f"no {series} value lies in its range", "widen it")
+            place = int(np.searchsorted(sold, own))
+            near[name] = [float(v) for v in sold[max(0, place - 1) : place + 1]]
+        if all(series is None for _, _, series in ranges.values()):
+            return []
+        return [
+            self._at({**exact.values, **dict(zip(near, values, strict=True))}, "rounded")
+            for values in itertools.product(*near.values())
+        ]
+
+
+def _written(coords: Any, name: str, index: int) -> str:
+    written = f"{name}_written"
+    if written in coords:
+        return str(coords[written].values[index])
+    coordinate = coords[name]
+    if coordinate.dtype.kind in "fiu" and coordinate.attrs.get("units") not in ("mark", "1", ""):
+        return format_value(float(coordinate.values[index]), coordinate.attrs["units"], digits=3)
+    return said(coordinate, index)

@@ -1,0 +1,91 @@
+"""The same guitar with its tone control on the other side of the volume pot."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from ..circuit.harness import Harness
+from ..parts.output import Jack
+from ..parts.pot import Pot
+from ..parts.switch import Switch
+from ..solve import ac
+from .choose_port import knob_across
+
+__all__ = ["other_wiring"]
+
+
+def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
+    """Move the tone control from one end of a bleed's place to the other.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    place : str
+        Two-lug place across its volume pot.
+
+    Returns
+    -------
+    label : str
+        "50s wiring" where the tone control comes to lie on the output side, "modern wiring"
+        where it leaves it.
+    harness : Harness
+        The guitar wired so.
+
+    None is returned where no tone control of that volume pot's own can be told: none there, or
+    one that another pot shares.
+    """
+    knob = knob_across(guitar, place)
+    if knob is None:
+        return None
+    joints = [_joint(guitar, f"{place}.{end}") for end in ("a", "b")]
+    moved = {lug: side for side in (0, 1) for lug in joints[side] if _is_tone(guitar, lug, knob)}
+    sides = set(moved.values())
+    if len(sides) != 1:
+        return None
+    side = sides.pop()
+    shared = [
+        lug
+        for lug in joints[side]
+        if isinstance(guitar.parts[_part(lug)], Pot) and _part(lug) != knob and lug not in moved
+    ]
+    if shared:
+        return None
+    label = "50s wiring" if _is_output(guitar, f"{place}.{'ba'[side]}") else "modern wiring"
+    joined = []
+    for joint in guitar.joined:
+        kept = tuple(lug for lug in joint if lug not in moved)
+        joined.append((*kept, *moved) if joint == joints[1 - side] else kept)
+    return label, dataclasses.replace(guitar, joined=tuple(joined))
+
+
+def _part(lug: str) -> str:
+    return lug.partition(".")[0]
+
+
+def _joint(guitar: Harness, lug: str) -> tuple[str, ...]:
+    node = guitar.node(lug)
+    return next(joint for joint in guitar.joined if joint[0] == node)
+
+
+def _is_tone(guitar: Harness, lug: str, knob: str) -> bool:
+    """Whether a lug is that of a rheostat with a capacitor behind: a pot with no lug at ground."""
+    name = _part(lug)
+    part = guitar.parts[name]
+    return (
+        isinstance(part, Pot)
+        and name != knob
+        and all(guitar.node(f"{name}.{own}") != guitar.ground for own in part.lugs)
+        and any(f"{name}.{own}" in guitar.open_lugs for own in part.lugs)
+    )
+
+
+def _is_output(guitar: Harness, lug: str) -> bool:
+    """Whether a lug is joined to the jack's tip, directly or by the switch as it stands."""
+    other = [name for name, part in guitar.parts.items() if not isinstance(part, (Switch, Jack))]
+    net = guitar.stamp(without=other)
+    net.ground = guitar.node(f"{guitar.only(Jack)}.tip")
+    ohms = ac.node_impedance(net, guitar.node(lug), np.zeros(1))
+    return bool(abs(ohms.values[0]) == 0)

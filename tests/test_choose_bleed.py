@@ -1,0 +1,441 @@
+"""The choice of a treble bleed: against brute force, ngspice, a closed form, and laws."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+import guitarnet as gn
+from guitarnet.solve.spice import run_ngspice
+from guitarnet.study import choose_bleed
+from guitarnet.study.choose_bleed import choose_treble_bleed
+from guitarnet.study.choose_bleed_result import pareto
+from guitarnet.study.choose_bleed_score import BleedGoal
+from guitarnet.study.choose_networks import FORMS
+from guitarnet.study.handover import to_spice
+
+PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
+CABLES = {"cable.length": ["1 m", "3 m", "6 m"]}
+
+
+@pytest.fixture(scope="module")
+def guitar():
+    return gn.layouts.one_pickup(PICKUP, cable="5 m")
+
+
+@pytest.fixture(scope="module")
+def found(guitar):
+    """Both aims, E6, three cables."""
+    return choose_treble_bleed(guitar, series="E6", **CABLES)
+
+
+def plain_numbers(guitar, part, marks, taper_of=None, low=200, high=5000, **settings):
+    """Treble and taper of one bleed, written out: response() and means over a fine grid.
+
+    The weights are Simpson's over log frequency, another rule than the one under test.
+    """
+    from scipy.integrate import simpson
+
+    f = np.geomspace(low, high, 401)
+    order = [*marks, 10]
+
+    def levels(bled):
+        h = gn.response(bled, np.append(100.0, f), volume=order, **settings)
+        h = h.transpose(..., "volume", "frequency")
+        return 20 * np.log10(np.abs(h.values)).reshape(-1, len(order), f.size + 1)
+
+    own, without = levels(guitar.replace("treble_bleed", part)), levels(guitar)
+    shape = own[..., 1:] - own[..., :1]
+    shape = shape - shape[:, -1:]
+    level = own[..., 0] - own[:, -1:, 0] - without[..., 0] + without[:, -1:, 0]
+    per_mark = simpson(shape**2, x=np.log(f), axis=-1) / np.log(high / low)
+    treble = np.sqrt(per_mark[:, :-1].mean(axis=-1)).max()
+    taper = np.sqrt((level[:, :-1] ** 2).mean(axis=-1)).max()
+    return treble, taper, shape
+
+
+def test_numbers_of_every_row(guitar, found):
+    """Treble, taper, worst and overshoot of the whole table, written out another way."""
+    assert len(found) > 12
+    for choice in found:
+        base = choice.guitar if choice.form == "wiring" else guitar
+        treble, taper, shape = plain_numbers(base, choice.part, range(1, 10), **CABLES)
+        assert choice.treble == pytest.approx(treble, rel=2e-3), choice.network
+        if choice.form != "wiring":  # whose level is told against the guitar as it was
+            assert choice.taper == pytest.approx(taper, rel=1e-9, abs=1e-12)
+        assert abs(choice.worst) == pytest.approx(abs(shape).max(), abs=0.02)
+        assert choice.score.overshoot == pytest.approx(max(shape.max(), 0), abs=0.02)
+
+
+def test_none_is_the_measure_it_compares_with(guitar):
+    """The worst deviation without a bleed is what `treble_change` says."""
+    found = choose_treble_bleed(guitar, forms=["capacitor"], series="E3")
+    h = gn.response(guitar, volume=range(1, 11))
+    change = gn.treble_change(h)
+    mark = float(abs(change.worst).idxmax())
+    none = found["none"]
+    assert none.worst == pytest.approx(float(change.worst.sel(volume=mark)), abs=0.01)
+    assert none.score.worst_at["volume"] == mark
+    hertz = float(change.worst_frequency.sel(volume=mark))
+    assert none.score.worst_at["frequency"] == pytest.approx(hertz, rel=0.02)
+    assert none.taper < 1e-12
+
+
+def test_the_winner_by_brute_force(guitar):
+    """scipy.optimize.brute over the same 49 parallel networks, by numbers of our own."""
+    from scipy.optimize import brute
+
+    caps = gn.preferred_values("E3", "100p", "10n")
+    ohms = gn.preferred_values("E3", "10k", "1M")
+    marks = [8, 5, 2]
+
+    def cost(place):
+        part = gn.parallel_bleed(caps[int(place[0])], ohms[int(place[1])])
+        treble, taper, _ = plain_numbers(guitar, part, marks)
+        return np.hypot(treble, taper)
+
+    slices = (slice(0, len(caps), 1), slice(0, len(ohms), 1))
+    place, least, _, every = brute(cost, slices, full_output=True, finish=None)
+    goal = BleedGoal(marks=marks)
+    result = choose_treble_bleed(
+        guitar, goal, forms=["parallel"], capacitors=caps, resistors=ohms, rows=4
+    )
+    best = next(choice for choice in result if choice.form == "parallel")
+    expected = gn.parallel_bleed(caps[int(place[0])], ohms[int(place[1])])
+    assert best.part == expected
+    assert best.cost == pytest.approx(least, rel=2e-3)
+    ranking = np.argsort(every.ravel())[:4]
+    ours = [c.part for c in result if c.form == "parallel"][:4]
+    assert ours == [gn.parallel_bleed(caps[i // len(ohms)], ohms[i % len(ohms)]) for i in ranking]
+
+
+def test_the_winner_in_ngspice(ngspice, guitar, found):
+    """The winner's worst deviation and change of level, from ngspice alone."""
+    best = found.best
+    at = best.score.worst_at
+    metres = at["cable.length"]
+
+    def level(part, mark, hertz):
+        with_part = guitar.replace("treble_bleed", part).replace("cable.length", metres)
+        text = to_spice(with_part, (hertz, 2 * hertz), per_decade=4, volume=mark)
+        return 20 * np.log10(abs(run_ngspice(text)[1][0]))
+
+    def shape(mark):
+        return level(best.part, mark, at["frequency"]) - level(best.part, mark, 100.0)
+
+    assert shape(at["volume"]) - shape(10) == pytest.approx(best.worst, abs=1e-6)
+    changes = [
+        level(best.part, m, 100.0) - level(best.part, 10, 100.0)
+        - level(None, m, 100.0) + level(None, 10, 100.0)
+        for m in range(1, 10)
+    ]  # fmt: skip
+    assert np.sqrt(np.mean(np.square(changes))) <= best.taper * (1 + 1e-6)
+
+
+def test_a_compensated_divider():
+    """A source without impedance: the capacitor C_cable R_lower / R_upper keeps every shape.
+
+    The textbook's compensated attenuator (P. Horowitz, W. Hill, The Art of Electronics, on
+    oscilloscope probes; from memory): equal time constants above and below.
+    """
+    source = gn.Pickup(1e-3, 1e-9, 1e-15)
+    guitar = gn.layouts.one_pickup(
+        source, volume=gn.Pot("250k", "linear"), tone=None, cable=gn.Cable("5 m", "100p"), amp="1M"
+    )
+    mark = 4
+    upper, lower = 250e3 * (1 - mark / 10), 1 / (1 / (250e3 * mark / 10) + 1 / 1e6)
+    expected = 500e-12 * lower / upper
+    goal = BleedGoal(marks=[mark], band=("200 Hz", "20 kHz"), taper=0)
+    found = choose_treble_bleed(guitar, goal, forms=["capacitor"], series="E192")
+    free = found.searched[0]
+    assert free.between[0] == pytest.approx(expected, rel=2e-3)
+    assert free.between_cost < 1e-3
+    assert found.best.part.capacitance == pytest.approx(expected, rel=0.007)  # half a step
+
+
+def test_more_candidates_are_never_worse(guitar):
+    """E3 is part of E6, and E6 of E12."""
+    costs = [
+        min(one.cost.min() for one in choose_treble_bleed(guitar, series=s).searched)
+        for s in ("E3", "E6", "E12")
+    ]
+    assert costs[0] >= costs[1] >= costs[2]
+
+
+def test_more_conditions_are_never_easier(guitar, found):
+    """The worst of three cables costs each network at least what one of them does."""
+    for metres in CABLES["cable.length"]:
+        one = choose_treble_bleed(guitar.replace("cable.length", metres), series="E6")
+        for mine, theirs in zip(one.searched, found.searched, strict=True):
+            np.testing.assert_array_equal(mine.values, theirs.values)
+            assert (mine.cost <= theirs.cost + 1e-9).all()
+    assert abs(found["none"].worst) == pytest.approx(abs(one["none"].worst))  # 6 m is the worst
+
+
+def test_the_mean_lies_under_the_worst(guitar, found):
+    mean = choose_treble_bleed(guitar, BleedGoal(over="mean"), series="E6", **CABLES)
+    for mine, theirs in zip(mean.searched, found.searched, strict=True):
+        assert (mine.rows[:, :2] <= theirs.rows[:, :2] + 1e-9).all()
+
+
+def test_leaving_the_taper_out(guitar, found):
+    """Then no network keeps more treble; and weights of the taper trade one for the other."""
+    treble = choose_treble_bleed(guitar, "treble", series="E6", **CABLES)
+    assert treble.best.treble == min(choice.treble for choice in treble)
+    assert treble.best.treble < found.best.treble
+    assert treble.best.taper > found.best.taper
+    heavy = choose_treble_bleed(guitar, BleedGoal(taper=100), series="E6", **CABLES)
+    assert heavy.best.taper <= found.best.taper
+
+
+def test_the_search_rounds_where_it_cannot_try_all(guitar, monkeypatch):
+    """From a thinned grid, by simplex and neighbours, to the winner that all of them give."""
+    whole = choose_treble_bleed(guitar, series="E12", forms=["series", "series with parallel"])
+    monkeypatch.setattr(choose_bleed, "_MOST", 300)
+    monkeypatch.setattr(choose_bleed, "_START", 200)
+    part = choose_treble_bleed(guitar, series="E12", forms=["series", "series with parallel"])
+    assert all(one.whole for one in whole.searched)
+    assert not any(one.whole for one in part.searched)
+    for all_of_them, some in zip(whole.searched, part.searched, strict=True):
+        assert len(some.values) < len(all_of_them.values)
+        assert some.cost.min() == pytest.approx(all_of_them.cost.min(), rel=1e-9)
+
+
+def test_no_value_between_is_beaten(found):
+    """The continuous search begins at the best of the grid, so it never ends above it."""
+    for one in found.searched:
+        assert one.between_cost <= one.cost.min() + 1e-9
+    rows = list(found.rounding())
+    assert [row[0] for row in rows] == list(FORMS)
+    assert all(float(row[2]) <= float(row[4]) for row in rows)
+
+
+def test_what_always_competes(guitar, found):
+    """None, the other wiring, what is there, and one's own."""
+    assert {"none", "none, 50s wiring"} <= {choice.network for choice in found}
+    there = guitar.replace("treble_bleed", "150k || 1n")
+    more = choose_treble_bleed(there, series="E3", own=["1.2n + 130k"], **CABLES)
+    names = {choice.network for choice in more}
+    assert {"none", "as it is: 150 kΩ ∥ 1 nF", "1.2 nF + 130 kΩ", "none, 50s wiring"} <= names
+    assert more["none"].treble == pytest.approx(found["none"].treble)
+    fifties = gn.layouts.one_pickup(PICKUP, cable="5 m", wiring="50s")
+    result = choose_treble_bleed(fifties, series="E3", forms=["capacitor"])
+    assert "none, modern wiring" in {choice.network for choice in result}
+    alone = choose_treble_bleed(gn.layouts.one_pickup(PICKUP, tone=None), series="E3")
+    assert [c for c in alone if c.form == "wiring"] == []
+
+
+def test_only_ones_own(guitar):
+    found = choose_treble_bleed(guitar, forms=[], own=["1n", gn.parallel_bleed("1n", "150k")])
+    assert found.searched == ()
+    assert {choice.form for choice in found} == {"none", "wiring", "own"}
+
+
+def test_several_guitars_and_ranges(guitar):
+    """Pickups as builds, pots as a sweep: the worst of all six."""
+    humbucker = gn.layouts.one_pickup(gn.Pickup("8.2k", "4.6 H", "150p"), cable="5 m")
+    both = {"single": guitar, "humbucker": humbucker}
+    pots = {"volume.resistance": ["200k", "250k", "300k"]}
+    found = choose_treble_bleed(both, series="E3", forms=["capacitor"], **pots)
+    for choice in found:
+        if choice.form == "wiring":
+            continue
+        each = [
+            plain_numbers(g.replace("volume.resistance", ohms), choice.part, range(1, 10))
+            for g, ohms in itertools.product(both.values(), pots["volume.resistance"])
+        ]
+        assert choice.treble == pytest.approx(max(one[0] for one in each), rel=2e-3)
+        assert choice.taper == pytest.approx(max(one[1] for one in each), rel=1e-6, abs=1e-9)
+        assert set(choice.score.worst_at) == {"volume", "frequency", "build", "volume.resistance"}
+    assert set(found.best.guitar) == set(both)
+
+
+def test_categories_are_conditions(guitar):
+    """Tapers as a list: one bleed for both."""
+    tapers = {"volume.taper": ["linear", "audio 15%"]}
+    found = choose_treble_bleed(guitar, series="E3", forms=["capacitor"], **tapers)
+    each = [
+        plain_numbers(guitar.replace("volume.taper", t), found.best.part, range(1, 10))[0]
+        for t in tapers["volume.taper"]
+    ]
+    assert found.best.treble == pytest.approx(max(each), rel=2e-3)
+
+
+def test_weights(guitar):
+    """Weight on one mark alone is a search with that mark alone; so with half the band."""
+    goal = BleedGoal(marks=[3, 7], mark_weights={3: 1, 7: 0})
+    one = choose_treble_bleed(guitar, goal, series="E3", forms=["capacitor"])
+    other = choose_treble_bleed(guitar, BleedGoal(marks=[3]), series="E3", forms=["capacitor"])
+    assert one.best.part == other.best.part
+    assert one.best.treble == pytest.approx(other.best.treble, rel=1e-12)
+    assert one.best.worst == pytest.approx(other.best.worst, rel=1e-12)
+    weighted = BleedGoal(marks=[3], frequency_weight=lambda f: f >= 1000)
+    one = choose_treble_bleed(guitar, weighted, series="E3", forms=["capacitor"])
+    treble, _, _ = plain_numbers(guitar, one.best.part, [3], low=1000)
+    assert one.best.treble == pytest.approx(treble, rel=0.02)
+
+
+def test_a_limit(guitar):
+    """Those within it come first, though others may cost less."""
+    free = choose_treble_bleed(guitar, series="E6")
+    limit = 0.9 * abs(free.best.worst)
+    bound = choose_treble_bleed(guitar, BleedGoal(within=limit), series="E6")
+    assert abs(bound.best.worst) <= limit
+    assert bound.best.treble**2 + bound.best.taper**2 >= free.best.cost**2
+    order = [np.isfinite(choice.cost) for choice in bound]
+    assert order == sorted(order, reverse=True)
+    assert "Those within" in str(bound)
+
+
+def test_pareto():
+    """Nothing on the front is beaten; everything else is (seeded, against all pairs)."""
+    points = np.random.default_rng(3).uniform(0, 9, (200, 2)).round(1)
+    front = pareto(points)
+    beaten = [any((q <= p).all() and (q < p).any() for q in points) for p in points]
+    on = {tuple(points[i]) for i in front}
+    assert on == {tuple(p) for p, lost in zip(points, beaten, strict=True) if not lost}
+    assert list(points[front, 1]) == sorted(points[front, 1])
+
+
+def test_the_front_of_the_table(found):
+    front = found.front
+    assert found.best in front
+    assert all(a.taper <= b.taper and a.treble >= b.treble for a, b in itertools.pairwise(front))
+
+
+def test_the_table(guitar):
+    """Whole, as it prints."""
+    found = choose_treble_bleed(
+        guitar, forms=["capacitor"], capacitors=["1n", "150p"], price={"capacitor": 0.25}
+    )
+    assert str(found).splitlines() == EXPECTED.splitlines()
+    assert found.table()._repr_html_() == found._repr_html_()
+    assert found.best.price == 0.25
+    assert found.builds("none").keys() == {"none"}
+    assert list(found.builds())[:2] == [found.best.network, "none"]
+
+
+EXPECTED = """\
+Treble bleeds for one pickup
+   network           treble [dB]  taper [dB]  worst [dB]  worst at           overshoot [dB]  parts  price  front
+1  150 pF                   1.24        0.00        -4.7  volume 8, 3.9 kHz             4.6      1   0.25  yes
+2  none, 50s wiring         1.45        0.98        -4.2  volume 7, 3.7 kHz             0.6      0   0.00
+3  none                     1.84        0.00        -5.5  volume 7, 4 kHz               0.0      0   0.00
+4  1 nF                     5.19        0.07       +14.4  volume 1, 2.9 kHz            14.4      1   0.25
+Treble: rms deviation of the shape, 200 Hz to 5 kHz, every octave alike, re volume 10, levels \
+matched at 100 Hz. Taper: rms change of the level at 100 Hz re volume 10 against the guitar \
+without a bleed. Marks: 0 to 9, 10 of them, all alike; silent ones left out. Ranked by the root \
+of treble² + taper². 2 networks tried. Front: nothing in the table keeps both better. Numbers, \
+not taste.
+"""  # noqa: E501
+
+
+GUITAR = gn.layouts.one_pickup(PICKUP)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (
+            lambda: choose_treble_bleed(GUITAR, "trebel"),
+            "goal: there is no goal 'trebel'; did you mean 'treble'?",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, 3),
+            "goal: 3 is no goal; give 'treble' or gn.BleedGoal(...).",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, capacitors=[]),
+            "capacitors: is an empty list; give at least one value.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, forms=[]),
+            "forms: is an empty list; name a form, or give networks of your own.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, forms=["paralel"]),
+            "forms: there is no 'paralel'; did you mean 'parallel'?",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, series="E13"),
+            "series: 'E13' is not a series of preferred values; use E3, E6, E12, E24, E48, E96 or "
+            "E192.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, resistors="150k"),
+            "resistors: '150k' is no list; give a list of values.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, volume=[10, 5]),
+            "volume: is the knob that is turned; give marks in goal=gn.BleedGoal(marks=...).",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, treble_bleed="1n"),
+            "treble_bleed: is the place that is to be filled; leave the setting out.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, place="tone_capacitor"),
+            "tone_capacitor: lies across no pot; say which is turned: knob='volume'.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, own=["none"]),
+            "own: 'none' is no network; leave it out: none competes anyway.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, price={"coil": 3}),
+            "price: 'coil' is no part of a bleed; give prices of 'capacitor' and 'resistor'.",
+        ),
+        (
+            lambda: choose_treble_bleed(PICKUP),
+            "guitar: a Pickup is no harness; give gn.layouts.one_pickup(...) or such.",
+        ),
+        (
+            lambda: choose_treble_bleed(
+                GUITAR, BleedGoal(within=0.01), forms=["capacitor"], capacitors=["100p", "1n"]
+            ),
+            "goal.within: no candidate keeps the shape within 0.01 dB; the best reached is "
+            "-2.2 dB, with none, 50s wiring; allow more, narrow the band or the conditions, or "
+            "give more candidates.",
+        ),
+        (
+            lambda: BleedGoal(band=(5000, 200)),
+            "goal.band: (5000, 200) is no band; give (low, high) in hertz.",
+        ),
+        (
+            lambda: BleedGoal(marks=[10]),
+            "goal.marks: holds no mark below 10; give at least one.",
+        ),
+        (
+            lambda: BleedGoal(over="best"),
+            "goal.over: 'best' is unknown; use 'worst' or 'mean'.",
+        ),
+        (
+            lambda: BleedGoal(marks=[5], mark_weights={4: 1}),
+            "goal.mark_weights: 4 is no mark of it; add the mark.",
+        ),
+        (
+            lambda: BleedGoal(marks=[5], mark_weights={5: 0}),
+            "goal.mark_weights: leave nothing below 10; give one above 0.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, BleedGoal(frequency_weight=lambda f: 0 * f)),
+            "goal.frequency_weight: gives no weights; return numbers from 0, not all 0.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, BleedGoal(marks=[0])),
+            "volume: is silent at every mark below 10; add marks above 0.",
+        ),
+    ],
+)  # fmt: skip
+def test_bad_input(call, message):
+    with pytest.raises(gn.GuitarnetError) as caught:
+        call()
+    assert str(caught.value) == message
+
+
+def test_a_network_that_is_not_in_the_table(found):
+    with pytest.raises(gn.BadSetting) as caught:
+        found["nonee"]
+    assert str(caught.value) == "network: 'nonee' is not in the table; did you mean 'none'?"
