@@ -12,12 +12,22 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting
+from ..parts.pot import Pot
 from ..units import Quantity
 
-__all__ = ["corners", "limits", "nominal", "read_tolerances", "spread", "tolerances"]
+__all__ = [
+    "corners",
+    "limits",
+    "nominal",
+    "read_tolerances",
+    "spread",
+    "spread_tapers",
+    "tolerances",
+]
 
 _SHARE = Quantity("fraction", at_least=0, at_most=0.99, hint="nothing is left at 100 % less")
 _COUNT = Quantity("number", at_least=1, at_most=1e8)
+_MARK = Quantity("mark", at_least=0, at_most=10)
 _MOST = 16  # values of which all corners are given: 65536
 
 
@@ -118,12 +128,7 @@ def spread(
     >>> jack_resistance(guitar, **spread(guitar, 500, seed=1)).dims
     ('sample',)
     """
-    number = _COUNT.read(count, "spread.count")
-    assert number is not None
-    if number % 1:
-        raise BadSetting(
-            "spread.count", f"{number:g} is no whole number", "give one, as 500", count
-        )
+    number = _count(count, "spread.count")
     leaders = {path: group[0] for group in map(tuple, alike) for path in group}
     drawn = {}
     shares = read_tolerances(guitar, tolerances)
@@ -131,10 +136,113 @@ def spread(
         if path not in shares:
             raise BadSetting(path, "stands in alike and has no tolerance", "leave it out", path)
     for path, share in shares.items():
-        own = tuple(leaders.get(path, path).encode())
-        stream = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=own))
-        off = xr.DataArray(stream.uniform(-1, 1, int(number)), dims="sample")
+        off = _drawn(leaders.get(path, path), number, seed)
         drawn[path] = nominal(guitar, path) * (1 + share * off)
+    return drawn
+
+
+def _count(given: Any, where: str) -> int:
+    number = _COUNT.read(given, where)
+    assert number is not None
+    if number % 1:
+        raise BadSetting(where, f"{number:g} is no whole number", "give one, as 500", given)
+    return int(number)
+
+
+def _drawn(name: str, count: int, seed: int) -> xr.DataArray:
+    """Evenly spread numbers from -1 to 1 along ``sample``, from the name's own stream."""
+    own = tuple(name.encode())
+    stream = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=own))
+    return xr.DataArray(stream.uniform(-1, 1, count), dims="sample")
+
+
+def spread_tapers(
+    guitar: Harness,
+    marks: Mapping[str, Any],
+    count: int,
+    *,
+    seed: int = 0,
+    conformity: float | str = "20%",
+    alike: Iterable[Iterable[str]] = (),
+) -> dict[str, xr.DataArray]:
+    """Draw pots at random whose tapers run beside their nominal curve.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    marks : mapping of str to float or list of float
+        Marks at which each pot stands: ``{"volume": [10, 5]}``. Pots that are not named keep
+        their curve.
+    count : int
+        How many guitars to draw.
+    seed : int
+        Seed of the draws, as in `spread`.
+    conformity : float or str
+        Plus or minus share of the curve by which the track below the wiper may be off.
+    alike : iterable of iterable of str
+        Groups of pots that are off alike: ``[("tone_1", "tone_2")]``.
+
+    Returns
+    -------
+    dict of str to xarray.DataArray
+        Track fractions by path ("volume.track"), along ``sample`` and, for a list of marks, along
+        the pot's name: settings for any study, in place of the marks.
+
+    Raises
+    ------
+    BadSetting
+        If a name is no pot's, or the pot leaves its track at 10.
+    BadValue
+        If a mark, the conformity or the count is out of range.
+
+    Notes
+    -----
+    With the nominal track fraction t and u equally probable from -1 to 1, one number for the
+    whole curve of a pot: t + conformity u min(t, 1 - t). So the curve stays within plus or minus
+    its share of t, still rises, and begins and ends where it should. That it is off to one side
+    all along is an assumption.
+
+    References
+    ----------
+    Plus or minus 20 % of the curve at a given angle: MIL-PRF-94G, 3.5.3.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> found = spread_tapers(guitar, {"volume": [10, 5, 0]}, 500)["volume.track"]
+    >>> found.dims, found.max("sample").round(2).values.tolist()
+    (('sample', 'volume'), [1.0, 0.18, 0.0])
+    """
+    number = _count(count, "spread_tapers.count")
+    share = _SHARE.read(conformity, "spread_tapers.conformity")
+    assert share is not None
+    leaders = {name: group[0] for group in map(tuple, alike) for name in group}
+    for name in leaders:
+        if name not in marks:
+            raise BadSetting(name, "stands in alike and has no marks", "leave it out", name)
+    drawn = {}
+    for name, given in marks.items():
+        pot = guitar.parts[guitar.split(name)[0]]
+        if not isinstance(pot, Pot):
+            raise BadSetting(name, "is no pot", "name a pot, as 'volume'", name)
+        if pot.taper.opens_at_full:
+            raise BadSetting(
+                name,
+                "leaves its track at 10, which no track fraction says",
+                "set it by its mark, or give it a taper without no-load",
+            )
+        several = np.ndim(given) > 0
+        stood = np.array([_MARK.read(mark, name) for mark in np.atleast_1d(given)], dtype=float)
+        if not stood.size:
+            raise BadSetting(name, "is an empty list", "give at least one mark")
+        axis = xr.Variable(name, stood, {"units": "mark", "long_name": name.replace("_", " ")})
+        track = xr.DataArray(pot.taper(stood / 10), {name: axis}, name)
+        off = _drawn(f"{leaders.get(name, name)}.taper", number, seed)
+        tracks = track + share * off * np.minimum(track, 1 - track)
+        tracks = tracks.clip(0, 1).transpose("sample", name)
+        drawn[f"{name}.track"] = tracks if several else tracks.isel({name: 0}, drop=True)
     return drawn
 
 
