@@ -84,7 +84,8 @@ class Table:
         caption = f"<caption>{html.escape(self.title)}</caption>" if self.title else ""
         body = "".join(f"<tr>{cells('td', row)}</tr>" for row in self.rows)
         head = f"<thead><tr>{cells('th', self.columns)}</tr></thead>"
-        note = f"<p>{html.escape(self.note)}</p>" if self.note else ""
+        lines = html.escape(self.note).replace("\n", "<br>")
+        note = f"<p>{lines}</p>" if self.note else ""
         return f"<table>{caption}{head}<tbody>{body}</tbody></table>{note}"
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:

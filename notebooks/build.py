@@ -68,7 +68,10 @@ def smaller(png: str) -> str:
     """The same picture with a palette of 128 colours, a third of the size."""
     picture = Image.open(io.BytesIO(base64.b64decode(png))).convert("RGB")
     stream = io.BytesIO()
-    picture.quantize(128, dither=Image.Dither.NONE).save(stream, "PNG", optimize=True)
+    # Few pixels of a colour must not lose it: a legend has few of each.
+    method = Image.Quantize.MAXCOVERAGE
+    small = picture.quantize(128, method=method, dither=Image.Dither.NONE)
+    small.save(stream, "PNG", optimize=True)
     return base64.b64encode(stream.getvalue()).decode()
 
 

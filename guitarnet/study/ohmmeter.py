@@ -197,8 +197,13 @@ class ResistanceReading:
         BadValue
             If the value is negative, or in another unit than ohm.
         """
-        how = {"between": self.between, "lifted": self.lifted, "largest_over": self.largest_over}
-        return ResistanceReading(ohms, **how, **self.settings)
+        return ResistanceReading(
+            ohms,
+            between=self.between,
+            lifted=self.lifted,
+            largest_over=self.largest_over,
+            **self.settings,
+        )
 
     @property
     def is_open(self) -> bool:
