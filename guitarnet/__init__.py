@@ -91,6 +91,16 @@ if TYPE_CHECKING:
         wire_diameter,
         wire_resistance,
     )
+    from .show.band_figure import (
+        plot_bands,
+        plot_ranking,
+        plot_sensitivity,
+    )
+    from .show.choice_figure import (
+        plot_choices,
+        plot_front,
+        plot_match,
+    )
     from .show.figures import (
         plot_builds,
         plot_difference,
@@ -117,6 +127,25 @@ if TYPE_CHECKING:
     )
     from .show.string_figure import (
         plot_string_spectrum,
+    )
+    from .study.bands import (
+        tolerance_band,
+    )
+    from .study.choose import (
+        Range,
+        choose,
+    )
+    from .study.choose_bleed import (
+        choose_treble_bleed,
+    )
+    from .study.choose_bleed_score import (
+        BleedGoal,
+    )
+    from .study.choose_goals import (
+        Goal,
+    )
+    from .study.choose_match import (
+        match_response,
     )
     from .study.curves import (
         MeasuredCurve,
@@ -162,10 +191,24 @@ if TYPE_CHECKING:
     from .study.next_step import (
         NextStep,
     )
+    from .study.noise import (
+        a_weighting_db,
+        hum_table,
+        noise_level,
+        noise_spectrum,
+        noise_table,
+    )
     from .study.ohmmeter import (
         Ohmmeter,
         ResistanceReading,
         readings_of,
+    )
+    from .study.pluck import (
+        pluck,
+    )
+    from .study.quantiles import (
+        quantile_table,
+        quantiles,
     )
     from .study.readings import (
         InductanceReading,
@@ -177,6 +220,21 @@ if TYPE_CHECKING:
         RecoveredValues,
         pot_from_largest,
         values_from_readings,
+    )
+    from .study.sensitivity import (
+        sample_shares,
+        sensitivity,
+        sensitivity_ranking,
+        sobol_shares,
+    )
+    from .study.sound import (
+        impulse_response,
+        match_level,
+        normalise,
+        play_through,
+        read_sound,
+        sound,
+        write_sound,
     )
     from .study.string import (
         PickupPlace,
@@ -200,6 +258,7 @@ if TYPE_CHECKING:
         corners,
         limits,
         spread,
+        spread_tapers,
         tolerances,
     )
     from .study.truth_table import (
@@ -224,6 +283,16 @@ _LATER = {
         "wire_diameter",
         "wire_resistance",
     ),
+    "show.band_figure": (
+        "plot_bands",
+        "plot_ranking",
+        "plot_sensitivity",
+    ),
+    "show.choice_figure": (
+        "plot_choices",
+        "plot_front",
+        "plot_match",
+    ),
     "show.figures": (
         "plot_builds",
         "plot_difference",
@@ -241,6 +310,15 @@ _LATER = {
     ),
     "show.schematic": ("draw",),
     "show.string_figure": ("plot_string_spectrum",),
+    "study.bands": ("tolerance_band",),
+    "study.choose": (
+        "Range",
+        "choose",
+    ),
+    "study.choose_bleed": ("choose_treble_bleed",),
+    "study.choose_bleed_score": ("BleedGoal",),
+    "study.choose_goals": ("Goal",),
+    "study.choose_match": ("match_response",),
     "study.curves": (
         "MeasuredCurve",
         "read_curve",
@@ -279,10 +357,22 @@ _LATER = {
         "Unknown",
     ),
     "study.next_step": ("NextStep",),
+    "study.noise": (
+        "a_weighting_db",
+        "hum_table",
+        "noise_level",
+        "noise_spectrum",
+        "noise_table",
+    ),
     "study.ohmmeter": (
         "Ohmmeter",
         "ResistanceReading",
         "readings_of",
+    ),
+    "study.pluck": ("pluck",),
+    "study.quantiles": (
+        "quantile_table",
+        "quantiles",
     ),
     "study.readings": (
         "InductanceReading",
@@ -294,6 +384,21 @@ _LATER = {
         "RecoveredValues",
         "pot_from_largest",
         "values_from_readings",
+    ),
+    "study.sensitivity": (
+        "sample_shares",
+        "sensitivity",
+        "sensitivity_ranking",
+        "sobol_shares",
+    ),
+    "study.sound": (
+        "impulse_response",
+        "match_level",
+        "normalise",
+        "play_through",
+        "read_sound",
+        "sound",
+        "write_sound",
     ),
     "study.string": (
         "PickupPlace",
@@ -317,6 +422,7 @@ _LATER = {
         "corners",
         "limits",
         "spread",
+        "spread_tapers",
         "tolerances",
     ),
     "study.truth_table": (
@@ -349,6 +455,7 @@ __all__ = [
     "BadHarness",
     "BadSetting",
     "BadValue",
+    "BleedGoal",
     "BlendPot",
     "Branch",
     "Cable",
@@ -363,6 +470,7 @@ __all__ = [
     "Fault",
     "Faults",
     "FittedValue",
+    "Goal",
     "GuitarnetError",
     "Harness",
     "Humbucker",
@@ -384,6 +492,7 @@ __all__ = [
     "PickupFit",
     "PickupPlace",
     "Pot",
+    "Range",
     "ReadingFit",
     "RecoveredValues",
     "ResistanceReading",
@@ -396,6 +505,7 @@ __all__ = [
     "Unknown",
     "Winding",
     "__version__",
+    "a_weighting_db",
     "amp_input",
     "amp_inputs",
     "audio_taper",
@@ -403,6 +513,8 @@ __all__ = [
     "bleed",
     "cancellation_frequency",
     "capacitor_bleed",
+    "choose",
+    "choose_treble_bleed",
     "compare",
     "corners",
     "dc_gain",
@@ -422,7 +534,9 @@ __all__ = [
     "harness_from_dict",
     "harness_to_dict",
     "hum",
+    "hum_table",
     "impedance",
+    "impulse_response",
     "in_parallel",
     "in_series",
     "inductance_by_turns",
@@ -438,29 +552,46 @@ __all__ = [
     "lug_capacitance",
     "lug_resistance",
     "marking",
+    "match_level",
+    "match_response",
     "measured_taper",
     "nearest_preferred",
     "no_load",
     "node_impedance",
     "node_voltage",
+    "noise_level",
+    "noise_spectrum",
+    "noise_table",
+    "normalise",
     "on_on_on",
     "parallel_bleed",
     "peak",
     "phase_deg",
+    "play_through",
+    "plot_bands",
     "plot_builds",
+    "plot_choices",
     "plot_difference",
     "plot_fit",
+    "plot_front",
     "plot_impedance",
     "plot_map",
+    "plot_match",
     "plot_measured",
+    "plot_ranking",
     "plot_response",
+    "plot_sensitivity",
     "plot_string_spectrum",
     "plot_taper",
+    "pluck",
     "poles",
     "pot_from_largest",
     "preferred_values",
+    "quantile_table",
+    "quantiles",
     "read_curve",
     "read_marking",
+    "read_sound",
     "read_value",
     "readings_of",
     "ready_pickup",
@@ -469,10 +600,16 @@ __all__ = [
     "response",
     "reverse_audio_taper",
     "rotary",
+    "sample_shares",
     "save_harness",
     "selections",
+    "sensitivity",
+    "sensitivity_ranking",
     "series_bleed",
+    "sobol_shares",
+    "sound",
     "spread",
+    "spread_tapers",
     "string_spectrum",
     "symbol_of",
     "symbols_of",
@@ -482,6 +619,7 @@ __all__ = [
     "three_way_toggle",
     "to_lcapy",
     "to_spice",
+    "tolerance_band",
     "tolerances",
     "transfer_function",
     "treble_change",
@@ -491,5 +629,6 @@ __all__ = [
     "winding",
     "wire_diameter",
     "wire_resistance",
+    "write_sound",
     "zeros",
 ]

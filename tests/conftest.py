@@ -20,6 +20,24 @@ def missing(what: str) -> None:
     pytest.skip(f"{what} is not installed")
 
 
+def _not_skipped(report):
+    """Turn a skip into a failure where nothing may be missing."""
+    if STRICT and report.skipped and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"skipped on continuous integration: {report.longrepr}"
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport():
+    return _not_skipped((yield))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report():
+    return _not_skipped((yield))
+
+
 @pytest.fixture(scope="session")
 def ngspice() -> str:
     """Path of ngspice."""
