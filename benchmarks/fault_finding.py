@@ -51,7 +51,8 @@ def main() -> int:
         place: float(gn.jack_resistance(guitar, switch=place))
         for place in guitar.parts["switch"].places
     }
-    broken = sound | {"middle": 250e3}
+    fault = gn.faults(guitar)["middle coil broken"]
+    broken = {place: float(fault.readings(switch=place)) for place in sound}
     for name, read in (("a sound guitar", sound), ("a broken coil", broken)):
         seconds = best_of(lambda read=read: gn.diagnose(guitar, read), repeats=3)
         met.append(report(f"diagnosis of {name}", seconds, "s", 2, at_least=False))

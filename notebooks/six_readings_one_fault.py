@@ -255,7 +255,7 @@ print(f"It was: {hidden(93).words}. You said: {my_second}")
 # "Thin in the two places between, fine in the other three."
 
 # %%
-third = [measure(317, reading) for reading in six]
+third = [measure(460, reading) for reading in six]
 printed(third)
 
 # %%
@@ -280,19 +280,19 @@ asked_third
 # the leads from the others:
 
 # %%
-third.append(measure(317, asked_third.next[0].reading))
+third.append(measure(460, asked_third.next[0].reading))
 print(third[-1].label())
 told_third = gn.diagnose(guitar, third, symptoms=heard, steps=False)
 likeliest = told_third.explanations[0]
 print(f"{likeliest.probability:.0%}: {likeliest}")
-print(f"It was: {hidden(317).words}. You said: {my_third}")
+print(f"It was: {hidden(460).words}. You said: {my_third}")
 
 # %% [markdown]
 # Its ground lead is where it belongs, so it is inside the pickup. Coil or magnet: no meter on a
 # lead tells, a compass does.
 
 # %%
-builds = {"as it should be": guitar, "the third guitar": hidden(317).guitar}
+builds = {"as it should be": guitar, "the third guitar": hidden(460).guitar}
 h = gn.compare(builds, switch="neck+middle")
 ax = gn.plot_response(h, title="Neck and middle out of phase: little is left")
 
@@ -465,7 +465,7 @@ assert sum(kinds.values()) == len(possible)
 assert set(kinds) <= set(gn.FAULT_KINDS)
 assert hidden(421).words == "neck coil broken"
 assert hidden(93).words == "resistive joint at volume wiper and jack tip"
-assert hidden(317).words == "middle coil reversed"
+assert hidden(460).words == "middle coil reversed"
 assert len(asked_first.fitting) == 1
 assert len(asked_first.fitting[0].faults) == 4
 assert [str(one) for one in told_first.fitting] == [hidden(421).words]
@@ -484,11 +484,11 @@ ahead = float(largest.expected(bad["resistive joint at volume high"].guitar))
 assert abs(behind - 1e3 * top - 10e3) < 10
 assert abs(ahead - 1e3 * top - 2.5e3) < 10
 assert unaided.healthy_fits
-assert {fault.words for fault in likeliest.faults} == {hidden(317).words, "middle magnet reversed"}
+assert {fault.words for fault in likeliest.faults} == {hidden(460).words, "middle magnet reversed"}
 assert likeliest.probability > 0.75
 assert third[-1].between == ("neck.ground", "middle.ground")
 assert third[-1].ohms < 1
-changed = hidden(317).change_db([100, 1000], switch=list(guitar.parts["switch"].places))
+changed = hidden(460).change_db([100, 1000], switch=list(guitar.parts["switch"].places))
 assert float(changed.sel(switch=between).max()) < -20
 others = [place for place in changed.switch.values if place not in between]
 assert float(abs(changed.sel(switch=others)).max()) < 1e-9

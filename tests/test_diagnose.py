@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -13,7 +14,8 @@ from guitarnet import Pickup, ResistanceReading, layouts
 from guitarnet.solve.resistance import Resistances
 from guitarnet.study.likelihood import Bench
 from guitarnet.study.meter import net_at_meter
-from guitarnet.study.next_step import _information
+from guitarnet.study.next_step import _given, _information
+from guitarnet.study.symptoms import KNOB_SYMPTOMS, Ear
 
 NECK = Pickup("6.0k", "2.3 H", "110p")
 MIDDLE = Pickup("6.2k", "2.4 H", "120p")
@@ -57,6 +59,61 @@ def test_every_kind_of_fault_is_listed(five_way, two_humbuckers):
         words = [said for fault in found for said in (fault.words, *fault.also)]
         assert len(set(words)) == len([w for w in words if w != "cable broken"]) + 1
         assert all(fault.guitar != guitar for fault in found)
+
+
+def test_the_faults_of_a_small_guitar():
+    """Written out from the joints, parts and lugs of a guitar with a volume alone."""
+    guitar = layouts.one_pickup(MIDDLE, tone=None, treble_bleed="1n")
+    joints = ["pickup ground", "volume low", "jack sleeve", "pickup hot", "volume high"]
+    joints += ["treble bleed a", "volume wiper", "treble bleed b", "jack tip"]
+    assert [(fault.kind, fault.words) for fault in gn.faults(guitar)] == [
+        *(("open joint", f"open joint at {joint}") for joint in joints),
+        ("coil", "pickup coil broken"),
+        ("coil", "pickup coil shorted"),
+        ("coil", "pickup coil, part of its turns shorted"),
+        ("coil", "pickup coil reversed"),
+        ("coil", "pickup magnet reversed"),
+        ("touching lugs", "hot touches the shield at the jack"),
+        ("touching lugs", "volume high touches wiper"),
+        ("swapped leads", "pickup hot and ground swapped"),
+        ("swapped leads", "volume high and wiper swapped"),
+        ("swapped leads", "volume high and low swapped"),
+        ("swapped leads", "volume wiper and low swapped"),
+        ("swapped leads", "jack tip and sleeve swapped"),
+        ("two-lug part", "treble bleed open"),
+        ("two-lug part", "treble bleed shorted"),
+        ("two-lug part", "treble bleed is 10 nF, not 1 nF"),
+        ("two-lug part", "treble bleed is 100 pF, not 1 nF"),
+        ("pot", "volume is 100 kΩ, not 250 kΩ"),
+        ("pot", "volume is 500 kΩ, not 250 kΩ"),
+        ("pot", "volume is linear, not audio 15%"),
+        ("pot", "volume is reverse audio 15%, not audio 15%"),
+        ("misplaced part", "treble bleed from volume high to low"),
+        ("misplaced part", "treble bleed from volume wiper to low"),
+        *(("resistive joint", f"resistive joint at {joint}") for joint in joints),
+    ]
+
+
+def test_the_faults_of_a_switch():
+    """Each contact dead everywhere and at one place, and the whole the wrong way round."""
+    guitar = layouts.two_single_coils(NECK, BRIDGE)
+    found = gn.faults(guitar, kinds="switch")
+    assert [fault.words for fault in found] == [
+        "switch contact first dead",
+        "switch contact first dead at neck",
+        "switch contact first dead at neck+bridge",
+        "switch contact second dead",
+        "switch contact second dead at neck+bridge",
+        "switch contact second dead at bridge",
+        "switch contact common dead",
+        "switch contact common dead at neck+bridge",
+        "switch the wrong way round",
+    ]
+    turned = found["switch the wrong way round"].guitar.parts["switch"]
+    assert dict(turned.contacts)["neck"] == (("second", "common"),)
+    assert np.isinf(found["switch contact first dead"].readings(switch="neck")) == (
+        np.isinf(gn.jack_resistance(guitar.lift("switch.first"), switch="neck"))
+    )
 
 
 @pytest.mark.parametrize(
@@ -195,6 +252,68 @@ def test_likelihood_against_scipy(single):
     assert bench.weigh(expected, seen).total == pytest.approx(normal.logpdf(seen), rel=1e-9)
 
 
+def test_an_unknown_value_is_averaged_over(single):
+    """Two values that a bad joint may have, equally likely before: the mean of two densities."""
+    from scipy.stats import norm
+
+    bench = Bench(gn.Ohmmeter(leads=0), {})
+    fault = gn.faults(single)["resistive joint at jack tip"]
+    expected = bench.predict(fault.guitar, [ResistanceReading()], (fault.unknown[0], (1e3, 1.1e3)))
+    seen = np.array([7.1e3])
+    through = 6.2e3 * 250e3 / 256.2e3
+    sigma = bench.meter.uncertainty(seen)[0]
+    # Between the two lies a gap of 100 ohm, within which the true value may be.
+    gap = 100 / math.sqrt(12)
+    densities = [norm(through + r, math.hypot(sigma, gap)).pdf(seen[0]) for r in (1e3, 1.1e3)]
+    assert bench.weigh(expected, seen).total == pytest.approx(
+        math.log(np.mean(densities)), rel=1e-6
+    )
+
+
+def test_ol_for_a_value_is_a_slip(single):
+    """Once in a million; a value read for OL is as likely in each decade."""
+    bench = bench_for(single)
+    expected = bench.predict(single, [ResistanceReading()])
+    weighed = bench.weigh(expected, np.array([np.inf]))
+    assert weighed.total == pytest.approx(math.log(1e-6))
+    assert weighed.chi_square == np.inf
+    opened = bench.predict(
+        gn.faults(single)["open joint at jack tip"].guitar, [ResistanceReading()]
+    )
+    slipped = bench.weigh(opened, np.array([6e3])).total
+    assert slipped == pytest.approx(math.log(1e-6) - math.log(6e3 + 1))
+
+
+def test_what_will_be_read_given_what_was(single):
+    """Mean and deviation of a further reading, by the conditional normal of two readings."""
+    bench = bench_for(single)
+    before, after = ResistanceReading(volume=10), ResistanceReading(volume=5)
+    known, ahead = bench.predict(single, [before]), bench.predict(single, [after])
+    seen = np.array([6.2e3])
+    ohms, sigma = _given(known, seen, ahead, bench.meter)
+    names = sorted({*known.spread, *ahead.spread})
+    a, b = (
+        np.array([float(one.spread.get(name, np.zeros((1, 1)))[0, 0]) for name in names])
+        for one in (known, ahead)
+    )
+    variance = a @ a + bench.meter.uncertainty(6.2e3) ** 2
+    mean = ahead.ohms[0, 0] + (a @ b) / variance * (6.2e3 - known.ohms[0, 0])
+    rest = b @ b - (a @ b) ** 2 / variance + bench.meter.uncertainty(mean) ** 2
+    assert ohms[0, 0] == pytest.approx(mean)
+    assert sigma[0, 0] == pytest.approx(math.sqrt(rest))
+
+
+def test_what_fits_and_what_does_not(single):
+    """One reading: fits within the 99.9 % of a normal deviation, 3.29 of them (tables)."""
+    bench = bench_for(single)
+    expected = bench.predict(single, [ResistanceReading()])
+    for off, fits in ((3.2, True), (3.4, False)):
+        noise = bench.meter.uncertainty(expected.ohms[0, 0]) ** 2
+        sigma = math.sqrt(sum(float(own[0, 0]) ** 2 for own in expected.spread.values()) + noise)
+        seen = ResistanceReading(float(expected.ohms[0, 0]) - off * sigma)
+        assert gn.diagnose(single, [seen], steps=False, kinds="pot").healthy_fits == fits
+
+
 def test_spread_against_drawn_guitars(five_way):
     """The standard deviation of 4,000 drawn guitars, within its own uncertainty."""
     bench = bench_for(five_way)
@@ -309,12 +428,11 @@ def test_symptoms_tell_apart_what_the_meter_cannot(five_way):
 )
 def test_symptoms_of_faults(words, symptom, where):
     guitar = layouts.three_single_coils(NECK, MIDDLE, BRIDGE)
-    from guitarnet.study.symptoms import Ear
-
     ear = Ear(gn.faults(guitar)[words], {})
     sound = Ear(candidates(guitar)[0], {})
-    assert ear.has(symptom, where)
-    assert not sound.has(symptom, where)
+    place = where if where in guitar.parts and symptom in KNOB_SYMPTOMS else (("switch", where),)
+    assert ear.has(symptom, place)
+    assert not sound.has(symptom, place)
 
 
 def test_the_next_step_tells_most(single):
@@ -331,6 +449,51 @@ def test_the_next_step_tells_most(single):
     _, _, one = classes(single, both[:1], bench)
     _, _, two = classes(single, both, bench)
     assert len(two) > len(one)
+
+
+def test_weak_is_not_silent(five_way):
+    """A joint of 1 MΩ before a volume of 250 kΩ: 14 dB down, which is weak and not silent."""
+    found = gn.faults(five_way)["resistive joint at volume high"]
+    path = found.unknown[0]
+    worse = dataclasses.replace(found, guitar=found.guitar.replace(path, "1M"))
+    heard = gn.symptoms_of(worse)
+    assert "weak" in heard
+    assert "silent" not in heard
+
+
+def test_symptoms_where_there_are_several_switches():
+    """A place of two switches is refused; settings say what is meant; others stay as they stand."""
+    pair = (gn.Humbucker(*COILS, connection="leads"),) * 2
+    guitar = layouts.two_humbuckers_push_pull(*pair)
+    read = [ResistanceReading("OL", switch="bridge", bridge_volume_pull="coil 1")]
+    with pytest.raises(gn.BadSetting) as refusal:
+        gn.diagnose(guitar, read, symptoms={"silent": "coil 1"}, steps=False)
+    assert str(refusal.value) == (
+        "symptoms, silent: 'coil 1' is a place of neck_volume_pull and of bridge_volume_pull; "
+        "give {'neck_volume_pull': 'coil 1'}."
+    )
+    where = {"switch": "bridge", "bridge_volume_pull": "coil 1"}
+    told = gn.diagnose(guitar, read, symptoms={"silent": where}, steps=False)
+    assert told.heard_fits
+
+
+def test_a_symptom_that_nothing_explains(five_way):
+    sound = {
+        place: float(gn.jack_resistance(five_way, switch=place)) for place in ("neck", "bridge")
+    }
+    told = gn.diagnose(five_way, sound, symptoms={"silent": "neck"}, steps=False, kinds="pot")
+    assert not told.heard_fits
+    assert told.verdict().endswith("But none of these sounds as was told: there may be two faults.")
+
+
+def test_nearest_where_nothing_fits(five_way):
+    """All readings halved: something of the right size is nearest, not an open guitar."""
+    places = ("neck", "middle", "bridge")
+    half = {p: float(gn.jack_resistance(five_way, switch=p)) / 2 for p in places}
+    found = gn.diagnose(five_way, half, steps=False)
+    assert not found.fitting
+    assert all(1e3 < ohms < 10e3 for ohms in found.explanations[0].readings)
+    assert {row[1] for row in found.table().rows} == {""}
 
 
 def test_a_sound_guitar_has_no_symptom(five_way, two_humbuckers):
@@ -424,6 +587,32 @@ def test_a_warm_coil_is_no_fault(single):
         (
             lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms={"does nothing": "tone_3"}),
             "symptoms, does nothing: there is no knob 'tone_3'; did you mean 'tone_2'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "32k"}, meter=gn.Ohmmeter(largest="20k")),
+            "readings: 32 kΩ at the jack, switch neck is above the meter's largest reading, 20 kΩ; "
+            "give 'OL', or the meter's range as gn.Ohmmeter(largest=...).",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, meter="x"),
+            "meter: a str is no meter; give gn.Ohmmeter(...).",
+        ),
+        (
+            lambda g: gn.diagnose("guitar", {"neck": "6k"}),
+            "guitar: a str is not a harness; give a Harness, such as gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda g: gn.faults(None),
+            "guitar: a NoneType is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms=5),
+            "symptoms: 5 is no symptom; give {'silent': 'neck'} or ['silent'].",
+        ),
+        (
+            lambda g: gn.faults(g, kinds=[]),
+            "kinds: is an empty list; give at least one, or leave it out.",
         ),
         (
             lambda g: gn.diagnose(g, [ResistanceReading(switch="neck")]),

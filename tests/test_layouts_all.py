@@ -195,8 +195,8 @@ def test_docstrings_of_layouts(name):
         ),
         (
             lambda: BlendPot("0 ohm"),
-            "BlendPot.resistance: '0 ohm' is too small; give a value from 1 Ω to 1 GΩ ('M' is mega, "
-            "'m' is a thousandth).",
+            "BlendPot.resistance: '0 ohm' is too small; give a value from 1 Ω to 1 GΩ ('M' is "
+            "mega, 'm' is a thousandth).",
         ),
         (
             lambda: gn.response(layouts.bass_blend(NECK, BRIDGE), [100.0], blend=11),
@@ -204,8 +204,8 @@ def test_docstrings_of_layouts(name):
         ),
         (
             lambda: Choke("0 H"),
-            "Choke.inductance: '0 H' is zero; give a value above 0 H up to 1000 H (a choke has some "
-            "henry).",
+            "Choke.inductance: '0 H' is zero; give a value above 0 H up to 1000 H (a choke has "
+            "some henry).",
         ),
     ],
 )

@@ -20,7 +20,8 @@ PAPERS = ("A4", "Letter")
 _LETTERS = (9.4, 8.6, 7.8, 7.2, 6.6)  # sizes of the letters [pt], of which the first that fits
 _FLOWING = 7.8  # the size over several pages
 _ON_SCREEN = 7.2  # the size where a browser prints, whose letters we do not know
-_CIRCUIT = 50.0  # height kept free for the schematic [mm]
+_CIRCUIT = 50.0  # height kept free for the schematic, at least [mm]
+_TALLEST = 110.0  # and at most [mm]
 _PX_PER_MM = 96 / 25.4
 _FOOT = 13.0  # margin of the page and last line of the card [mm]
 
@@ -119,28 +120,31 @@ def job_card(
     def made(letters: float, circuit: float) -> Any:
         return lay_out(fill(**said, paper=paper, letters=letters, circuit=round(circuit, 1)))
 
-    return write_bytes(path, _fitted(made).write_pdf())
+    legible = min(max(said["schematic"]["height"], _CIRCUIT), _TALLEST)
+    return write_bytes(path, _fitted(made, legible).write_pdf())
 
 
-def _fitted(made: Callable[[float, float], Any]) -> Any:
+def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
     """Lay the card out on one page: the largest letters, and all the height left for the drawing.
 
+    The drawing is as high as its own letters need, if the page has it, and else at least somewhat.
     What does not fit on one page even with the smallest letters takes several.
     """
-    fitting = None
-    low, high = 0, len(_LETTERS)  # halved, as a layout takes a second
-    while low < high:
-        middle = (low + high) // 2
-        document = made(_LETTERS[middle], _CIRCUIT)
-        if len(document.pages) == 1:
-            fitting, high = document.pages[0], middle
-        else:
-            low = middle + 1
-    if fitting is None:
-        return made(_FLOWING, _CIRCUIT)
-    end = fitting.anchors["end"][1]
-    left = max(0.0, (fitting.height - end) / _PX_PER_MM - _FOOT)
-    return made(_LETTERS[high], _CIRCUIT + left)
+    for circuit in dict.fromkeys((legible, (legible + _CIRCUIT) / 2, _CIRCUIT)):
+        fitting = None
+        low, high = 0, len(_LETTERS)  # halved, as a layout takes a second
+        while low < high:
+            middle = (low + high) // 2
+            document = made(_LETTERS[middle], circuit)
+            if len(document.pages) == 1:
+                fitting, high = document.pages[0], middle
+            else:
+                low = middle + 1
+        if fitting is not None:
+            end = fitting.anchors["end"][1]
+            left = max(0.0, (fitting.height - end) / _PX_PER_MM - _FOOT)
+            return made(_LETTERS[high], circuit + left)
+    return made(_FLOWING, legible)
 
 
 def _template() -> Callable[..., str]:

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 __all__ = ["content"]
 
 _FIGURE = (5.4, 2.3)  # inches; drawn larger than it is printed, so that its letters come out small
+_LEGIBLE = 5.0  # points; the least that the letters of the schematic should have on paper
 _MARGIN = 0.1  # round the schematic, for the width of its lines [units of its sheet]
 _DRAWS = 100  # of the sampled range, which the card does not show
 _RANGES = ((2e3, "2k"), (20e3, "20k"), (200e3, "200k"), (2e6, "2M"), (20e6, "20M"))  # of meters
@@ -200,8 +201,8 @@ def _unseen(guitar: Harness) -> Iterator[tuple[str, str]]:
     if any(_blocks(part) for part in guitar.parts.values()) and _knobs(guitar) > 1:
         yield (
             "Modern or 50s wiring",
-            "Ohmmeter inside: 0 \u03a9 from the tone's hot lug to the volume's input (modern) or "
-            "output (50s).",
+            "Ohmmeter inside, the volume at 5: 0 \u03a9 from the tone's hot lug to the volume's "
+            "input (modern) or output (50s).",
         )
     bleeds = [words_of(name) for name in _blocking_bleeds(guitar)]
     if bleeds:
@@ -250,12 +251,12 @@ def _blocks(part: Part) -> bool:
 # -- pictures -------------------------------------------------------------------------------------
 
 
-def _schematic(guitar: Harness) -> dict[str, str]:
+def _schematic(guitar: Harness) -> dict[str, Any]:
     """Draw the schematic without a frame, or say why there is none."""
     from matplotlib.figure import Figure
 
     from .schematic import sheet_of
-    from .schematic_sheet import INCH, apart
+    from .schematic_sheet import FONT, INCH, apart
 
     try:
         with style.style(), apart():
@@ -273,9 +274,11 @@ def _schematic(guitar: Harness) -> dict[str, str]:
             ax.set_ylim(bottom, top)
             picture = _svg(figure)
     except NotInstalled as error:
-        return {"picture": "", "form": "", "words": f"There is no schematic on this card: {error}"}
+        words = f"There is no schematic on this card: {error}"
+        return {"picture": "", "form": "", "words": words, "height": 0.0}
     words = " ".join(sheet.notes).replace("guitar.joints()", "the table below")
-    return {"picture": picture, "form": sentence(sheet.form), "words": words}
+    height = size[1] * 25.4 * _LEGIBLE / FONT
+    return {"picture": picture, "form": sentence(sheet.form), "words": words, "height": height}
 
 
 def _response(guitar: Harness, knobs: str) -> dict[str, str]:

@@ -10,14 +10,15 @@ from typing import Any
 import numpy as np
 
 from ..circuit.harness import CAUTIONS, Harness
+from ..errors import BadSetting, a
 from ..table import Table, Tabled
 from ..units import format_value
-from .faults import Fault, faults
+from .faults import Fault, check_guitar, faults
 from .likelihood import Bench, Expected
 from .meter import coil_warmth
 from .next_step import NextStep, next_steps
 from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
-from .symptoms import Ear, read_symptoms
+from .symptoms import Ear, Levels, Place, read_symptoms
 from .tolerance import read_tolerances
 
 __all__ = ["Diagnosis", "Explanation", "alike", "diagnose"]
@@ -36,7 +37,7 @@ class Explanation:
         The faults; "no fault" is one of kind "none".
     probability : float
         That it is one of them, given the readings, every fault being as likely as any other
-        before.
+        before; where nothing fits, the nearest has the largest and the number means no more.
     fits : bool
         Whether parts and meter within their limits may give these readings; worse deviations
         come about once in a thousand sound cases.
@@ -72,12 +73,15 @@ class Diagnosis(Tabled):
         Every class of faults, by falling probability; within one, the readings are alike.
     next : tuple of NextStep
         What to measure or try next, by falling expected information.
+    heard_fits : bool
+        Whether a fault that fits the readings makes every symptom that was told.
     """
 
     guitar: Harness
     readings: tuple[ResistanceReading, ...]
     explanations: tuple[Explanation, ...]
     next: tuple[NextStep, ...]
+    heard_fits: bool = True
 
     @property
     def fitting(self) -> tuple[Explanation, ...]:
@@ -91,6 +95,12 @@ class Diagnosis(Tabled):
 
     def verdict(self) -> str:
         """Say the outcome in a sentence or two."""
+        words = self._outcome()
+        if self.fitting and not self.heard_fits:
+            words += " But none of these sounds as was told: there may be two faults."
+        return words
+
+    def _outcome(self) -> str:
         if not self.fitting:
             nearest = self.explanations[0].faults[0].words
             return (
@@ -99,9 +109,12 @@ class Diagnosis(Tabled):
             )
         count = sum(len(one.faults) for one in self.fitting)
         if self.healthy_fits:
+            fits = "The guitar without a fault fits these readings"
+            if count == 1:
+                return f"{fits}, and nothing else does."
+            others = "so does 1 fault" if count == 2 else f"so do {count - 1} faults"
             return (
-                "The guitar without a fault fits these readings; so do "
-                f"{count - 1} faults that they cannot see or cannot tell from parts within their "
+                f"{fits}; {others} that they cannot see or cannot tell from parts within their "
                 "limits."
             )
         if count == 1:
@@ -130,7 +143,7 @@ class Diagnosis(Tabled):
         rows = [
             (
                 number,
-                f"{one.probability:.0%}" if one.probability > 0.005 else "< 1%",
+                _share(one.probability) if self.fitting else "",
                 ", ".join(_shown(ohms) for ohms in one.readings),
                 _in_words(one.faults, most),
             )
@@ -154,7 +167,7 @@ def diagnose(
     guitar: Harness,
     readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,
     *,
-    symptoms: Mapping[str, Any] | Iterable[str] | str = (),
+    symptoms: Mapping[str, Any] | Iterable[str] | str | None = (),
     meter: Ohmmeter | None = None,
     tolerances: Mapping[str, Any] | None = None,
     kinds: Iterable[str] | str | None = None,
@@ -220,11 +233,15 @@ def diagnose(
     >>> found.explanations[0].faults[0].words
     'open joint at neck ground'
     """
+    check_guitar(guitar)
+    if meter is not None and not isinstance(meter, Ohmmeter):
+        raise BadSetting("meter", f"{a(type(meter))} is no meter", "give gn.Ohmmeter(...)", meter)
     taken = readings_of(guitar, readings)
     heard = read_symptoms(guitar, symptoms)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
     warmed = float(coil_warmth(coil_temperature))
     bench = Bench(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
+    _check_range(taken, bench.meter)
     expected = [bench.predict(f.guitar, taken, f.unknown) for f in candidates]
     seen = np.array([reading.ohms for reading in taken])
     weighed = [bench.weigh(one, seen) for one in expected]
@@ -239,11 +256,40 @@ def diagnose(
         for group in alike(candidates, expected, bench.meter)
         for score in dict.fromkeys(told[group])
     ]
-    explanations = _ranked(groups, candidates, expected, totals, fits)
+    ranks = totals if fits.any() else _nearness(candidates, expected, seen)
+    explanations = _ranked(groups, candidates, expected, ranks, fits)
+    every = len(heard) * _HEARD
+    heard_fits = not heard or bool(np.any(fits & (told >= every - 1e-9)))
     found: list[NextStep] = []
     if steps:
         found = next_steps(guitar, candidates, expected, weighed, totals, taken, bench, heard)
-    return Diagnosis(guitar, taken, explanations, tuple(found))
+    return Diagnosis(guitar, taken, explanations, tuple(found), heard_fits)
+
+
+def _check_range(readings: Sequence[ResistanceReading], meter: Ohmmeter) -> None:
+    for reading in readings:
+        if meter.largest < reading.ohms < math.inf:
+            raise BadSetting(
+                "readings",
+                f"{format_value(reading.ohms, 'ohm')} {reading.where()} is above the meter's "
+                f"largest reading, {format_value(meter.largest, 'ohm')}",
+                "give 'OL', or the meter's range as gn.Ohmmeter(largest=...)",
+                reading.ohms,
+            )
+
+
+def _nearness(
+    candidates: Sequence[Fault], expected: Sequence[Expected], seen: np.ndarray
+) -> np.ndarray:
+    """How near each fault comes where none fits: by ratio, OL being near OL alone."""
+    found = []
+    for fault, one in zip(candidates, expected, strict=True):
+        ohms = _nominal(fault, one)
+        both = np.isfinite(ohms) & np.isfinite(seen)
+        ratio = np.log((np.where(both, seen, 1.0) + 1) / (np.where(both, ohms, 1.0) + 1))
+        slips = np.isfinite(ohms) != np.isfinite(seen)
+        found.append(-np.sum(np.where(slips, math.log(1e4), np.abs(ratio))))
+    return np.array(found)
 
 
 def alike(
@@ -300,10 +346,10 @@ def _chi_square_limit(count: int) -> float:
 
 
 def _by_ear(
-    candidates: Sequence[Fault], totals: np.ndarray, heard: Sequence[tuple[str, str | None]]
+    candidates: Sequence[Fault], totals: np.ndarray, heard: Sequence[tuple[str, Place | None]]
 ) -> np.ndarray:
     """Log likelihood of the symptoms for each fault that the readings leave possible."""
-    sound: dict[str, Any] = {}
+    sound: Levels = {}
     added = np.zeros(len(candidates))
     for index, fault in enumerate(candidates):
         if totals[index] < totals.max() - 12:
@@ -339,6 +385,10 @@ def _ranked(
             )
         )
     return tuple(sorted(made, key=lambda one: -one.probability))
+
+
+def _share(probability: float) -> str:
+    return f"{probability:.0%}" if probability > 0.005 else "< 1%"
 
 
 def _shown(ohms: float) -> str:

@@ -15,6 +15,7 @@ import numpy as np
 
 from ..circuit.edits import bridged, leads, separated, swapped, through
 from ..circuit.harness import Harness
+from ..parts.blend import BlendPot
 from ..parts.humbucker import Humbucker
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Coil
@@ -87,11 +88,25 @@ def _bridges(guitar: Harness) -> _Made:
     for name, part in guitar.parts.items():
         if name == jack or isinstance(part, (Cable, AmpInput, Empty, *_TWO_LUG)):
             continue
-        for one, other in pairwise(f"{name}.{lug}" for lug in part.lugs):
+        for one, other in _neighbours(name, part.lugs):
             yield (
                 f"{_said(one)} touches {_local(other)}",
                 lambda one=one, other=other: bridged(guitar, one, other),
             )
+
+
+def _neighbours(name: str, lugs: Sequence[str]) -> list[tuple[str, str]]:
+    """Pairs of lugs that lie side by side; the banks of a switch lie apart."""
+    return [
+        (f"{name}.{one}", f"{name}.{other}")
+        for one, other in pairwise(lugs)
+        if not (_bank(one) and _bank(other) and _bank(one) != _bank(other))
+    ]
+
+
+def _bank(lug: str) -> str:
+    """Letter of a switch's bank: of "a3" and of its common "a"."""
+    return lug[0] if lug[0] in "abcdefgh" and (lug[1:].isdigit() or len(lug) == 1) else ""
 
 
 def _to_shield(guitar: Harness) -> _Made:
@@ -110,9 +125,8 @@ def _swaps(guitar: Harness) -> _Made:
     for name, part in guitar.parts.items():
         if isinstance(part, (Cable, AmpInput, Empty, *_TWO_LUG)):
             continue
-        pairs = combinations(part.lugs, 2) if isinstance(part, Pot) else pairwise(part.lugs)
-        for one, other in pairs:
-            first, second = f"{name}.{one}", f"{name}.{other}"
+        every = combinations([f"{name}.{lug}" for lug in part.lugs], 2)
+        for first, second in every if isinstance(part, Pot) else _neighbours(name, part.lugs):
             these, those = plugged.get(first, (first,)), plugged.get(second, (second,))
             yield (
                 f"{_said(first)} and {_local(second)} swapped",
@@ -250,7 +264,7 @@ def _network(kind: str, elements: list[Any], place: int, other: Any) -> Any:
 
 def _pots(guitar: Harness) -> _Made:
     for name, part in guitar.parts.items():
-        if not isinstance(part, Pot):
+        if not isinstance(part, (Pot, BlendPot)):
             continue
         other = [r for r in _POTS if not 0.7 < r / part.resistance < 1.4]
         below = [r for r in other if r < part.resistance][-1:]
@@ -261,7 +275,7 @@ def _pots(guitar: Harness) -> _Made:
                 f"{_plain(name)} is {format_value(wrong, 'ohm')}, not {own}",
                 lambda name=name, wrong=wrong: guitar.replace(f"{name}.resistance", wrong),
             )
-        for taper in ("linear", "audio 15%", "reverse audio 15%"):
+        for taper in ("linear", "audio 15%", "reverse audio 15%") if isinstance(part, Pot) else ():
             yield (
                 f"{_plain(name)} is {taper}, not {part.taper}",
                 lambda name=name, taper=taper: guitar.replace(f"{name}.taper", taper),

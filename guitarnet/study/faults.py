@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
-from ..errors import BadHarness, BadSetting, nearest
+from ..errors import BadHarness, BadSetting, a, nearest
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, Resistor
 from ..table import Table
@@ -20,7 +20,7 @@ from .measures import level_db
 from .meter import jack_resistance
 from .response import response
 
-__all__ = ["Fault", "Faults", "faults", "main_places"]
+__all__ = ["Fault", "Faults", "check_guitar", "faults", "main_places", "stations"]
 
 
 @dataclass(frozen=True)
@@ -250,10 +250,12 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
     >>> faults(guitar, kinds="pot")[0].words
     'volume is 100 kΩ, not 250 kΩ'
     """
-    guitar.check()
+    check_guitar(guitar)
     chosen = [kinds] if isinstance(kinds, str) else list(FAULT_KINDS if kinds is None else kinds)
     for kind in chosen:
         _check_kind(kind)
+    if not chosen:
+        raise BadSetting("kinds", "is an empty list", "give at least one, or leave it out")
     found: dict[Any, Fault] = {}
     nothing = _circuit(guitar)
     for kind in FAULT_KINDS:
@@ -274,6 +276,30 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
                 found[circuit] = replace(first, also=(*first.also, words))
     found.pop(nothing, None)
     return Faults(found.values(), guitar)
+
+
+def check_guitar(guitar: Any) -> None:
+    """Refuse what is no guitar, or is not whole.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+
+    Raises
+    ------
+    BadSetting
+        If it is no harness.
+    BadHarness
+        If it is not whole.
+    """
+    if not isinstance(guitar, Harness):
+        raise BadSetting(
+            "guitar",
+            f"{a(type(guitar))} is not a harness",
+            "give a Harness, such as gn.layouts.one_pickup(...)",
+        )
+    guitar.check()
 
 
 def main_places(guitar: Harness) -> dict[str, Any]:
@@ -299,6 +325,34 @@ def main_places(guitar: Harness) -> dict[str, Any]:
     return {
         name: list(part.places) for name, part in guitar.parts.items() if isinstance(part, Switch)
     }
+
+
+def stations(guitar: Harness) -> list[dict[str, str]]:
+    """Places at which a guitar is listened to and measured: one switch moved at a time.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+
+    Returns
+    -------
+    list of dict of str to str
+        Settings of the switch that is moved, the others as they stand; every place of the first
+        switch, then the other places of the others. One empty dict where there is no switch.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> coil = Pickup("6.2k", "2.4 H", "120p")
+    >>> stations(layouts.two_single_coils(coil, coil))[1]
+    {'switch': 'neck+bridge'}
+    """
+    found: list[dict[str, str]] = []
+    for name, places in main_places(guitar).items():
+        rest = guitar.parts[name].place  # type: ignore[attr-defined]
+        found += [{name: place} for place in places if not found or place != rest]
+    return found or [{}]
 
 
 def _labels(places: Mapping[str, list[str]]) -> list[str]:

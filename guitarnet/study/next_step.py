@@ -14,10 +14,10 @@ from ..circuit.harness import Harness
 from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty
-from .faults import Fault, main_places
+from .faults import Fault, stations
 from .likelihood import Bench, Evidence, Expected
 from .ohmmeter import Ohmmeter, ResistanceReading
-from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Ear, everywhere
+from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Ear, Levels, Place, everywhere, place_words
 
 __all__ = ["NextStep", "next_steps"]
 
@@ -72,7 +72,7 @@ def next_steps(
     totals: np.ndarray,
     taken: Sequence[ResistanceReading],
     bench: Bench,
-    told: Sequence[tuple[str, str | None]] = (),
+    told: Sequence[tuple[str, Place | None]] = (),
 ) -> list[NextStep]:
     """Rank what to do next by the information that it is expected to give.
 
@@ -86,7 +86,7 @@ def next_steps(
         What was read already.
     bench : Bench
         The meter, and how far parts may be off.
-    told : sequence of (str, str or None)
+    told : sequence of (str, Place or None)
         Symptoms that were told already.
 
     Returns
@@ -158,17 +158,14 @@ def _entropy(weights: np.ndarray) -> float:
 def _readings(guitar: Harness, taken: Sequence[ResistanceReading]) -> list[ResistanceReading]:
     """Readings that could be taken: at the jack over places and knobs, and between lugs."""
     done = {_where(reading) for reading in taken}
-    switches = main_places(guitar)
     states: list[dict[str, Any]] = []
-    for places in itertools.product(*switches.values()):
-        place = dict(zip(switches, places, strict=True))
+    for place in stations(guitar):
         states.append(place)
         for name, part in guitar.parts.items():
             if isinstance(part, Pot):
                 states += [place | {name: mark} for mark in (5, 0)]
     found = [ResistanceReading(**state) for state in states]
-    here = {name: guitar.parts[name].place for name in switches}  # type: ignore[attr-defined]
-    found += [ResistanceReading(between=pair, **here) for pair in _pairs(guitar)]
+    found += [ResistanceReading(between=pair) for pair in _pairs(guitar)]
     return [reading for reading in found if _where(reading) not in done]
 
 
@@ -277,11 +274,11 @@ def _by_ear(
     guitar: Harness,
     faults: Sequence[Fault],
     weights: np.ndarray,
-    told: Sequence[tuple[str, str | None]],
+    told: Sequence[tuple[str, Place | None]],
 ) -> list[NextStep]:
     """Trials by ear, weighed over the likeliest faults, but for where something was heard."""
     listened = {where for _, where in told}
-    sound: dict[str, Any] = {}
+    sound: Levels = {}
     share = (np.arange(_MOST_HEARD) + 0.5) / _MOST_HEARD
     chosen, times = np.unique(np.searchsorted(np.cumsum(weights), share), return_counts=True)
     ears = [Ear(faults[i], sound) for i in np.minimum(chosen, len(faults) - 1)]
@@ -295,7 +292,7 @@ def _by_ear(
             heard = np.array([_HEARD[0] if ear.has(symptom, where) else _HEARD[1] for ear in ears])
             bits = _information(own, [np.array([p, 1 - p]) for p in heard])
             if bits >= _WORTH:
-                place = where.replace("_", " ")
+                place = place_words(guitar, where).replace("_", " ") or "the guitar"
                 steps.append(NextStep(f"find out by ear whether {place} {_verb(symptom)}", bits))
     return steps
 

@@ -454,7 +454,8 @@ def _check_units(given: Mapping[Any, Any]) -> None:
         raise BadSetting(
             "readings",
             f"{bare[0]!r} has no unit and {written[0]!r} has one",
-            f"write all with their unit, as '{bare[0]} ohm' or '{bare[0]}k'",
+            f"write all with their unit, as '{bare[0]} ohm'"
+            + (f" or '{bare[0]}k'" if bare[0] < 1000 else ""),
             bare[0],
         )
 

@@ -20,13 +20,32 @@ from ..parts.output import Jack
 from ..parts.pot import Pot
 from ..solve import ac
 from .continuity import heard, senses
-from .faults import Fault, main_places
+from .faults import Fault, main_places, stations
 
-__all__ = ["KNOB_SYMPTOMS", "SYMPTOMS", "Ear", "everywhere", "read_symptoms", "symptoms_of"]
+__all__ = [
+    "KNOB_SYMPTOMS",
+    "SYMPTOMS",
+    "Ear",
+    "Levels",
+    "Place",
+    "everywhere",
+    "place_words",
+    "read_symptoms",
+    "symptoms_of",
+]
 
 _HERTZ = [100.0, 1000.0, 3500.0]
 _DOWN = [2.0, 0.0]  # marks to which each knob is turned
 _NOTHING = -300.0  # dB; what silence counts as, so that differences stay numbers
+
+
+Station = tuple[tuple[str, str], ...]
+"""Places of switches, the others as they stand."""
+
+Place = Station | str
+"""Where a symptom is met: at a station, or with a knob, by its name."""
+
+Levels = dict[Station, np.ndarray]
 
 
 class Ear:
@@ -40,17 +59,17 @@ class Ear:
         Levels of the sound guitar by what was turned, shared by the ears of its faults.
     """
 
-    def __init__(self, fault: Fault, sound: dict[str, np.ndarray]) -> None:
+    def __init__(self, fault: Fault, sound: Levels) -> None:
         self.fault = fault
         self._sound = sound
-        self._own: dict[str, np.ndarray] = {}
+        self._own: Levels = {}
 
-    def has(self, symptom: str, where: str | None) -> bool:
+    def has(self, symptom: str, where: Place | None) -> bool:
         """Whether the fault shows a symptom at a place or knob; anywhere, where None is given."""
-        places = [where] if where else everywhere(self.fault.sound, symptom)
+        places = everywhere(self.fault.sound, symptom) if where is None else [where]
         return any(SYMPTOMS[symptom](self, place) for place in places)
 
-    def levels(self, place: str, knob: str = "") -> tuple[np.ndarray, np.ndarray]:
+    def levels(self, place: Station, knob: str = "") -> tuple[np.ndarray, np.ndarray]:
         """Levels [dB] of faulty and sound guitar at a place, shape (marks, frequencies).
 
         All controls are up; or a knob stands at each of the marks 10, 2 and 0.
@@ -59,17 +78,17 @@ class Ear:
         own = self._known(self._own, self.fault.guitar, place)
         return own[states], self._known(self._sound, self.fault.sound, place)[states]
 
-    def _known(self, known: dict[str, np.ndarray], guitar: Harness, place: str) -> np.ndarray:
+    def _known(self, known: Levels, guitar: Harness, place: Station) -> np.ndarray:
         if place not in known:
             known[place] = _levels(guitar, place)
         return known[place]
 
-    def changes(self, place: str) -> np.ndarray:
+    def changes(self, place: Station) -> np.ndarray:
         """Change of level by the fault at each frequency [dB], all controls up."""
         own, sound = self.levels(place)
         return own[0] - sound[0]
 
-    def opposed(self, place: str) -> bool:
+    def opposed(self, place: Station) -> bool:
         """Whether coils that should sound with one sign sound with both.
 
         Where the string's signal differs from coil to coil more is left than the model's equal
@@ -80,8 +99,7 @@ class Ear:
 
     def turned(self, knob: str) -> list[tuple[np.ndarray, np.ndarray]]:
         """Levels over the marks of a knob, in the places where the sound guitar follows it."""
-        switches = main_places(self.fault.sound)
-        places = [place for own in switches.values() for place in own] or [""]
+        places = [tuple(station.items()) for station in stations(self.fault.sound)]
         states = [0, *_turned(self.fault.sound, knob)]
         followed = [
             place
@@ -91,14 +109,9 @@ class Ear:
         return [self.levels(place, knob) for place in followed]
 
 
-def _at(guitar: Harness, place: str) -> dict[str, Any]:
-    """Set whichever switch has a place to it."""
-    return {switch: place for switch, places in main_places(guitar).items() if place in places}
-
-
-def _signs(guitar: Harness, place: str) -> set[int]:
+def _signs(guitar: Harness, place: Station) -> set[int]:
     """Signs in which coils are heard, by continuity; none where the circuit is a mesh."""
-    _, harnesses, rest = variants(guitar, _at(guitar, place))
+    _, harnesses, rest = variants(guitar, dict(place))
     harness = next(own for _, own in harnesses)
     tree, _ = heard(harness, resolve(harness, rest).values)
     return set(senses(tree).values())
@@ -114,11 +127,11 @@ def _turned(guitar: Harness, knob: str) -> list[int]:
     return list(range(first, first + len(_DOWN)))
 
 
-def _levels(guitar: Harness, place: str) -> np.ndarray:
+def _levels(guitar: Harness, place: Station) -> np.ndarray:
     """Levels [dB] with all controls up and then with each knob turned down, one after the other."""
     knobs = _knobs(guitar)
     states = len(knobs) * len(_DOWN) + 1
-    settings = _at(guitar, place)
+    settings: dict[str, Any] = dict(place)
     for knob in knobs:
         marks = np.full(states, 10.0)
         marks[_turned(guitar, knob)] = _DOWN
@@ -132,39 +145,39 @@ def _levels(guitar: Harness, place: str) -> np.ndarray:
         return np.maximum(20 * np.log10(h), _NOTHING).reshape(-1, len(_HERTZ))
 
 
-def _silent(ear: Ear, place: str) -> bool:
+def _silent(ear: Ear, place: Any) -> bool:
     own, sound = ear.levels(place)
     return bool(sound.max() > _NOTHING and own.max() - sound.max() < -40)
 
 
-def _weak(ear: Ear, place: str) -> bool:
+def _weak(ear: Ear, place: Any) -> bool:
     return bool(-40 <= np.mean(ear.changes(place)[:2]) <= -3)
 
 
-def _thin(ear: Ear, place: str) -> bool:
+def _thin(ear: Ear, place: Any) -> bool:
     change = ear.changes(place)
     bass_gone = bool(change.max() > -40 and change[0] - change[2] <= -6)
     return bass_gone or ear.opposed(place)
 
 
-def _dull(ear: Ear, place: str) -> bool:
+def _dull(ear: Ear, place: Any) -> bool:
     change = ear.changes(place)
     return bool(change[0] > -40 and change[2] - change[0] <= -3)
 
 
-def _bright(ear: Ear, place: str) -> bool:
+def _bright(ear: Ear, place: Any) -> bool:
     change = ear.changes(place)
     return bool(change[0] > -40 and 1 <= change[2] - change[0] < 6)
 
 
-def _does_nothing(ear: Ear, knob: str) -> bool:
+def _does_nothing(ear: Ear, knob: Any) -> bool:
     pairs = ear.turned(knob)
     return bool(pairs) and all(
         own.max() > _NOTHING and np.abs(own - own[0]).max() < 1 for own, _ in pairs
     )
 
 
-def _backwards(ear: Ear, knob: str) -> bool:
+def _backwards(ear: Ear, knob: Any) -> bool:
     # A sound tone control lifts some frequency, too: its capacitor moves the peak down.
     return any(
         min(_rise(own), _rise(own) - max(_rise(sound), 0.0)) > 3 for own, sound in ear.turned(knob)
@@ -176,7 +189,7 @@ def _rise(levels: np.ndarray) -> float:
     return float(levels[1:].max() - levels[0].max())
 
 
-def _never_silent(ear: Ear, knob: str) -> bool:
+def _never_silent(ear: Ear, knob: Any) -> bool:
     return any(
         sound[2].max() - sound[0].max() < -40 <= own[2].max() - own[0].max()
         for own, sound in ear.turned(knob)
@@ -184,19 +197,19 @@ def _never_silent(ear: Ear, knob: str) -> bool:
     )
 
 
-def _like_a_volume(ear: Ear, knob: str) -> bool:
+def _like_a_volume(ear: Ear, knob: Any) -> bool:
     return any(
         (own[2, 0] - own[0, 0]) - (sound[2, 0] - sound[0, 0]) < -10
         for own, sound in ear.turned(knob)
     )
 
 
-def _crackles(ear: Ear, place: str) -> bool:
+def _crackles(ear: Ear, place: Any) -> bool:
     loose = ear.fault.kind == "resistive joint" or "contact" in ear.fault.words
     return loose and bool(np.abs(ear.changes(place)).max() > 0.1)
 
 
-def _buzzes(ear: Ear, place: str) -> bool:
+def _buzzes(ear: Ear, place: Any) -> bool:
     """Whether the ground bus, and with it the strings, is on the tip, or on nothing."""
     guitar = ear.fault.guitar
     jack = guitar.only(Jack)
@@ -211,7 +224,7 @@ def _buzzes(ear: Ear, place: str) -> bool:
     return bool(nodes) and guitar.ground not in nodes
 
 
-SYMPTOMS: Mapping[str, Callable[[Ear, str], bool]] = {
+SYMPTOMS: Mapping[str, Callable[[Ear, Any], bool]] = {
     "silent": _silent,
     "weak": _weak,
     "thin": _thin,
@@ -235,11 +248,21 @@ falls by 10 dB more than it should. Words: common practice, no source; limits: c
 KNOB_SYMPTOMS = ("does nothing", "works backwards", "never goes to zero", "works like a volume")
 
 
-def everywhere(guitar: Harness, symptom: str) -> list[str]:
+def everywhere(guitar: Harness, symptom: str) -> list[Any]:
     """Knobs, or switch places, at which a symptom may be met."""
     if symptom in KNOB_SYMPTOMS:
         return _knobs(guitar)
-    return [place for own in main_places(guitar).values() for place in own] or [""]
+    return [tuple(station.items()) for station in stations(guitar)]
+
+
+def place_words(guitar: Harness, place: Place) -> str:
+    """Say a place or knob; a switch is named where another has such a place too."""
+    if isinstance(place, str):
+        return place
+    owners = [own for places in main_places(guitar).values() for own in places]
+    return ", ".join(
+        own if owners.count(own) == 1 else f"{switch} at {own}" for switch, own in place
+    )
 
 
 def symptoms_of(fault: Fault) -> dict[str, list[str]]:
@@ -253,7 +276,8 @@ def symptoms_of(fault: Fault) -> dict[str, list[str]]:
     Returns
     -------
     dict of str to list of str
-        Switch places or knobs at which each of `SYMPTOMS` is met; "" where there is no switch.
+        Switch places (one switch moved at a time) or knobs at which each of `SYMPTOMS` is met;
+        "" where there is no switch.
 
     References
     ----------
@@ -268,13 +292,17 @@ def symptoms_of(fault: Fault) -> dict[str, list[str]]:
     """
     ear = Ear(fault, {})
     found = {
-        symptom: [where for where in everywhere(fault.sound, symptom) if ear.has(symptom, where)]
+        symptom: [
+            place_words(fault.sound, where)
+            for where in everywhere(fault.sound, symptom)
+            if ear.has(symptom, where)
+        ]
         for symptom in SYMPTOMS
     }
     return {symptom: places for symptom, places in found.items() if places}
 
 
-def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, str | None]]:
+def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]:
     """Read symptoms as one notes them down.
 
     Parameters
@@ -283,34 +311,62 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, str | None]]:
         The guitar.
     given : str, iterable of str, or mapping
         Symptoms of `SYMPTOMS`, or where each is met by symptom: ``{"silent": "neck", "does
-        nothing": "tone_1"}``; several places in a list.
+        nothing": "tone_1"}``; several places in a list. With several switches a place stands for
+        its switch alone, the others as they stand; or give settings, as ``{"silent": {"switch":
+        "bridge", "pull": "split"}}``.
 
     Returns
     -------
-    list of (str, str or None)
+    list of (str, Place or None)
         Each symptom, and where; None is anywhere.
 
     Raises
     ------
     BadSetting
-        If a symptom, place or knob does not exist.
+        If a symptom, place or knob does not exist, or a place is one of several switches.
     """
     if isinstance(given, str):
         given = [given]
-    pairs: list[tuple[Any, Any]] = []
-    for symptom in given:
-        places: Any = given[symptom] if isinstance(given, Mapping) else None
-        several = isinstance(places, Iterable) and not isinstance(places, str)
-        pairs += [(symptom, place) for place in (places if several else [places])]
-    for symptom, where in pairs:
+    if given is not None and not isinstance(given, Iterable):
+        raise BadSetting(
+            "symptoms", f"{given!r} is no symptom", "give {'silent': 'neck'} or ['silent']", given
+        )
+    pairs: list[tuple[str, Place | None]] = []
+    for symptom in given or ():
         if symptom not in SYMPTOMS:
             raise BadSetting(
                 "symptoms", f"{symptom!r} is unknown", nearest(str(symptom), SYMPTOMS), symptom
             )
-        known = everywhere(guitar, symptom)
-        if where is not None and where not in known:
-            what = "knob" if symptom in KNOB_SYMPTOMS else "switch place"
-            raise BadSetting(
-                f"symptoms, {symptom}", f"there is no {what} {where!r}", nearest(str(where), known)
-            )
+        places: Any = given[symptom] if isinstance(given, Mapping) else None
+        several = isinstance(places, Iterable) and not isinstance(places, (str, Mapping))
+        for place in places if several else [places]:
+            pairs.append((symptom, None if place is None else _read_place(guitar, symptom, place)))
     return pairs
+
+
+def _read_place(guitar: Harness, symptom: str, given: Any) -> Place:
+    where = f"symptoms, {symptom}"
+    if symptom in KNOB_SYMPTOMS:
+        if given not in _knobs(guitar):
+            raise BadSetting(
+                where, f"there is no knob {given!r}", nearest(str(given), _knobs(guitar)), given
+            )
+        return str(given)
+    switches = main_places(guitar)
+    if not isinstance(given, Mapping):
+        owners = [name for name, places in switches.items() if given in places]
+        if len(owners) > 1:
+            raise BadSetting(
+                where,
+                f"{given!r} is a place of {' and of '.join(owners)}",
+                f"give {{{owners[0]!r}: {given!r}}}",
+                given,
+            )
+        given = {owners[0] if owners else "": given}
+    for name, place in given.items():
+        known = switches.get(name, [own for places in switches.values() for own in places])
+        if name not in switches or place not in known:
+            raise BadSetting(
+                where, f"there is no switch place {place!r}", nearest(str(place), known), place
+            )
+    return tuple((str(name), str(place)) for name, place in given.items())

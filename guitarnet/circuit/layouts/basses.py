@@ -99,7 +99,8 @@ def bass_blend(
     Parameters
     ----------
     neck, bridge : Pickup or Humbucker
-        The pickups. At 0 of the blend the neck is full, at 5 both are, at 10 the bridge is.
+        The pickups. Towards 0 of the blend the neck stays, at 5 both are full, towards 10 the
+        bridge stays; see Notes for what the ends do in each wiring.
     blending : {"normal", "independent", "rheostat"}
         Normal: each pickup on its ``high`` lug, the wipers joined as the output, the low lugs
         grounded. Independent: each pickup on its wiper, the high lugs joined as the output, the
