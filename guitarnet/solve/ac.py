@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 import xarray as xr
@@ -26,7 +26,7 @@ __all__ = ["node_impedance", "node_voltage"]
 
 _MOST = 8  # swept values in one polynomial
 _BLOCK = 32  # settings evaluated at once, so that a block stays in the processor's cache
-_OUT, _DRIVE = "output", "drive"  # the border of the matrix
+OUT, DRIVE = "output", "drive"  # the border of the matrix
 
 
 def node_voltage(
@@ -74,7 +74,7 @@ def node_voltage(
     """
     own = {name: net.branches[name].value for name in net.sources()}
     volts = own if amplitudes is None else dict(amplitudes)
-    return _over_settings(net, output, frequency, volts, dims)
+    return over_settings(Task, net, output, frequency, volts, dims)
 
 
 def node_impedance(
@@ -112,10 +112,11 @@ def node_impedance(
     >>> node_impedance(net, "a", np.array([0.0])).values.real.round(6).tolist()
     [2000.0]
     """
-    return _over_settings(net, output, frequency, None, dims)
+    return over_settings(Task, net, output, frequency, None, dims)
 
 
-def _over_settings(
+def over_settings(
+    kind: type[Task],
     net: Netlist,
     output: str,
     frequency: np.ndarray,
@@ -124,19 +125,19 @@ def _over_settings(
 ) -> xr.Variable:
     net.check_node(output)
     swept = [branch for branch in net if _is_swept(branch)]
-    values = [_effective(branch) for branch in swept]
+    values = [effective(branch) for branch in swept]
     there = net.dims()
     order = [dim for dim in dims if dim in there]
     order += [dim for dim in there if dim not in order]
     frequency = np.asarray(frequency, dtype=float)
-    task = _Task(net, output, frequency, volts, tuple(branch.name for branch in swept))
+    task = kind(net, output, frequency, volts, tuple(branch.name for branch in swept))
     if any(not isinstance(value.data, np.ndarray) for value in values):
         lazy = xr.apply_ufunc(
             task,
             *values,
             output_core_dims=[["frequency"]],
             dask="parallelized",
-            output_dtypes=[complex],
+            output_dtypes=[kind.dtype],
             dask_gufunc_kwargs={"output_sizes": {"frequency": frequency.size}},
         )
         return lazy.transpose(*order, "frequency")
@@ -148,7 +149,7 @@ def _is_swept(branch: Branch) -> bool:
     return isinstance(branch.value, xr.Variable) or isinstance(branch.loss, xr.Variable)
 
 
-def _effective(branch: Branch) -> Any:
+def effective(branch: Branch) -> Any:
     """Value of a branch; a lossy capacitor is C (1 - j tan delta)."""
     if branch.kind == "C" and not (isinstance(branch.loss, (int, float)) and branch.loss == 0):
         return branch.value * (1 - 1j * branch.loss)
@@ -162,8 +163,10 @@ def _aligned(value: xr.Variable, order: Sequence[str]) -> np.ndarray:
 
 
 @dataclass(frozen=True)
-class _Task:
+class Task:
     """One netlist's work on arrays of its swept values. Calling it does the work."""
+
+    dtype: ClassVar[type] = complex
 
     net: Netlist
     output: str
@@ -193,17 +196,13 @@ class _Task:
     ) -> None:
         dc = not frequency[0]
         driven = self.volts is not None
-        fixed = {
-            branch.name: single_state(branch, dc) for branch in self.net if branch.name not in swept
-        }
-        # What hangs off or lies behind ground does not matter, whatever the swept values are.
-        start = reduce(place(self.net), fixed, self.net.ground, self.output, driven)
+        start = self._start(dc)
         states = {
-            branch.name: _states(branch, swept[branch.name], dc)
+            branch.name: states_of(branch, swept[branch.name], dc)
             for branch, _ in start.branches
             if branch.name in swept
         }
-        for members, pattern in _groups(states, len(result)):
+        for members, pattern in groups(states, len(result)):
             reduced = reduce(start.branches, pattern, start.ground, start.output, driven)
             if reduced.floating and not driven:
                 result[members] = np.inf
@@ -215,10 +214,16 @@ class _Task:
                     for branch, _ in reduced.branches
                     if branch.name in swept
                 }
-                _System(reduced, frequency, own, self.volts).evaluate(result, members)
+                System(reduced, frequency, own, self.volts).evaluate(result, members)
+
+    def _start(self, dc: bool) -> Reduced:
+        """Leave out what does not matter whatever the swept values are."""
+        fixed = {b.name: single_state(b, dc) for b in self.net if b.name not in self.names}
+        driven = self.volts is not None
+        return reduce(place(self.net), fixed, self.net.ground, self.output, driven)
 
 
-def _states(branch: Branch, values: np.ndarray, dc: bool) -> np.ndarray:
+def states_of(branch: Branch, values: np.ndarray, dc: bool) -> np.ndarray:
     """Which values of a swept branch are shorts, live or opens."""
     zero = values == 0
     if branch.kind == "R":
@@ -226,7 +231,7 @@ def _states(branch: Branch, values: np.ndarray, dc: bool) -> np.ndarray:
     return np.where(zero | dc, SHORT if branch.kind == "L" else OPEN, LIVE)
 
 
-def _groups(
+def groups(
     states: Mapping[str, np.ndarray], count: int
 ) -> list[tuple[np.ndarray | slice, dict[str, int]]]:
     """Settings with the same pattern of shorts and opens, and the pattern."""
@@ -246,7 +251,7 @@ def _groups(
     return found
 
 
-class _System:
+class System:
     """The matrix of a reduced circuit, for one group of settings."""
 
     def __init__(
@@ -260,9 +265,11 @@ class _System:
         self.s = 2j * np.pi * frequency
         self.volts = volts
         # A value that is the same for the whole group is no variable.
-        varies = {name: bool(np.any(values != values[0])) for name, values in swept.items()}
+        varies = {name: bool(np.any(values != values.flat[0])) for name, values in swept.items()}
         self.variables = {name: values for name, values in swept.items() if varies[name]}
-        self.constants = {name: values[0] for name, values in swept.items() if not varies[name]}
+        self.constants = {
+            name: values.flat[0] for name, values in swept.items() if not varies[name]
+        }
         # Impedances are counted in this unit, so that matrix entries are near 1.
         ohms = [
             float(np.abs(np.max(self._value(branch))))
@@ -276,55 +283,35 @@ class _System:
             return self.variables[branch.name]
         if branch.name in self.constants:
             return self.constants[branch.name]
-        return _effective(branch)
+        return effective(branch)
 
     def evaluate(self, result: np.ndarray, members: np.ndarray | slice) -> None:
         """Fill the rows of ``result`` that are this group's settings."""
         count = len(result) if isinstance(members, slice) else members.size
+        if self._as_polynomials(count):
+            self._polynomials(result, members, count)
+        else:
+            self._block_by_block(result, members, count)
+
+    def _as_polynomials(self, count: int) -> bool:
+        """Tell whether polynomials are possible, and worth it for so many settings."""
         # A mutual inductance is no single entry of the diagonal, so not one linear variable.
         coupled = {
             name for b, _ in self.reduced.branches for name in (b.name, *b.between) if b.between
         }
         few = 2 ** len(self.variables) > 2 * count
-        if len(self.variables) > _MOST or few or coupled.intersection(self.variables):
-            self._block_by_block(result, members, count)
-        else:
-            self._polynomials(result, members, count)
+        return len(self.variables) <= _MOST and not few and not coupled & set(self.variables)
 
     # -- as polynomials in the swept values ---------------------------------------------------
 
     def _polynomials(self, result: np.ndarray, members: np.ndarray | slice, count: int) -> None:
-        matrix = Matrix()
-        scaled: list[np.ndarray] = []
-        keys: list[Any] = []
-        for branch, nodes in self.reduced.branches:
-            if branch.name in self.variables:
-                x, gain = self._variable(branch)
-                key = "current", branch.name
-                _stamp_branch(matrix, key, nodes, self.reduced.ground, 0.0, gain)
-                matrix.rows.setdefault(key, {})
-                scaled.append(x)
-                keys.append(key)
-            else:
-                self._stamp_fixed(matrix, branch, nodes, self._value(branch))
-        self._stamp_border(matrix)
-        rows, columns = schur_complement(matrix, [*keys, _OUT], [*keys, _DRIVE])
-        pairs = [*((key, key) for key in keys), (_OUT, _DRIVE)]
-        fixed = list(zip(rows, columns, strict=True))
-        found = without_rounding(matrix, pairs, fixed, minors(matrix, pairs, fixed))
-        border = 1 << len(keys)  # left out of the denominator
-        above = {mask: value for mask, value in found.items() if not mask & border}
-        below = {mask ^ border: value for mask, value in found.items() if mask & border}
-        if not below:
-            raise self._singular()
+        scaled, above, numerator, below, denominator = self._fractions()
         if not above:
             result[members] = 0
             return
         products = _products(scaled, count)
-        numerator = self._coefficients(above, -1.0)
-        denominator = self._coefficients(below, 1.0)
-        above_x = np.ascontiguousarray(products[:, list(above)])
-        below_x = np.ascontiguousarray(products[:, list(below)])
+        above_x = np.ascontiguousarray(products[:, above])
+        below_x = np.ascontiguousarray(products[:, below])
         for first in range(0, count, _BLOCK):
             block = slice(first, first + _BLOCK)
             over = _times(above_x[block], numerator)
@@ -334,13 +321,43 @@ class _System:
             else:
                 result[members[block]] = np.divide(over, under, out=over)
 
+    def _fractions(
+        self,
+    ) -> tuple[list[np.ndarray], list[int], np.ndarray, list[int], np.ndarray]:
+        """Scaled variables, and bit masks and coefficients of the numerator and denominator."""
+        matrix = Matrix()
+        scaled: list[np.ndarray] = []
+        keys: list[Any] = []
+        for branch, nodes in self.reduced.branches:
+            if branch.name in self.variables:
+                x, gain = self._variable(branch)
+                key = "current", branch.name
+                stamp_branch(matrix, key, nodes, self.reduced.ground, 0.0, gain)
+                matrix.rows.setdefault(key, {})
+                scaled.append(x)
+                keys.append(key)
+            else:
+                self._stamp_fixed(matrix, branch, nodes, self._value(branch))
+        self._stamp_border(matrix)
+        rows, columns = schur_complement(matrix, [*keys, OUT], [*keys, DRIVE])
+        pairs = [*((key, key) for key in keys), (OUT, DRIVE)]
+        fixed = list(zip(rows, columns, strict=True))
+        found = without_rounding(matrix, pairs, fixed, minors(matrix, pairs, fixed))
+        border = 1 << len(keys)  # left out of the denominator
+        above = {mask: value for mask, value in found.items() if not mask & border}
+        below = {mask ^ border: value for mask, value in found.items() if mask & border}
+        if not below:
+            raise self._singular()
+        numerator, denominator = self._coefficients(above, -1.0), self._coefficients(below, 1.0)
+        return scaled, list(above), numerator, list(below), denominator
+
     def _variable(self, branch: Branch) -> tuple[np.ndarray, Any]:
         """Scale a swept branch to v = x u with x up to 1; its current is gain times u."""
         values = self.variables[branch.name]
         if branch.kind == "C":
-            least = values[np.argmin(np.abs(values))]
+            least = values.flat[np.argmin(np.abs(values))]
             return least / values, self.unit * least * self.s
-        most = values[np.argmax(np.abs(values))]
+        most = values.flat[np.argmax(np.abs(values))]
         if branch.kind == "L":
             return values / most, self.unit / (self.s * most)
         return values / most, self.unit / most
@@ -366,7 +383,7 @@ class _System:
                     value = value[block, None]
                 self._stamp_fixed(matrix, branch, nodes, value)
             self._stamp_border(matrix)
-            left_rows, left_columns = schur_complement(matrix, [_OUT], [_DRIVE])
+            left_rows, left_columns = schur_complement(matrix, [OUT], [DRIVE])
             shape = len(rows[block]), self.s.size
             result[rows[block]] = self._last_step(matrix, left_rows, left_columns, shape)
 
@@ -374,7 +391,7 @@ class _System:
         self, matrix: Matrix, rows: list[Any], columns: list[Any], shape: tuple[int, int]
     ) -> np.ndarray:
         """Solve what no pivot served everywhere with row exchanges for each point."""
-        direct = -np.broadcast_to(matrix.get(_OUT, _DRIVE), shape)
+        direct = -np.broadcast_to(matrix.get(OUT, DRIVE), shape)
         if not rows:
             return direct
         size = len(rows)
@@ -382,11 +399,11 @@ class _System:
         drive = np.zeros((*shape, size, 1), dtype=complex)
         out = np.zeros((*shape, 1, size), dtype=complex)
         for i, row in enumerate(rows):
-            drive[..., i, 0] = matrix.get(row, _DRIVE)
+            drive[..., i, 0] = matrix.get(row, DRIVE)
             for j, column in enumerate(columns):
                 inner[..., i, j] = matrix.get(row, column)
         for j, column in enumerate(columns):
-            out[..., 0, j] = matrix.get(_OUT, column)
+            out[..., 0, j] = matrix.get(OUT, column)
         try:
             return direct + (out @ np.linalg.solve(inner, drive))[..., 0, 0]
         except np.linalg.LinAlgError:
@@ -426,23 +443,23 @@ class _System:
         elif branch.kind == "Z":
             ohms = np.asarray(branch.value(self.s.imag / (2 * np.pi)), dtype=complex) / self.unit
         key = "current", branch.name
-        _stamp_branch(matrix, key, nodes[:2], ground, ohms, 1.0)
+        stamp_branch(matrix, key, nodes[:2], ground, ohms, 1.0)
         if branch.kind == "V":
             assert self.volts is not None
-            matrix.add(key, _DRIVE, self.volts.get(branch.name, 0.0))
+            matrix.add(key, DRIVE, self.volts.get(branch.name, 0.0))
         elif branch.kind == "E":
             for node, sign in zip(nodes[2:], (-1.0, 1.0), strict=True):
                 if node != ground:
                     matrix.add(key, node, sign)
 
     def _stamp_border(self, matrix: Matrix) -> None:
-        matrix.add(_OUT, self.reduced.output, 1.0)
-        matrix.columns.setdefault(_DRIVE, set())
+        matrix.add(OUT, self.reduced.output, 1.0)
+        matrix.columns.setdefault(DRIVE, set())
         if self.volts is None:  # 1 A into the output
-            matrix.add(self.reduced.output, _DRIVE, self.unit)
+            matrix.add(self.reduced.output, DRIVE, self.unit)
 
 
-def _stamp_branch(
+def stamp_branch(
     matrix: Matrix, key: Any, nodes: tuple[str, ...], ground: str, ohms: Any, gain: Any
 ) -> None:
     """Write v(a) - v(b) - ohms i = 0 and the current gain times i that leaves a for b."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..circuit.netlist import Netlist
 from ..errors import NoSolution
-from .ac import _DRIVE, _OUT, _System
+from .ac import DRIVE, OUT, System
 from .elimination import Matrix
 from .structure import settle
 
@@ -69,7 +69,7 @@ def branch_derivatives(
     if reduced.silent:
         return np.zeros(frequency.size, complex), {}
     volts = {name: net.branches[name].value for name in net.sources()}
-    system = _System(reduced, frequency, {}, volts)
+    system = System(reduced, frequency, {}, volts)
     matrix = Matrix()
     for branch, nodes in reduced.branches:
         system._stamp_fixed(matrix, branch, nodes, system._value(branch))
@@ -100,17 +100,17 @@ def _both_ways(
     matrix: Matrix, size: int
 ) -> tuple[dict[object, np.ndarray], dict[object, np.ndarray]]:
     """Solve the system for its sources, and its transpose for the output; by key."""
-    rows = [row for row in matrix.rows if row != _OUT]
-    columns = [column for column in matrix.columns if column != _DRIVE]
+    rows = [row for row in matrix.rows if row != OUT]
+    columns = [column for column in matrix.columns if column != DRIVE]
     dense = np.zeros((size, len(rows), len(columns)), dtype=complex)
     drive = np.zeros((size, len(rows), 1), dtype=complex)
     out = np.zeros((size, len(columns), 1), dtype=complex)
     for i, row in enumerate(rows):
-        drive[:, i, 0] = matrix.get(row, _DRIVE)
+        drive[:, i, 0] = matrix.get(row, DRIVE)
         for j, column in enumerate(columns):
             dense[:, i, j] = matrix.get(row, column)
     for j, column in enumerate(columns):
-        out[:, j, 0] = matrix.get(_OUT, column)
+        out[:, j, 0] = matrix.get(OUT, column)
     try:
         forward = np.linalg.solve(dense, drive)[..., 0]
         backward = np.linalg.solve(dense.transpose(0, 2, 1), out)[..., 0]

@@ -217,7 +217,7 @@ def minors(
             total: Entry = 0.0
             for j, value in entries[first]:
                 if columns >> j & 1:
-                    below = determinant(rest, columns & ~(1 << j))
+                    below = determinant(rest, columns & ~(1 << j))  # noqa: F821 (deleted later)
                     if isinstance(below, np.ndarray) or below != 0:
                         odd = (columns & ((1 << j) - 1)).bit_count() % 2
                         total = total - value * below if odd else total + value * below
@@ -231,6 +231,8 @@ def minors(
         value = determinant(kept, kept)
         if isinstance(value, np.ndarray) or value != 0:
             found[out] = value
+    # The function holds itself and so all products, until the garbage collector comes by.
+    del determinant
     return found
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.netlist import Branch, Netlist
-from .ac import _DRIVE, _OUT, _effective, _groups, _stamp_branch, _states, _System, node_voltage
+from .ac import DRIVE, OUT, System, effective, groups, node_voltage, stamp_branch, states_of
 from .elimination import Matrix, minors, schur_complement, without_rounding
 from .structure import Reduced, place, reduce, single_state
 
@@ -75,7 +75,7 @@ def sample_voltages(
     sizes = net.dims()
     order = [along, *dims, *(dim for dim in sizes if dim not in (along, *dims))]
     order = [dim for dim in order if dim in sizes]
-    swept = {b.name: _effective(b) for b in net if b.name in _swept(net)}
+    swept = {b.name: effective(b) for b in net if b.name in _swept(net)}
     moving = {name for name, value in swept.items() if set(value.dims) - {along}}
     if along not in sizes or len(moving) > _FEW or any(value.chunks for value in swept.values()):
         return _general(net, output, frequency, order, power)
@@ -97,11 +97,11 @@ def sample_voltages(
     states = {}
     for branch, _ in start.branches:
         if branch.name in swept:
-            state = _states(branch, tables[branch.name], dc=False)
+            state = states_of(branch, tables[branch.name], dc=False)
             if (state != state[0]).any():  # zeros and opens that differ from circuit to circuit
                 return _general(net, output, frequency, order, power)
             states[branch.name] = np.broadcast_to(state[0], result.shape[1])
-    for members, pattern in _groups(states, result.shape[1]):
+    for members, pattern in groups(states, result.shape[1]):
         reduced = reduce(start.branches, pattern, start.ground, start.output, driven=True)
         if reduced.silent or reduced.output == reduced.ground:
             result[:, members] = 0
@@ -161,7 +161,7 @@ def _fill(
         result[rows, members] = found
 
 
-class _Block(_System):
+class _Block(System):
     """The matrix of a block of circuits; values are columns over circuits."""
 
     def __init__(
@@ -189,17 +189,17 @@ class _Block(_System):
             if branch.name in self.moves:
                 x, gain = self._scaled(branch)
                 key = "current", branch.name
-                _stamp_branch(matrix, key, nodes, self.reduced.ground, 0.0, gain)
+                stamp_branch(matrix, key, nodes, self.reduced.ground, 0.0, gain)
                 matrix.rows.setdefault(key, {})
                 keys.append(key)
                 scaled.append(x)
             else:
                 self._stamp_fixed(matrix, branch, nodes, value)
         self._stamp_border(matrix)
-        left = list(zip(*schur_complement(matrix, [*keys, _OUT], [*keys, _DRIVE]), strict=True))
+        left = list(zip(*schur_complement(matrix, [*keys, OUT], [*keys, DRIVE]), strict=True))
         if len(left) > _LEFT:
             return None
-        pairs: list[Any] = [*((key, key) for key in keys), (_OUT, _DRIVE)]
+        pairs: list[Any] = [*((key, key) for key in keys), (OUT, DRIVE)]
         found = minors(matrix, pairs, left)
         if self.kept is None:  # the same for all blocks: it is structure
             first = _first_circuit(matrix)
@@ -257,7 +257,7 @@ class _Block(_System):
                 value = np.broadcast_to(value, (count, columns)).reshape(-1, 1)
             self._stamp_fixed(matrix, branch, nodes, value)
         self._stamp_border(matrix)
-        rows, found = schur_complement(matrix, [_OUT], [_DRIVE])
+        rows, found = schur_complement(matrix, [OUT], [DRIVE])
         volts = self._last_step(matrix, rows, found, (count * columns, self.s.size))
         return (_square(volts) if self.power else volts).reshape(count, columns, -1)
 

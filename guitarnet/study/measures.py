@@ -25,6 +25,7 @@ __all__ = [
 ]
 
 _HALF_POWER = 10 * np.log10(2)  # "3 dB"
+_BLOCK = 65536  # points
 _NOISE = 1e-9  # dB; rounding on a flat curve is no peak
 
 
@@ -191,7 +192,7 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     Raises
     ------
     BadSetting
-        If it is not a response over frequency.
+        If it is not a response over frequency, or holds sizes without phases.
 
     Examples
     --------
@@ -201,6 +202,10 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     True
     """
     _check(h)
+    if h.dtype.kind != "c":
+        raise BadSetting(
+            "response", "is real and has no phase", "give what response() returns, not its size"
+        )
 
     def angle(values: np.ndarray) -> np.ndarray:
         degrees = np.degrees(np.unwrap(np.angle(values)) if unwrap else np.angle(values))
@@ -273,13 +278,26 @@ def peak(h: xr.DataArray) -> xr.Dataset:
 
 def _peaks(level: np.ndarray, reference: np.ndarray, log_f: np.ndarray) -> np.ndarray:
     """Frequency, height and Q along the last axis."""
-    if log_f.size < 3:
-        return np.full((*level.shape[:-1], 3), np.nan)
-    left, middle, right = level[..., :-2], level[..., 1:-1], level[..., 2:]
+    shape = level.shape[:-1]
+    result = np.full((int(np.prod(shape)), 3), np.nan)
+    if log_f.size >= 3:
+        rows = level.reshape(-1, log_f.size)
+        references = np.broadcast_to(reference, shape).reshape(-1)
+        # In blocks, so that what is in between stays in the processor's cache.
+        step = max(1, _BLOCK // log_f.size)
+        for first in range(0, len(rows), step):
+            block = slice(first, first + step)
+            result[block] = _peak_rows(rows[block], references[block], log_f)
+    return result.reshape((*shape, 3))
+
+
+def _peak_rows(level: np.ndarray, reference: np.ndarray, log_f: np.ndarray) -> np.ndarray:
     with np.errstate(invalid="ignore"):
-        top = (middle > left) & (middle >= right) & (2 * middle - left - right > _NOISE)
-    at = np.argmax(np.where(top, middle, -np.inf), axis=-1) + 1
-    there = top.any(axis=-1)
+        rise = np.diff(level, axis=-1)
+        before, after = rise[..., :-1], rise[..., 1:]
+        top = (before > 0) & (after <= 0) & (before - after > _NOISE)
+    at = np.argmax(np.where(top, level[..., 1:-1], -np.inf), axis=-1) + 1
+    there: np.ndarray = np.any(top, axis=-1)
 
     def take(offset: int) -> tuple[np.ndarray, np.ndarray]:
         index = at + offset
@@ -304,15 +322,14 @@ def _crossing(
     level: np.ndarray, log_f: np.ndarray, start: np.ndarray, target: np.ndarray, step: int
 ) -> np.ndarray:
     """Log frequency at which a level first falls under a target, going out from a start."""
-    index = np.arange(log_f.size)
-    under = level < target[..., None]
-    if step < 0:
-        place = np.where(under & (index < start[..., None]), index, -1).max(axis=-1)
-        found = place >= 0
-    else:
-        place = np.where(under & (index > start[..., None]), index, log_f.size).min(axis=-1)
-        found = place < log_f.size
-    outer = np.clip(place, 0, log_f.size - 1)
+    last = log_f.size - 1
+    index = np.arange(log_f.size, dtype=np.int32)
+    begin = start.astype(np.int32)[..., None]
+    under = np.less(level, target[..., None])
+    under &= index < begin if step < 0 else index > begin
+    # argmax finds the first, so going down is going up in the reversed order.
+    outer = last - np.argmax(under[..., ::-1], -1) if step < 0 else np.argmax(under, -1)
+    found = np.take_along_axis(under, outer[..., None], axis=-1)[..., 0]
     inner = np.clip(outer - step, 0, log_f.size - 1)
     y_out = np.take_along_axis(level, outer[..., None], axis=-1)[..., 0]
     y_in = np.take_along_axis(level, inner[..., None], axis=-1)[..., 0]
@@ -470,9 +487,16 @@ def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: in
     result = np.full((len(rows), named + 2), np.nan)
     whole = np.isfinite(rows).all(axis=-1)
     if whole.any():
-        spline = make_interp_spline(np.log(grid), rows[whole].T, k=min(3, grid.size - 1))
-        change = spline(np.log(wanted)).T
-        band = change[:, named:]
+        finite = rows if whole.all() else rows[whole]
+        low, high = wanted[named], wanted[-1]
+        # A spline is linear in its values: for many rows the weights are found once.
+        many = len(finite) > grid.size
+        known = np.eye(grid.size) if many else finite.T
+        spline = make_interp_spline(np.log(grid), known, k=min(3, grid.size - 1))
+        between = spline(np.log([*wanted[:named], low, high]))
+        change = finite @ between.T if many else between.T
+        inside = finite[:, (grid > low) & (grid < high)]
+        band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
         at = np.argmax(np.abs(band), axis=-1)
         worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
         moved = np.abs(worst) > _NOISE

@@ -329,11 +329,11 @@ def _capacitance(
     ohms = xr.DataArray(values, coords=coords)
     if not np.ndim(frequency):
         ohms = ohms.isel(frequency=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # Two probes on one joint have no capacitance to show; an open pair has one of zero.
-        siemens = (1 / ohms.where(ohms != 0)).where(~np.isinf(ohms), 0)
-        farad = siemens.imag / (2 * np.pi * ohms.frequency)
-        dissipation = (siemens.real / abs(siemens.imag)).where(siemens != 0, 0.0)
+    siemens = xr.apply_ufunc(_admittance, ohms, dask="parallelized", output_dtypes=[complex])
+    farad = siemens.imag / (2 * np.pi * ohms.frequency)
+    dissipation = xr.apply_ufunc(
+        _over, siemens.real, abs(siemens.imag), dask="parallelized", output_dtypes=[float]
+    )
     sense = (farad >= 0) & (dissipation <= _DISSIPATION)
     found = xr.Dataset(
         {
@@ -343,6 +343,19 @@ def _capacitance(
         }
     )
     return found.assign_attrs(statement=f"{words}: {_statement(sense)}")
+
+
+def _admittance(ohms: np.ndarray) -> np.ndarray:
+    """Admittance [S]: none of two probes on one joint, zero of an open pair."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(np.isinf(ohms), 0, np.where(ohms == 0, complex(np.nan, np.nan), 1 / ohms))
+
+
+def _over(conductance: np.ndarray, susceptance: np.ndarray) -> np.ndarray:
+    """Dissipation factor: 0 of an open pair."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        none = (conductance == 0) & (susceptance == 0)
+        return np.where(none, 0.0, conductance / susceptance)
 
 
 def _statement(sense: xr.DataArray) -> str:

@@ -1,0 +1,753 @@
+"""Sweeps of any size: sizes without phases, plans, stores, interruption, clusters, memory."""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import importlib.util
+import json
+import os
+import signal
+import tracemalloc
+from pathlib import Path
+
+import numpy as np
+import oracle
+import pytest
+import xarray as xr
+from conftest import missing
+
+from guitarnet import (
+    Capacitor,
+    Netlist,
+    Pickup,
+    Resistor,
+    compare,
+    effective_taper,
+    in_parallel,
+    layouts,
+    level_db,
+    noise_spectrum,
+    peak,
+    phase_deg,
+    response,
+    treble_change,
+)
+from guitarnet.errors import BadFile, BadSetting, GuitarnetError, NotFinished, TooLarge
+from guitarnet.solve import ac
+from guitarnet.solve.sizes import node_size
+from guitarnet.study import large, large_run, measures, sweep
+from guitarnet.study.large import plan_sweep
+from guitarnet.study.meter import impedance, jack_capacitance, jack_resistance
+
+GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+OTHER = GUITAR.replace("pickup", Pickup("8.4k", "4.6 H", "110p"))
+HERTZ = np.geomspace(50, 15e3, 48)
+BLEEDS = [None, "1n", "150k || 1n"]
+LENGTHS = np.linspace(1, 9, 9)
+
+
+@pytest.fixture
+def needs(request):
+    """What the tests of stores and clusters need."""
+    for module in ("dask", "distributed", "zarr", "pyarrow"):
+        if importlib.util.find_spec(module) is None:
+            missing(module)
+
+
+# -- sizes without phases -------------------------------------------------------------------------
+
+
+def divider(upper, lower, capacitance):
+    """A two-resistor divider, a capacitor across the upper, one across the output."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("source", "in", "a", 6e3)
+    net.resistor("upper", "a", "out", upper)
+    net.resistor("lower", "out", "0", lower)
+    net.capacitor("bleed", "a", "out", capacitance)
+    net.capacitor("cable", "out", "0", 500e-12)
+    return net
+
+
+@pytest.mark.parametrize("order", [("mark", "design"), ("design", "mark")])
+def test_sizes_against_a_plain_solver(order):
+    """Ends of the track and absent capacitors included; the slow solver shares no code."""
+    track = xr.Variable("mark", [0.0, 0.15, 0.6, 1.0])
+    total = xr.Variable("design", [250e3, 500e3, 100e3])
+    net = divider(total * (1 - track), total * track, xr.Variable("design", [1e-9, 0.0, 3e-9]))
+    f = np.array([100.0, 3e3, 12e3])
+    found = node_size(net, "out", f, dims=order)
+    assert found.dims == (*order, "frequency")
+    assert found.dtype == float
+    for at, single in oracle.single_settings(net):
+        exact = [abs(oracle.voltage(single, "out", hertz)) for hertz in f]
+        np.testing.assert_allclose(found.isel(at), exact, rtol=1e-11, atol=0)
+
+
+@pytest.mark.parametrize(
+    "case",
+    ["marks alone", "one value", "0 Hz", "lossy", "mixed pattern", "many values", "coupled"],
+)
+def test_sizes_are_those_of_the_voltages(case):
+    f, designs = np.geomspace(20, 2e4, 7), 5
+    random = np.random.default_rng(3)
+    track = xr.Variable("mark", np.linspace(0, 1, 6))
+    along = xr.Variable("design", random.uniform(0.5, 2, designs))
+    net = divider(250e3 * (1 - track), 250e3 * track, 1e-9 * along)
+    if case == "marks alone":
+        net = divider(250e3 * (1 - track), 250e3 * track, 1e-9)
+    elif case == "one value":
+        net = divider(1e3, 2e3, 1e-9)
+    elif case == "0 Hz":
+        f = np.array([0.0, 1e3])
+    elif case == "lossy":
+        net.capacitor("lossy", "out", "0", 1e-9 * along, loss=0.02)
+    elif case == "mixed pattern":
+        shorts = xr.Variable(("design", "mark"), random.integers(0, 2, (designs, 6)) * 1e4)
+        net.resistor("sometimes", "out", "0", shorts)
+    elif case == "many values":
+        for number in range(8):
+            net.resistor(f"load {number}", "out", "0", 1e6 * (along + 0.1 * number))
+    elif case == "coupled":
+        net.inductor("one", "a", "c", along)
+        net.inductor("two", "c", "0", 2 * along)
+        net.mutual("both", "one", "two", 0.9 * along)
+    exact = np.abs(ac.node_voltage(net, "out", f, dims=("design", "mark")))
+    found = node_size(net, "out", f, dims=("design", "mark"))
+    assert found.dims == exact.dims
+    np.testing.assert_allclose(found, exact, rtol=1e-11, atol=0)
+
+
+def test_sizes_of_chunked_values_stay_lazy():
+    pytest.importorskip("dask.array")
+    track = xr.Variable("mark", np.linspace(0, 1, 6)).chunk({"mark": 2})
+    farads = xr.Variable("design", np.linspace(1e-9, 3e-9, 4)).chunk({"design": 3})
+    lazy = divider(2e5 * (1 - track), 2e5 * track, farads)
+    eager = divider(*(2e5 * t for t in (1 - track.compute(), track.compute())), farads.compute())
+    found = node_size(lazy, "out", HERTZ)
+    assert found.chunks is not None
+    assert found.dtype == float
+    np.testing.assert_allclose(found.compute(), node_size(eager, "out", HERTZ), rtol=1e-12)
+
+
+def test_a_size_has_no_phase():
+    with pytest.raises(BadSetting) as refusal:
+        phase_deg(abs(response(GUITAR, HERTZ)))
+    assert str(refusal.value) == (
+        "response: is real and has no phase; give what response() returns, not its size."
+    )
+
+
+# -- measures by blocks and in bulk ---------------------------------------------------------------
+
+
+def slow_peak(level, reference, f):
+    """Highest inner maximum, by plain loops over one curve."""
+    top = [i for i in range(1, len(f) - 1) if level[i - 1] < level[i] >= level[i + 1]]
+    if not top:
+        return [np.nan] * 3
+    at = max(top, key=lambda i: level[i])
+    near = slice(at - 1, at + 2)
+    a, b, c = np.polyfit(np.log(f[near]), level[near], 2)
+    x = -b / (2 * a)
+    y = c - b * b / (4 * a)
+    edges = []
+    for step in (-1, 1):
+        i = at
+        while 0 <= i < len(f) and level[i] >= y - 10 * np.log10(2):
+            i += step
+        if not 0 <= i < len(f):
+            return [np.exp(x), y - reference, np.nan]
+        pair = sorted((i, i - step), key=lambda k: level[k])
+        edges.append(np.interp(y - 10 * np.log10(2), level[pair], np.log(f[pair])))
+    q = np.exp(x) / (np.exp(edges[1]) - np.exp(edges[0]))
+    return [np.exp(x), y - reference, q if y - reference >= 10 * np.log10(2) else np.nan]
+
+
+def test_peaks_against_plain_loops(monkeypatch):
+    """Block after block gives what one curve after the other gives."""
+    h = response(GUITAR, HERTZ, volume=[10, 7, 0], tone=[10, 5, 1], treble_bleed=BLEEDS)
+    monkeypatch.setattr(measures, "_BLOCK", 4 * HERTZ.size)
+    found = peak(h)
+    level, reference = level_db(h), 20 * np.log10(np.abs(h.at_reference.where(h.at_reference != 0)))
+    several = 0
+    for index in np.ndindex(found.frequency.shape):
+        expected = slow_peak(level.values[index], float(reference.values[index]), HERTZ)
+        got = [float(found[name].values[index]) for name in ("frequency", "height", "q")]
+        np.testing.assert_allclose(got, expected, rtol=1e-7, atol=1e-7)
+        several += not np.isnan(expected[2])
+    assert several >= 4
+
+
+def test_treble_changes_of_many_curves_are_those_of_each():
+    """Where curves outnumber frequencies, one set of spline weights serves them all."""
+    h = response(GUITAR, np.geomspace(100, 6e3, 20), volume=[10, 7, 5, 2], tone=np.arange(11.0))
+    whole = treble_change(h)
+    for mark in h.tone.values[::5]:
+        one = treble_change(h.sel(tone=mark))
+        for name in ("change", "worst"):
+            np.testing.assert_allclose(whole[name].sel(tone=mark), one[name], atol=1e-9)
+        np.testing.assert_array_equal(whole.worst_frequency.sel(tone=mark), one.worst_frequency)
+
+
+# -- everything that sweeps stays lazy ------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda marks: response(GUITAR, HERTZ, volume=marks),
+        lambda marks: response(GUITAR, HERTZ, volume=marks, pickups="each"),
+        lambda marks: compare({"one": GUITAR, "other": OTHER}, HERTZ, volume=marks),
+        lambda marks: impedance(GUITAR, HERTZ, volume=marks),
+        lambda marks: jack_resistance(GUITAR, volume=marks),
+        lambda marks: jack_capacitance(GUITAR, volume=marks),
+        lambda marks: noise_spectrum(GUITAR, HERTZ, volume=marks),
+    ],
+)
+def test_chunked_input_stays_lazy(ask):
+    pytest.importorskip("dask.array")
+    marks = xr.DataArray(np.linspace(0, 10, 6), dims="volume")
+    lazy, eager = ask(marks.chunk(volume=2)), ask(marks)
+    assert lazy.chunks
+    computed = lazy.compute(scheduler="synchronous")
+    for name in ("real", "imag") if isinstance(lazy, xr.DataArray) else lazy.data_vars:
+        one, other = (
+            getattr(x, name) if name in ("real", "imag") else x[name] for x in (computed, eager)
+        )
+        np.testing.assert_allclose(one, other, rtol=1e-9, atol=1e-12)
+
+
+# -- the memory guard -----------------------------------------------------------------------------
+
+
+def test_the_guard_cuts_several_dimensions(monkeypatch):
+    """One chunk of what it proposes fits a twentieth of the memory."""
+    monkeypatch.setattr(sweep, "_memory", lambda: 1e6)
+    marks = {"volume": np.linspace(0, 10, 400), "tone": np.linspace(0, 10, 300)}
+    lengths = np.linspace(1, 10, 200)
+    with pytest.raises(TooLarge) as refusal:
+        response(GUITAR, [100, 1000, 5000], **marks, **{"cable.length": lengths})
+    assert str(refusal.value) == (
+        "sweep: 24000000 settings x 4 points need 1.5 GB and as much again to work, this machine "
+        "has 0.0 GB; give 'volume' and 'tone' as chunked arrays, xr.DataArray(values, "
+        "dims='volume').chunk({'volume': 1}) and xr.DataArray(values, dims='tone')"
+        ".chunk({'tone': 3}), and reduce the result to measures before .compute()."
+    )
+    assert 1 * 3 * 200 * 4 * 16 <= 1e6 / 20
+
+
+def test_the_guard_points_to_plans_where_nothing_is_to_chunk(monkeypatch):
+    monkeypatch.setattr(sweep, "_memory", lambda: 1e3)
+    with pytest.raises(TooLarge) as refusal:
+        compare({"one": GUITAR, "other": OTHER}, HERTZ, treble_bleed=BLEEDS)
+    assert refusal.value.fix == (
+        "reduce it to measures with plan_sweep(), which holds a part of it at a time"
+    )
+
+
+@pytest.mark.parametrize(
+    ("most", "expected"),
+    [
+        (1000, {"a": 10, "b": 10, "c": 10}),
+        (250, {"a": 2, "b": 10, "c": 10}),
+        (35, {"a": 1, "b": 3, "c": 10}),
+        (1, {"a": 1, "b": 1, "c": 10}),
+    ],
+)
+def test_cuts(most, expected):
+    """No more cut than need be, in the order given; the rest whole."""
+    assert sweep.cuts({"a": 10, "b": 10, "c": 10}, most, ["a", "b"]) == expected
+
+
+# -- plans ----------------------------------------------------------------------------------------
+
+MEASURES = {"peak": peak, "treble": treble_change, "taper": effective_taper}
+
+
+def make(chunks=None, measures=MEASURES, **changed):
+    settings = {"volume": [10, 5, 2], "treble_bleed": BLEEDS, "cable.length": LENGTHS} | changed
+    builds = {"one": GUITAR, "other": OTHER}
+    return plan_sweep(builds, measures, HERTZ, chunks=chunks or {"cable.length": 4}, **settings)
+
+
+@pytest.fixture(scope="module")
+def whole():
+    """The same measures, from all responses at once."""
+    h = compare(
+        {"one": GUITAR, "other": OTHER},
+        HERTZ,
+        volume=[10, 5, 2],
+        treble_bleed=BLEEDS,
+        **{"cable.length": LENGTHS},
+    )
+    top, treble = peak(h), treble_change(h)
+    named = {f"peak_{name}": top[name] for name in top}
+    return (
+        named | {f"treble_{name}": treble[name] for name in treble} | {"taper": effective_taper(h)}
+    )
+
+
+def same(found, whole):
+    assert set(found.data_vars) == set(whole)
+    for name, expected in whole.items():
+        np.testing.assert_allclose(
+            found[name].values,
+            expected.transpose(*found[name].dims).values,
+            rtol=1e-8,
+            atol=1e-8,
+            err_msg=name,
+        )
+        assert found[name].attrs["units"] == expected.attrs["units"]
+
+
+def test_a_plan_gives_the_same_measures_lazily(whole):
+    pytest.importorskip("dask.array")
+    plan = make({"cable.length": 4, "build": 1, "treble_bleed": 2})
+    assert (plan.responses, plan.chunk_count) == (162, 12)
+    found = plan.dataset()
+    assert found.peak_q.dims == ("build", "volume", "treble_bleed", "cable.length")
+    assert found.chunksizes["cable.length"] == (4, 4, 1)
+    assert found.treble_change.dims[-1] == "frequency"
+    computed = found.compute(scheduler="synchronous")
+    same(computed, whole)
+    assert computed.treble_bleed.values.tolist() == ["none", "1 nF", "150 kΩ ∥ 1 nF"]
+    assert computed.attrs["assumptions"].startswith("lossless coil assumed")
+
+
+def test_what_a_plan_says():
+    assert str(make(measures={"peak": peak})) == (
+        "162 responses at 48 frequencies (build 2 x volume 3 x treble_bleed 3 x cable.length 9) "
+        "in 3 chunks of cable.length 4; peak_frequency, peak_height, peak_q: 0.00389 MB"
+    )
+
+
+def test_measures_may_reduce_a_knob():
+    pytest.importorskip("dask.array")
+
+    def strays(h):
+        return abs(treble_change(h).worst).max("volume")
+
+    found = make(measures={"strays": strays}).dataset().compute(scheduler="synchronous")
+    assert found.strays.dims == ("build", "treble_bleed", "cable.length")
+    h = response(OTHER, HERTZ, volume=[10, 5, 2], treble_bleed="1n", **{"cable.length": 9.0})
+    here = found.strays.sel({"build": "other", "treble_bleed": "1 nF", "cable.length": 9.0})
+    assert float(here) == pytest.approx(float(strays(h)), rel=1e-9)
+
+
+def test_designs_drawn_pointwise_and_chunked_are_taken_as_they_are():
+    pytest.importorskip("dask.array")
+    random = np.random.default_rng(5)
+    drawn = {
+        "cable.length": xr.DataArray(random.uniform(1, 9, 10), dims="design").chunk(design=4),
+        "pickup.inductance": xr.DataArray(random.uniform(2, 5, 10), dims="design"),
+    }
+    plan = plan_sweep(GUITAR, {"peak": peak}, HERTZ, **drawn, volume=[10, 6])
+    assert plan.chunks == {"design": 4, "volume": 2}
+    found = plan.dataset().compute(scheduler="synchronous")
+    eager = {name: values.compute() for name, values in drawn.items()}
+    expected = peak(response(GUITAR, HERTZ, **eager, volume=[10, 6]))
+    np.testing.assert_allclose(found.peak_height, expected.height, rtol=1e-9)
+    np.testing.assert_allclose(found["pickup.inductance"], drawn["pickup.inductance"])
+
+
+def test_phases_are_computed_only_where_asked_for():
+    def phase_at_the_end(h):
+        return phase_deg(h).isel(frequency=-1, drop=True)
+
+    assert make(measures={"peak": peak}).question.sizes
+    assert not make(measures={"phase": phase_at_the_end}).question.sizes
+    pytest.importorskip("dask.array")
+    plan = make(measures={"peak": peak, "phase": phase_at_the_end})
+    assert not plan.question.sizes
+    found = plan.dataset().compute(scheduler="synchronous")
+    expected = phase_deg(
+        response(OTHER, HERTZ, volume=5, treble_bleed=None, **{"cable.length": 1.0})
+    )
+    place = {"build": "other", "volume": 5, "treble_bleed": "none", "cable.length": 1.0}
+    assert float(found.phase.sel(place)) == pytest.approx(float(expected[-1]), rel=1e-9)
+
+
+def test_chunks_are_cut_at_categories_first_and_never_at_knobs(monkeypatch):
+    monkeypatch.setattr(large, "_POINTS", 49 * 27)
+    plan = plan_sweep(
+        {"one": GUITAR, "other": OTHER},
+        {"peak": peak},
+        HERTZ,
+        volume=[10, 5, 2],
+        treble_bleed=BLEEDS,
+        **{"cable.length": LENGTHS},
+    )
+    assert plan.chunks == {"build": 1, "volume": 3, "treble_bleed": 1, "cable.length": 9}
+    monkeypatch.setattr(large, "_POINTS", 49 * 4)
+    assert plan_sweep(GUITAR, {"peak": peak}, HERTZ, volume=range(11)).chunks == {"volume": 11}
+
+
+def test_an_estimate():
+    told = make(measures={"peak": peak}).estimate(2)
+    assert told["bytes"] == 162 * 3 * 8
+    assert told["chunk_bytes"] > 72 * 49 * 8
+    assert told["seconds"] > 0
+    assert told["points_per_second"] == pytest.approx(162 * 48 / told["seconds"])
+
+
+def level_re_first(h):
+    return level_db(h).max("frequency") - level_db(h).max("frequency").isel({"cable.length": 0})
+
+
+@pytest.mark.parametrize(
+    ("ask", "expected"),
+    [
+        (
+            lambda: make(measures={}),
+            "measures: name no measure; give {'peak': gn.peak}.",
+        ),
+        (
+            lambda: make(measures={"peak": 3}),
+            "measure 'peak': an int is no function; give a function of a response, such as "
+            "gn.peak.",
+        ),
+        (
+            lambda: make(measures={"mean": lambda h: float(abs(h).mean())}),
+            "measure 'mean': gives a float, no labelled array; give a function of a response, "
+            "such as gn.peak.",
+        ),
+        (
+            lambda: make({"cable.lenght": 2}),
+            "chunks 'cable.lenght': is no dimension of the sweep; did you mean 'cable.length'?",
+        ),
+        (
+            lambda: make({"cable.length": 0}),
+            "chunks 'cable.length': 0 is no length; give 1 or more, or -1.",
+        ),
+        (
+            lambda: make({"cable.length": 2.5}),
+            "chunks 'cable.length': 2.5 is no length; give 1 or more, or -1.",
+        ),
+        (
+            lambda: make(measures={"change": level_re_first}),
+            "chunks 'cable.length': a measure compares places along it (measure 'change' changes "
+            "when it is cut); keep it whole with chunks={'cable.length': -1}.",
+        ),
+        (
+            lambda: make(measures={"least": lambda h: peak(h).height.min("cable.length")}),
+            "chunks 'cable.length': a measure compares places along it (measure 'least' changes "
+            "when it is cut); keep it whole with chunks={'cable.length': -1}.",
+        ),
+        (
+            lambda: make({"volume": 1}),
+            "chunks 'volume': a measure compares places along it (re volume: 10 is not among 2; "
+            "add 10 to volume.); keep it whole with chunks={'volume': -1}.",
+        ),
+        (
+            lambda: make(measures={"level": level_db, "treble": treble_change}),
+            "measure 'treble_change': has another 'frequency' than a measure before it; rename "
+            "its dimension, as measure(h).rename(frequency='frequency_2').",
+        ),
+        (
+            lambda: make().estimate(0),
+            "chunks: 0 gives nothing to time; give 1 or more.",
+        ),
+    ],
+)
+def test_refusals(ask, expected):
+    with pytest.raises(GuitarnetError) as refusal:
+        ask()
+    assert str(refusal.value) == expected
+
+
+def test_a_chunk_that_does_not_fit_is_refused(monkeypatch):
+    monkeypatch.setattr(large, "_memory", lambda: 1e6)
+    with pytest.raises(TooLarge) as refusal:
+        make({"cable.length": -1})
+    assert str(refusal.value) == (
+        "plan_sweep: one chunk needs 0.0 GB at work, this machine has 0.0 GB; cut it further, as "
+        "chunks={'cable.length': 2}."
+    )
+
+
+# -- stores ---------------------------------------------------------------------------------------
+
+
+class Interrupted(Exception):
+    """Stands for the power that fails or the key that is pressed."""
+
+
+def stopping(after):
+    def progress(done, _):
+        if done >= after:
+            raise Interrupted
+
+    return progress
+
+
+def done_in(store):
+    """Numbers of the chunks that a store's record calls done."""
+    record = json.loads(store.with_name(f"{store.name}.record.json").read_text())
+    bits = np.unpackbits(np.frombuffer(bytes.fromhex(record["done"]), "u1"))
+    return set(np.flatnonzero(bits[: record["chunks"]]).tolist())
+
+
+@pytest.mark.usefixtures("needs")
+def test_an_interrupted_run_goes_on_with_what_is_missing(tmp_path, whole, monkeypatch):
+    plan, store = make({"cable.length": 2}), tmp_path / "sub" / "out.zarr"
+    assert plan.chunk_count == 5
+    import dask
+
+    with dask.config.set(scheduler="synchronous"), pytest.raises(Interrupted):
+        plan.to_zarr(store, progress=stopping(3))
+    first = done_in(store)
+    assert len(first) == 3
+    half = xr.open_zarr(store).taper.notnull().all(("build", "volume", "treble_bleed")).values
+    assert [bool(half[2 * number]) for number in range(5)] == [n in first for n in range(5)]
+    computed = []
+    work = large_run.work
+    monkeypatch.setattr(large_run, "work", lambda *all_: computed.append(all_[-1]) or work(*all_))
+    # A plan made anew is the same design.
+    found = make({"cable.length": 2}).to_zarr(store)
+    assert sorted(computed) == sorted({0, 1, 2, 3, 4} - first)
+    same(found.load(), whole)
+    computed.clear()
+    again = plan.to_zarr(store)
+    assert computed == []
+    xr.testing.assert_identical(again.load(), found.load())
+    straight = plan.to_zarr(tmp_path / "straight.zarr")
+    xr.testing.assert_identical(straight.load(), found.load())
+    left = [file.name for file in store.parent.iterdir()]
+    assert sorted(left) == ["out.zarr", "out.zarr.record.json"]
+
+
+@pytest.mark.usefixtures("needs")
+@pytest.mark.parametrize(
+    ("changed", "what"),
+    [
+        ({"volume": [10, 5, 3]}, "setting 'volume'"),
+        ({"chunks": {"cable.length": 3}}, "chunks"),
+        ({"treble_bleed": [None, "1n", "2n"]}, "setting 'treble_bleed'"),
+        ({"tone": 5}, "setting 'tone'"),
+        ({"measures": {"peak": lambda h: peak(h).height}}, "measure 'peak'"),
+        ({"measures": {"peak": functools.partial(peak)}}, None),
+    ],
+)
+def test_another_design_is_refused(tmp_path, changed, what):
+    store = tmp_path / "out.zarr"
+    plan = make(measures={"peak": peak})
+    plan.to_zarr(store)
+    other = make(**({"measures": {"peak": peak}} | changed))
+    with pytest.raises(BadFile) as refusal:
+        other.to_zarr(store)
+    assert str(refusal.value) == (
+        f"{store}: was begun with another {what or 'measure ' + repr('peak')}; give another name, "
+        "or remove it to begin anew."
+    )
+
+
+@pytest.mark.usefixtures("needs")
+def test_what_is_no_store_of_ours_is_left_alone(tmp_path):
+    plan, store = make(), tmp_path / "thesis.zarr"
+    store.mkdir()
+    Path(store, "chapter").write_text("mine")
+    with pytest.raises(BadFile) as refusal:
+        plan.to_zarr(store)
+    assert str(refusal.value) == (
+        f"{store}: exists and has no record of a sweep; give another name, or remove it."
+    )
+    assert Path(store, "chapter").read_text() == "mine"
+    record = tmp_path / "thesis.zarr.record.json"
+    for text in ("{", "[]", json.dumps({"design": {}, "done": "zz"})):
+        record.write_text(text)
+        with pytest.raises(BadFile) as refusal:
+            plan.to_zarr(store)
+        assert str(refusal.value) == (
+            f"{record}: is no record of a sweep; remove it and thesis.zarr."
+        )
+    file = tmp_path / "file"
+    file.write_text("")
+    with pytest.raises(BadFile, match=r"cannot be written .*; check the folder and its rights\.$"):
+        plan.to_zarr(file / "out.zarr")
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_store_removed_by_hand_begins_anew(tmp_path):
+    import shutil
+
+    plan = make(measures={"peak": peak})
+    first = plan.to_zarr(tmp_path / "out.zarr").load()
+    shutil.rmtree(tmp_path / "out.zarr")
+    xr.testing.assert_identical(plan.to_zarr(tmp_path / "out.zarr").load(), first)
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_long_table_in_parquet(tmp_path, whole):
+    from pyarrow import dataset
+
+    plan = make({"cable.length": 4, "treble_bleed": 2})
+    with pytest.raises(Interrupted):
+        plan.to_parquet(tmp_path / "table", progress=stopping(2))
+    folder = plan.to_parquet(tmp_path / "table")
+    assert sorted(f.name for f in folder.iterdir()) == [f"part-{k}.parquet" for k in range(6)]
+    table = dataset.dataset(str(folder)).to_table().to_pylist()
+    assert len(table) == 162
+    seen = set()
+    for row in table:
+        dims = ("build", "volume", "treble_bleed", "cable.length")
+        at = {name: row[name] for name in dims}
+        seen.add(tuple(at.values()))
+        assert row["taper"] == pytest.approx(float(whole["taper"].sel(at)), abs=1e-8)
+        change = whole["treble_change"].sel({**at, "frequency": 3000})
+        assert row["treble_change_3000"] == pytest.approx(float(change), abs=1e-8)
+    assert len(seen) == 162
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_design_without_labels_is_numbered_in_the_table(tmp_path):
+    from pyarrow import parquet
+
+    lengths = xr.DataArray(LENGTHS, dims="design")
+    plan = plan_sweep(
+        GUITAR, {"peak": peak}, HERTZ, chunks={"design": 4}, **{"cable.length": lengths}
+    )
+    folder = plan.to_parquet(tmp_path / "table")
+    last = parquet.read_table(folder / "part-2.parquet").to_pylist()
+    assert [(row["design"], row["cable.length"]) for row in last] == [(8, 9.0)]
+    top = peak(response(GUITAR, HERTZ, **{"cable.length": 9.0}))
+    assert last[0]["peak_height"] == pytest.approx(float(top.height), rel=1e-9)
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_line_of_progress(tmp_path, capsys):
+    import dask
+
+    with dask.config.set(scheduler="synchronous"):
+        make(measures={"peak": peak}).to_zarr(tmp_path / "out.zarr", progress=True)
+    said = capsys.readouterr().err.split("\r\033[K")
+    assert said[1] == "0 of 3 chunks"
+    assert said[-1] == "3 of 3 chunks\n"
+    assert "of 3 chunks, about" in said[2]
+
+
+@pytest.mark.usefixtures("needs")
+def test_the_responses_are_never_held(tmp_path):
+    """32 times as many responses, and no more memory than for one chunk and the measures."""
+    import dask
+
+    lengths, bleed = np.linspace(1, 9, 1024), in_parallel(Capacitor("1n"), Resistor("150k"))
+    plan = plan_sweep(
+        GUITAR.replace("treble_bleed", bleed),
+        {"peak": peak},
+        HERTZ,
+        chunks={"cable.length": 32},
+        volume=range(11),
+        **{"cable.length": lengths},
+    )
+    one = plan.estimate(1)["chunk_bytes"]
+    tracemalloc.start()
+    with dask.config.set(scheduler="synchronous"):
+        plan.to_zarr(tmp_path / "out.zarr")
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    held = 16 * plan.responses * HERTZ.size
+    assert most < one + plan.nbytes + 8e6
+    assert most < held
+
+
+# -- clusters -------------------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def cluster():
+    """A local cluster of two processes."""
+    from distributed import Client, LocalCluster
+
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
+    ) as made:
+        # Not by "with": closed inside it, a client would leave dask set to a cluster.
+        client = Client(made)
+        try:
+            yield client
+        finally:
+            client.close()
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_worker_killed_midway_changes_nothing(tmp_path):
+    plan = make({"cable.length": 1, "treble_bleed": 1})
+    assert plan.chunk_count == 27
+    killed = []
+
+    with cluster() as client:
+
+        def kill(done, _):
+            if 5 <= done < 27 and not killed:
+                killed.extend(client.run(os.getpid).values())
+                os.kill(killed[0], signal.SIGKILL)
+
+        found = plan.to_zarr(tmp_path / "cluster.zarr", progress=kill).load()
+    assert len(killed) == 2
+    assert done_in(tmp_path / "cluster.zarr") == set(range(27))
+    alone = plan.to_zarr(tmp_path / "alone.zarr").load()
+    xr.testing.assert_identical(found, alone)
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_cluster_that_goes_away(tmp_path, monkeypatch, whole):
+    """No worker left, then a closed client; what was saved is not computed again."""
+    monkeypatch.setattr(large_run, "_PATIENCE", 0.5)
+    plan, store = make({"cable.length": 1, "treble_bleed": 1}), tmp_path / "out.zarr"
+    counts = []
+
+    with cluster() as client:
+
+        def leave(done, _):
+            counts.append(done)
+            if done == 5:
+                client.cluster.scale(0)
+
+        with pytest.raises(NotFinished) as refusal:
+            plan.to_zarr(store, progress=leave)
+        saved = counts[-1]
+        assert 5 <= saved < 27
+        assert str(refusal.value) == (
+            f"{store}: the cluster went away (no worker is left) with {saved} of 27 chunks "
+            "saved; start a cluster and run the same again: it goes on with the rest."
+        )
+        monkeypatch.setattr(large_run, "_PATIENCE", 30.0)
+        client.cluster.scale(2)
+
+        def close(done, _):
+            if done == saved + 3:
+                client.close()
+
+        with pytest.raises(NotFinished) as refusal:
+            plan.to_zarr(store, progress=close)
+        left = 27 - len(done_in(store))
+        assert refusal.value.problem == (
+            f"the cluster went away (it was closed) with {27 - left} of 27 chunks saved"
+        )
+    counts.clear()
+    same(plan.to_zarr(store, progress=lambda done, _: counts.append(done)).load(), whole)
+    assert counts == list(range(27 - left, 28))
+
+
+# -- the example ----------------------------------------------------------------------------------
+
+
+@pytest.mark.usefixtures("needs")
+def test_the_example(tmp_path, capsys, project):
+    """A catalogue of one pickup, twice: the second time everything is there already."""
+    spec = importlib.util.spec_from_file_location("big_sweep", project / "examples/big_sweep.py")
+    example = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(example)
+    options = ["--pickups", "1", "--series", "E3", "--out", str(tmp_path / "out")]
+    assert example.main(options) == 0
+    said = capsys.readouterr().out
+    assert "every pickup with E24: 133,403,589 responses in" in said
+    assert "44,451 responses in" in said
+    assert "bright single coil" in said
+    table = said[said.index("How far the shape") :]
+    example.run(example.plans("E3", ["bright single coil"]), tmp_path / "out" / "E3")
+    assert capsys.readouterr().out.endswith(table)
+    assert example.main([*options, "--series", "E7"]) == 2
+    assert capsys.readouterr().err.startswith("error: series: 'E7' is not a series")
