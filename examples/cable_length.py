@@ -12,7 +12,6 @@ Measure a cable's capacitance with both its ends unplugged, never on an amplifie
 from __future__ import annotations
 
 import argparse
-import io
 import sys
 from pathlib import Path
 
@@ -22,6 +21,7 @@ matplotlib.use("Agg")
 
 import guitarnet as gn
 from guitarnet.files import write_bytes
+from guitarnet.show.picture import picture
 
 LENGTHS = [f"{metres} m" for metres in range(1, 11)]
 
@@ -55,11 +55,10 @@ def run(options: argparse.Namespace) -> None:
     table = gn.Table(("cable", "peak [Hz]", "height [dB re 100 Hz]"), rows)
     goal = gn.Goal("peak frequency", near=options.peak, within="2%")
     found = gn.choose(guitar, {"cable.length": gn.Range("0.3 m", "15 m")}, goal)
-    stream = io.BytesIO()
-    gn.plot_choices(found).figure.savefig(stream, dpi=110)
+    drawn = picture(gn.plot_choices(found), dpi=110)
     folder = Path(options.out)
     table.to_csv(folder / "cables.csv")
-    write_bytes(folder / "cables.png", stream.getvalue())
+    write_bytes(folder / "cables.png", drawn)
     best = found.best
     print(f"{guitar.name}, volume 10, {options.per_metre} of cable\n\n{table}\n")
     print(f"{found.goals[0].shown(best.reached[0])} with {best.written['cable.length']} of cable")

@@ -23,19 +23,19 @@ leads fly: wear goggles. Local electrical codes and a licensed technician come b
 from __future__ import annotations
 
 import argparse
-import io
 import sys
 from pathlib import Path
 
 import matplotlib
 
 matplotlib.use("Agg")
-import matplotlib.pyplot as plt
 
 import guitarnet as gn
+from guitarnet.command.words import read_readings, read_symptoms
 from guitarnet.files import write_bytes, write_text
+from guitarnet.show.picture import picture
 
-DEMO = {"neck": "6.02k", "neck+middle": "6.01k", "middle": "249k", "bridge": "6.71k"}
+DEMO = ["neck=6.02k", "neck+middle=6.01k", "middle=249k", "bridge=6.71k"]
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -52,10 +52,7 @@ def run(options: argparse.Namespace) -> None:
     """Compute everything first, then write, so that a refusal leaves nothing behind."""
     demo = options.harness is None
     guitar = invented_guitar() if demo else gn.load_harness(options.harness)
-    given = DEMO if demo and not options.reading else dict(map(pair, options.reading))
-    symptoms: dict[str, list[str]] = {}
-    for where, symptom in map(pair, options.symptom):
-        symptoms.setdefault(symptom, []).append(where)
+    given = options.reading or (DEMO if demo else [])
     meter = gn.Ohmmeter(leads=options.leads)
     tables = {
         "joints": guitar.joints(),
@@ -66,10 +63,14 @@ def run(options: argparse.Namespace) -> None:
     }
     found = None
     if given:
-        readings = taken(guitar, given)
+        readings = read_readings(guitar, given)
+        symptoms = read_symptoms(options.symptom)
         found = gn.diagnose(guitar, readings, symptoms=symptoms, meter=meter)
         tables["diagnosis"] = found.table()
-    pictures = drawn(guitar)
+    pictures = {
+        f"schematic.{ending}": picture(gn.draw(guitar), ending, dpi=160)
+        for ending in ("png", "svg")
+    }
     folder = Path(options.out)
     for ending in ("html", "pdf"):
         gn.job_card(guitar, folder / f"job-card.{ending}", paper=options.paper, meter=meter)
@@ -94,33 +95,6 @@ def invented_guitar() -> gn.Harness:
         treble_bleed="150k || 1n",
         name="three single coils (invented)",
     )
-
-
-def taken(guitar: gn.Harness, given: dict[str, str]) -> object:
-    """Readings by switch place, or the one reading of a guitar without a switch."""
-    if set(given) == {"at"}:
-        return [gn.ResistanceReading(given["at"])]
-    return given
-
-
-def drawn(guitar: gn.Harness) -> dict[str, bytes]:
-    """The schematic as PNG and SVG."""
-    found = {}
-    for ending in ("png", "svg"):
-        figure = gn.draw(guitar).figure
-        stream = io.BytesIO()
-        figure.savefig(stream, format=ending, dpi=160)
-        plt.close(figure)
-        found[f"schematic.{ending}"] = stream.getvalue()
-    return found
-
-
-def pair(written: str) -> tuple[str, str]:
-    """Split "neck=6.05k" at its last equals sign."""
-    where, sign, value = written.rpartition("=")
-    if not (sign and where and value):
-        raise gn.BadSetting(written, "is no place with a value", "write it like neck=6.05k")
-    return where, value
 
 
 def read_options(arguments: list[str]) -> argparse.Namespace:

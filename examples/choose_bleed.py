@@ -18,7 +18,6 @@ licensed technician come before this tool.
 from __future__ import annotations
 
 import argparse
-import io
 import sys
 from pathlib import Path
 
@@ -28,8 +27,7 @@ matplotlib.use("Agg")
 
 import guitarnet as gn
 from guitarnet.files import write_bytes
-
-SHOWN = [10, 9, 7, 5, 3]
+from guitarnet.show.bleed_report import choice_pictures
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -61,24 +59,12 @@ def run(options: argparse.Namespace) -> None:
         **cables,
     )
     table, rounding = found.table(), found.rounding()
-    # Of several cables the longest, where turning down does most.
-    marks = {found.knob: SHOWN}
-    if options.cable:
-        marks["cable.length"] = max(options.cable, key=lambda m: gn.read_value(m, "m"))
-    h = gn.compare(found.builds(), **marks)
-    pictures = {
-        "front.png": gn.plot_front(found).figure,
-        "shape.png": gn.plot_difference(
-            h, knob=found.knob, re={found.knob: 10}, title="What turning down does to the shape"
-        )[0].figure,
-    }
+    pictures = choice_pictures(found, options.cable)
     folder = Path(options.out)
     table.to_csv(folder / "bleeds.csv")
     rounding.to_csv(folder / "rounding.csv")
-    for name, figure in pictures.items():
-        stream = io.BytesIO()
-        figure.savefig(stream, dpi=110)
-        write_bytes(folder / name, stream.getvalue())
+    for name, content in pictures.items():
+        write_bytes(folder / name, content)
     print(f"{table}\n\n{rounding}\n")
     print(f"bleeds.csv, rounding.csv, {' and '.join(pictures)} are in the folder {folder}")
 

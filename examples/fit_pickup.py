@@ -25,7 +25,6 @@ electrical codes and a licensed technician come before this tool.
 from __future__ import annotations
 
 import argparse
-import io
 import sys
 import textwrap
 from collections import Counter
@@ -42,8 +41,10 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
+from guitarnet.command.words import progress
 from guitarnet.files import write_bytes, write_text
 from guitarnet.show import style
+from guitarnet.show.picture import picture
 
 DATA = Path(__file__).parent / "data"
 DEMO = (
@@ -90,8 +91,8 @@ def run(options: argparse.Namespace) -> None:
     sheet = Sheet(fit, guitar.replace("pickup", fit.pickup), given(options, curves))
     text = sheet.text()
     progress("drawing")
-    pictures = {"data-sheet.png": sheet.draw(), "fit.png": gn.plot_fit(fit)[0, 0].figure}
-    written = {name: png(figure) for name, figure in pictures.items()}
+    pictures = {"data-sheet.png": sheet.draw(), "fit.png": gn.plot_fit(fit)}
+    written = {name: picture(drawn, dpi=DPI) for name, drawn in pictures.items()}
     progress("")
     folder = Path(options.out)
     write_text(folder / "data-sheet.txt", text)
@@ -296,21 +297,7 @@ def hertz(value: float) -> str:
     return gn.format_value(value, "Hz", digits=3)
 
 
-def png(figure: Any) -> bytes:
-    """A figure as a PNG file."""
-    stream = io.BytesIO()
-    figure.savefig(stream, format="png", dpi=DPI)
-    plt.close(figure)
-    return stream.getvalue()
-
-
 # -- the command line -------------------------------------------------------------------------
-
-
-def progress(words: str) -> None:
-    """Show what is going on, on a terminal only."""
-    if sys.stderr.isatty():
-        print(f"\r\033[K{words}", end="", file=sys.stderr, flush=True)
 
 
 class Parser(argparse.ArgumentParser):

@@ -15,7 +15,6 @@ amplifier, and never open an amplifier: its voltages are lethal even when it is 
 from __future__ import annotations
 
 import argparse
-import io
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -23,11 +22,11 @@ from pathlib import Path
 import matplotlib
 
 matplotlib.use("Agg")
-import matplotlib.pyplot as plt
 import numpy as np
 
 import guitarnet as gn
 from guitarnet.files import write_bytes
+from guitarnet.show.picture import picture
 
 MARKS = (10, 7, 5)
 BAND = (200.0, 5000.0)
@@ -59,14 +58,6 @@ def knob_of(guitar: gn.Harness) -> str:
     if not volumes:
         raise gn.BadHarness(guitar.name, "has no pot called volume", "name one so")
     return volumes[0]
-
-
-def save(figure: plt.Figure, path: Path) -> None:
-    """Write a picture, whole or not at all."""
-    stream = io.BytesIO()
-    figure.savefig(stream, format="png")
-    write_bytes(path, stream.getvalue())
-    plt.close(figure)
 
 
 def run(options: argparse.Namespace) -> None:
@@ -106,8 +97,9 @@ def run(options: argparse.Namespace) -> None:
     print(f"Its own noise:\n{gn.noise_table(guitar, [*MARKS, 0], knob=knob)}\n")
 
     band = gn.tolerance_band(guitar, drawn, **{knob: MARKS})
-    save(gn.plot_bands(band, gn.response(guitar, **{knob: MARKS})).figure, out / "band.png")
-    save(gn.plot_ranking(ranked).figure, out / "ranking.png")
+    bands = gn.plot_bands(band, gn.response(guitar, **{knob: MARKS}))
+    write_bytes(out / "band.png", picture(bands))
+    write_bytes(out / "ranking.png", picture(gn.plot_ranking(ranked)))
 
     clip = (
         gn.read_sound(options.clip)

@@ -123,7 +123,7 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
     return harness
 
 
-def save_harness(harness: Harness, path: str | os.PathLike[str]) -> Path:
+def save_harness(harness: Harness, path: str | os.PathLike[str], *, comment: str = "") -> Path:
     """Save a harness as a TOML file, whole or not at all.
 
     Parameters
@@ -132,6 +132,8 @@ def save_harness(harness: Harness, path: str | os.PathLike[str]) -> Path:
         The harness.
     path : path
         The file.
+    comment : str
+        Lines to begin the file with, for a person; `load_harness` does not read them.
 
     Returns
     -------
@@ -154,7 +156,9 @@ def save_harness(harness: Harness, path: str | os.PathLike[str]) -> Path:
     """
     import tomli_w  # only where something is saved
 
-    return write_text(path, tomli_w.dumps(harness_to_dict(harness)))
+    lines = ["".join(c if c.isprintable() else " " for c in line) for line in comment.splitlines()]
+    said = "".join(f"# {line}".rstrip() + "\n" for line in lines)
+    return write_text(path, said + tomli_w.dumps(harness_to_dict(harness)))
 
 
 def load_harness(path: str | os.PathLike[str]) -> Harness:

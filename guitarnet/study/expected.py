@@ -20,7 +20,7 @@ from .ohmmeter import Ohmmeter, read_knob
 from .tolerance import limits, spread
 from .tolerance import tolerances as usual
 
-__all__ = ["ExpectedReadings", "expected_readings"]
+__all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "widened"]
 
 _COUNT = Quantity("number", at_least=100, at_most=1e7, hint="95 % of few draws says little")
 _WITHIN = Quantity("fraction", at_least=0.5, at_most=0.98)
@@ -185,7 +185,7 @@ def expected_readings(
         ohms = ohms.expand_dims(sample=int(drawn_count) + 3, axis=-1)
     nominal, low, high = (ohms.isel(sample=case, drop=True) for case in range(3))
     data = xr.Dataset({"nominal": nominal})
-    data["low"], data["high"] = _widened(low, high, meter)
+    data["low"], data["high"] = widened(low, high, meter)
     draws = _misread(ohms.isel(sample=slice(3, None)), meter, seed)
     data["sampled_low"], data["sampled_high"] = _interval(draws, share)
     data["counts"] = _counts(guitar, settings, nominal, how)
@@ -240,13 +240,7 @@ def _cases(
     guitar: Harness, count: int, seed: int, tolerances: Mapping[str, Any] | None
 ) -> dict[str, xr.DataArray]:
     """Values along ``sample``: nominal, all low, all high, then the draws."""
-    amp = guitar.only(AmpInput, needed=False)
-    shares = usual(guitar) if tolerances is None else tolerances
-    resistances = {
-        path: share
-        for path, share in shares.items()
-        if target(guitar, path)[1].unit == "ohm" and path.partition(".")[0] != amp
-    }
+    resistances = resistance_tolerances(guitar, tolerances)
     ends = limits(guitar, tolerances=resistances)
     draws = spread(guitar, count, seed=seed, tolerances=resistances)
     return {
@@ -258,10 +252,49 @@ def _cases(
     }
 
 
-def _widened(
+def resistance_tolerances(
+    guitar: Harness, tolerances: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Give the tolerances that an ohmmeter can see: those of resistances, but for the amp's.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    tolerances : mapping of str to float or str, optional
+        As in `spread`.
+
+    Returns
+    -------
+    dict of str to float or str
+        Plus or minus share of each resistance by path.
+    """
+    amp = guitar.only(AmpInput, needed=False)
+    shares = usual(guitar) if tolerances is None else tolerances
+    return {
+        path: share
+        for path, share in shares.items()
+        if target(guitar, path)[1].unit == "ohm" and path.partition(".")[0] != amp
+    }
+
+
+def widened(
     low: xr.DataArray, high: xr.DataArray, meter: Ohmmeter | None
 ) -> tuple[xr.DataArray, xr.DataArray]:
-    """Widen a range by the meter's limits of error; what is open stays so."""
+    """Widen a range by the meter's limits of error; what is open stays so.
+
+    Parameters
+    ----------
+    low, high : xarray.DataArray
+        Ends of the range [ohm].
+    meter : Ohmmeter or None
+        The meter; None is a perfect one.
+
+    Returns
+    -------
+    tuple of xarray.DataArray
+        The ends, wider.
+    """
     if meter is None:
         return low, high
     below = low.where(np.isinf(low), (low - meter.limit(low.where(~np.isinf(low), 0))).clip(0))

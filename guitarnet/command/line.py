@@ -1,0 +1,101 @@
+"""The command line: from words to a verb, and how a refusal is said."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from collections.abc import Sequence
+
+from ..errors import BadSetting, GuitarnetError, nearest
+from . import verbs
+from .options import parser, parsers_of_verbs
+from .words import progress, say
+
+__all__ = ["main"]
+
+_REFUSED, _STOPPED = 2, 130
+
+# What the library says to a programmer, as it reads here.
+_SAID = (
+    (re.compile(r"give place='([^']*)'"), r"give --place \1"),
+    (
+        re.compile(r"add an empty one, as guitar\.add\(.*$"),
+        'add [parts.treble_bleed] with kind = "Empty" to the file, its lugs a and b joined to '
+        "the input and the output of the volume pot.",
+    ),
+    (re.compile(r", or end the path in \.html and print that"), ", or give --html-only"),
+    (re.compile(r"; give marks in goal=gn\.BleedGoal\(marks=\.\.\.\)"), "; leave it out"),
+    (re.compile(r"^(Ohmmeter|goal)\.(?=\w+:)"), "--"),
+    (re.compile(r", as in h\.isel\(.*\)"), ""),
+    (re.compile(r"^coil_temperature:"), "--temperature:"),
+    (re.compile(r"^(?=(marks|paper|place|series):)"), "--"),
+)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        The words behind ``guitarnet``; those of the process unless given.
+
+    Returns
+    -------
+    int
+        Exit code: 0 fine, 1 a reading that cannot be right (``check`` only), 2 bad input, 130
+        stopped by the keyboard.
+    """
+    # Drawings go to files only, whatever screen there is.
+    os.environ["MPLBACKEND"] = "Agg"
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a screen that has no Ω shows ?
+    try:
+        return _run(list(sys.argv[1:] if arguments is None else arguments))
+    except GuitarnetError as error:
+        progress("")
+        say(f"error: {_in_our_words(str(error))}", error=True)
+        return _REFUSED
+    except KeyboardInterrupt:
+        progress("")
+        say("stopped", error=True)
+        return _STOPPED
+    except SystemExit as end:  # --help and --version
+        return int(end.code or verbs.FINE)
+    except BrokenPipeError:  # whoever read along, such as head, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return verbs.FINE
+
+
+def _run(words: list[str]) -> int:
+    whole = parser()
+    known = parsers_of_verbs(whole)
+    if not words:
+        whole.print_help()
+        return verbs.FINE
+    for word in words:
+        if not word.isascii() and any(0xD800 <= ord(c) <= 0xDFFF for c in word):
+            raise BadSetting(
+                ascii(word), "holds bytes that are no UTF-8 text", "write it in UTF-8", word
+            )
+    verb = words[0]
+    if verb.startswith("-"):
+        whole.parse_args(words)  # --help and --version end here
+    if verb not in known:
+        raise BadSetting("guitarnet", f"there is no verb {verb!r}", nearest(verb, known), verb)
+    own = known[verb]
+    # Readings and networks may stand before, between and behind the options.
+    options, rest = own.parse_known_intermixed_args(words[1:])
+    for word in rest:
+        offered = [name for action in own._actions for name in action.option_strings]
+        raise BadSetting(own.prog, f"there is no option {word!r}", nearest(word, offered), word)
+    code: int = getattr(verbs, verb)(options)
+    return code
+
+
+def _in_our_words(sentence: str) -> str:
+    for pattern, words in _SAID:
+        sentence = pattern.sub(words, sentence)
+    return sentence

@@ -1,0 +1,387 @@
+"""What can be given to each verb, and the help that teaches it."""
+
+from __future__ import annotations
+
+import argparse
+import textwrap
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any, NoReturn
+
+from ..circuit.harness import CAUTIONS
+from ..errors import BadSetting
+from ..parts.archetypes import ready_pickups
+from ..study.symptoms import SYMPTOMS
+from .start import LAYOUTS
+
+__all__ = ["SHELLS", "completion_script", "parser", "parsers_of_verbs"]
+
+SHELLS = ("bash", "zsh", "fish", "tcsh", "powershell")
+"""Shells that can complete the command."""
+
+_CODES = (
+    "Exit code: 0 fine; 2 something given is not right: one sentence says what, and nothing was "
+    "written{more}. Your files are never changed."
+)
+_CAUTIONS = f"Cautions: {CAUTIONS}"
+
+
+class _Offered(tuple[str, ...]):
+    """Words that completion offers; the verb itself says which one is nearest to a wrong one."""
+
+    def __contains__(self, word: object) -> bool:
+        return True
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose refusals are one sentence."""
+
+    def __init__(self, **how: Any) -> None:
+        how = {"formatter_class": argparse.RawDescriptionHelpFormatter, **how}
+        super().__init__(allow_abbrev=False, **how)
+
+    def error(self, message: str) -> NoReturn:
+        """Refuse in one sentence."""
+        raise BadSetting(self.prog, message, f"{self.prog} --help says how")
+
+
+def parser() -> argparse.ArgumentParser:
+    """Make the parser of the whole command, from which help and completion follow."""
+    whole = _Parser(
+        prog="guitarnet",
+        description=_filled(
+            "What a guitar's passive electronics do to its sound, and what a meter shows of them. "
+            "A guitar is a harness file (TOML): begin one with new, edit it, give it to the other "
+            "verbs. Each verb leaves its files in a folder named after the harness file, or in "
+            "--out FOLDER, and prints the main thing."
+        ),
+        epilog=_filled(
+            "Example:",
+            "  guitarnet new three_single_coils mine.toml cable='5 m'\n"
+            "  guitarnet check mine.toml neck=6.05k middle=6.1k bridge=6.6k\n"
+            "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.6k\n"
+            "  guitarnet bleeds mine.toml '150k || 1n' 680p",
+            "guitarnet VERB --help teaches one verb.",
+            "A shell completes verbs and options after: guitarnet completion --help",
+            _CODES.format(more=". check: 1 a reading that this guitar cannot show without a fault"),
+            _CAUTIONS,
+        ),
+    )
+    whole.add_argument("--version", action="version", version=f"guitarnet {_version()}")
+    added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
+    for add in (_new, _draw, _card, _check, _fault, _bleeds, _choose, _page, _completion):
+        add(added)
+    return whole
+
+
+def _version() -> str:
+    try:
+        return version("guitarnet")
+    except PackageNotFoundError:  # run from its folder
+        return "(not installed)"
+
+
+def _verb(
+    added: Any, name: str, summary: str, *teaching: str, cautions: bool = True, more: str = ""
+) -> argparse.ArgumentParser:
+    """Add a verb: its summary, what it teaches, the exit codes and the cautions."""
+    end = [_CODES.format(more=more), *([_CAUTIONS] if cautions else [])]
+    made: argparse.ArgumentParser = added.add_parser(
+        name,
+        help=summary,
+        description=f"{summary[:1].upper()}{summary[1:]}.",
+        epilog=_filled(*teaching, *end),
+    )
+    return made
+
+
+def _filled(*paragraphs: str) -> str:
+    """Fill each paragraph; one that is indented is an example and stays as it is."""
+    return "\n\n".join(
+        one if one.startswith(" ") else textwrap.fill(one, 88, break_on_hyphens=False)
+        for one in paragraphs
+    )
+
+
+def completion_script(shell: str) -> str:
+    """Write what a shell completes the command by.
+
+    Parameters
+    ----------
+    shell : str
+        One of `SHELLS`.
+
+    Returns
+    -------
+    str
+        The script.
+    """
+    import shtab
+
+    whole = parser()
+    kinds = {"FILE": shtab.FILE, "FOLDER": shtab.DIRECTORY}
+    for verb in parsers_of_verbs(whole).values():
+        for action in verb._actions:
+            if action.metavar in kinds:
+                action.complete = kinds[str(action.metavar)]  # type: ignore[attr-defined]
+    return shtab.complete(whole, shell)
+
+
+def parsers_of_verbs(whole: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    """Give the parser of each verb by its name."""
+    action = next(a for a in whole._actions if isinstance(a, argparse._SubParsersAction))
+    return dict(action.choices)
+
+
+def _new(added: Any) -> None:
+    own = _verb(
+        *(added, "new", "write a harness file of a ready layout, to edit"),
+        "Without anything it lists the layouts; with a layout alone, the values that this takes.",
+        "Example:",
+        "  guitarnet new\n"
+        "  guitarnet new two_humbuckers\n"
+        "  guitarnet new two_humbuckers mine.toml neck='medium humbucker' \\\n"
+        "      bridge.resistance=8.2k volume=500k treble_bleed='150k || 1n' cable='5 m'",
+        "Then open the file in any editor of plain text. Values are written as on the bench: 250k, "
+        "22n, 2.4 H, 5 m, 'audio 15%'. A pickup's resistance one measures; inductance and "
+        "capacitance want an LCR meter or a curve. Until then one of these may do: "
+        f"{', '.join(ready_pickups)}.",
+        cautions=False,
+    )
+    own.add_argument(
+        "layout", nargs="?", metavar="LAYOUT", choices=_Offered(LAYOUTS), help="a ready layout"
+    )
+    own.add_argument("file", nargs="?", metavar="FILE", help="the file to write (must not exist)")
+    own.add_argument(
+        "values", nargs="*", default=[], metavar="NAME=VALUE", help="a value, as volume=500k"
+    )
+
+
+def _draw(added: Any) -> None:
+    own = _verb(
+        *(added, "draw", "draw the schematic of a guitar, and list what joins what"),
+        "Example:",
+        "  guitarnet draw mine.toml",
+        "It leaves schematic.svg, schematic.png and joints (text and CSV). Every line is followed "
+        "and compared with the harness before it is drawn; a harness of your own gets a diagram "
+        "of connections. Solder by the list of joints.",
+    )
+    _guitar(own)
+
+
+def _card(added: Any) -> None:
+    own = _verb(
+        *(added, "card", "leave the job card: what to solder, buy and measure, to print"),
+        "Example:",
+        "  guitarnet card mine.toml --paper Letter --by 'R. L.' --number 12",
+        "It leaves job-card.pdf and job-card.html, joints, parts and what the switch selects (text "
+        "and CSV). Lines that are not given are left to fill in by hand. It needs "
+        "pip install 'guitarnet[cards]'.",
+    )
+    _guitar(own)
+    paper = own.add_argument("--paper", default="A4", metavar="SIZE", help="A4 or Letter (A4)")
+    paper.choices = _Offered(("A4", "Letter"))
+    for name, words in {
+        "date": "date to print",
+        "by": "who did the job",
+        "number": "number of the guitar",
+        "notes": "notes to print as they are",
+    }.items():
+        own.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
+    own.add_argument(
+        "--html-only", action="store_true", help="leave out the PDF, which needs WeasyPrint, Pango"
+    )
+    _meter(own)
+
+
+def _check(added: Any) -> None:
+    own = _verb(
+        *(added, "check", "what the meter must show; with readings, verify an installation"),
+        "Example:",
+        "  guitarnet check mine.toml\n"
+        "  guitarnet check mine.toml neck=6.05k neck+middle=3.1k bridge=6.6k",
+        _HOW_TO_READ,
+        "It leaves readings (to be expected) and verified (what was read beside its range), each "
+        "as text and CSV. Ranges have all parts and the meter at their limits.",
+        more="; 1 a reading that this guitar cannot show without a fault",
+    )
+    _guitar(own)
+    own.add_argument(
+        "readings", nargs="*", default=[], metavar="PLACE=OHM", help="what the meter showed"
+    )
+    _meter(own, temperature=True)
+
+
+def _fault(added: Any) -> None:
+    own = _verb(
+        *(added, "fault", "find the faults that explain what was read and heard"),
+        "Example:",
+        "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.6k\n"
+        "  guitarnet fault mine.toml at=6.05k --heard 'tone=does nothing'",
+        _HOW_TO_READ,
+        f"What is heard is one of: {', '.join(SYMPTOMS)}. Put the switch place or the knob before "
+        "it where you know it, as neck=silent.",
+        "It prints every fault that fits, the likeliest first, and what to measure next; often a "
+        "meter cannot tell them apart. It leaves diagnosis as text and CSV.",
+    )
+    _guitar(own)
+    own.add_argument("readings", nargs="+", metavar="PLACE=OHM", help="what the meter showed")
+    own.add_argument(
+        "--heard",
+        action="append",
+        default=[],
+        metavar="WHERE=WORD",
+        help="what is heard, as neck=silent; may be given several times",
+    )
+    _meter(own, temperature=True)
+
+
+_HOW_TO_READ = (
+    "How to read: cable plugged into the guitar and nothing else, meter on tip and sleeve of its "
+    "free end, all controls up, once for each place of the switch. Write neck=6.05k, OL where the "
+    "meter shows no value, at=6.05k where there is no switch; 'volume:5=32k' with a knob turned, "
+    "'neck,pull:coil 1=4k' with two switches, 'volume.high:volume.low=249k' between two lugs."
+)
+
+
+def _bleeds(added: Any) -> None:
+    own = _verb(
+        *(added, "bleeds", "compare treble bleeds at given marks of the volume"),
+        "Example:",
+        "  guitarnet bleeds mine.toml '150k || 1n' 680p '130k + 1.2n' --marks 10 7 5\n"
+        "  guitarnet bleeds two.toml 1n --place neck_bleed --set switch=neck",
+        "A network is a capacitor (1n), parts side by side (||) or end to end (+). No bleed, what "
+        "the guitar has, and the tone control moved to the other side of the volume are compared "
+        "as well. It prints what each changes at 10, what treble goes by which cable, the taper, "
+        "and leaves bleeds.txt, bleeds.csv, six pictures and a live page. Figures are of the "
+        "model; it takes no side.",
+    )
+    _guitar(own)
+    own.add_argument(
+        "networks",
+        nargs="*",
+        default=[],
+        metavar="NETWORK",
+        help="a treble bleed; usual ones unless any is given",
+    )
+    own.add_argument(
+        "--marks",
+        nargs="+",
+        default=[10, 9, 7, 5, 3],
+        metavar="MARK",
+        help="knob marks to show, 10 among them (10 9 7 5 3)",
+    )
+    _placed(own)
+
+
+def _choose(added: Any) -> None:
+    own = _verb(
+        *(added, "choose", "rank every treble bleed one can buy, over the whole travel"),
+        "Example:",
+        "  guitarnet choose mine.toml --cable '3 m' --cable '6 m' --goal treble --within 4",
+        "It tries every network of up to three parts in preferred values; none, what the guitar "
+        "has and the other wiring always compete. It leaves choice (text and CSV), what rounding "
+        "to values on sale costs, and two pictures. It tells numbers, not taste.",
+    )
+    _guitar(own)
+    own.add_argument(
+        "networks",
+        nargs="*",
+        default=[],
+        metavar="NETWORK",
+        help="a network of yours that competes as it is",
+    )
+    goal = own.add_argument(
+        "--goal",
+        default="treble and taper",
+        metavar="GOAL",
+        help="'treble', or 'treble and taper' (which it is unless given)",
+    )
+    goal.choices = _Offered(("treble", "treble and taper"))
+    own.add_argument("--within", metavar="DB", help="most that the shape may change anywhere [dB]")
+    own.add_argument("--series", default="E12", metavar="E", help="preferred values, E6-E192 (E12)")
+    own.add_argument(
+        "--cable",
+        action="append",
+        default=[],
+        metavar="LENGTH",
+        help="a cable it has to serve; may be given several times",
+    )
+    _placed(own)
+
+
+def _page(added: Any) -> None:
+    own = _verb(
+        *(added, "page", "leave a live page: turn a knob in a browser, curves follow"),
+        "Example:",
+        "  guitarnet page mine.toml --set cable.length='1 m' --set cable.length='6 m'\n"
+        "  guitarnet page mine.toml yours.toml --knob tone --set switch=neck",
+        "live.html stands alone: it needs no network and can be sent by mail. Several guitars, or "
+        "one setting given several times, lie over each other.",
+        cautions=False,
+    )
+    own.add_argument("files", nargs="+", metavar="FILE", help="harness files (TOML)")
+    own.add_argument("--knob", metavar="NAME", help="the knob that turns (the volume)")
+    own.add_argument("--title", metavar="TEXT", help="title of the page (the guitar's name)")
+    _set(own)
+    _out(own)
+
+
+def _completion(added: Any) -> None:
+    own = _verb(
+        *(added, "completion", "print what a shell completes this command by"),
+        "Example:",
+        "  guitarnet completion bash > ~/.local/share/bash-completion/completions/guitarnet\n"
+        "  guitarnet completion zsh > ~/.zfunc/_guitarnet     (with ~/.zfunc in your fpath)\n"
+        "  guitarnet completion fish > ~/.config/fish/completions/guitarnet.fish",
+        "Begin a new shell afterwards.",
+        cautions=False,
+    )
+    own.add_argument("shell", metavar="SHELL", choices=_Offered(SHELLS), help=", ".join(SHELLS))
+
+
+# -- what several verbs take ------------------------------------------------------------------
+
+
+def _guitar(own: argparse.ArgumentParser) -> None:
+    own.add_argument("file", metavar="FILE", help="harness file of the guitar (TOML)")
+    _out(own)
+
+
+def _out(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--out", metavar="FOLDER", help="where to leave files (named after the harness file)"
+    )
+
+
+def _meter(own: argparse.ArgumentParser, *, temperature: bool = False) -> None:
+    group = own.add_argument_group("the meter")
+    for name, default, words in (
+        ("leads", "0.2 ohm", "resistance of its leads"),
+        ("accuracy", "0.8%", "limits of error, as a share of the reading"),
+        ("largest", "20M", "largest reading, OL above it; 20k on a fixed range"),
+    ):
+        shown = default.replace("%", "%%")
+        group.add_argument(f"--{name}", default=default, metavar="VALUE", help=f"{words} ({shown})")
+    if temperature:
+        group.add_argument(
+            "--temperature",
+            default=20.0,
+            metavar="CELSIUS",
+            help="of the coils, which read more when warm (20)",
+        )
+
+
+def _placed(own: argparse.ArgumentParser) -> None:
+    own.add_argument("--place", metavar="NAME", help="where the bleed goes, if there are several")
+    _set(own)
+
+
+def _set(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a knob, switch or value, as tone=5, switch=neck, cable.length='3 m'; may be given "
+        "several times; controls stand at 10 unless set",
+    )

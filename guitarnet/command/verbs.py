@@ -1,0 +1,306 @@
+"""What each verb does: read a harness file, compute all, then write, then say what was left.
+
+Each takes what the command line holds and returns the exit code. Nothing is written before all
+is computed, so that a refusal leaves nothing behind.
+"""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from ..circuit.harness import Harness
+from ..circuit.saved import load_harness, save_harness
+from ..errors import BadSetting, nearest
+from ..files import write_bytes, write_text
+from ..parts.pot import Pot
+from ..study.ohmmeter import Ohmmeter, read_knob
+from ..table import Table
+from .options import SHELLS, completion_script
+from .start import layout_table, new_file, value_table
+from .words import folder_for, progress, read_readings, read_settings, read_symptoms, say
+
+__all__ = ["bleeds", "card", "check", "choose", "completion", "draw", "fault", "new", "page"]
+
+FINE, NOT_AS_IT_SHOULD = 0, 1
+
+
+def new(options: Namespace) -> int:
+    """List layouts, list the values of one, or write a file to begin with."""
+    if options.layout is None:
+        say(layout_table())
+    elif options.file is None:
+        say(value_table(options.layout))
+    else:
+        guitar, comment = new_file(options.layout, options.file, options.values)
+        save_harness(guitar, options.file, comment=comment)
+        say(guitar)
+        say(f"\nwritten to {options.file}; edit it, then: guitarnet check {options.file}")
+    return FINE
+
+
+def draw(options: Namespace) -> int:
+    """Leave the schematic and say what joins what."""
+    from ..show.picture import picture
+    from ..show.schematic import draw as drawn
+
+    guitar, folder = _begun(options)
+    progress("drawing")
+    pictures = {
+        f"schematic.{ending}": picture(drawn(guitar), ending, dpi=160) for ending in ("svg", "png")
+    }
+    _leave(folder, {"joints": guitar.joints()}, pictures)
+    return FINE
+
+
+def card(options: Namespace) -> int:
+    """Leave the job card, and its lists as tables."""
+    from ..show.job_card import job_card
+    from ..study.truth_table import truth_table
+
+    guitar, folder = _begun(options)
+    tables = {
+        "joints": guitar.joints(),
+        "parts": guitar.part_table(),
+        "selects": truth_table(guitar),
+    }
+    head = {name: getattr(options, name) for name in ("date", "by", "number", "notes")}
+    cards = []
+    # The PDF first: where what it needs is missing, nothing was written yet.
+    for ending in ("html",) if options.html_only else ("pdf", "html"):
+        progress(f"laying out the job card ({ending.upper()})")
+        path = folder / f"job-card.{ending}"
+        job_card(guitar, path, paper=options.paper, meter=_meter(options), **head)
+        cards.append(path.name)
+    _leave(folder, tables, shown=["parts"], also=cards)
+    return FINE
+
+
+def check(options: Namespace) -> int:
+    """Say what the meter must show, and hold what it showed against that."""
+    from ..study.expected import expected_readings
+    from ..study.verify import verify
+
+    guitar, folder = _begun(options)
+    progress("computing what the meter must show")
+    how: dict[str, Any] = {"meter": _meter(options), "coil_temperature": _celsius(options)}
+    tables = {"readings": expected_readings(guitar, **how).table()}
+    if not options.readings:
+        _leave(folder, tables)
+        return FINE
+    found = verify(guitar, read_readings(guitar, options.readings), **how)
+    _leave(folder, {**tables, "verified": found.table()}, shown=["verified"])
+    return FINE if found.fits else NOT_AS_IT_SHOULD
+
+
+def fault(options: Namespace) -> int:
+    """Rank the faults that explain what was read and heard."""
+    from ..study.diagnose import diagnose
+
+    guitar, folder = _begun(options)
+    readings, symptoms = read_readings(guitar, options.readings), read_symptoms(options.heard)
+    progress("weighing every fault there may be")
+    found = diagnose(
+        guitar,
+        readings,
+        symptoms=symptoms,
+        meter=_meter(options),
+        coil_temperature=_celsius(options),
+    )
+    _leave(folder, {"diagnosis": found.table()})
+    return FINE
+
+
+def bleeds(options: Namespace) -> int:
+    """Compare treble bleeds in one guitar, with pictures and a live page."""
+    from ..show.bleed_report import bleed_page, bleed_pictures, check_builds
+    from ..study.bleed_tables import SUMMARY, USUAL, compare_bleeds
+    from ..study.response import compare
+
+    guitar, folder = _begun(options)
+    found = compare_bleeds(
+        guitar,
+        options.networks or USUAL,
+        place=options.place,
+        marks=options.marks,
+        **read_settings(guitar, options.set, compare_bleeds, compare),
+    )
+    check_builds(found)
+    progress("computing")
+    short = found.in_short()
+    tables = [Table(short.columns, short.rows, found.short_title()), *found.tables()]
+    summary = Table(SUMMARY, found.summary_rows())
+    pictures = {}
+    for name, content in bleed_pictures(found):
+        pictures[f"bleeds-{name}"] = content
+        progress(f"drawing: {name}")
+    progress("making the live page")
+    live = bleed_page(found)
+    progress("")
+    said = "\n\n".join(
+        [found.name, *map(str, tables), f"What was assumed: {'; '.join(found.assumed())}."]
+    )
+    live.save(folder / "bleeds-live.html")
+    write_text(folder / "bleeds.txt", f"{said}\n")
+    summary.to_csv(folder / "bleeds.csv")
+    say(f"{said}\n")
+    _leave(folder, {}, pictures, also=["bleeds-live.html", "bleeds.txt", "bleeds.csv"])
+    return FINE
+
+
+def choose(options: Namespace) -> int:
+    """Rank every treble bleed one can buy."""
+    from ..show.bleed_report import choice_pictures
+    from ..study.choose_bleed import choose_treble_bleed
+    from ..study.choose_bleed_score import BleedGoal
+    from ..study.response import compare
+
+    guitar, folder = _begun(options)
+    settings = read_settings(guitar, options.set, choose_treble_bleed, compare)
+    _check_single(settings)
+    goals = {"treble": 0.0, "treble and taper": 1.0}
+    if options.goal not in goals:
+        raise BadSetting(
+            "--goal", f"there is no {options.goal!r}", nearest(options.goal, goals), options.goal
+        )
+    goal = BleedGoal(taper=goals[options.goal], within=options.within)
+    cables: dict[str, Any] = {"cable.length": options.cable} if options.cable else {}
+    progress("trying every network")
+    found = choose_treble_bleed(
+        guitar,
+        goal,
+        place=options.place,
+        series=options.series,
+        own=options.networks,
+        **cables,
+        **settings,
+    )
+    tables = {"choice": found.table(), "choice-rounding": found.rounding()}
+    progress("drawing")
+    drawn = choice_pictures(found, options.cable, **settings)
+    _leave(folder, tables, {f"choice-{name}": content for name, content in drawn.items()})
+    return FINE
+
+
+def page(options: Namespace) -> int:
+    """Leave a live page of what a knob does to one guitar, or to several beside each other."""
+    from ..show.knob_view import knob_view
+    from ..study.bleed_tables import SWEPT
+    from ..study.response import compare, response
+
+    guitars = _named(options.files)
+    folder = folder_for(options.files[0], options.out)
+    first = next(iter(guitars.values()))
+    knob = options.knob or _volume(first)
+    settings = read_settings(first, options.set, response, compare)
+    for guitar in guitars.values():
+        read_knob(guitar, knob, "--knob")
+    if knob in settings:
+        raise BadSetting(knob, "is the knob that turns", "leave it out, or turn another by --knob")
+    swept = [name for name, value in settings.items() if isinstance(value, list)]
+    if len(swept) + (len(guitars) > 1) > 1:
+        raise BadSetting(
+            "--set",
+            "a page overlays several guitars, or several values of one setting, not both",
+            "give one of them once",
+            swept,
+        )
+    progress("computing")
+    settings[knob] = SWEPT
+    h = response(first, **settings) if len(guitars) == 1 else compare(guitars, **settings)
+    progress("making the page")
+    live = knob_view(h, knob=knob, title=options.title or ", ".join(guitars))
+    live.save(folder / "live.html")
+    _leave(folder, {}, also=["live.html"])
+    return FINE
+
+
+def completion(options: Namespace) -> int:
+    """Print what a shell completes the command by."""
+    if options.shell not in SHELLS:
+        raise BadSetting(
+            "completion",
+            f"there is none for {options.shell!r}",
+            nearest(options.shell, SHELLS),
+            options.shell,
+        )
+    print(completion_script(options.shell))
+    return FINE
+
+
+# -- what all of them do ----------------------------------------------------------------------
+
+
+def _begun(options: Namespace) -> tuple[Harness, Path]:
+    """Load the guitar, and name the folder for what is left."""
+    return load_harness(options.file), folder_for(options.file, options.out)
+
+
+def _celsius(options: Namespace) -> float:
+    try:
+        return float(options.temperature)
+    except ValueError:
+        raise BadSetting(
+            "--temperature",
+            f"{options.temperature!r} is no number",
+            "write degrees Celsius, as 25",
+            options.temperature,
+        ) from None
+
+
+def _meter(options: Namespace) -> Ohmmeter:
+    return Ohmmeter(accuracy=options.accuracy, leads=options.leads, largest=options.largest)
+
+
+def _leave(
+    folder: Path,
+    tables: Mapping[str, Table],
+    pictures: Mapping[str, bytes] | None = None,
+    shown: list[str] | None = None,
+    also: list[str] | None = None,
+) -> None:
+    """Write tables as text and CSV, and pictures; print the tables, or those to be shown."""
+    progress("")
+    names = list(also or [])
+    for name, content in (pictures or {}).items():
+        write_bytes(folder / name, content)
+        names.append(name)
+    for name, table in tables.items():
+        write_text(folder / f"{name}.txt", f"{table}\n")
+        table.to_csv(folder / f"{name}.csv")
+        names += [f"{name}.txt", f"{name}.csv"]
+    for name in tables if shown is None else shown:
+        say(f"{tables[name]}\n")
+    say(f"in the folder {folder}: {', '.join(names)}")
+
+
+def _named(files: list[str]) -> dict[str, Harness]:
+    """Guitars by what they are called, or by their files where two are called alike."""
+    guitars = [load_harness(file) for file in files]
+    names = [guitar.name for guitar in guitars]
+    labels = names if len(set(names)) == len(names) else files
+    if len(set(labels)) < len(labels):
+        twice = next(file for file in files if files.count(file) > 1)
+        raise BadSetting(twice, "is given twice", "give each file once", twice)
+    return dict(zip(labels, guitars, strict=True))
+
+
+def _volume(guitar: Harness) -> str:
+    """Name the volume: the only pot called so, or the only pot there is."""
+    pots = [name for name, part in guitar.parts.items() if isinstance(part, Pot)]
+    volumes = [name for name in pots if "volume" in name] or pots
+    if len(volumes) == 1:
+        return volumes[0]
+    raise BadSetting(
+        "--knob",
+        f"{guitar.name} has {len(volumes)} volumes" if volumes else f"{guitar.name} has no knob",
+        f"say which one turns: {', '.join(volumes)}" if volumes else "use another guitar",
+    )
+
+
+def _check_single(settings: Mapping[str, Any]) -> None:
+    for name, value in settings.items():
+        if isinstance(value, list):
+            raise BadSetting("--set", f"{name} is given {len(value)} times", "give it once", value)

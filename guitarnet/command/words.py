@@ -1,0 +1,257 @@
+"""What a person writes behind a verb: readings, symptoms, settings. Nothing is ever evaluated."""
+
+from __future__ import annotations
+
+import inspect
+import os
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from ..circuit.harness import Harness
+from ..errors import BadFile, BadSetting, BadValue, nearest
+from ..parts.switch import Switch
+from ..study.ohmmeter import ResistanceReading
+
+__all__ = [
+    "folder_for",
+    "pair",
+    "progress",
+    "read_readings",
+    "read_settings",
+    "read_symptoms",
+    "say",
+]
+
+_JACK = "at"
+
+
+def pair(written: str, like: str = "neck=6.05k", what: str = "place") -> tuple[str, str]:
+    """Split "neck=6.05k" at its last equals sign.
+
+    Parameters
+    ----------
+    written : str
+        The words.
+    like, what : str
+        How it should be written, and what stands before the sign, for the error text.
+
+    Returns
+    -------
+    tuple of str
+        What stands before the sign and what behind.
+
+    Raises
+    ------
+    BadSetting
+        If one of the two is missing.
+    """
+    where, sign, value = (piece.strip() for piece in written.rpartition("="))
+    if not (sign and where and value):
+        raise BadSetting(written, f"is no {what} with a value", f"write it like {like}", written)
+    return where, value
+
+
+def read_readings(guitar: Harness, written: Iterable[str]) -> list[ResistanceReading]:
+    """Read what a meter showed.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    written : iterable of str
+        "neck=6.05k" by switch place, or "at=6.05k" where there is no switch. A place may be said
+        in full, and with more: "neck_pull:coil 1, volume:5=32k"; two lugs that the probes
+        touched: "volume.high:volume.low=249k".
+
+    Returns
+    -------
+    list of ResistanceReading
+        The readings.
+
+    Raises
+    ------
+    BadSetting
+        If a reading is not written so, or a place does not exist.
+    BadValue
+        If the value is no resistance.
+    """
+    return [_reading(guitar, one) for one in written]
+
+
+def _reading(guitar: Harness, written: str) -> ResistanceReading:
+    where, ohms = pair(written)
+    settings: dict[str, Any] = {}
+    between = None
+    for term in where.split(","):
+        name, colon, value = (piece.strip() for piece in term.partition(":"))
+        if not name or (colon and not value):
+            raise BadSetting(
+                written,
+                "leaves a place out",
+                "write it like neck=6.05k or volume:5=32k",
+                written,
+            )
+        if not colon:
+            settings |= _place(guitar, name)
+        elif "." in name:
+            between = (name, value)
+        elif name in guitar.parts:
+            settings[name] = value
+        else:
+            raise BadSetting(
+                "readings", f"there is no part {name!r}", nearest(name, guitar.parts), name
+            )
+    try:
+        return ResistanceReading(ohms, between=between, **settings)
+    except BadValue as error:
+        raise BadValue(f"reading {where}", error.problem, error.fix, error.value) from None
+
+
+def _place(guitar: Harness, place: str) -> dict[str, str]:
+    """Name the switch that has a place."""
+    switches = {name: part for name, part in guitar.parts.items() if isinstance(part, Switch)}
+    having = [name for name, part in switches.items() if place in part.places]
+    if len(having) == 1:
+        return {having[0]: place}
+    if having:
+        raise BadSetting(
+            "readings",
+            f"{place!r} is a place of {' and of '.join(having)}",
+            f"write it like '{having[0]}:{place}=6.05k'",
+            place,
+        )
+    if place == _JACK:
+        return {}  # all switches as they stand, or none
+    if not switches:
+        raise BadSetting(
+            "readings",
+            f"{guitar.name} has no switch, so there is no place {place!r}",
+            f"write it like {_JACK}=6.05k",
+            place,
+        )
+    every = {place for part in switches.values() for place in part.places}
+    raise BadSetting(
+        "readings", f"there is no switch place {place!r}", nearest(place, every), place
+    )
+
+
+def read_symptoms(written: Iterable[str]) -> dict[str, list[str | None]]:
+    """Read what is heard.
+
+    Parameters
+    ----------
+    written : iterable of str
+        "neck=silent" or "tone=does nothing", where it is known at which switch place or knob;
+        "silent" alone where it may be anywhere.
+
+    Returns
+    -------
+    dict of str to list of str or None
+        Where each symptom is met, None anywhere, as `diagnose` takes it.
+
+    Raises
+    ------
+    BadSetting
+        If a side of the equals sign is empty.
+    """
+    found: dict[str, list[str | None]] = {}
+    for one in written:
+        where, symptom = pair(one, "neck=silent") if "=" in one else (None, one.strip())
+        found.setdefault(symptom, []).append(where)
+    return found
+
+
+def read_settings(
+    guitar: Harness, written: Iterable[str], *asked: Callable[..., Any]
+) -> dict[str, Any]:
+    """Read knob marks, switch places and values of parts.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    written : iterable of str
+        "switch=neck", "tone=5", "cable.length=3 m"; what stands there several times becomes a
+        list.
+    *asked : callable
+        What the settings go to, whose own arguments no setting can have the name of.
+
+    Returns
+    -------
+    dict of str to str or list of str
+        Settings as `response` takes them.
+
+    Raises
+    ------
+    BadSetting
+        If there is no equals sign, nothing on one of its sides, or no such part.
+    """
+    taken = {name for one in asked for name in inspect.signature(one).parameters}
+    found: dict[str, list[str]] = {}
+    for one in written:
+        name, value = pair(one, "cable.length='3 m'", "name")
+        guitar.split(name)
+        if name in taken:
+            raise BadSetting(name, "cannot be set, a word of ours", "rename the part", name)
+        found.setdefault(name, []).append(value)
+    return {name: values if len(values) > 1 else values[0] for name, values in found.items()}
+
+
+def folder_for(file: str, out: str | None) -> Path:
+    """Name the folder for what is left behind, and see that it can be written to.
+
+    Parameters
+    ----------
+    file : str
+        The harness file.
+    out : str or None
+        The folder that was asked for; one named after the file, where one stands, unless given.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder, which need not exist yet.
+
+    Raises
+    ------
+    BadFile
+        If it is no folder, or nothing may be written there: said before anything is computed.
+    """
+    name = Path(file)
+    folder = Path(out) if out else Path(name.stem if name.suffix else f"{name.name}_files")
+    standing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    if not standing.is_dir():
+        raise BadFile(str(standing), "is no folder", "name another with --out")
+    if not os.access(standing, os.W_OK | os.X_OK):
+        raise BadFile(
+            str(standing), "may not be written to", "mend its rights, or name another with --out"
+        )
+    return folder
+
+
+def progress(words: str) -> None:
+    """Show what is going on, on a terminal only; nothing takes the line away again.
+
+    Parameters
+    ----------
+    words : str
+        What is going on.
+    """
+    if sys.stderr.isatty():
+        print(f"\r\033[K{words}", end="", file=sys.stderr, flush=True)
+
+
+def say(text: object, *, error: bool = False) -> None:
+    """Print text that may hold what someone else wrote.
+
+    Parameters
+    ----------
+    text : object
+        What to print; characters that would steer a terminal become spaces.
+    error : bool
+        Whether it is a refusal.
+    """
+    plain = "".join(c if c.isprintable() or c == "\n" else " " for c in str(text))
+    print(plain, file=sys.stderr if error else sys.stdout)
