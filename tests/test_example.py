@@ -148,14 +148,20 @@ def test_the_readme_begins_with_the_job_and_its_two_commands(project):
         assert (project / target).exists(), target
 
 
-def test_the_python_of_the_readme_runs(project, capsys):
-    """The block is executed as it stands; the numbers in the picture's caption are true."""
+def test_the_python_of_the_readme_runs(project, tmp_path, monkeypatch, capsys):
+    """Every block is executed as it stands, one after the other; the caption's numbers are true."""
+    monkeypatch.setenv("MPLBACKEND", "Agg")
+    monkeypatch.chdir(tmp_path)
     text = (project / "README.md").read_text(encoding="utf-8")
-    (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
     names: dict = {}
-    exec(compile(block, "README.md", "exec"), names)
-    assert "volume high (touched at 10)" in capsys.readouterr().out
+    for block in re.findall(r"```python\n(.*?)```", text, re.DOTALL):
+        exec(compile(block, "README.md", "exec"), names)
+    printed = capsys.readouterr().out
+    assert "volume high (touched at 10)" in printed
+    assert "middle coil broken" in printed
+    assert "Treble bleeds for one pickup" in printed
     assert len(names["h"].dims) == 3
+    assert (tmp_path / "job-card.pdf").exists()
 
 
 def test_the_caption_of_the_readme_is_true():

@@ -199,7 +199,8 @@ def test_the_table_whole():
     assert table.note == (
         "Cable plugged in, amp unplugged, tip to sleeve; coils at 20 °C; a perfect meter. Lowest "
         "and highest: all parts at their limits; 90 % of 100 guitars drawn at random lie between "
-        f"the other two. {CAUTIONS}"
+        "the other two. Where a knob stands between its ends, its taper and the hand that sets it "
+        f"are taken as exact; the range is then too narrow. {CAUTIONS}"
     )
 
 
@@ -230,3 +231,12 @@ def test_refused(options, message):
     with pytest.raises(GuitarnetError) as refusal:
         expected_readings(ONE, **options)
     assert str(refusal.value) == message
+
+
+def test_a_knob_between_its_ends_is_said_to_be_exact():
+    """The range leaves out the taper and the hand, and says so where that counts."""
+    guitar = layouts.one_pickup(MIDDLE)
+    said = "its taper and the hand that sets it are taken as exact"
+    assert said in expected_readings(guitar, marks={"volume": 5}).conditions
+    assert said not in expected_readings(guitar, marks={"volume": 0}).conditions
+    assert said not in expected_readings(guitar).conditions

@@ -192,6 +192,11 @@ def expected_readings(
     data.attrs = {"units": "ohm", "within": share, "count": int(drawn_count), "seed": seed}
     silent = tuple(name for name in switches if _alike(ohms, ohms.isel({name: 0})).all())
     words = _conditions(coil_temperature, meter, share, int(drawn_count))
+    if any(0 < mark < 10 for _, mark in _moves(guitar, marks)):
+        words += (
+            " Where a knob stands between its ends, its taper and the hand that sets it are taken "
+            "as exact; the range is then too narrow."
+        )
     return ExpectedReadings(guitar.name, data, silent, words)
 
 
