@@ -177,7 +177,7 @@ def cluster(workers: int) -> Iterator[object]:
     from distributed import Client, LocalCluster
 
     with (
-        LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None) as made,
+        LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=":0") as made,
         Client(made) as client,
     ):
         yield client
