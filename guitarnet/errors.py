@@ -9,6 +9,7 @@
     ├── BadFile         a file that cannot be read as it stands   (also ValueError)
     ├── NoSolution      a circuit with no defined answer          (also ArithmeticError)
     ├── TooLarge        a sweep that does not fit in memory       (also MemoryError)
+    ├── NotFinished     a long run that was cut short             (also RuntimeError)
     ├── NotExpressible  a part that SPICE or symbols cannot state (also ValueError)
     └── NotInstalled    an optional library or program is missing (also ImportError)
 
@@ -31,6 +32,7 @@ __all__ = [
     "GuitarnetError",
     "NoSolution",
     "NotExpressible",
+    "NotFinished",
     "NotInstalled",
     "TooLarge",
 ]
@@ -90,6 +92,10 @@ class TooLarge(GuitarnetError, MemoryError):
     """A sweep that does not fit in memory."""
 
 
+class NotFinished(GuitarnetError, RuntimeError):
+    """A long run that was cut short; the sentence says what was saved."""
+
+
 class NotExpressible(GuitarnetError, ValueError):
     """A part that the asked form (SPICE text, symbols) cannot state."""
 
@@ -109,6 +115,31 @@ def by_name(table: Mapping[str, T], name: Any, what: str) -> T:
     if isinstance(name, str) and name in table:
         return table[name]
     raise BadSetting(what, f"there is no {name!r}", nearest(str(name), table), name)
+
+
+def listed(given: Any, where: str, fix: str) -> list[Any]:
+    """Read a list of any kind; a word, a mapping or a single number is none."""
+    try:
+        if isinstance(given, (str, bytes, Mapping)):
+            raise TypeError
+        return list(given)
+    except TypeError:
+        raise BadSetting(where, f"{a(type(given))} is no list", fix, given) from None
+
+
+def pair(given: Any, where: str, fix: str) -> tuple[Any, Any]:
+    """Read a list of two."""
+    two = listed(given, where, fix)
+    if len(two) != 2:
+        raise BadSetting(where, f"is a list of {len(two)}, not of two", fix, given)
+    return two[0], two[1]
+
+
+def mapped(given: Any, where: str, fix: str) -> Mapping[Any, Any]:
+    """Pass a mapping on, and refuse what is none."""
+    if not isinstance(given, Mapping):
+        raise BadSetting(where, f"{a(type(given))} is no mapping", fix, given)
+    return given
 
 
 def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:

@@ -16,11 +16,12 @@ from typing import Any
 
 import numpy as np
 
-from .errors import BadValue, a
+from .errors import BadSetting, BadValue, a
 
 __all__ = [
     "Quantity",
     "format_value",
+    "read_seed",
     "read_value",
 ]
 
@@ -257,6 +258,14 @@ def read_value(value: Any, unit: str, *, where: str = "value") -> float:
     if not isinstance(value, str):
         raise BadValue(where, f"{a(type(value))} is not one value", _write_like(unit), value)
     return float(_read_text(value, unit, where))
+
+
+def read_seed(given: Any) -> int:
+    """Read the seed of what is drawn at random: a whole number from 0."""
+    whole = isinstance(given, numbers.Integral) and not isinstance(given, bool)
+    if whole and int(given) >= 0:
+        return int(given)
+    raise BadSetting("seed", f"{given!r} is no whole number from 0", "give one, as 1", given)
 
 
 def _read_text(written: str, unit: str, where: str) -> Decimal:

@@ -58,8 +58,9 @@ def test_quantiles_against_numpy():
 def test_quantiles_of_silence_and_of_what_is_not_there():
     """-inf is the lowest; a NaN anywhere gives NaN, never a number that hides it."""
     rows = [[-np.inf, -np.inf, 0.0, 1.0, 2.0], [np.nan, 1.0, 2.0, 3.0, 4.0], [7.0] * 5]
-    found = quantiles(xr.DataArray(rows, dims=("row", "sample")), [0.1, 0.5, 1])
-    np.testing.assert_array_equal(found.T, [[-np.inf, 0, 2], [np.nan] * 3, [7] * 3])
+    # 0.3 lies between the last silent sample and the first that sounds.
+    found = quantiles(xr.DataArray(rows, dims=("row", "sample")), [0.1, 0.3, 0.5, 1])
+    np.testing.assert_array_equal(found.T, [[-np.inf, -np.inf, 0, 2], [np.nan] * 4, [7] * 4])
 
 
 def test_quantiles_of_draws_in_closed_form():
@@ -196,6 +197,26 @@ def test_the_band_is_that_of_all_responses(re, monkeypatch):
     assert "101 guitars" in found.attrs["assumptions"]
 
 
+@pytest.mark.parametrize("re", [None, "reference"])
+def test_few_guitars_and_between_them(re):
+    """Between two guitars by a straight line in decibels, not in power."""
+    drawn, levels = spread(GUITAR, 12, seed=3), (0.05, 0.31, 0.77)
+    found = tolerance_band(GUITAR, drawn, F, re=re, levels=levels, volume=[10, 5])
+    h = gn.level_db(gn.response(GUITAR, F, volume=[10, 5], **drawn), re=re)
+    expected = np.quantile(h.transpose("volume", "frequency", "sample"), levels, axis=-1)
+    np.testing.assert_allclose(found.transpose("quantile", ...), expected, atol=1e-10)
+
+
+def test_a_band_next_to_silence():
+    """Two guitars of five are off: a share that lies between silence and sound is silent."""
+    drawn = {"volume.track": xr.DataArray([0.0, 0.0, 0.5, 0.6, 0.7], dims="sample")}
+    found = tolerance_band(GUITAR, drawn, [1000.0], levels=(0.1, 0.3, 0.5, 0.9))
+    sounding = gn.level_db(gn.response(GUITAR, [1000.0], **drawn))[2:]
+    assert np.isneginf(found[:2]).all()
+    assert found.sel(quantile=0.5).item() == pytest.approx(float(sounding.min()))
+    assert np.isfinite(found[2:]).all()
+
+
 def test_the_band_with_tapers_and_categories():
     plain = gn.layouts.one_pickup(PICKUP)
     drawn = spread(plain, 60) | spread_tapers(plain, {"volume": [10, 5]}, 60)
@@ -232,6 +253,9 @@ def test_bands_are_drawn_with_median_nominal_and_labels():
     assert edges.min() == pytest.approx(float(band.min()))
     assert edges.max() == pytest.approx(float(band.max()))
     text = words(ax)
+    labels = [t.get_text() for t in ax.texts]
+    assert {"volume 10", "5"} <= set(labels), "what the numbers are is said once"
+    assert sum("volume" in label for label in labels) == 2, "the silent one is named too"
     for said in ("median", "5 to 95 %", "every part as marked", "80 guitars", "volume 0: silent",
                  "level re 1 V/V [dB]", "Between 5 % and 95 % of the guitars"):  # fmt: skip
         assert said in text
@@ -243,6 +267,7 @@ def test_a_ready_band_is_drawn_as_it_was_made():
     _, given = plt.subplots()
     assert plot_bands(band, ax=given, re="reference", title="A band") is given
     assert given.get_title(loc="left") == "A band" or given.get_title() == "A band"
+    assert "volume 5" in words(given), "what is set is told with the guitar"
     with pytest.raises(GuitarnetError) as caught:
         plot_bands(band)
     assert str(caught.value) == (
@@ -331,6 +356,27 @@ SAMPLES = xr.DataArray(np.zeros(3), dims="sample")
         (
             lambda: tolerance_band(GUITAR, spread(GUITAR, 3), F, **{"volume.resistance": "500k"}),
             "volume.resistance: is drawn and set; keep one of the two.",
+        ),
+        (
+            lambda: tolerance_band(GUITAR, None, F),
+            "drawn: a NoneType is no mapping; give what spread() returns.",
+        ),
+        (
+            lambda: tolerance_band(GUITAR, spread(GUITAR, 3), F, levels=None),
+            "levels: a NoneType is no list; give shares, as (0.05, 0.5, 0.95).",
+        ),
+        (
+            lambda: quantile_table([1]),
+            "measures: a list is no mapping; give {'peak': peak(h).frequency}.",
+        ),
+        (
+            lambda: quantile_table({"a": 3}),
+            "a: runs along nothing, not along sample; choose one of each other dimension, as "
+            ".sel(volume=5).",
+        ),
+        (
+            lambda: quantile_table({"level": SAMPLES}, 3),
+            "nominal: an int is no mapping; give what it is without spread, by the same names.",
         ),
         (
             lambda: plot_bands(gn.response(GUITAR, F)),

@@ -10,6 +10,7 @@ from random_guitars import random_guitars
 
 import guitarnet as gn
 from guitarnet.errors import GuitarnetError
+from guitarnet.study import noise
 from guitarnet.study.handover import to_spice
 from guitarnet.study.noise import (
     a_weighting_db,
@@ -22,6 +23,7 @@ from guitarnet.study.noise import (
 K = 1.380649e-23  # J/K, exact: CODATA 2018
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP)
+FIVE = gn.layouts.three_single_coils(PICKUP, PICKUP, PICKUP)
 
 
 def resistor(ohms):
@@ -123,6 +125,23 @@ def test_warmth_and_settings():
     assert "all parts at 20 °C" in found.attrs["assumptions"]
 
 
+def test_what_rounding_leaves_below_zero_is_nothing(monkeypatch):
+    """Re Z of a passive circuit is never negative; its size would be noise that is not there."""
+    honest = noise.ac.node_impedance
+    monkeypatch.setattr(noise.ac, "node_impedance", lambda *a, **k: 0 * honest(*a, **k) - 1e-9)
+    assert (noise_spectrum(GUITAR, [100.0, 1000.0]) == 0).all()
+
+
+def test_what_is_told_at_the_jack_and_at_the_amp():
+    """The amp is no part of what is heard with the amp removed."""
+    at_amp, at_jack = (noise_spectrum(GUITAR, [1e3], at=at, volume=5) for at in ("amp", "jack"))
+    assert "amp 1 MΩ" in at_amp.attrs["guitar"]
+    assert "amp" not in at_jack.attrs["guitar"]
+    assert at_jack.attrs["guitar"].endswith("; volume 5")
+    loaded = noise_spectrum(GUITAR, [1e3], at="jack", **{"amp.resistance": "500k"})
+    assert "amp" not in loaded.attrs["guitar"]
+
+
 def test_chunked_settings_stay_lazy():
     dask = pytest.importorskip("dask")
     assert dask
@@ -197,6 +216,22 @@ def test_table_of_noise():
     ]
 
 
+def test_temperature_as_a_person_writes_it():
+    assert noise_table(GUITAR, temperature="25").note.endswith("all parts at 25 °C.")
+    assert noise_table(GUITAR, temperature="25").rows == noise_table(GUITAR, temperature=25).rows
+
+
+def test_the_level_of_hum_is_that_at_50_hz():
+    """Not the largest: two unlike coils cancel less and less as the frequency rises."""
+    light = gn.Pickup("6k", "2 H", "120p")
+    heavy = gn.Pickup("6k", "10 H", "100n", winding=-1)
+    guitar = gn.layouts.three_single_coils(light, light, heavy)
+    found = gn.hum(guitar, [50.0, 60.0, 100.0, 120.0], switch="middle+bridge").residual
+    row = next(row for row in hum_table(guitar) if row[0] == "middle+bridge")
+    assert row[1] == f"{float(found.sel(frequency=50)):.1f}"
+    assert float(found.max()) > float(found.sel(frequency=50)) + 1
+
+
 def test_table_of_hum():
     """Reverse-wound in the middle: no hum in the two places between."""
     coil, reverse = (gn.Pickup("6k", "2.2 H", "120p", winding=w, magnet=w) for w in (1, -1))
@@ -247,6 +282,40 @@ def test_table_of_hum():
         (
             lambda: hum_table(GUITAR, switch="volume"),
             "switch: 'volume' is no switch; name a switch of the guitar.",
+        ),
+        (
+            lambda: hum_table(None),
+            "guitar: a NoneType is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda: hum_table(FIVE, switch="neck"),
+            "switch: 'neck' is no switch; name a switch of the guitar.",
+        ),
+        (
+            lambda: hum_table(FIVE, **{"switch.place": "neck"}),
+            "switch.place: is the switch of the rows; leave it out.",
+        ),
+        (
+            lambda: hum_table(FIVE, frequency=[60]),
+            "frequency: is 50 Hz here; leave it out, or use guitarnet.hum.",
+        ),
+        (
+            lambda: noise_table(GUITAR, volume=3),
+            "volume: is the knob of the rows; give its marks as marks=[10, 5].",
+        ),
+        (lambda: noise_table(GUITAR, 5), "marks: an int is no list; give a list, as [10, 5]."),
+        (
+            lambda: noise_table(GUITAR, None),
+            "marks: a NoneType is no list; give a list, as [10, 5].",
+        ),
+        (
+            lambda: noise_level(GUITAR, band=(3,)),
+            "band: is a list of 1, not of two; give the lowest and the highest frequency.",
+        ),
+        (
+            lambda: noise_level(GUITAR, band=None),
+            "band: a NoneType is no list; give the lowest and the highest frequency.",
         ),
     ],
 )  # fmt: skip

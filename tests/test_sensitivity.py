@@ -155,6 +155,19 @@ def test_values_that_enter_crookedly(guitar, path):
     np.testing.assert_allclose(found, (high - low) / (2 * step) / 100, atol=1e-8)
 
 
+def test_the_slope_is_taken_at_the_value_that_is_set():
+    """A cable of 6 m where the guitar's own has 3 m: the percent is of what is set."""
+    plain = GUITAR.replace("cable.length", "6 m")
+    where = {"volume": 10, "tone": 7}
+    for path, value in (("cable.length", "6 m"), ("pickup.eddy_share", 0.6)):
+        changed = plain if path == "cable.length" else GUITAR.replace(path, value)
+        expected = sensitivity(changed, F, values=[path], **where)
+        found = sensitivity(GUITAR, F, values=[path], **where, **{path: value})
+        own = sensitivity(GUITAR, F, values=[path], **where)
+        np.testing.assert_allclose(found, expected, atol=1e-13)
+        assert abs(found - own).max() > 1e-3
+
+
 def test_the_law_of_scaled_impedances():
     """Euler: H stays when every R and L grows by 1 % and every C shrinks by it."""
     ohms_henries = [p for p in tolerances(GUITAR) if p.endswith(("resistance", "inductance"))]
@@ -205,6 +218,28 @@ def test_ranking_against_samples():
     assert float(ranked.share.sum()) == pytest.approx(1)
     assert (np.diff(ranked.worst) <= 0).all()
     assert float(ranked.worst[0]) > 0
+
+
+def test_ranking_by_the_worst_of_all_settings():
+    """What matters at one mark alone stands above what matters less at every mark."""
+    ranked = sensitivity_ranking(GUITAR, ["3 kHz"], volume=[10, 5, 2])
+    most = ranked.worst.max("volume")
+    assert (np.diff(most) <= 0).all()
+    least = ranked.worst.min("volume")
+    assert (np.diff(least) > 0).any(), "the two orders must differ, or this shows nothing"
+
+
+def test_of_a_silent_guitar_nothing_has_a_share():
+    """No number and no warning where the total is nothing."""
+    ranked = sensitivity_ranking(GUITAR, ["3 kHz"], volume=[5, 0])
+    assert np.isnan(ranked.share.sel(volume=0)).all()
+    np.testing.assert_allclose(ranked.share.sel(volume=5).sum("value"), 1)
+    none = sensitivity_ranking(GUITAR, ["3 kHz"], tolerances={"volume.resistance": 0}, volume=5)
+    assert np.isnan(none.share).all(), "nothing may be off, so nothing varies"
+
+
+def test_a_figure_says_at_which_mark():
+    assert sensitivity(GUITAR, F, volume=5).attrs["guitar"].endswith("; volume 5")
 
 
 SERIES = gn.layouts.pickup_alone(gn.Humbucker(gn.Coil("4k", "2 H", "9p"), gn.Coil("8k", "2 H", 0)))
@@ -293,6 +328,32 @@ LIMIT = GUITAR.replace("pickup.eddy_share", 1.0)
             ),
             "pickup.resistance: has 4 samples, measured 5; give what was computed from it.",
         ),
+        (
+            lambda: sensitivity(None),
+            "guitar: a NoneType is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda: sensitivity(GUITAR, values=3),
+            "values: an int is no list; give paths, as ['volume.resistance'].",
+        ),
+        (
+            lambda: sensitivity(GUITAR, values=["volume.taper"]),
+            "volume.taper: is a choice and no number; name a number, as volume.resistance.",
+        ),
+        (
+            lambda: sensitivity_ranking(GUITAR, tolerances=["cable"]),
+            "tolerances: a list is no mapping; give paths and shares, as "
+            "{'volume.resistance': '20%'}.",
+        ),
+        (
+            lambda: sample_shares(None, spread(GUITAR, 4)["volume.resistance"]),
+            "drawn: a NoneType is no mapping; give what spread() returns.",
+        ),
+        (
+            lambda: sample_shares({"a": 3}, spread(GUITAR, 4)["volume.resistance"]),
+            "a: does not run along sample; give what spread() returns.",
+        ),
     ],
 )
 def test_refused(call, message):
@@ -321,6 +382,12 @@ def test_refused(call, message):
             {"base": 8},
             lambda **s: 0 * s["volume.resistance"],
             "measure: is the same for all samples; choose one that varies.",
+        ),
+        (
+            {"base": 8},
+            3,
+            "measure: an int is no function; give one, as lambda **s: "
+            "gn.jack_resistance(guitar, **s).",
         ),
     ],
 )

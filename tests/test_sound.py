@@ -105,6 +105,18 @@ def test_the_impulse_response_is_the_response():
     assert float(stated["rate"]) == 44_100
 
 
+@pytest.mark.parametrize("rate", [44_150, 44_250])
+def test_a_duration_of_an_odd_count_of_samples(rate):
+    """883 and 885 of them: the next even count, and the response still."""
+    kernel = impulse_response(GUITAR, rate, duration=0.02, volume=5)
+    count = kernel.sizes["time"]
+    assert count % 2 == 0
+    assert abs(count - 0.02 * rate) == 1
+    h = gn.response(GUITAR, np.fft.rfftfreq(count, 1 / rate)[:-1], volume=5)
+    shift = np.exp(-2j * np.pi * h.frequency.values * float(kernel.time[0]))
+    np.testing.assert_allclose(np.fft.rfft(kernel.values)[:-1], h / shift, atol=1e-12)
+
+
 def test_a_slow_circuit_is_given_the_time_it_takes():
     slow = gn.layouts.one_pickup(
         gn.Pickup(OHMS, 1e-9, 0), volume="100M", tone=None, cable=gn.Cable(1, 1e-8), amp=1e9
@@ -152,6 +164,20 @@ def test_matched_levels_have_equal_power_and_none_is_turned_up():
     assert "equal RMS" in matched.attrs["levels"]
 
 
+def test_channels_are_matched_together():
+    """One gain for both, or a matched sound would lie elsewhere between them."""
+    rng = np.random.default_rng(8)
+    clip = sound(rng.normal(size=(2, 3000)) * [[1.0], [0.1]])
+    found = play_through(clip, GUITAR, volume=[10, 5])
+    matched = match_level(found)
+    assert matched.gain.dims == ("volume",)
+    power = (matched**2).mean(["time", "channel"]) ** 0.5
+    assert float(power.sel(volume=10)) == pytest.approx(float(power.sel(volume=5)))
+    for clips in (found, matched):
+        two = (clips.sel(volume=10) ** 2).mean("time").values
+        assert two[0] / two[1] == pytest.approx(100, rel=0.2)
+
+
 def test_one_gain_for_all():
     """What is compared keeps its differences."""
     clip = sound([1.0, -4.0, 2.0])
@@ -194,6 +220,27 @@ def test_kinds_of_wav(tmp_path, monkeypatch, subtype, road):
     np.testing.assert_allclose(found.values.T, samples, atol=step)
 
 
+@pytest.mark.parametrize("road", ["soundfile", "scipy"])
+def test_eight_bits_have_their_middle_at_128(tmp_path, monkeypatch, road):
+    """WAV of 8 bits is unsigned: 128 is silence (IBM and Microsoft, Multimedia Programming
+    Interface and Data Specifications 1.0, 1991; from memory)."""
+    from scipy.io import wavfile
+
+    by(road, monkeypatch)
+    file = tmp_path / "eight.wav"
+    wavfile.write(file, 8000, np.array([0, 127, 128, 129, 255], np.uint8))
+    expected = [-1, -1 / 128, 0, 1 / 128, 127 / 128]
+    np.testing.assert_array_equal(read_sound(file), expected)
+
+
+def by(road, monkeypatch):
+    """Read by one library: without soundfile, or not at all where it is missing."""
+    if road == "soundfile":
+        pytest.importorskip("soundfile")
+    else:
+        monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
+
+
 def test_other_files_need_soundfile(tmp_path, monkeypatch):
     soundfile = pytest.importorskip("soundfile")
     file = tmp_path / "c.flac"
@@ -211,25 +258,69 @@ def test_other_files_need_soundfile(tmp_path, monkeypatch):
 @pytest.mark.parametrize("road", ["soundfile", "scipy"])
 def test_files_that_are_no_sound(tmp_path, monkeypatch, road):
     """One sentence each, whatever library reads."""
-    if road == "soundfile":
-        pytest.importorskip("soundfile")
-    else:
-        monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
-    text, none, odd = (tmp_path / f"{name}.wav" for name in ("text", "none", "odd"))
+    by(road, monkeypatch)
+    names = ("text", "none", "odd", "short", "junk", "cut")
+    text, none, odd, short, junk, cut = (tmp_path / f"{name}.wav" for name in names)
     text.write_text("this is no sound")
     from scipy.io import wavfile
 
     wavfile.write(none, 8000, np.zeros(0, np.int16))
     wavfile.write(odd, 8000, np.array([0.0, np.nan], np.float32))
+    wavfile.write(cut, 8000, np.ones(100, np.int16))
+    short.write_bytes(cut.read_bytes()[:20])
+    junk.write_bytes(b"RIFF" + (100).to_bytes(4, "little") + b"WAVE" + b"junk" * 25)
+    cut.write_bytes(cut.read_bytes()[:-100])
     for file, said in (
         (tmp_path / "gone.wav", "there is no such file; check the name and folder."),
         (text, "cannot be read as sound; save it as WAV."),
         (none, "holds no samples; record something first."),
         (odd, "holds a sample that is not finite; save it again."),
+        (short, "cannot be read as sound; save it as WAV."),
+        (junk, "cannot be read as sound; save it as WAV."),
+        (
+            cut,
+            "ends early: 100 of 200 bytes of sound are there; copy it again, or mend it in a "
+            "sound editor.",
+        ),
     ):
         with pytest.raises(BadFile) as caught:
             read_sound(file)
         assert str(caught.value) == f"{file}: {said}"
+
+
+@pytest.mark.parametrize("road", ["soundfile", "scipy"])
+def test_a_file_with_notes_in_it_is_whole(tmp_path, monkeypatch, road):
+    """Chunks that hold no sound, before and behind the samples, one of an odd length."""
+    from scipy.io import wavfile
+
+    by(road, monkeypatch)
+    file = tmp_path / "noted.wav"
+    wavfile.write(file, 8000, np.array([0, 2**14], np.int16))
+    data = file.read_bytes()
+    notes = b"note" + (3).to_bytes(4, "little") + b"abc\0"
+    body = data[8:36] + notes + data[36:] + notes
+    file.write_bytes(b"RIFF" + len(body).to_bytes(4, "little") + body)
+    np.testing.assert_array_equal(read_sound(file), [0, 0.5])
+    file.write_bytes(file.read_bytes()[: -len(notes) - 2])
+    with pytest.raises(BadFile, match="ends early: 2 of 4 bytes of sound are there"):
+        read_sound(file)
+
+
+def test_full_scale_of_sixteen_bits_is_a_step_under_1(tmp_path):
+    """32767 is the most: 1.0 would wrap to -1. In floating point 1.0 is kept."""
+    file = tmp_path / "full.wav"
+    with pytest.raises(GuitarnetError) as caught:
+        write_sound(file, sound([0.0, 1.0]))
+    assert str(caught.value) == (
+        "write_sound: would clip by 0.01 dB; turn it down with normalise(clips), all that is "
+        "compared together."
+    )
+    assert not file.exists()
+    largest = 1 - 2.0**-15
+    write_sound(file, sound([largest, -largest]))
+    np.testing.assert_array_equal(read_sound(file), [largest, -largest])
+    write_sound(file, sound([1.0, -1.0]), bits=32)
+    np.testing.assert_array_equal(read_sound(file), [1, -1])
 
 
 def test_nothing_is_clipped_silently(tmp_path):
@@ -291,6 +382,27 @@ def test_seeded_and_the_same_again():
     assert abs(pluck(**options)).max() < 1
 
 
+def test_unevenness_goes_both_ways_and_moves_the_place():
+    """Plucked in the middle, where the fundamental hardly feels the place and the second
+    harmonic is nothing: the one tells the force, the other to which side the place moved."""
+    options = {"pickup": 0.25, "scale": 1.0, "place": 0.5, "rate": 8000, "duration": 1.5}
+    options |= {"fade": 30, "treble_fade": 30}
+
+    def harmonics(**more):
+        second = pluck(100.0, **options, **more).values[:8000] * np.hanning(8000)
+        return -np.fft.rfft(second).imag[[100, 200]]
+
+    plain = harmonics()
+    found = np.array([harmonics(unevenness=0.1, seed=seed) for seed in range(24)])
+    force, side = found[:, 0] / plain[0], found[:, 1] / plain[0]
+    assert abs(side).max() > 0.05
+    for deviation, most in ((force - 1, 0.1), (side, abs(side).max())):
+        assert deviation.max() > 0.5 * most
+        assert deviation.min() < -0.5 * most
+    assert abs(force - 1).max() < 0.12
+    assert abs(np.corrcoef(force, side)[0, 1]) < 0.7, "force and place vary each by itself"
+
+
 def test_stiff_strings_are_sharp():
     """f_n = n f0 √(1 + B n²): Fletcher 1964."""
     clip = pluck(100.0, stiffness=0.001, fade=30, treble_fade=30, duration=1.5)
@@ -306,6 +418,10 @@ def test_the_end_is_quiet():
 
 
 # -- refusals ------------------------------------------------------------------------------------
+
+NO_NUMBERS = "sound: is not plain numbers; give samples, or channels of the same length."
+NAN = sound([0.0, 0.5]).where(lambda clip: clip > 0)
+NAN_SAID = "sound: holds a sample that is not finite; look where it comes from."
 
 
 @pytest.mark.parametrize(
@@ -354,6 +470,34 @@ def test_the_end_is_quiet():
             lambda: pluck(fade=0.5, treble_fade=2),
             "pluck.treble_fade: 2 s is longer than the fade of 0.5 s; swap them.",
         ),
+        *((lambda samples=samples: sound(samples), NO_NUMBERS)
+          for samples in ("abc", ["a", "b"], [[1, 2], [1]], [1j], None)),
+        *((lambda ask=ask: ask(NAN), NAN_SAID)
+          for ask in (match_level, normalise, lambda clip: play_through(clip, GUITAR),
+                      lambda clip: write_sound("never.wav", clip))),
+        (
+            lambda: normalise(sound([0.1]).astype(complex)),
+            "sound: a DataArray is no sound; give what read_sound() or pluck() returns.",
+        ),
+        (lambda: read_sound(None), "path: a NoneType names no file; give one, as 'a.wav'."),
+        (
+            lambda: write_sound(3, sound([0.1])),
+            "path: an int names no file; give one, as 'a.wav'.",
+        ),
+        (
+            lambda: write_sound("never.wav", sound(np.zeros((70_000, 2)))),
+            "write_sound: 70000 channels of 2 samples do not fit in a WAV file; write a part of "
+            "it at a time.",
+        ),
+        (
+            lambda: play_through(sound([0.1]), GUITAR, frequency=[100]),
+            "frequency: is no setting of a sound; leave it out; it holds them all.",
+        ),
+        (
+            lambda: play_through(sound([0.1]), GUITAR, rate=8000),
+            "rate: is the clip's own; leave it out.",
+        ),
+        (lambda: pluck(None), "string: a NoneType is no list; give notes, as ['E2', 'A2']."),
     ],
 )  # fmt: skip
 def test_refused(call, message):

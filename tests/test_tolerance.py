@@ -11,7 +11,7 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet import Pickup, Pot, layouts
 from guitarnet.errors import GuitarnetError
-from guitarnet.study.tolerance import corners, limits, spread, tolerances
+from guitarnet.study.tolerance import corners, limits, spread, spread_tapers, tolerances
 
 COIL = Pickup("6.2k", "2.4 H", "120p")
 GUITAR = layouts.one_pickup(COIL, treble_bleed="150k || 1n")
@@ -56,6 +56,15 @@ def test_a_stated_tolerance_replaces_the_usual_one():
     assert found["volume.resistance"] == 0
     assert found["tone_capacitor.capacitance"] == 0.05
     assert "cable.capacitance_per_metre" not in found, "nothing to be off from"
+
+
+def test_values_of_no_usual_tolerance_are_drawn_where_one_is_stated():
+    """No maker states one of eddy losses: what the docstring says."""
+    lossy = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p", "300k", 0.3, "6 kHz"))
+    assert not [path for path in tolerances(lossy) if "eddy" in path or "screening" in path]
+    drawn = spread(lossy, 50, tolerances={"pickup.eddy_resistance": "20%"})
+    assert 240e3 <= drawn["pickup.eddy_resistance"].min() < drawn["pickup.eddy_resistance"].max()
+    assert "eddy resistance" in " ".join(tolerances.__doc__.split())
 
 
 def test_coils_inside_a_humbucker():
@@ -179,6 +188,7 @@ MANY |= dict.fromkeys((VOLUME, "tone_1.resistance", "tone_2.resistance", "amp.re
 MANY |= dict.fromkeys(
     ("tone_capacitor", "cable.capacitance_per_metre", "cable.length", "amp.capacitance"), 0.1
 )
+NO_HARNESS = "is not a harness; give a Harness, such as gn.layouts.one_pickup(...)."
 HEAVY = FIVE.replace("amp.capacitance", "100p")
 
 
@@ -225,6 +235,39 @@ HEAVY = FIVE.replace("amp.capacitance", "100p")
             "tolerances: 17 values have 2^17 corners; give the ones that matter, at most 16, or "
             "use spread.",
         ),
+        (lambda: tolerances(None), f"guitar: a NoneType {NO_HARNESS}"),
+        (lambda: spread(None, 3), f"guitar: a NoneType {NO_HARNESS}"),
+        (lambda: spread(3, 3, tolerances={}), f"guitar: an int {NO_HARNESS}"),
+        (lambda: spread_tapers("x", {"volume": 5}, 3), f"guitar: a str {NO_HARNESS}"),
+        (
+            lambda: limits(GUITAR, tolerances=["cable"]),
+            "tolerances: a list is no mapping; give paths and shares, as "
+            "{'volume.resistance': '20%'}.",
+        ),
+        (
+            lambda: spread(GUITAR, 3, tolerances={"volume.taper": "5%"}),
+            "volume.taper: is a choice and no number; name a number, as volume.resistance.",
+        ),
+        (
+            lambda: spread(FIVE, 3, tolerances={"switch": "5%"}),
+            "switch: is a choice and no number; leave it out.",
+        ),
+        (
+            lambda: spread(GUITAR, 3, alike=3),
+            "alike: an int is no list; give groups of names, as [('tone_1', 'tone_2')].",
+        ),
+        (
+            lambda: spread(GUITAR, 3, alike=[VOLUME]),
+            "alike: a str is no list; give groups of names, as [('tone_1', 'tone_2')].",
+        ),
+        (
+            lambda: spread_tapers(GUITAR, ["volume"], 3),
+            "marks: a list is no mapping; give {'volume': [10, 5]}.",
+        ),
+        (
+            lambda: spread_tapers(GUITAR, {"volume.resistance": [1]}, 3),
+            "volume.resistance: is a value and no pot; give 'volume'.",
+        ),
     ],
 )
 def test_refused(call, message):
@@ -232,3 +275,25 @@ def test_refused(call, message):
     with pytest.raises(GuitarnetError) as refusal:
         call()
     assert str(refusal.value) == message
+
+
+@pytest.mark.parametrize("seed", [-1, 1.5, "a", None, True])
+@pytest.mark.parametrize(
+    "draw",
+    [
+        lambda seed: spread(GUITAR, 3, seed=seed),
+        lambda seed: spread_tapers(GUITAR, {"volume": 5}, 3, seed=seed),
+        lambda seed: gn.pluck(duration=0.1, seed=seed),
+        lambda seed: gn.sobol_shares(GUITAR, lambda **s: s[VOLUME], seed=seed),
+    ],
+)
+def test_one_sentence_for_every_seed(draw, seed):
+    with pytest.raises(GuitarnetError) as refusal:
+        draw(seed)
+    assert str(refusal.value) == f"seed: {seed!r} is no whole number from 0; give one, as 1."
+
+
+def test_any_whole_number_is_a_seed():
+    one, other = (spread(GUITAR, 5, seed=seed)[VOLUME] for seed in (7, np.int64(7)))
+    np.testing.assert_array_equal(one, other)
+    assert (spread(GUITAR, 5, seed=2**70)[VOLUME] != one).any()

@@ -235,6 +235,10 @@ def target(harness: Harness, name: str) -> tuple[str, Quantity]:
             )
         local = part.main
     local = part.path(local, name)
+    if local not in part.settable():  # a category, such as a taper
+        numbers = [f"{part_name}.{path}" for path in part.settable() if path not in part.controls]
+        fix = f"name a number, as {numbers[0]}" if numbers else "leave it out"
+        raise BadSetting(name, "is a choice and no number", fix, name)
     return f"{part_name}.{local}", part.settable()[local]
 
 

@@ -118,6 +118,8 @@ def plot_bands(
         if family:
             style.label_lines(ax, lines, labels, at="left")
             name = band[family[0]].attrs.get("long_name", family[0])
+            if lines and band[family[0]].dtype.kind in "fiu":
+                _name_the_top(ax, name)
             say_silent(ax, [f"{name} {label}" for label in silent])
         _say_what(ax, band["quantile"].values, marked is not None)
         first = f"Between {_percent(band['quantile'].values[0])} and "
@@ -160,6 +162,12 @@ def _like(levels: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
             "give the response at the same settings",
         )
     return levels.transpose(*middle.dims)
+
+
+def _name_the_top(ax: Axes, name: str) -> None:
+    """Say once what the numbers on the lines are: before the highest, which is written last."""
+    top = ax.texts[-1]
+    top.set(text=f"{name} {top.get_text()}", x=0.01, horizontalalignment="left")
 
 
 def _percent(share: float) -> str:

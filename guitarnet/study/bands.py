@@ -10,7 +10,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, resolve
-from ..errors import BadSetting
+from ..errors import BadSetting, mapped
 from ..solve.pointwise import sample_voltages
 from ..units import Quantity, format_value
 from .quantiles import between, read_levels
@@ -81,6 +81,7 @@ def tolerance_band(
         raise BadSetting("frequency", "0 Hz has no band here", "give frequencies above 0", 0.0)
     if re not in (None, "reference"):
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'reference'", re)
+    mapped(drawn, "drawn", "give what spread() returns")
     if not any("sample" in getattr(value, "dims", ()) for value in drawn.values()):
         raise BadSetting("drawn", "holds nothing along 'sample'", "give what spread() returns")
     twice = set(drawn) & set(settings)

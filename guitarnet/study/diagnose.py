@@ -13,11 +13,12 @@ from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadSetting, a
 from ..table import Table, Tabled
 from ..units import format_value
-from .faults import Fault, check_guitar, faults
+from .faults import Fault, faults
 from .likelihood import Bench, Expected
 from .meter import coil_warmth
 from .next_step import NextStep, next_steps
 from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from .sweep import check_guitar
 from .symptoms import Ear, Levels, Place, read_symptoms
 from .tolerance import read_tolerances
 
@@ -234,6 +235,7 @@ def diagnose(
     'open joint at neck ground'
     """
     check_guitar(guitar)
+    guitar.check()
     if meter is not None and not isinstance(meter, Ohmmeter):
         raise BadSetting("meter", f"{a(type(meter))} is no meter", "give gn.Ohmmeter(...)", meter)
     taken = readings_of(guitar, readings)

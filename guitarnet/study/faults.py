@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
-from ..errors import BadHarness, BadSetting, a, nearest
+from ..errors import BadHarness, BadSetting, nearest
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, Resistor
 from ..table import Table
@@ -19,8 +19,9 @@ from .fault_kinds import FAULT_KINDS, MAKERS
 from .measures import level_db
 from .meter import jack_resistance
 from .response import response
+from .sweep import check_guitar
 
-__all__ = ["Fault", "Faults", "check_guitar", "faults", "main_places", "stations"]
+__all__ = ["Fault", "Faults", "faults", "main_places", "stations"]
 
 
 @dataclass(frozen=True)
@@ -251,6 +252,7 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
     'volume is 100 kΩ, not 250 kΩ'
     """
     check_guitar(guitar)
+    guitar.check()
     chosen = [kinds] if isinstance(kinds, str) else list(FAULT_KINDS if kinds is None else kinds)
     for kind in chosen:
         _check_kind(kind)
@@ -276,30 +278,6 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
                 found[circuit] = replace(first, also=(*first.also, words))
     found.pop(nothing, None)
     return Faults(found.values(), guitar)
-
-
-def check_guitar(guitar: Any) -> None:
-    """Refuse what is no guitar, or is not whole.
-
-    Parameters
-    ----------
-    guitar : Harness
-        The guitar.
-
-    Raises
-    ------
-    BadSetting
-        If it is no harness.
-    BadHarness
-        If it is not whole.
-    """
-    if not isinstance(guitar, Harness):
-        raise BadSetting(
-            "guitar",
-            f"{a(type(guitar))} is not a harness",
-            "give a Harness, such as gn.layouts.one_pickup(...)",
-        )
-    guitar.check()
 
 
 def main_places(guitar: Harness) -> dict[str, Any]:

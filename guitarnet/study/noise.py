@@ -10,7 +10,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved
-from ..errors import BadSetting
+from ..errors import BadSetting, listed, pair
 from ..parts.output import AmpInput
 from ..parts.switch import Switch
 from ..solve import ac
@@ -19,7 +19,7 @@ from ..units import Quantity, format_value
 from .hum import hum
 from .meter import net_at_meter
 from .response import node_at
-from .sweep import read_frequency, sweep
+from .sweep import check_guitar, read_frequency, sweep
 
 __all__ = ["a_weighting_db", "hum_table", "noise_level", "noise_spectrum", "noise_table"]
 
@@ -193,14 +193,15 @@ def noise_level(
     """
     if weighting not in ("A", None):
         raise BadSetting("weighting", f"{weighting!r} is unknown", "use 'A' or None", weighting)
-    low, high = (_HZ.read(edge, "band") for edge in band)
+    edges = pair(band, "band", "give the lowest and the highest frequency")
+    low, high = (_HZ.read(edge, "band") for edge in edges)
     volts = _VOLTS.read(signal, "signal")
     assert low is not None
     assert high is not None
     assert volts is not None
     if not low < high:
         raise BadSetting(
-            "band", f"{band[0]!r} to {band[1]!r} is an empty range", "give low below high"
+            "band", f"{edges[0]!r} to {edges[1]!r} is an empty range", "give low below high"
         )
     hertz, width = _points(low, high)
     density, coords, told = _density(guitar, hertz, at, temperature, settings)
@@ -255,7 +256,7 @@ def noise_table(
     Raises
     ------
     BadSetting, BadValue, BadHarness
-        As in `noise_level`; or if a setting but the knob is a list.
+        As in `noise_level`; or if the knob is set too, or another setting is a list.
 
     Examples
     --------
@@ -266,7 +267,9 @@ def noise_table(
          5  2.33         -92.6
     Thermal noise, A-weighted, 20 Hz to 20000 Hz, all parts at 20 °C.
     """
-    asked: dict[str, Any] = {**options, knob: list(marks)}
+    if knob in options:
+        raise BadSetting(knob, "is the knob of the rows", "give its marks as marks=[10, 5]")
+    asked: dict[str, Any] = {**options, knob: listed(marks, "marks", "give a list, as [10, 5]")}
     found = noise_level(guitar, signal=signal, **asked)
     _only(found.voltage, knob)
     volts = _VOLTS.read(signal, "signal")
@@ -278,7 +281,8 @@ def noise_table(
         )
     ]
     words = str(found.voltage.attrs["long_name"])
-    degrees = options.get("temperature", 20.0)
+    degrees = _CELSIUS.read(options.get("temperature", 20.0), "temperature")
+    assert degrees is not None
     return Table(
         [knob, "µV", f"dB re {format_value(volts, 'V')}"],
         rows,
@@ -306,7 +310,8 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
     Raises
     ------
     BadSetting
-        If there is no switch or several, or a setting is a list.
+        If it is no guitar, there is no switch or several, the switch is set too, or a setting is
+        a list.
     BadValue, BadHarness
         As in `guitarnet.hum`.
 
@@ -322,6 +327,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
     >>> print(hum_table(layouts.three_single_coils(coil, reverse, coil)))  # doctest: +ELLIPSIS
     switch         hum at 50 Hz [dB]...
     """
+    check_guitar(guitar)
     switches = [name for name, part in guitar.parts.items() if isinstance(part, Switch)]
     if switch is None:
         if len(switches) != 1:
@@ -333,6 +339,11 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
         switch = switches[0]
     elif switch not in switches:
         raise BadSetting("switch", f"{switch!r} is no switch", "name a switch of the guitar")
+    for name in (switch, f"{switch}.place"):
+        if name in settings:
+            raise BadSetting(name, "is the switch of the rows", "leave it out")
+    if "frequency" in settings:
+        raise BadSetting("frequency", "is 50 Hz here", "leave it out, or use guitarnet.hum")
     places = list(guitar.parts[switch].places)  # type: ignore[attr-defined]
     asked: dict[str, Any] = {**settings, switch: places}
     found = hum(guitar, [50.0, 60.0, 100.0, 120.0], **asked)

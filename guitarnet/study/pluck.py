@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting
-from ..units import Quantity
+from ..errors import BadSetting, listed
+from ..units import Quantity, read_seed
 from .sound import sound
 from .string import string_spectrum
 
@@ -83,7 +83,8 @@ def pluck(
     BadValue
         If a value is out of range.
     BadSetting
-        If there is no string, or the last one would be plucked after the end.
+        If there is no string, the last one would be plucked after the end, or the seed is no
+        whole number from 0.
 
     Notes
     -----
@@ -115,7 +116,8 @@ def pluck(
         raise BadSetting(
             "pluck.treble_fade", f"{fast:g} s is longer than the fade of {slow:g} s", "swap them"
         )
-    strings = [string] if isinstance(string, (str, float, int)) else list(string)
+    single = isinstance(string, (str, float, int))
+    strings = [string] if single else listed(string, "string", "give notes, as ['E2', 'A2']")
     if not strings or gap * (len(strings) - 1) >= seconds:
         raise BadSetting(
             "pluck",
@@ -126,7 +128,7 @@ def pluck(
     bend = (_SIXTY / fast - constant) / _TREBLE**2
     count = max(1, round(seconds * hertz))
     total = np.zeros(count)
-    generator = np.random.default_rng(seed)
+    generator = np.random.default_rng(read_seed(seed))
     for number, one in enumerate(strings):
         moved, harder = 1 + share * generator.uniform(-1, 1, 2)
         options = {"string": one, "scale": scale, "fret": fret, "pluck": at * moved}

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting
+from ..errors import BadSetting, listed, mapped
 from ..table import Table
 from ..units import Quantity, format_value
 
@@ -80,7 +80,9 @@ def quantiles(values: xr.DataArray, levels: Any = (0.05, 0.5, 0.95)) -> xr.DataA
 
 def read_levels(levels: Any) -> np.ndarray:
     """Read shares that rise."""
-    given = [levels] if isinstance(levels, (str, float, int)) else list(levels)
+    like = "give shares, as (0.05, 0.5, 0.95)"
+    single = isinstance(levels, (str, float, int))
+    given = [levels] if single else listed(levels, "levels", like)
     shares = np.array([_LEVELS.read(level, "levels") for level in given], dtype=float)
     if not shares.size or (np.diff(shares) <= 0).any():
         raise BadSetting(
@@ -100,11 +102,13 @@ def between(values: np.ndarray, shares: np.ndarray, read: Any = None) -> np.ndar
     if read is not None:
         under, over = read(under), read(over)
     part = place - low
+    # Next to silence there is no straight line: all of it is silent.
+    still = (part == 0) | (over == under) | np.isneginf(under)
     with np.errstate(invalid="ignore"):  # silence minus silence
-        step = np.where((part == 0) | (over == under), 0.0, part * (over - under))
+        step = np.where(still, 0.0, part * (over - under))
     # A NaN is sorted to the end, and would hide there.
     gone = np.isnan(values).any(axis=-1, keepdims=True)
-    return np.where(gone, np.nan, np.where(np.isneginf(under), under, under + step))
+    return np.where(gone, np.nan, under + step)
 
 
 def quantile_table(
@@ -131,7 +135,8 @@ def quantile_table(
     Raises
     ------
     BadSetting
-        If a measure has other dimensions than ``sample``, or no nominal value beside it.
+        If there is no mapping, a measure has other dimensions than ``sample``, or no nominal
+        value beside it.
 
     Examples
     --------
@@ -144,11 +149,14 @@ def quantile_table(
     """
     shares = read_levels(levels)
     rows = []
-    for name, values in measures.items():
-        if values.dims != ("sample",):
+    if nominal is not None:
+        mapped(nominal, "nominal", "give what it is without spread, by the same names")
+    for name, values in mapped(measures, "measures", "give {'peak': peak(h).frequency}").items():
+        dims = getattr(values, "dims", ())
+        if dims != ("sample",):
             raise BadSetting(
                 name,
-                f"runs along {', '.join(map(str, values.dims)) or 'nothing'}, not along sample",
+                f"runs along {', '.join(map(str, dims)) or 'nothing'}, not along sample",
                 "choose one of each other dimension, as .sel(volume=5)",
             )
         unit = str(values.attrs.get("units", ""))

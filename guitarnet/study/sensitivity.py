@@ -13,12 +13,12 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, target
-from ..errors import BadSetting, NotInstalled
+from ..errors import BadSetting, NotInstalled, a, listed, mapped
 from ..solve.adjoint import branch_derivatives
 from ..solve.structure import LIVE, single_state
-from ..units import Quantity, format_value
+from ..units import Quantity, format_value, read_seed
 from .response import node_at
-from .sweep import read_frequency, sweep
+from .sweep import check_guitar, read_frequency, sweep
 from .tolerance import nominal, read_tolerances, tolerances
 
 __all__ = ["sample_shares", "sensitivity", "sensitivity_ranking", "sobol_shares"]
@@ -172,7 +172,7 @@ def sensitivity_ranking(
     slopes = sensitivity(
         guitar,
         frequency,
-        values=shares,
+        values=list(shares),
         at=at,
         re=re,
         reference_frequency=reference_frequency,
@@ -191,9 +191,8 @@ def sensitivity_ranking(
         {
             "change": change.assign_attrs(units="dB", long_name=words),
             "worst": worst.assign_attrs(units="dB", long_name=f"largest {words}"),
-            "share": (square / total.where(total > 0)).assign_attrs(
-                units="1", long_name="share of the variance"
-            ),
+            # NaN, 0 / 0, where nothing changes the level.
+            "share": (square / total).assign_attrs(units="1", long_name="share of the variance"),
         },
         coords={"tolerance": ("value", off.values, {"units": "1"})},
         attrs={**told, "assumptions": _joined(told["assumptions"], "first order in each value")},
@@ -221,7 +220,8 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
     Raises
     ------
     BadSetting
-        If ``measured`` does not run along ``sample``, alone, with as many samples.
+        If ``drawn`` holds no such values, or ``measured`` does not run along ``sample``, alone,
+        with as many samples.
 
     References
     ----------
@@ -246,7 +246,9 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
     y = np.asarray(measured.values, dtype=float)
     kept = np.isfinite(y)
     found = {}
-    for path, values in drawn.items():
+    for path, values in mapped(drawn, "drawn", "give what spread() returns").items():
+        if "sample" not in getattr(values, "dims", ()):
+            raise BadSetting(path, "does not run along sample", "give what spread() returns")
         x = values.values
         if x.shape != y.shape:
             raise BadSetting(
@@ -314,6 +316,8 @@ def sobol_shares(
     >>> str(found.value[0].item())
     'pickup.resistance'
     """
+    check_guitar(guitar)
+    start = read_seed(seed)
     try:
         from SALib.analyze import sobol as analyse
         from SALib.sample import sobol as draw
@@ -324,17 +328,23 @@ def sobol_shares(
     count = _BASE.read(base, "sobol_shares.base")
     assert count is not None
     if count % 1 or int(count).bit_count() != 1:
-        raise BadSetting("sobol_shares.base", f"{base:g} is no power of two", "give 512 or 1024")
+        raise BadSetting("sobol_shares.base", f"{count:g} is no power of two", "give 512 or 1024")
     shares = {p: s for p, s in read_tolerances(guitar, tolerances).items() if s}
     if not shares:
         raise BadSetting("tolerances", "let no value vary", "give one or more above 0")
+    if not callable(measure):
+        raise BadSetting(
+            "measure",
+            f"{a(type(measure))} is no function",
+            "give one, as lambda **s: gn.jack_resistance(guitar, **s)",
+        )
     middle = {path: nominal(guitar, path) for path in shares}
     problem = {
         "num_vars": len(shares),
         "names": list(shares),
         "bounds": [[middle[p] * (1 - s), middle[p] * (1 + s)] for p, s in shares.items()],
     }
-    table = draw.sample(problem, int(count), calc_second_order=False, seed=seed)
+    table = draw.sample(problem, int(count), calc_second_order=False, seed=start)
     settings = {path: xr.DataArray(column, dims="sample") for path, column in zip(
         shares, np.ascontiguousarray(table.T), strict=True)}  # fmt: skip
     result = np.asarray(getattr(measure(**settings), "values", np.nan))
@@ -347,7 +357,7 @@ def sobol_shares(
         )
     if np.ptp(result) == 0:
         raise BadSetting("measure", "is the same for all samples", "choose one that varies")
-    found = analyse.analyze(problem, result, calc_second_order=False, seed=seed)
+    found = analyse.analyze(problem, result, calc_second_order=False, seed=start)
     order = np.argsort(-np.asarray(found["ST"]), kind="stable")
     names = {"first": "S1", "first_error": "S1_conf", "total": "ST", "total_error": "ST_conf"}
     return xr.Dataset(
@@ -362,9 +372,11 @@ def _joined(*words: str) -> str:
 
 def _paths(guitar: Harness, values: Iterable[str] | None) -> list[str]:
     """Paths of the values to vary, each checked."""
+    check_guitar(guitar)
     if values is None:
         return list(tolerances(guitar))
-    given = [values] if isinstance(values, str) else list(values)
+    like = "give paths, as ['volume.resistance']"
+    given = [values] if isinstance(values, str) else listed(values, "values", like)
     if not given:
         raise BadSetting("values", "is an empty list", "give at least one path")
     paths = []

@@ -8,19 +8,20 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
-from ..circuit.settings import RESERVED, Resolved, resolve, variants
+from ..circuit.settings import RESERVED, Resolved, resolve, target, variants
 from ..errors import BadSetting, TooLarge, a
 from ..parts.base import Part
-from ..units import Quantity
+from ..parts.switch import Switch
+from ..units import Quantity, format_value
 
-__all__ = ["frequency_grid", "read_frequency", "sweep"]
+__all__ = ["check_guitar", "cuts", "frequency_grid", "read_frequency", "sweep"]
 
 _HZ = Quantity("Hz", at_least=0)
 _POSITIVE_HZ = Quantity("Hz", above=0)
@@ -144,7 +145,7 @@ def sweep(
     labels: dict[str, list[str]] = {dim: list(guitars)} if several else {}
     arrays: list[tuple[tuple[int, ...], xr.Variable]] = []
     said: list[tuple[str, ...]] = []
-    parts: list[dict[str, str]] = []
+    parts: list[list[str]] = []
     coords: dict[str, xr.Variable] = {}
     order: list[str] = []
     for place, (label, guitar) in enumerate(guitars.items()):
@@ -158,7 +159,7 @@ def sweep(
                 _guard(resolved, labels, points)
                 coords = resolved.coords
             said.append(harness.assumptions(resolved.values))
-            parts.append(_told(harness, resolved, left_out))
+            parts.append(_told(harness, settings, resolved, left_out))
             here = (place, *index) if several else index
             arrays.append((here, _expanded(compute(harness, resolved), resolved)))
     stacked = _stack(arrays, labels)
@@ -172,11 +173,33 @@ def sweep(
     return stacked, coords, told
 
 
-def _told(harness: Harness, resolved: Resolved, left_out: type[Part] | None) -> dict[str, str]:
-    parts = harness.summary(resolved.values)
-    if left_out is None:
-        return parts
-    return {n: said for n, said in parts.items() if not isinstance(harness.parts[n], left_out)}
+def _told(
+    harness: Harness,
+    settings: Mapping[str, Any],
+    resolved: Resolved,
+    left_out: type[Part] | None,
+) -> list[str]:
+    """Say the parts that nothing changes, then what is set to one value."""
+    told = [*harness.summary(resolved.values).items(), *_set_once(harness, settings, resolved)]
+    return [
+        f"{name.replace('_', ' ').replace('.', ' ')} {said}"
+        for name, said in told
+        if left_out is None or not isinstance(harness.parts[harness.split(name)[0]], left_out)
+    ]
+
+
+def _set_once(
+    harness: Harness, settings: Mapping[str, Any], resolved: Resolved
+) -> Iterator[tuple[str, str]]:
+    """Write the settings of one value: marks, numbers, the place of a switch."""
+    for name, given in settings.items():
+        part = harness.parts[harness.split(name)[0]]
+        if name in resolved.coords and name not in resolved.dims:
+            path, spec = target(harness, name)
+            if np.ndim(resolved.values[path]) == 0:
+                yield name, format_value(float(resolved.values[path]), spec.unit)
+        elif isinstance(part, Switch) and isinstance(given, str):
+            yield name, f"at {given}"
 
 
 def _assumed_by(said: Sequence[Sequence[str]]) -> str:
@@ -187,12 +210,10 @@ def _assumed_by(said: Sequence[Sequence[str]]) -> str:
     )
 
 
-def _in_common(parts: Sequence[Mapping[str, str]]) -> str:
-    """Say the parts that are the same in every harness, for figures."""
+def _in_common(parts: Sequence[Sequence[str]]) -> str:
+    """Say what is the same in every harness, for figures."""
     return "; ".join(
-        f"{name.replace('_', ' ')} {label}"
-        for name, label in (parts[0].items() if parts else ())
-        if all(other.get(name) == label for other in parts)
+        said for said in (parts[0] if parts else ()) if all(said in other for other in parts)
     )
 
 
@@ -219,6 +240,11 @@ def _check_dim(guitars: Mapping[str, Any], dim: str, settings: Mapping[str, Any]
     swept = [str(own) for given in settings.values() for own in getattr(given, "dims", ())]
     if dim in (*settings, *swept):
         raise BadSetting(dim, "is a setting and the dimension of builds", "name one otherwise")
+
+
+def check_guitar(guitar: Any) -> None:
+    """Refuse what is no harness."""
+    _check_builds({"": guitar}, "guitar")
 
 
 def _check_builds(guitars: Mapping[str, Any], dim: str) -> None:
@@ -255,17 +281,36 @@ def _guard(resolved: Resolved, labels: Mapping[str, list[str]], points: int) -> 
     there = _memory()
     if 2 * needed <= there:
         return
-    widest = max(sizes, key=lambda name: sizes[name]) if sizes else "sample"
-    chunk = max(1, int(sizes.get(widest, 1) * there / (20 * needed)))
-    raise TooLarge(
-        "sweep",
+    problem = (
         f"{count} settings x {points} points need {_gigabytes(needed)} and as much again to "
-        f"work, this machine has {_gigabytes(there)}",
-        f"give {widest!r} as a chunked array, "
-        f"xr.DataArray(values, dims={widest!r}).chunk({{{widest!r}: {chunk}}}), and reduce the "
-        "result to measures before .compute()",
-        needed,
+        f"work, this machine has {_gigabytes(there)}"
     )
+    most = int(math.prod(sizes.values()) * there / (20 * needed))
+    widest = sorted(sizes, key=lambda name: -sizes[name])
+    cut = {n: size for n, size in cuts(sizes, most, widest).items() if size < sizes[n]}
+    if not cut:
+        fix = "reduce it to measures with plan_sweep(), which holds a part of it at a time"
+    else:
+        ways = [f"xr.DataArray(values, dims={n!r}).chunk({{{n!r}: {k}}})" for n, k in cut.items()]
+        many = " and ".join(repr(name) for name in cut)
+        fix = (
+            f"give {many} as {'a chunked array' if len(cut) == 1 else 'chunked arrays'}, "
+            f"{' and '.join(ways)}, and reduce the result to measures before .compute()"
+        )
+    raise TooLarge("sweep", problem, fix, needed)
+
+
+def cuts(sizes: Mapping[str, int], most: int, order: Iterable[str]) -> dict[str, int]:
+    """Lengths along each dimension of blocks that hold ``most`` places or little less.
+
+    The dimensions in ``order`` are cut one after the other, no more than need be; those that are
+    not named stay whole.
+    """
+    found = dict(sizes)
+    for name in order:
+        others = math.prod(found.values()) // found[name]
+        found[name] = min(found[name], max(1, most // others))
+    return found
 
 
 def _sizes(resolved: Resolved) -> Iterator[tuple[str, int]]:

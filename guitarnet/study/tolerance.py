@@ -11,9 +11,10 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import target
-from ..errors import BadSetting
+from ..errors import BadSetting, listed, mapped
 from ..parts.pot import Pot
-from ..units import Quantity
+from ..units import Quantity, read_seed
+from .sweep import check_guitar
 
 __all__ = [
     "corners",
@@ -28,6 +29,7 @@ __all__ = [
 _SHARE = Quantity("fraction", at_least=0, at_most=0.99, hint="nothing is left at 100 % less")
 _COUNT = Quantity("number", at_least=1, at_most=1e8)
 _MARK = Quantity("mark", at_least=0, at_most=10)
+_ALIKE = "give groups of names, as [('tone_1', 'tone_2')]"
 _MOST = 16  # values of which all corners are given: 65536
 
 
@@ -47,8 +49,17 @@ def tolerances(guitar: Harness) -> dict[str, float]:
 
     Raises
     ------
+    BadSetting
+        If it is no guitar.
     BadValue
         If a tolerance is 100 %, which leaves nothing.
+
+    Notes
+    -----
+    Values that no maker states a tolerance of have no usual one, and are not in the list: a
+    coil's eddy share, eddy resistance and screening frequency, the coupling of two coils, a
+    capacitor's dissipation factor. Where one matters, state it by path to `spread` or
+    `sensitivity_ranking`: ``tolerances={"pickup.eddy_resistance": "20%"}``.
 
     References
     ----------
@@ -62,6 +73,7 @@ def tolerances(guitar: Harness) -> dict[str, float]:
     >>> tolerances(guitar)["volume.resistance"], tolerances(guitar)["tone.resistance"]
     (0.08, 0.2)
     """
+    check_guitar(guitar)
     found = {}
     for name, part in guitar.parts.items():
         for local, share in part.tolerances().items():
@@ -107,7 +119,8 @@ def spread(
     Raises
     ------
     BadSetting
-        If a path leads nowhere, or to what has no tolerance, such as a knob's mark.
+        If it is no guitar, a path leads nowhere, or to what has no tolerance, such as a knob's
+        mark, or the seed is no whole number from 0.
     BadValue
         If a tolerance is negative or 100 % and more, or ``count`` is not a number from 1.
 
@@ -129,14 +142,12 @@ def spread(
     ('sample',)
     """
     number = _count(count, "spread.count")
-    leaders = {path: group[0] for group in map(tuple, alike) for path in group}
-    drawn = {}
+    start = read_seed(seed)
     shares = read_tolerances(guitar, tolerances)
-    for path in leaders:
-        if path not in shares:
-            raise BadSetting(path, "stands in alike and has no tolerance", "leave it out", path)
+    leaders = _leaders(alike, shares, "no tolerance")
+    drawn = {}
     for path, share in shares.items():
-        off = _drawn(leaders.get(path, path), number, seed)
+        off = _drawn(leaders.get(path, path), number, start)
         drawn[path] = nominal(guitar, path) * (1 + share * off)
     return drawn
 
@@ -147,6 +158,18 @@ def _count(given: Any, where: str) -> int:
     if number % 1:
         raise BadSetting(where, f"{number:g} is no whole number", "give one, as 500", given)
     return int(number)
+
+
+def _leaders(alike: Any, known: Mapping[str, Any], lacking: str) -> dict[str, str]:
+    """Name the first of its group for each member of the groups that are off alike."""
+    leaders = {}
+    for given in listed(alike, "alike", _ALIKE):
+        group = [str(name) for name in listed(given, "alike", _ALIKE)]
+        for name in group:
+            if name not in known:
+                raise BadSetting(name, f"stands in alike and has {lacking}", "leave it out", name)
+            leaders[name] = group[0]
+    return leaders
 
 
 def _drawn(name: str, count: int, seed: int) -> xr.DataArray:
@@ -192,7 +215,8 @@ def spread_tapers(
     Raises
     ------
     BadSetting
-        If a name is no pot's, or the pot leaves its track at 10.
+        If it is no guitar, a name is no pot's, the pot leaves its track at 10, or the seed is no
+        whole number from 0.
     BadValue
         If a mark, the conformity or the count is out of range.
 
@@ -218,13 +242,16 @@ def spread_tapers(
     number = _count(count, "spread_tapers.count")
     share = _SHARE.read(conformity, "spread_tapers.conformity")
     assert share is not None
-    leaders = {name: group[0] for group in map(tuple, alike) for name in group}
-    for name in leaders:
-        if name not in marks:
-            raise BadSetting(name, "stands in alike and has no marks", "leave it out", name)
+    start = read_seed(seed)
+    check_guitar(guitar)
+    mapped(marks, "marks", "give {'volume': [10, 5]}")
+    leaders = _leaders(alike, marks, "no marks")
     drawn = {}
     for name, given in marks.items():
-        pot = guitar.parts[guitar.split(name)[0]]
+        part_name, local = guitar.split(name)
+        if local:
+            raise BadSetting(name, "is a value and no pot", f"give {part_name!r}", name)
+        pot = guitar.parts[part_name]
         if not isinstance(pot, Pot):
             raise BadSetting(name, "is no pot", "name a pot, as 'volume'", name)
         if pot.taper.opens_at_full:
@@ -239,7 +266,7 @@ def spread_tapers(
             raise BadSetting(name, "is an empty list", "give at least one mark")
         axis = xr.Variable(name, stood, {"units": "mark", "long_name": name.replace("_", " ")})
         track = xr.DataArray(pot.taper(stood / 10), {name: axis}, name)
-        off = _drawn(f"{leaders.get(name, name)}.taper", number, seed)
+        off = _drawn(f"{leaders.get(name, name)}.taper", number, start)
         tracks = track + share * off * np.minimum(track, 1 - track)
         tracks = tracks.clip(0, 1).transpose("sample", name)
         drawn[f"{name}.track"] = tracks if several else tracks.isel({name: 0}, drop=True)
@@ -358,8 +385,10 @@ def read_tolerances(guitar: Harness, given: Mapping[str, Any] | None) -> dict[st
     """Read tolerances by path as a person writes them; the guitar's own unless given."""
     if given is None:
         return tolerances(guitar)
+    check_guitar(guitar)
     shares = {}
-    for name, written in given.items():
+    like = "give paths and shares, as {'volume.resistance': '20%'}"
+    for name, written in mapped(given, "tolerances", like).items():
         path, _ = target(guitar, name)
         where = f"{name}, tolerance"
         if path.rpartition(".")[2] in ("mark", "track"):
