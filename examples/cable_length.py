@@ -59,9 +59,9 @@ def run(options: argparse.Namespace) -> None:
     folder = Path(options.out)
     table.to_csv(folder / "cables.csv")
     write_bytes(folder / "cables.png", drawn)
-    best = found.best
     print(f"{guitar.name}, volume 10, {options.per_metre} of cable\n\n{table}\n")
-    print(f"{found.goals[0].shown(best.reached[0])} with {best.written['cable.length']} of cable")
+    for one in found.met:
+        print(f"{found.goals[0].shown(one.reached[0])} with {one.written['cable.length']} of cable")
     print(f"cables.csv and cables.png are in the folder {folder}")
 
 

@@ -8,6 +8,7 @@ it: each change is a dictionary of settings, as `guitarnet.response` takes them.
 
 from __future__ import annotations
 
+import argparse
 import sys
 from collections.abc import Mapping
 from typing import Any
@@ -56,12 +57,16 @@ def what_if(guitar: gn.Harness, changes: Mapping[str, Mapping[str, Any]]) -> gn.
 
 def main(arguments: list[str] | None = None) -> int:
     """Print the table and write it where asked; returns the exit code."""
-    given = sys.argv[1:] if arguments is None else arguments
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("file", nargs="?", metavar="FILE.csv", help="where to write the table")
+    options = parser.parse_args(arguments)
     try:
         table = what_if(GUITAR, CHANGES)
         print(table)
-        if given:
-            table.to_csv(given[0])
+        if options.file:
+            table.to_csv(options.file)
     except gn.GuitarnetError as error:
         print(f"error: {error}", file=sys.stderr)
         return 2

@@ -24,6 +24,7 @@ from .errors import (
     GuitarnetError,
     NoSolution,
     NotExpressible,
+    NotFinished,
     NotInstalled,
     TooLarge,
 )
@@ -184,6 +185,12 @@ if TYPE_CHECKING:
     from .study.hum import (
         hum,
     )
+    from .study.large import (
+        plan_sweep,
+    )
+    from .study.large_plan import (
+        SweepPlan,
+    )
     from .study.loads import (
         Load,
         Unknown,
@@ -265,6 +272,11 @@ if TYPE_CHECKING:
         Selection,
         selections,
         truth_table,
+    )
+    from .study.verify import (
+        CheckedReading,
+        Verification,
+        verify,
     )
 
 __version__ = "0.1.0"
@@ -352,6 +364,8 @@ _LATER = {
         "to_spice",
     ),
     "study.hum": ("hum",),
+    "study.large": ("plan_sweep",),
+    "study.large_plan": ("SweepPlan",),
     "study.loads": (
         "Load",
         "Unknown",
@@ -430,6 +444,11 @@ _LATER = {
         "selections",
         "truth_table",
     ),
+    "study.verify": (
+        "CheckedReading",
+        "Verification",
+        "verify",
+    ),
 }
 _HOME = {name: module for module, names in _LATER.items() for name in names}
 
@@ -460,6 +479,7 @@ __all__ = [
     "Branch",
     "Cable",
     "Capacitor",
+    "CheckedReading",
     "Choke",
     "Coil",
     "CurveFit",
@@ -485,6 +505,7 @@ __all__ = [
     "NextStep",
     "NoSolution",
     "NotExpressible",
+    "NotFinished",
     "NotInstalled",
     "Ohmmeter",
     "PeakReading",
@@ -498,11 +519,13 @@ __all__ = [
     "ResistanceReading",
     "Resistor",
     "Selection",
+    "SweepPlan",
     "Switch",
     "Table",
     "Taper",
     "TooLarge",
     "Unknown",
+    "Verification",
     "Winding",
     "__version__",
     "a_weighting_db",
@@ -567,6 +590,7 @@ __all__ = [
     "parallel_bleed",
     "peak",
     "phase_deg",
+    "plan_sweep",
     "play_through",
     "plot_bands",
     "plot_builds",
@@ -626,6 +650,7 @@ __all__ = [
     "triode_input_capacitance",
     "truth_table",
     "values_from_readings",
+    "verify",
     "winding",
     "wire_diameter",
     "wire_resistance",

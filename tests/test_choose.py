@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import xarray as xr
 
 import guitarnet as gn
 from guitarnet.study.choose import Range, choose
@@ -183,6 +184,95 @@ def test_measures_over_a_knob():
     assert {choice.written["volume.taper"] for choice in both} == {"linear", "audio 15%"}
 
 
+def test_goals_over_a_knob_can_be_met():
+    """The mark that others are compared with is 0 dB by definition, and is not judged."""
+    marks = {"volume": [10, 7, 5]}
+    h = gn.response(GUITAR, **marks)
+    levels = gn.effective_taper(h).sel(volume=[7, 5]).values
+    taper = Goal("taper", near=float(levels.mean()), within=float(np.ptp(levels)), at=marks)
+    found = choose(GUITAR, {"volume.resistance": ["250k"]}, taper)
+    assert found.best.met
+    assert found.best.miss == pytest.approx(0.5)
+    assert abs(levels - found.best.reached[0]).min() < 1e-9
+    change = gn.treble_change(h).worst.sel(volume=[7, 5]).values
+    goal = Goal("treble change", near=float(change.mean()), within=float(np.ptp(change)), at=marks)
+    assert choose(GUITAR, {"volume.resistance": ["250k"]}, goal).best.miss == pytest.approx(0.5)
+    assert "over volume 7, 5." in str(found)
+    # So with another mark and another knob.
+    goal = Goal("taper", at_least=0.01, at={"tone": [8, 5]}, options={"knob": "tone", "re": 8})
+    found = choose(GUITAR, {"volume.resistance": ["250k"]}, goal)
+    assert found.measured[0]["tone"].values.tolist() == [5]
+
+
+def test_an_upper_limit_beyond_the_grid():
+    """A coil of 10 mH cuts far above 20 kHz: that is no miss where more is welcome."""
+    bare = gn.layouts.pickup_alone(gn.Pickup("1k", "10m", "20p"))
+    coils = {"pickup.inductance": ["10m", "20m"]}
+    found = choose(bare, coils, Goal("upper limit", at_least="10 kHz"), at="jack")
+    assert [choice.reached[0] for choice in found] == [np.inf, np.inf]
+    assert len(found.met) == 2
+    assert "over 20 kHz" in str(found)
+    for goal in (Goal("upper limit", at_most="10 kHz"), Goal("upper limit", near="10 kHz")):
+        assert choose(bare, coils, goal, at="jack", anyway=True).best.miss == np.inf
+    # At volume 0 there is no level to fall from.
+    quiet = choose(GUITAR, {"volume": [10, 0]}, Goal("upper limit", at_least="1 kHz"))
+    assert [choice.met for choice in quiet] == [True, False]
+
+
+def of_length(function):
+    """A measure that depends on the cable's length alone, by a formula."""
+    return lambda h: function(h["cable.length"].astype(float))
+
+
+def test_what_is_met_comes_first():
+    """0.9 and 0.9 are within both goals, 0 and 1.1 are not, though their miss is less."""
+    goals = [
+        Goal(of_length(lambda metres: 1.8 - 0.9 * metres), near=0, within=1),
+        Goal(of_length(lambda metres: 0.7 + 0.2 * metres), near=0, within=1),
+    ]
+    found = choose(GUITAR, {"cable.length": [2, 1]}, goals)
+    assert [choice.values["cable.length"] for choice in found] == [1, 2]
+    assert [choice.met for choice in found] == [True, False]
+    assert [choice.miss for choice in found] == pytest.approx([np.hypot(0.9, 0.9), 1.1])
+
+
+def test_every_crossing_is_told():
+    """A square of the logarithm takes one value twice; each is found, to its digits."""
+    goal = Goal(of_length(lambda metres: np.log(metres / 2) ** 2), near=0.5, within=0.1)
+    found = choose(GUITAR, {"cable.length": Range(0.5, 9)}, goal)
+    lengths = sorted(choice.values["cable.length"] for choice in found)
+    expected = 2 * np.exp([-np.sqrt(0.5), np.sqrt(0.5)])
+    assert lengths == pytest.approx(expected, rel=1e-4)
+    # And so of a peak: a loaded coil has the same one with much cable and with little.
+    found = choose(
+        GUITAR, {"cable.length": Range("0.2 m", "15 m")}, Goal("peak frequency", near=5e3)
+    )
+    for choice in found:
+        h = gn.response(GUITAR, **choice.values)
+        assert float(gn.peak(h).frequency) == pytest.approx(5e3, rel=1e-4)
+    assert len(found) == 2
+
+
+def test_a_search_keeps_what_was_exact():
+    """A value of the grid that hits the goal is not lost to a search that only comes near it."""
+    exact = float(np.geomspace(1, 16, 13)[5])
+    goal = Goal(of_length(lambda metres: metres), near=exact, within=1e-3)
+    found = choose(GUITAR, {"cable.length": Range(1, 16)}, goal)
+    assert found.best.values["cable.length"] == exact
+    assert found.best.miss == 0
+
+
+def test_conditions_are_named():
+    goal = Goal("peak frequency", at_most="20 kHz")
+    conditions = {"cable.length": ["1 m", "3 m"], "tone": 9, "volume.taper": "linear"}
+    found = choose(GUITAR, {"volume.resistance": ["250k"]}, goal, **conditions)
+    assert found.remarks == (
+        "At tone = 9, volume.taper = linear",
+        "Told where it misses by most over cable length 1 m, 3 m",
+    )
+    assert all(remark in str(found) for remark in found.remarks)
+
+
 def test_a_measure_of_ones_own():
     """A function from a response to one number a setting."""
 
@@ -291,7 +381,7 @@ NEAR = Goal("peak frequency", near="2 kHz")
         ),
         (
             lambda: choose(GUITAR, {"tone_capacitor": "22n"}, NEAR),
-            "tone_capacitor: '22n' is no list; give a list or gn.Range(...).",
+            "tone_capacitor: a str is no list; give a list or gn.Range(...).",
         ),
         (
             lambda: choose(GUITAR, {"cable.length": Range("6 m", "1 m")}, NEAR),
@@ -320,7 +410,8 @@ NEAR = Goal("peak frequency", near="2 kHz")
         ),
         (
             lambda: choose(PICKUP, CABLES, NEAR),
-            "guitar: a Pickup is no harness; give gn.layouts.one_pickup(...) or such.",
+            "guitar: a Pickup is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
         ),
         (
             lambda: choose(GUITAR, CABLES, NEAR),
@@ -332,6 +423,57 @@ NEAR = Goal("peak frequency", near="2 kHz")
             lambda: choose(GUITAR, {"tone_capacitor": Range("11n", "11.5n", "E12")},
                            Goal("upper limit", near="1.4k", at={"tone": 0})),
             "tone_capacitor: no E12 value lies in its range; widen it.",
+        ),
+        (
+            lambda: Goal("peak q", near=1, at=[1]),
+            "goal 'peak q', at: a list is no mapping; give a dictionary, such as {'tone': "
+            "0}.",
+        ),
+        (
+            lambda: Goal("peak q", near=1, options=[1]),
+            "goal 'peak q', options: a list is no mapping; give a dictionary, such as "
+            "{'frequency': '5 kHz'}.",
+        ),
+        (
+            lambda: Goal("treble change", at_most=3, options={"band": (5,)}),
+            "goal 'treble change', band: is a list of 1, not of two; give (low, high) in "
+            "hertz.",
+        ),
+        (
+            lambda: choose(GUITAR, [1], NEAR),
+            "candidates: a list is no mapping; give {'tone_capacitor': [...]}.",
+        ),
+        (
+            lambda: choose(GUITAR, {"cable.length": np.array(3.0)}, NEAR),
+            "cable.length: an ndarray is no list; give a list or gn.Range(...).",
+        ),
+        (
+            lambda: choose(GUITAR, {"volume.taper": Range("a", "b")}, NEAR),
+            "volume.taper: is a choice and no number; name a number, as volume.resistance.",
+        ),
+        (
+            lambda: choose(GUITAR, CABLES, Goal(lambda h: h.isel(frequency=0), near=1)),
+            "goal '<lambda>': numbers of kind complex128 came of the response, where real "
+            "ones are wanted; return abs(...) of it, or a level in decibels.",
+        ),
+        (
+            lambda: choose(GUITAR, CABLES, Goal(lambda h: xr.DataArray(1.0), near=1)),
+            "goal '<lambda>': lost the dimension 'cable.length' of the response; reduce "
+            "over 'frequency' and keep what is chosen.",
+        ),
+        (
+            lambda: choose(GUITAR, CABLES, Goal("taper", at_most=3, at={"volume": [10]})),
+            "goal 'taper': holds no mark of volume beside 10; add some, such as "
+            "at={'volume': [10, 7, 5]}.",
+        ),
+        (
+            lambda: choose(GUITAR, {"volume": [10, 5]}, Goal("taper", at_most=3)),
+            "volume: is a candidate and the knob that a goal turns; give its marks in the "
+            "goal, as at={'volume': [10, 7, 5]}.",
+        ),
+        (
+            lambda: choose(GUITAR, CABLES, Goal("peak frequency", near="5 kHz")).table(-1),
+            "rows: -1 is no whole number from 0; give one, as 8.",
         ),
     ],
 )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 
 import numpy as np
@@ -12,8 +13,9 @@ from guitarnet.solve.spice import run_ngspice
 from guitarnet.study import choose_bleed
 from guitarnet.study.choose_bleed import choose_treble_bleed
 from guitarnet.study.choose_bleed_result import pareto
-from guitarnet.study.choose_bleed_score import BleedGoal
-from guitarnet.study.choose_networks import FORMS
+from guitarnet.study.choose_bleed_score import BleedGoal, Scores
+from guitarnet.study.choose_networks import FORMS, combinations, read_candidates
+from guitarnet.study.choose_port import port
 from guitarnet.study.handover import to_spice
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -170,7 +172,9 @@ def test_more_conditions_are_never_easier(guitar, found):
         one = choose_treble_bleed(guitar.replace("cable.length", metres), series="E6")
         for mine, theirs in zip(one.searched, found.searched, strict=True):
             np.testing.assert_array_equal(mine.values, theirs.values)
-            assert (mine.cost <= theirs.cost + 1e-9).all()
+            # On the frequencies of the search, which all share; the best are scored on finer ones.
+            costs = [np.hypot(*one.rows[:, :2].T) for one in (mine, theirs)]
+            assert (costs[0] <= costs[1] + 1e-9).all()
     assert abs(found["none"].worst) == pytest.approx(abs(one["none"].worst))  # 6 m is the worst
 
 
@@ -178,6 +182,125 @@ def test_the_mean_lies_under_the_worst(guitar, found):
     mean = choose_treble_bleed(guitar, BleedGoal(over="mean"), series="E6", **CABLES)
     for mine, theirs in zip(mean.searched, found.searched, strict=True):
         assert (mine.rows[:, :2] <= theirs.rows[:, :2] + 1e-9).all()
+
+
+def test_the_mean_is_a_root_mean_square(guitar):
+    """Each cable's own number, written out, then their root mean square."""
+    goal = BleedGoal(over="mean")
+    found = choose_treble_bleed(guitar, goal, series="E3", forms=["parallel"], **CABLES)
+    best = next(choice for choice in found if choice.form == "parallel")
+    each = [
+        plain_numbers(guitar.replace("cable.length", metres), best.part, range(1, 10))[:2]
+        for metres in CABLES["cable.length"]
+    ]
+    treble, taper = np.sqrt(np.mean(np.square(each), axis=0))
+    assert best.treble == pytest.approx(treble, rel=2e-3)
+    assert best.taper == pytest.approx(taper, rel=1e-6)
+    assert "Over cable length 1 m, 3 m, 6 m the root mean square counts." in str(found)
+
+
+def test_the_change_of_level_has_a_sign(guitar):
+    """Largest in size against the guitar without a bleed, written out; 50s wiring takes level."""
+    found = choose_treble_bleed(guitar, series="E3", forms=["parallel"])
+
+    def taper(harness):
+        return gn.effective_taper(gn.response(harness, volume=range(1, 11))).values
+
+    for choice in found:
+        change = taper(choice.guitar) - taper(guitar)
+        expected = change[abs(change).argmax()]
+        assert choice.score.level == pytest.approx(expected, abs=1e-9)
+    assert found["none, 50s wiring"].score.level < -1
+
+
+def test_marks_that_one_condition_does_not_sound():
+    """A mark that is silent somewhere in one condition's band counts in the others alone."""
+    harness = gn.layouts.one_pickup(PICKUP)
+    goal = BleedGoal(marks=[7, 3], over="mean")
+    f, weights = goal.frequencies(6)
+    y = FORMS["capacitor"].admittance(f, [[470e-12]])
+
+    def seen(marks, metres):
+        settings = {"volume": [*marks, 10], "cable.length": metres}
+        return port(harness, "treble_bleed", f, settings)
+
+    def rows(one, marks):
+        own = BleedGoal(marks=marks, over="mean")
+        return Scores(one, weights, own, "volume").many(y)[0]
+
+    both = seen([7, 3], ["1 m", "6 m"])
+    heard = np.ones(both.open.shape, bool)
+    here = {"volume": 1, "cable.length": 0, "frequency": 5}
+    heard[tuple(here[str(dim)] for dim in both.open.dims)] = False
+    quiet = dataclasses.replace(both, open=both.open * heard, short=both.short * heard)
+    found = rows(quiet, [7, 3])
+    each = rows(seen([7], ["1 m"]), [7]), rows(seen([7, 3], ["6 m"]), [7, 3])
+    assert found[:2] == pytest.approx(np.sqrt(np.mean(np.square(each), axis=0))[:2], rel=1e-9)
+    assert found[2] == pytest.approx(max(one[2] for one in each), rel=1e-9)
+
+
+def test_the_limit_itself_is_within(guitar):
+    goal = BleedGoal(marks=[5], within=3.0)
+    f, weights = goal.frequencies(6)
+    scores = Scores(
+        port(guitar, "treble_bleed", f, {"volume": [5, 10]}), weights, goal, "volume"
+    )  # fmt: skip
+    rows = np.array([[3.0, 4.0, 3.0], [3.0, 4.0, np.nextafter(3.0, 4.0)]])
+    assert scores.cost(rows).tolist() == [5.0, np.inf]
+
+
+OTHERS = [
+    gn.layouts.one_pickup(PICKUP, cable="5 m"),
+    gn.layouts.one_pickup(
+        gn.Pickup("14k", "8 H", "150p"), volume=gn.Pot("500k", "audio 15%"), cable="2 m"
+    ),
+]
+
+
+def every_network(task, series):
+    """Rows of every network, coarse and fine."""
+    values = read_candidates(series, {"F": None, "ohm": None})
+    for form in FORMS.values():
+        own = combinations([values[unit] for unit in form.units])
+        yield tuple(
+            scores.many(form.admittance(scores.frequency, own))
+            for scores in (task.coarse, task.fine)
+        )
+
+
+@pytest.mark.parametrize("harness", OTHERS)
+def test_the_search_errs_by_less_than_it_allows_for(harness):
+    """What the coarse frequencies miss is well inside the margins that are scored again."""
+    task = choose_bleed._Task(harness, BleedGoal(), (None, None, "amp"), {}, {})
+    for coarse, fine in every_network(task, "E6"):
+        costs = [np.hypot(*rows[:, :2].T) for rows in (coarse, fine)]
+        near = costs[1] < costs[1].min() + 1
+        assert abs(costs[0] - costs[1])[near].max() < choose_bleed._OFF / 2
+        assert abs(coarse - fine)[near, 2].max() < choose_bleed._OFF_LIMIT / 2
+
+
+@pytest.mark.parametrize("harness", OTHERS)
+def test_the_best_near_a_limit(harness):
+    """Every network on the table's frequencies, by brute force, with limits just met."""
+    task = choose_bleed._Task(harness, BleedGoal(), (None, None, "amp"), {}, {})
+    rows = np.concatenate([fine for _, fine in every_network(task, "E3")])
+    costs = np.hypot(*rows[:, :2].T)
+    for place in np.argsort(costs)[[1, 5, 20, 60]]:
+        limit = rows[place, 2] * (1 + 1e-9)
+        found = choose_treble_bleed(harness, BleedGoal(within=limit), series="E3")
+        expected = costs[rows[:, 2] <= limit].min()
+        searched = min(one.cost.min() for one in found.searched)
+        assert searched == pytest.approx(expected, rel=1e-9)
+        shown = [c.cost for c in found if c.form in FORMS]
+        assert min(shown) == pytest.approx(expected, rel=1e-6)
+
+
+def test_rounding_is_told_as_the_table_tells_it(guitar, found):
+    """The same network, the same cost in both tables."""
+    rows = {row[0]: row for row in found.rounding()}
+    for form in FORMS:
+        best = min(choice.cost for choice in found if choice.form == form)
+        assert float(rows[form][4]) == pytest.approx(best, abs=5.1e-4)
 
 
 def test_leaving_the_taper_out(guitar, found):
@@ -225,6 +348,43 @@ def test_what_always_competes(guitar, found):
     assert "none, modern wiring" in {choice.network for choice in result}
     alone = choose_treble_bleed(gn.layouts.one_pickup(PICKUP, tone=None), series="E3")
     assert [c for c in alone if c.form == "wiring"] == []
+
+
+def test_the_other_wiring_has_no_bleed(guitar):
+    """Though the place is filled, what competes is none, wired otherwise."""
+    there = guitar.replace("treble_bleed", "150k || 1n")
+    moved, plain = (
+        choose_treble_bleed(g, forms=["capacitor"], capacitors=["1n"])["none, 50s wiring"]
+        for g in (there, guitar)
+    )
+    assert moved.guitar.parts["treble_bleed"] == guitar.parts["treble_bleed"]
+    assert (moved.treble, moved.taper) == pytest.approx((plain.treble, plain.taper))
+
+
+def test_why_no_other_wiring_competes():
+    """Behind a switch, or shared: the table says so; without a tone control there is no word."""
+    humbucker = gn.Humbucker(*[gn.Coil("4k", "2 H", "150p")] * 2, connection="leads")
+    one = {"series": "E3", "forms": ["capacitor"]}
+    words = "No other wiring compared: the tone control is not this pot's own."
+    for guitar in (
+        gn.layouts.hss(PICKUP, PICKUP, humbucker),
+        gn.layouts.three_single_coils(PICKUP, PICKUP, PICKUP),
+    ):
+        found = choose_treble_bleed(guitar, **one)
+        assert words in str(found)
+        assert not any(choice.form == "wiring" for choice in found)
+    assert "No other" not in str(choose_treble_bleed(gn.layouts.one_pickup(PICKUP), **one))
+    plain = gn.layouts.one_pickup(PICKUP, tone=None)
+    assert "No other" not in str(choose_treble_bleed(plain, **one))
+    unlike = {"a": gn.layouts.one_pickup(PICKUP), "b": plain}
+    assert "the guitars are not wired alike" in str(choose_treble_bleed(unlike, **one))
+
+
+def test_independent_wiring_is_called_so():
+    for wiring, other in (("independent", "independent 50s"), ("independent 50s", "independent")):
+        guitar = gn.layouts.one_pickup(PICKUP, wiring=wiring)
+        found = choose_treble_bleed(guitar, series="E3", forms=["capacitor"])
+        assert [c.network for c in found if c.form == "wiring"] == [f"none, {other} wiring"]
 
 
 def test_only_ones_own(guitar):
@@ -365,7 +525,7 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(GUITAR, resistors="150k"),
-            "resistors: '150k' is no list; give a list of values.",
+            "resistors: a str is no list; give a list of values.",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, volume=[10, 5]),
@@ -389,7 +549,8 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(PICKUP),
-            "guitar: a Pickup is no harness; give gn.layouts.one_pickup(...) or such.",
+            "guitar: a Pickup is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
         ),
         (
             lambda: choose_treble_bleed(
@@ -426,6 +587,88 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         (
             lambda: choose_treble_bleed(GUITAR, BleedGoal(marks=[0])),
             "volume: is silent at every mark below 10; add marks above 0.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, forms=3),
+            "forms: an int is no list; give a list, such as ['capacitor', 'parallel', "
+            "'series', 'series with parallel'].",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, own=None),
+            "own: a NoneType is no list; give a list, such as ['150k || 1n'].",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, price=[1, 2]),
+            "price: a list is no mapping; give prices of 'capacitor' and 'resistor'.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, price={"capacitor": "abc"}),
+            "price of a capacitor: 'abc' is not a number; give a plain number.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, price={"capacitor": -1}),
+            "price of a capacitor: -1 is negative; give a value from 0.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, price={"resistor": float("nan")}),
+            "price of a resistor: nan is not a number; give a finite value from 0.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, rows=-1),
+            "rows: -1 is no whole number from 0; give one, as 8.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, rows=2.5),
+            "rows: 2.5 is no whole number from 0; give one, as 8.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, rows="a"),
+            "rows: 'a' is no whole number from 0; give one, as 8.",
+        ),
+        (
+            lambda: choose_treble_bleed({"a": GUITAR, "b": 3}),
+            "guitar: an int is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda: choose_treble_bleed({}),
+            "guitar: a NoneType is not a harness; give a Harness, such as "
+            "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda: BleedGoal(band=(3,)),
+            "goal.band: is a list of 1, not of two; give (low, high) in hertz.",
+        ),
+        (
+            lambda: BleedGoal(band=5),
+            "goal.band: an int is no list; give (low, high) in hertz.",
+        ),
+        (
+            lambda: BleedGoal(marks=5),
+            "goal.marks: an int is no list; give marks from 0 to 10, such as [8, 5, 2].",
+        ),
+        (
+            lambda: BleedGoal(mark_weights=[1, 2]),
+            "goal.mark_weights: a list is no mapping; give weights by mark, such as {5: 2}.",
+        ),
+        (
+            lambda: BleedGoal(mark_weights={"a": 1}),
+            "goal.mark_weights: 'a' is not a knob mark; give a number from 0 to 10.",
+        ),
+        (
+            lambda: BleedGoal(frequency_weight=3),
+            "goal.frequency_weight: an int is no function; give one from frequencies to "
+            "weights, such as lambda f: f > 1000.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, BleedGoal(frequency_weight=lambda f: np.ones(3))),
+            "goal.frequency_weight: an ndarray of shape (3,) came of 29 frequencies; "
+            "return one number for each frequency.",
+        ),
+        (
+            lambda: choose_treble_bleed(GUITAR, BleedGoal(frequency_weight=lambda f: "a")),
+            "goal.frequency_weight: a str of shape () came of 29 frequencies; return one "
+            "number for each frequency.",
         ),
     ],
 )  # fmt: skip

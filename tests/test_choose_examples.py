@@ -82,6 +82,14 @@ def test_what_if(run, tmp_path):
     )
 
 
+@pytest.mark.parametrize(("argument", "code"), [("--help", 0), ("--nonsense", 2)])
+def test_what_if_takes_no_option_for_a_file(run, tmp_path, argument, code):
+    done = run("what_if.py", argument)
+    assert done.returncode == code
+    assert "usage:" in done.stdout + done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_cable_length(run, tmp_path):
     """Longer is lower, and the length found gives the frequency asked for."""
     done = run("cable_length.py", "--peak", "3.5 kHz", "--per-metre", "33 pF/ft", "--out", "c")

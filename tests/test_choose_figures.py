@@ -103,6 +103,43 @@ def test_capacitors_on_a_logarithmic_axis():
     assert "50 nF" in words(ax)
 
 
+def test_a_logarithmic_axis_of_lengths_reads_as_lengths():
+    found = choose(GUITAR, {"cable.length": Range("0.3 m", "15 m")}, PEAK)
+    ax = plot_choices(found)
+    words(ax)
+    low, high = ax.get_xlim()
+    labels = [t.get_text() for t in ax.get_xticklabels() if low <= t.get_position()[0] <= high]
+    assert labels == ["0.5", "1", "2", "5", "10"]
+
+
+def test_both_lengths_of_one_peak_are_marked():
+    guitar = gn.layouts.one_pickup(PICKUP)
+    goal = Goal("peak frequency", near="5 kHz")
+    found = choose(guitar, {"cable.length": Range("0.2 m", "15 m")}, goal)
+    text = words(plot_choices(found))
+    assert len(found) == 2
+    assert all(choice.written["cable.length"] in text for choice in found)
+
+
+def test_figures_name_their_conditions(bleeds):
+    lengths = {"cable.length": ["1 m", "6 m"]}
+    found = choose_treble_bleed(GUITAR, series="E3", forms=["capacitor"], **lengths, tone=9)
+    text = words(plot_front(found))
+    assert "Over cable length 1 m, 6 m the worst counts" in text
+    assert "At tone = 9" in text
+    found = choose(GUITAR, {"volume.resistance": ["250k", "500k"]}, PEAK, anyway=True, tone=9)
+    assert "At tone = 9" in words(plot_choices(found))
+
+
+def test_no_value_is_not_drawn():
+    """An upper limit beyond the grid has no place on the axis."""
+    bare = gn.layouts.pickup_alone(gn.Pickup("1k", "10m", "20p"))
+    goal = Goal("upper limit", at_least="10 kHz")
+    found = choose(bare, {"pickup.inductance": ["10m", "20m", "4 H"]}, goal, at="jack")
+    assert found.best.reached == (np.inf,)
+    words(plot_choices(found))
+
+
 def test_a_match():
     """What was wanted, the best four and none; the difference below."""
     other = gn.layouts.one_pickup(gn.Pickup("8.2k", "4.6 H", "150p"))

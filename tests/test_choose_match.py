@@ -26,6 +26,7 @@ def loaded(guitar, part):
         ("resistor", (270e3,)),
         ("parallel", (680e-12, 390e3)),
         ("series", (2.2e-9, 33e3)),
+        ("series", (10e-9, 33e3)),  # the nearest start alone ends elsewhere
     ],
 )
 def test_a_known_load_is_found_again(form, values):
@@ -81,6 +82,17 @@ def test_a_load_cannot_make_a_dark_guitar_bright():
     found = match_response(DARK, BRIGHT, loads=["capacitor"])
     assert found.best.load == "none"
     assert found.matches[1].between == "10 pF at most"
+
+
+def test_the_end_of_the_search_is_said():
+    """No resistor at all is wanted: the largest that is tried, and that it is the largest."""
+    found = match_response(BRIGHT, BRIGHT, loads=["resistor"])
+    assert found.matches[1].between == "10 MΩ at least"
+
+
+def test_labels_may_be_numbers():
+    found = match_response({1: BRIGHT, 2: DARK}, DARK, loads=["capacitor"])
+    assert (found.best.build, found.best.load) == ("2", "none")
 
 
 def test_level_and_shape():
@@ -162,6 +174,31 @@ def test_the_residual_array():
         (
             lambda: match_response(xr.DataArray([1.0]), DARK),
             "guitar: a DataArray is no harness; give a guitar, or several by label.",
+        ),
+        (
+            lambda: match_response(BRIGHT, DARK, loads=3),
+            "loads: an int is no list; give a list, such as ['capacitor', 'resistor', "
+            "'parallel', 'series'].",
+        ),
+        (
+            lambda: match_response(BRIGHT, DARK, lugs=("jack.tip",)),
+            "lugs: is a list of 1, not of two; give two lugs, such as ('jack.tip', 'jack.sleeve').",
+        ),
+        (
+            lambda: match_response(BRIGHT, DARK, lugs="treble_bleed"),
+            "lugs: a str is no list; give two lugs, such as ('jack.tip', 'jack.sleeve').",
+        ),
+        (
+            lambda: match_response(BRIGHT, DARK, band=(3,)),
+            "band: is a list of 1, not of two; give (low, high) in hertz.",
+        ),
+        (
+            lambda: match_response(BRIGHT, DARK, band=None),
+            "band: a NoneType is no list; give (low, high) in hertz.",
+        ),
+        (
+            lambda: match_response(BRIGHT, gn.response(DARK) * np.nan),
+            "wanted: holds what is no number; give a response without gaps.",
         ),
     ],
 )

@@ -9,7 +9,7 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet.study.choose_networks import FORMS, combinations, count_parts
 from guitarnet.study.choose_port import admittance, bleed_place, knob_across, port
-from guitarnet.study.choose_wiring import other_wiring
+from guitarnet.study.choose_wiring import other_wiring, tones_across, why_no_other
 
 F = gn.frequency_grid(20, 20e3, per_decade=12)
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -122,7 +122,7 @@ def test_the_other_wiring_is_the_one_laid_out(wiring):
     }
     guitar = gn.layouts.one_pickup(PICKUP, wiring=wiring)
     label, moved = other_wiring(guitar, "treble_bleed")
-    assert label == ("modern wiring" if wiring.endswith("50s") else "50s wiring")
+    assert label == f"{swap[wiring]} wiring"
     expected = gn.layouts.one_pickup(PICKUP, wiring=swap[wiring])
     marks = {"volume": [10, 6, 2], "tone": [10, 3]}
     np.testing.assert_allclose(
@@ -137,6 +137,27 @@ def test_the_other_wiring_of_two_humbuckers():
     assert moved.node("bridge_tone.wiper") == moved.node("bridge_volume.wiper")
     assert moved.node("neck_tone.wiper") == moved.node("neck_volume.high")
     assert label in ("50s wiring", "modern wiring")
+
+
+def test_no_other_wiring_with_tone_controls_on_both_sides():
+    """Which of them would be moved cannot be told."""
+    guitar = gn.layouts.one_pickup(PICKUP)
+    both = guitar.add("tone_2", guitar.parts["tone"]).add("capacitor_2", gn.Capacitor("22n"))
+    both = both.join("tone_2.wiper", "jack.tip").join("tone_2.low", "capacitor_2.a")
+    both = both.join("capacitor_2.b", "jack.sleeve").leave_open("tone_2.high")
+    assert tones_across(both, "treble_bleed") == ["tone", "tone_2"]
+    assert other_wiring(both, "treble_bleed") is None
+    why = "a tone control lies on either side of the pot"
+    assert why_no_other(both, "treble_bleed") == why
+
+
+def test_no_other_wiring_with_a_shared_tone_control():
+    """Two volumes whose outputs meet at one tone control."""
+    bass = gn.layouts.bass_two_volumes(PICKUP, PICKUP)
+    for place in ("neck_bleed", "bridge_bleed"):
+        assert tones_across(bass, place) == ["tone"]
+        assert other_wiring(bass, place) is None
+        assert why_no_other(bass, place) == "the tone control is not this pot's own"
 
 
 def test_no_other_wiring_without_a_tone_control():

@@ -70,6 +70,29 @@ def test_a_family_is_drawn_with_its_marks_on_the_lines(h):
     assert {t.get_text() for t in ax.texts} >= {str(mark) for mark in range(1, 11)}
 
 
+def test_what_is_set_to_one_value_is_told_with_the_guitar():
+    """A mark, a number, a switch's place; not a knob that is left alone, and not what is swept."""
+    guitar = gn.layouts.one_pickup(PICKUP)
+    plain = gn.response(guitar).attrs["guitar"]
+    assert plain.endswith("cable 3 m at 100 pF/m; amp 1 MΩ")
+    set_once = {"volume": 5, "cable.length": "6 m", "tone_capacitor": "10n"}
+    ax = gn.plot_response(gn.response(guitar, **set_once))
+    text = words(drawn(ax)).replace("\n", " ")
+    for said in ("volume 5", "cable length 6 m", "tone capacitor 10 nF"):
+        assert said in text
+    swept = gn.response(guitar, volume=[10, 5], tone=3).attrs["guitar"]
+    assert swept == f"{plain}; tone 3"
+    three = gn.layouts.three_single_coils(PICKUP, PICKUP, PICKUP)
+    assert (
+        gn.response(three, switch="neck", volume=7)
+        .attrs["guitar"]
+        .endswith("; switch at neck; volume 7")
+    )
+    both = gn.compare({"a": guitar, "b": gn.layouts.one_pickup(PICKUP, volume="500k")}, volume=5)
+    assert both.attrs["guitar"].endswith("; volume 5")
+    assert "250 kΩ, audio 15%; tone capacitor" in both.attrs["guitar"]
+
+
 def test_axes_given_are_used_and_returned(h):
     """No figure of its own is made then."""
     _, ax = plt.subplots()

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..errors import BadSetting, a
-from ..study.choose import Choices
 from ..study.choose_bleed_result import BleedChoices
 from ..study.choose_goals import Goal
 from ..study.choose_match import Matches
+from ..study.choose_result import Choices
 from ..units import format_value
 from . import style
 from .families import DEEPEST, assumed, curves_of, guitar_of, sentence
@@ -84,7 +84,11 @@ def plot_front(found: BleedChoices, ax: Axes | None = None, *, title: str | None
         for handle in legend.legend_handles:
             if handle is not None:
                 handle.set_alpha(1)
-        words = [found.goal.words(found.knob).rstrip("."), found.told.get("assumptions", "")]
+        words = [
+            found.goal.words(found.knob).rstrip("."),
+            *found.remarks,
+            found.told.get("assumptions", ""),
+        ]
         style.caption(ax, words, found.told.get("guitar", ""))
     return ax
 
@@ -127,7 +131,8 @@ def plot_choices(
     Returns
     -------
     matplotlib.axes.Axes
-        The axes: a line for each condition, the best marked.
+        The axes: a line for each condition, the best marked, and other values of a range that
+        reach every goal.
 
     Raises
     ------
@@ -164,8 +169,8 @@ def plot_choices(
     labels = [str(label) for label in values[name].values]
     numeric = values[name].dtype.kind in "fiu"
     x = values[name].values if numeric else np.arange(len(labels))
-    best = found.best.values[name]
-    at = (best if numeric else labels.index(best)), found.best.reached[goal]
+    # The best, and whatever else between the values of the grid reaches the goal as well.
+    marked = [found.best, *(c for c in found.met if c.how == "between" and c is not found.best)]
     with style.style():
         if ax is None:
             _, grid = style.new_axes()
@@ -175,27 +180,34 @@ def plot_choices(
             given = look if numeric else {**look, "linestyle": "none"}
             size = 3.5 if numeric else 7
             ax.plot(x, curve.values, marker="o", markersize=size, label=label, **given)
-        _scale(ax, np.append(values.values, at[1]), wanted)
+        _scale(ax, np.append(values.values, [choice.reached[goal] for choice in marked]), wanted)
         if numeric:
             _value_axis(ax, x, name, values[name].attrs.get("units", ""))
         else:
             ax.set_xticks(x, labels)
             ax.set_xlim(-0.5, len(labels) - 0.5)
             ax.set_xlabel(_axis(name))
-        ax.plot(*at, "D", color="black", markersize=7, zorder=5)
-        ax.annotate(
-            found.best.written[name],
-            at,
-            xytext=(9, 7),
-            textcoords="offset points",
-            fontsize=9,
-            fontweight="bold",
-        )
+        for choice in marked:
+            own = choice.values[name]
+            at = (own if numeric else labels.index(own)), choice.reached[goal]
+            if not np.isfinite(at[1]):
+                continue
+            ax.plot(*at, "D", color="black", markersize=7, zorder=5)
+            ax.annotate(
+                choice.written[name],
+                at,
+                xytext=(9, 7),
+                textcoords="offset points",
+                fontsize=9,
+                fontweight="bold",
+            )
         ax.set_ylabel(wanted.name if wanted.unit == "number" else f"{wanted.name} [{wanted.unit}]")
         ax.set_title(title or f"{sentence(wanted.name)} by {_axis(name)}")
         if family:
             ax.legend(title=_axis(family[0]), loc="best", handlelength=3, alignment="left")
-        style.caption(ax, [f"shaded: {wanted}", *assumed(values)], guitar_of(values))
+        style.caption(
+            ax, [f"shaded: {wanted}", *found.remarks, *assumed(values)], guitar_of(values)
+        )
     return ax
 
 
@@ -215,16 +227,18 @@ def _value_axis(ax: Axes, x: np.ndarray, name: str, unit: str) -> None:
     from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullLocator
 
     if x.min() > 0 and x.max() / x.min() > 20:
+        room = (x.max() / x.min()) ** 0.05
+        ax.set_xlim(x.min() / room, x.max() * room)  # told, since all values may lie off the axes
         ax.set_xscale("log")
         ax.xaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
         ax.xaxis.set_minor_locator(NullLocator())
     else:
         ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5, 10]))
-    if unit in ("m", "mark", "1", ""):
-        ax.set_xlabel(f"{_axis(name)} [m]" if unit == "m" else _axis(name))
-        return
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda v, _: format_value(v, unit, digits=3)))
-    ax.set_xlabel(_axis(name))
+    plain = unit in ("m", "mark", "1", "")
+    ax.xaxis.set_major_formatter(
+        FuncFormatter(lambda v, _: f"{v:g}" if plain else format_value(v, unit, digits=3))
+    )
+    ax.set_xlabel(f"{_axis(name)} [m]" if unit == "m" else _axis(name))
 
 
 def _axis(name: str) -> str:

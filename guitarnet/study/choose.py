@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,18 +13,19 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import target
-from ..errors import BadSetting
+from ..errors import BadSetting, listed, mapped
 from ..preferred import preferred_values
-from ..table import Table
 from ..units import format_value
 from .choose_bleed_score import said
-from .choose_goals import Goal, check_guitar, read_goals
+from .choose_goals import Goal, read_goals
+from .choose_result import Choice, Choices
+from .sweep import check_guitar
 
-__all__ = ["Choice", "Choices", "Range", "choose"]
+__all__ = ["Range", "choose"]
 
 _GRID = 13  # values of a range that are tried before it is searched continuously
 _MOST = 20_000  # combinations
-_STARTS = 3  # combinations from which a continuous search begins
+_STARTS = 3  # combinations from which a continuous search begins, and places along each
 
 
 @dataclass(frozen=True)
@@ -55,117 +56,6 @@ class Range:
     low: Any
     high: Any
     series: str | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Choice:
-    """One combination of values and what it reaches. Made by `choose`.
-
-    Parameters
-    ----------
-    values : mapping of str to float or str
-        What is chosen, by setting: SI values, or labels of categories.
-    written : mapping of str to str
-        The same with units.
-    reached : tuple of float
-        Value of each goal's measure; of several conditions the one that misses by most.
-    miss : float
-        Root of the sum of squared misses, each in its goal's ``within``.
-    met : bool
-        Whether every goal is reached.
-    how : str
-        "given", "between" (continuous) or "rounded".
-    """
-
-    values: Mapping[str, Any]
-    written: Mapping[str, str]
-    reached: tuple[float, ...]
-    miss: float
-    met: bool
-    how: str = "given"
-
-
-@dataclass(frozen=True, eq=False)
-class Choices:
-    """Ranked choices. Made by `choose`; shows itself as a table.
-
-    Parameters
-    ----------
-    choices : tuple of Choice
-        The best first.
-    goals : tuple of Goal
-        What was to be reached.
-    measured : tuple of xarray.DataArray
-        Each goal's measure over every candidate given and every condition.
-    title : str
-        What the guitar is called.
-
-    Examples
-    --------
-    See `choose`.
-    """
-
-    choices: tuple[Choice, ...]
-    goals: tuple[Goal, ...]
-    measured: tuple[xr.DataArray, ...]
-    title: str
-
-    @property
-    def best(self) -> Choice:
-        """The first of the ranking."""
-        return self.choices[0]
-
-    @property
-    def met(self) -> tuple[Choice, ...]:
-        """Choices that reach every goal."""
-        return tuple(choice for choice in self.choices if choice.met)
-
-    def __iter__(self) -> Iterator[Choice]:
-        return iter(self.choices)
-
-    def __len__(self) -> int:
-        return len(self.choices)
-
-    def table(self, rows: int | None = 20) -> Table:
-        """Return choices as a table.
-
-        Parameters
-        ----------
-        rows : int, optional
-            How many of the best; all where None.
-
-        Returns
-        -------
-        Table
-            What is chosen, what it reaches, by how much it misses.
-        """
-        names = list(self.best.written)
-        ranged = any(choice.how != "given" for choice in self.choices)
-        columns = ["", *names, *(goal.name for goal in self.goals), "miss", "reached"]
-        lines = []
-        for rank, choice in enumerate(self.choices[:rows], 1):
-            line: list[Any] = [rank, *(choice.written[name] for name in names)]
-            line += [g.shown(v) for g, v in zip(self.goals, choice.reached, strict=True)]
-            line += [f"{choice.miss:.2f}", "yes" if choice.met else ""]
-            lines.append([*line, choice.how] if ranged else line)
-        return Table([*columns, "value"] if ranged else columns, lines, self.title, self._note())
-
-    def _note(self) -> str:
-        goals = "; ".join(str(goal) for goal in self.goals)
-        left = [str(d) for d in self.measured[0].dims if d not in self.best.values]
-        worst = f" Told where it misses by most over {', '.join(left)}." if left else ""
-        return (
-            f"Goal: {goals}. Miss in units of what is allowed, the root of the sum of squares."
-            f"{worst} Numbers, not taste."
-        )
-
-    def __str__(self) -> str:
-        return str(self.table())
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
 
 
 def choose(
@@ -215,7 +105,9 @@ def choose(
     Lists are gone through in full. A `Range` is laid out as 13 values, a ratio apart; from the
     best combinations its logarithm is then searched by a bounded scalar search (Brent) or, for
     several ranges, a simplex search, and each result is rounded to the nearest preferred values
-    on both sides and measured again.
+    on both sides and measured again. A peak may lie at one frequency with two values: along one
+    range the search begins wherever the miss is least among its neighbours, so both are told.
+    Two that lie within one step of the 13, or any of several ranges, may be told as one.
 
     References
     ----------
@@ -239,7 +131,7 @@ def choose(
         found = task.refined(found, ranges)
     found.sort(key=lambda choice: (not choice.met, choice.miss))
     title = f"Choices for {guitar.name}"
-    result = Choices(tuple(found), goals, measured, title)
+    result = Choices(tuple(found), goals, measured, title, settings)
     if not result.best.met and not anyway:
         raise _unreached(result)
     return result
@@ -252,13 +144,17 @@ def _read_candidates(
     goals: Sequence[Goal],
 ) -> tuple[dict[str, Any], dict[str, tuple[float, float, str | None]]]:
     """Lists of values to try, those of ranges laid out; and the ranges."""
-    if not isinstance(candidates, Mapping) or not candidates:
-        raise BadSetting("candidates", "name nothing to choose", "give {'tone_capacitor': [...]}")
+    fix = "give {'tone_capacitor': [...]}"
+    if not mapped(candidates, "candidates", fix):
+        raise BadSetting("candidates", "name nothing to choose", fix)
     lists: dict[str, Any] = {}
     ranges: dict[str, tuple[float, float, str | None]] = {}
     for name, given in candidates.items():
         if name in settings or any(name in one.at for one in goals):
             raise BadSetting(name, "is a candidate and a setting", "keep one of the two")
+        if any(name == one.turned for one in goals):
+            fix = f"give its marks in the goal, as at={{{name!r}: [10, 7, 5]}}"
+            raise BadSetting(name, "is a candidate and the knob that a goal turns", fix)
         if isinstance(given, Range):
             _, spec = target(guitar, name)
             low, high = (spec.read(limit, name) for limit in (given.low, given.high))
@@ -268,12 +164,10 @@ def _read_candidates(
                 )
             ranges[name] = low, high, given.series
             lists[name] = np.geomspace(low, high, _GRID)
-        elif isinstance(given, (str, bytes)) or not hasattr(given, "__len__"):
-            raise BadSetting(name, f"{given!r} is no list", "give a list or gn.Range(...)", given)
-        elif len(given) == 0:
-            raise BadSetting(name, "is an empty list", "give at least one candidate")
         else:
-            lists[name] = given
+            lists[name] = listed(given, name, "give a list or gn.Range(...)")
+            if not lists[name]:
+                raise BadSetting(name, "is an empty list", "give at least one candidate")
     count = math.prod(len(given) for given in lists.values())
     if count > _MOST:
         raise BadSetting(
@@ -314,6 +208,12 @@ class _Task:
         sizes = [len(lists[name]) for name in names]
         reached, misses = [], []
         for goal, values in zip(self.goals, measured, strict=True):
+            for lost in set(names) - set(values.dims):
+                raise BadSetting(
+                    f"goal {goal.name!r}",
+                    f"lost the dimension {lost!r} of the response",
+                    "reduce over 'frequency' and keep what is chosen",
+                )
             flat = values.transpose(*names, ...).values.reshape(math.prod(sizes), -1)
             beyond = goal.excess(xr.DataArray(flat)).values
             at = beyond.argmax(axis=1)[:, None]
@@ -341,16 +241,21 @@ class _Task:
         self, found: Sequence[Choice], ranges: Mapping[str, tuple[float, float, str | None]]
     ) -> list[Choice]:
         """From the best combinations on, search the ranges continuously and round."""
-        best: dict[tuple[Any, ...], Choice] = {}
-        for choice in sorted(found, key=lambda choice: choice.miss):
+        alike: dict[tuple[Any, ...], list[Choice]] = {}
+        for choice in found:  # by rising values of each range
             key = tuple(v for name, v in choice.values.items() if name not in ranges)
-            best.setdefault(key, choice)
-        made = []
-        for start in list(best.values())[:_STARTS]:
+            alike.setdefault(key, []).append(choice)
+        starts = [
+            _least(one) if len(ranges) == 1 else [min(one, key=lambda choice: choice.miss)]
+            for one in alike.values()
+        ]
+        starts.sort(key=lambda some: some[0].miss)
+        made: dict[tuple[Any, ...], Choice] = {}
+        for start in itertools.chain.from_iterable(starts[:_STARTS]):
             exact = self._between(start, ranges)
-            made.append(exact)
-            made += self._rounded(exact, ranges)
-        return made
+            for choice in (exact, *self._rounded(exact, ranges)):
+                made.setdefault((choice.how, *choice.written.values()), choice)
+        return list(made.values())
 
     def _at(self, values: Mapping[str, Any], how: str) -> Choice:
         """Measure one combination."""
@@ -406,6 +311,18 @@ class _Task:
             self._at({**exact.values, **dict(zip(near, values, strict=True))}, "rounded")
             for values in itertools.product(*near.values())
         ]
+
+
+def _least(along: Sequence[Choice]) -> list[Choice]:
+    """Where the miss is least among its neighbours along one range, the least first."""
+    misses = [np.inf, *(choice.miss for choice in along), np.inf]
+    found = [
+        choice
+        for before, choice, after in zip(misses, along, misses[2:], strict=False)
+        if choice.miss < before and choice.miss <= after
+    ]
+    # Where it is infinite everywhere, any one will do to say so.
+    return sorted(found or along[:1], key=lambda choice: choice.miss)[:_STARTS]
 
 
 def _written(coords: Any, name: str, index: int) -> str:

@@ -9,15 +9,24 @@ from typing import Any
 import numpy as np
 
 from ..circuit.harness import Harness
-from ..errors import BadSetting, a, by_name
+from ..errors import BadSetting, by_name, listed
 from ..parts.base import Part
 from ..parts.two_lug import Empty, bleed
-from .choose_bleed_result import BleedChoice, BleedChoices, Searched, pareto
-from .choose_bleed_score import BleedGoal, Scores, read_goal
-from .choose_networks import FORMS, Form, combinations, count_parts, read_candidates, thinned
+from .choose_bleed_result import BleedChoice, BleedChoices, Searched, pareto, read_rows
+from .choose_bleed_score import BleedGoal, Scores, read_goal, said_at, said_over
+from .choose_networks import (
+    FORMS,
+    Form,
+    combinations,
+    count_parts,
+    read_candidates,
+    read_price,
+    thinned,
+)
 from .choose_port import Guitars, bleed_place, knob_across, port
-from .choose_wiring import other_wiring
+from .choose_wiring import other_wiring, why_no_other
 from .response import responses
+from .sweep import check_guitar
 
 __all__ = ["choose_treble_bleed"]
 
@@ -25,6 +34,9 @@ _COARSE, _FINE = 6, 60  # frequencies an octave, in the search and in the table
 _MOST = 300_000  # combinations of one form that are all tried
 _START = 20_000  # of which the best is where a continuous search begins
 _NEIGHBOURS = 2  # preferred values on either side that rounding tries
+# How far the coarse frequencies may be off, in the cost and near the limit [dB].
+_OFF, _OFF_LIMIT = 0.1, 0.3
+_AGAIN = 256  # candidates that are scored anew at once
 
 
 def choose_treble_bleed(
@@ -79,7 +91,8 @@ def choose_treble_bleed(
     -------
     BleedChoices
         A ranked table; "none", the bleed that is there and the tone control on the other side
-        (50s wiring) always compete.
+        (50s wiring) always compete. Where the tone control is not the pot's own, as where it is
+        shared or behind the switch, no other wiring can be laid out, and the table says so.
 
     Raises
     ------
@@ -99,8 +112,9 @@ def choose_treble_bleed(
     solved once; every candidate is then one ratio of two quadratic forms in its admittance
     (see `Port`), so up to 300,000 combinations of a form are all tried. Beyond that the best of a
     thinned grid is improved by a simplex search over the logarithms of the values, then rounded
-    to the values that were given, and neighbours tried until none is better. What the table
-    shows is computed anew by `guitarnet.response`.
+    to the values that were given, and neighbours tried until none is better. Whatever may be the
+    best of its form is scored again on ten times as many frequencies. What the table shows is
+    computed anew by `guitarnet.response`.
 
     References
     ----------
@@ -115,12 +129,13 @@ def choose_treble_bleed(
     >>> found.best.network, round(found.best.treble, 1) < round(found["none"].treble, 1)
     ('150 pF', True)
     """
-    wanted = [by_name(FORMS, name, "forms") for name in _listed(forms)]
-    networks = [_read_own(network) for network in _listed(own)]
+    wanted = [by_name(FORMS, name, "forms") for name in _several(forms, "forms", tuple(FORMS))]
+    networks = [_read_own(network) for network in _several(own, "own", ("150k || 1n",))]
+    rows = read_rows(rows)
     if not wanted and not networks:
         raise BadSetting("forms", "is an empty list", "name a form, or give networks of your own")
     values = read_candidates(series, {"F": capacitors, "ohm": resistors})
-    task = _Task(guitar, read_goal(goal), (place, knob, at), settings, dict(price or {}))
+    task = _Task(guitar, read_goal(goal), (place, knob, at), settings, read_price(price))
     searched = [task.search(form, [values[unit] for unit in form.units]) for form in wanted]
     found = {choice.network: choice for choice in task.competitors(networks)}
     for one, index in _shown(searched, rows):
@@ -132,12 +147,21 @@ def choose_treble_bleed(
         raise task.unreached(searched, list(found.values()))
     title = guitar.name if isinstance(guitar, Harness) else ", ".join(guitar)
     return BleedChoices(
-        tuple(ranked), task.goal, task.knob, task.place, tuple(searched), title, task.told
+        tuple(ranked),
+        task.goal,
+        task.knob,
+        task.place,
+        tuple(searched),
+        title,
+        task.told,
+        tuple(task.remarks),
     )
 
 
-def _listed(given: Any) -> list[Any]:
-    return [given] if isinstance(given, (str, Part)) else list(given)
+def _several(given: Any, where: str, like: tuple[str, ...]) -> list[Any]:
+    if isinstance(given, (str, Part)):
+        return [given]
+    return listed(given, where, f"give a list, such as {list(like)}")
 
 
 def _read_own(network: Any) -> Part:
@@ -193,6 +217,7 @@ class _Task:
         seen = port(empty, self.place, fine, self.settings, at=self.at)
         self.fine = Scores(seen, weights, goal, self.knob)
         self.told = {name: str(seen.open.attrs[name]) for name in ("assumptions", "guitar")}
+        self.remarks = self._conditions()
 
     def _check(self, settings: Mapping[str, Any]) -> None:
         if self.knob in settings:
@@ -201,13 +226,15 @@ class _Task:
                 "is the knob that is turned",
                 "give marks in goal=gn.BleedGoal(marks=...)",
             )
-        for kind in self.price:
-            if kind not in ("capacitor", "resistor"):
-                raise BadSetting(
-                    "price",
-                    f"{kind!r} is no part of a bleed",
-                    "give prices of 'capacitor' and 'resistor'",
-                )
+
+    def _conditions(self) -> list[str]:
+        """Say under which settings all numbers hold."""
+        found = said_at(self.fine.coords, self.settings)
+        if self.fine.others:
+            swept = "; ".join(said_over(self.fine.coords, name) for name in self.fine.others)
+            counts = "worst" if self.goal.over == "worst" else "root mean square"
+            found.append(f"Over {swept} the {counts} counts")
+        return found
 
     def with_part(self, part: Part | None) -> Guitars:
         """Put a part into the place, in every guitar."""
@@ -244,6 +271,11 @@ class _Task:
             made = {label: other[1] for label, other in moved.items() if other}
             guitars = made[""] if one else made
             found.append(self.choice(f"none, {names.pop()}", "wiring", None, guitars))
+        elif len(names) > 1:
+            self.remarks.append("No other wiring compared: the guitars are not wired alike")
+        else:
+            why = {why_no_other(g, self.place) for g in several.values()} - {""}
+            self.remarks += [f"No other wiring compared: {one}" for one in sorted(why)]
         there = _first(self.guitars).parts[self.place]
         if not isinstance(there, Empty):
             found.append(self.choice(f"as it is: {there.label()}", "as it is", there, self.guitars))
@@ -275,12 +307,33 @@ class _Task:
         whole = math.prod(len(values) for values in lists) <= _MOST
         values = combinations(lists if whole else thinned(lists, _START))
         rows = self.rows(form, values)
-        cost = self.coarse.cost(rows)
-        between, between_cost = self._between(form, lists, values[self._plainly(rows).argmin()])
+        cost, plain = self._again(form, values, rows)
+        between, between_cost = self._between(form, lists, values[plain.argmin()])
         if not whole:
             values, rows = self._rounded(form, lists, between, values, rows)
-            cost = self.coarse.cost(rows)
+            cost, _ = self._again(form, values, rows)
         return Searched(form.name, form.units, values, rows, cost, whole, between, between_cost)
+
+    def _again(
+        self, form: Form, values: np.ndarray, rows: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Cost with and without the limit, on the table's frequencies where it may be least.
+
+        By rising coarse cost, until what is left cannot come under the best any more.
+        """
+        within = np.inf if self.goal.within is None else self.goal.within + _OFF_LIMIT
+        rows = rows.copy()
+        coarse, best = self._plainly(rows), np.inf
+        order = np.argsort(coarse, kind="stable")
+        order = order[rows[order, 2] <= within]
+        for first in range(0, order.size, _AGAIN):
+            block = order[first : first + _AGAIN]
+            if coarse[block[0]] > best + _OFF:
+                break
+            admittance = form.admittance(self.fine.frequency, values[block])
+            rows[block] = self.fine.many(admittance)
+            best = min(best, float(self.fine.cost(rows[block]).min()))
+        return self.fine.cost(rows), self._plainly(rows)
 
     def _plainly(self, rows: np.ndarray) -> np.ndarray:
         """Cost without the limit, which would leave a continuous search no slope to follow."""
@@ -293,7 +346,8 @@ class _Task:
         from scipy.optimize import minimize
 
         def cost(logs: np.ndarray) -> float:
-            return float(self._plainly(self.rows(form, np.exp(logs)[None]))[0])
+            siemens = form.admittance(self.fine.frequency, np.exp(logs)[None])
+            return float(self._plainly(self.fine.many(siemens))[0])
 
         bounds = [(np.log(values[0]), np.log(values[-1])) for values in lists]
         found = minimize(
@@ -339,12 +393,9 @@ class _Task:
 
 
 def _first(guitars: Guitars) -> Harness:
-    """The one guitar, or the first of several."""
-    if isinstance(guitars, Harness):
-        return guitars
-    found = next(iter(guitars.values()), None) if isinstance(guitars, Mapping) else guitars
-    if not isinstance(found, Harness):
-        raise BadSetting(
-            "guitar", f"{a(type(found))} is no harness", "give gn.layouts.one_pickup(...) or such"
-        )
+    """The one guitar, or the first of several, all of which must be guitars."""
+    several: list[Any] = list(guitars.values()) if isinstance(guitars, Mapping) else [guitars]
+    for one in several or [None]:
+        check_guitar(one)
+    found: Harness = several[0]
     return found

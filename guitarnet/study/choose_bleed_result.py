@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numbers
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -15,7 +16,7 @@ from ..table import Table
 from ..units import format_value
 from .choose_bleed_score import BleedGoal, Score, where_said
 
-__all__ = ["BleedChoice", "BleedChoices", "Searched", "pareto"]
+__all__ = ["BleedChoice", "BleedChoices", "Searched", "pareto", "read_rows"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,13 +90,14 @@ class Searched:
         Treble, taper and size of the worst deviation [dB], a row for each candidate; on the
         coarser frequencies of the search.
     cost : numpy.ndarray
-        What they are ranked by [dB].
+        What they are ranked by [dB]; on the finer frequencies of the table for all that come
+        near the best.
     whole : bool
         Whether every combination of the values given was tried.
     between : numpy.ndarray
-        Best values if any could be bought, by a continuous search.
+        Best values if any could be bought, by a continuous search, whatever the goal's limit.
     between_cost : float
-        Their cost [dB].
+        Their cost [dB], on the frequencies of the table.
     """
 
     form: str
@@ -126,6 +128,8 @@ class BleedChoices:
         What the guitar is called.
     told : mapping of str to str
         What a figure must state: ``assumptions``, and the parts of the ``guitar``.
+    remarks : tuple of str
+        Under which conditions all that holds, and what could not be compared.
 
     Examples
     --------
@@ -139,6 +143,7 @@ class BleedChoices:
     searched: tuple[Searched, ...]
     title: str
     told: Mapping[str, str]
+    remarks: tuple[str, ...] = ()
 
     @property
     def best(self) -> BleedChoice:
@@ -218,7 +223,9 @@ class BleedChoices:
             self.goal.words(self.knob),
             f"{tried} networks tried."
             + ("" if all(s.whole for s in self.searched) else " Not every combination was."),
-            "Front: nothing in the table keeps both better. Numbers, not taste.",
+            "Front: nothing in the table keeps both better.",
+            *(f"{remark}." for remark in self.remarks),
+            "Numbers, not taste.",
         ]
         if self.goal.within is not None:
             words.insert(1, f"Those within {self.goal.within:g} dB everywhere come first.")
@@ -239,7 +246,7 @@ class BleedChoices:
             costs = f"{one.between_cost:.3f}", f"{one.cost[best]:.3f}"
             lines.append((one.form, free, costs[0], bought, costs[1]))
         columns = ("form", "any values", "cost [dB]", "values given", "cost [dB] ")
-        note = "Any values: between the smallest and the largest given."
+        note = "Any values: between the smallest and the largest given. Costs as in the ranking."
         return Table(columns, lines, "What rounding to the values given costs", note)
 
     def __str__(self) -> str:
@@ -249,6 +256,13 @@ class BleedChoices:
 
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
+
+
+def read_rows(rows: Any) -> int:
+    """Read how many rows a table is to have."""
+    if isinstance(rows, numbers.Integral) and not isinstance(rows, bool) and int(rows) >= 0:
+        return int(rows)
+    raise BadSetting("rows", f"{rows!r} is no whole number from 0", "give one, as 8", rows)
 
 
 def pareto(points: np.ndarray) -> list[int]:

@@ -9,12 +9,22 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, nearest
+from ..errors import BadSetting, a, listed, mapped, nearest, pair
 from ..units import Quantity, format_value
 from .choose_port import Port
 from .measures import in_words
 
-__all__ = ["BleedGoal", "Score", "Scores", "read_goal", "said", "where_said"]
+__all__ = [
+    "BleedGoal",
+    "Score",
+    "Scores",
+    "read_band",
+    "read_goal",
+    "said",
+    "said_at",
+    "said_over",
+    "where_said",
+]
 
 _HZ = Quantity("Hz", above=0)
 _WEIGHT = Quantity("number", at_least=0)
@@ -68,18 +78,28 @@ class BleedGoal:
     reference_frequency: Any = 100.0
 
     def __post_init__(self) -> None:
-        band = tuple(_HZ.read(limit, "goal.band") for limit in self.band)
-        if len(band) != 2 or not band[0] < band[1]:  # type: ignore[operator]
-            raise BadSetting("goal.band", f"{self.band!r} is no band", "give (low, high) in hertz")
-        marks = sorted({float(_MARK.read(m, "goal.marks")) for m in self.marks})  # type: ignore[arg-type]
+        band = read_band(self.band, "goal.band")
+        given = listed(self.marks, "goal.marks", "give marks from 0 to 10, such as [8, 5, 2]")
+        marks = sorted({float(_MARK.read(m, "goal.marks")) for m in given})  # type: ignore[arg-type]
         if not any(mark < 10 for mark in marks):
             raise BadSetting("goal.marks", "holds no mark below 10", "give at least one")
         if self.over not in ("worst", "mean"):
             raise BadSetting("goal.over", f"{self.over!r} is unknown", "use 'worst' or 'mean'")
-        for mark in self.mark_weights or {}:
-            if float(mark) not in marks:
+        fix = "give weights by mark, such as {5: 2}"
+        weights = mapped(
+            {} if self.mark_weights is None else self.mark_weights, "goal.mark_weights", fix
+        )
+        weights = {_MARK.read(mark, "goal.mark_weights"): w for mark, w in weights.items()}
+        for mark in weights:
+            if mark not in marks:
                 raise BadSetting("goal.mark_weights", f"{mark:g} is no mark of it", "add the mark")
-        own = {m: self._read_weight((self.mark_weights or {}).get(m, 1.0)) for m in marks}
+        own = {m: self._read_weight(weights.get(m, 1.0)) for m in marks}
+        if self.frequency_weight is not None and not callable(self.frequency_weight):
+            raise BadSetting(
+                "goal.frequency_weight",
+                f"{a(type(self.frequency_weight))} is no function",
+                "give one from frequencies to weights, such as lambda f: f > 1000",
+            )
         if not any(weight for mark, weight in own.items() if mark < 10):
             raise BadSetting("goal.mark_weights", "leave nothing below 10", "give one above 0")
         set_ = object.__setattr__
@@ -106,13 +126,25 @@ class BleedGoal:
         weights = np.ones(count)
         weights[[0, -1]] = 0.5  # so that every octave counts alike
         if self.frequency_weight is not None:
-            own = np.broadcast_to(np.asarray(self.frequency_weight(f), dtype=float), f.shape)
-            weights = weights * own
+            weights = weights * self._own_weights(f)
         if not (np.isfinite(weights).all() and (weights >= 0).all() and weights.any()):
             raise BadSetting(
                 "goal.frequency_weight", "gives no weights", "return numbers from 0, not all 0"
             )
         return np.append(f, self.reference_frequency), weights / weights.sum()
+
+    def _own_weights(self, f: np.ndarray) -> np.ndarray:
+        """Weights by the function that was given."""
+        assert self.frequency_weight is not None
+        found = self.frequency_weight(f)
+        try:
+            return np.broadcast_to(np.asarray(found, dtype=float), f.shape)
+        except (TypeError, ValueError):
+            raise BadSetting(
+                "goal.frequency_weight",
+                f"{a(type(found))} of shape {np.shape(found)} came of {f.size} frequencies",
+                "return one number for each frequency",
+            ) from None
 
     def words(self, knob: str) -> str:
         """Say what is computed, with the references of the decibels."""
@@ -134,6 +166,15 @@ class BleedGoal:
             f"{'all alike' if equal else 'weighted as given'}; silent ones left out. "
             f"Ranked by the {rank}."
         )
+
+
+def read_band(band: Any, where: str) -> tuple[float, float]:
+    """Read the lowest and the highest frequency of a band [Hz]."""
+    fix = "give (low, high) in hertz"
+    low, high = (_HZ.read(limit, where) for limit in pair(band, where, fix))
+    if low is None or high is None or not low < high:
+        raise BadSetting(where, f"{band!r} is no band", fix)
+    return low, high
 
 
 def read_goal(goal: Any) -> BleedGoal:
@@ -303,11 +344,37 @@ class Scores:
 
 def said(coordinate: xr.DataArray, index: int) -> str:
     """Write one value of a coordinate with its unit."""
-    value = coordinate.values[index]
+    value = coordinate.values.ravel()[index]
     unit = coordinate.attrs.get("units", "")
     if coordinate.dtype.kind not in "fiu":
         return str(value)
     return f"{value:g}" if unit in ("mark", "1", "") else format_value(float(value), unit)
+
+
+_MANY = 6  # values that are listed before only the first and the last are
+
+
+def said_over(coords: Mapping[Any, xr.DataArray], name: str) -> str:
+    """Say a condition with its values: "cable length 1 m, 3 m, 6 m"."""
+    words = name.replace("_", " ").replace(".", " ")
+    if name not in coords:
+        return words
+    coordinate = coords[name]
+    values = [said(coordinate, index) for index in range(coordinate.size)]
+    if len(values) > _MANY:
+        return f"{words} {values[0]} to {values[-1]}, {len(values)} of them"
+    return f"{words} {', '.join(values)}"
+
+
+def said_at(coords: Mapping[Any, xr.DataArray], settings: Mapping[str, Any]) -> list[str]:
+    """Say the settings that were given as one value each."""
+    found = []
+    for name, given in settings.items():
+        if name in coords and not coords[name].dims:
+            found.append(f"{name} = {said(coords[name], 0)}")
+        elif name not in coords and isinstance(given, str):  # a category
+            found.append(f"{name} = {given}")
+    return [f"At {', '.join(found)}"] if found else []
 
 
 def where_said(place: Mapping[str, Any]) -> str:

@@ -9,16 +9,18 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..circuit.harness import Harness
-from ..errors import BadSetting, a, by_name, nearest
+from ..errors import BadSetting, a, by_name, mapped, nearest
 from ..units import Quantity, format_value
+from .choose_bleed_score import read_band
 from .measures import bandwidth, effective_taper, level_db, peak, treble_change
 from .response import responses
+from .sweep import frequency_grid
 
-__all__ = ["MEASURES", "Goal", "check_guitar", "read_goals"]
+__all__ = ["MEASURES", "Goal", "read_goals"]
 
 _SHARE = 0.05  # of a frequency that a near goal allows unless told otherwise
 _DECIBEL = 1.0
+_HALF_POWER = 10 * np.log10(2)  # drop of an upper limit unless told otherwise [dB]
 _HZ = Quantity("Hz", above=0)
 _NUMBER = Quantity("number")
 
@@ -36,18 +38,27 @@ def _level(h: xr.DataArray, frequency: Any = None, re: Any = "reference") -> xr.
     return level_db(h, re=re).isel(frequency=0, drop=True)
 
 
+def _upper_limit(h: xr.DataArray, drop: float = _HALF_POWER) -> xr.DataArray:
+    """Upper limit, infinite where the grid ends before the level has fallen so far."""
+    found = bandwidth(h, drop)
+    last = level_db(h, re="reference").isel(frequency=-1, drop=True)
+    return found.where(~(last >= -drop), np.inf)
+
+
 MEASURES: Mapping[str, _Measure] = {
     "peak frequency": _Measure("Hz", (), lambda h: peak(h)["frequency"]),
     "peak height": _Measure("dB", (), lambda h: peak(h)["height"]),
     "peak q": _Measure("number", (), lambda h: peak(h)["q"]),
     "level": _Measure("dB", ("frequency", "re"), _level),
-    "upper limit": _Measure("Hz", ("drop",), bandwidth),
+    "upper limit": _Measure("Hz", ("drop",), _upper_limit),
     "treble change": _Measure(
         "dB", ("knob", "re", "band"), lambda h, **given: treble_change(h, **given)["worst"]
     ),
     "taper": _Measure("dB", ("knob", "re"), effective_taper),
 }
 """Measures that goals know by name; see `Goal`."""
+
+_OVER_A_KNOB = ("treble change", "taper")
 
 
 @dataclass(frozen=True)
@@ -59,10 +70,11 @@ class Goal:
     measure : str or callable
         "peak frequency" [Hz], "peak height" [dB re the reference frequency], "peak q";
         "level" [dB] at ``frequency``, re the reference frequency unless ``re`` says otherwise;
-        "upper limit" [Hz], at which the level is ``drop`` under the reference for good;
+        "upper limit" [Hz], at which the level is ``drop`` under the reference for good, infinite
+        where that is beyond 20 kHz;
         "treble change" [dB], the worst in a ``band`` as a ``knob`` is turned, and "taper" [dB],
-        both for marks given in ``at``, 10 among them; or a function of one's own from a response
-        to an array.
+        both for marks given in ``at``, 10 among them, with which the others are compared and
+        which is not judged itself; or a function of one's own from a response to an array.
     near : float or str, optional
         Value that it is to have, give or take ``within``.
     at_least, at_most : float or str, optional
@@ -103,13 +115,18 @@ class Goal:
         set_ = object.__setattr__
         if not callable(self.measure):
             known = by_name(MEASURES, self.measure, "goal")
-            for name in self.options:
+            fix = "give a dictionary, such as {'frequency': '5 kHz'}"
+            for name in mapped(self.options, f"goal {self.name!r}, options", fix):
                 if name not in known.options:
                     raise BadSetting(
                         f"goal {self.name!r}",
                         f"takes no {name!r}",
-                        nearest(name, known.options, otherwise="leave it out"),
+                        nearest(str(name), known.options, otherwise="leave it out"),
                     )
+            if "band" in self.options:
+                band = read_band(self.options["band"], f"goal {self.name!r}, band")
+                set_(self, "options", {**self.options, "band": band})
+        mapped(self.at, f"goal {self.name!r}, at", "give a dictionary, such as {'tone': 0}")
         if self.measure == "level":
             if "frequency" not in self.options:
                 fix = "give options={'frequency': '5 kHz'}"
@@ -175,11 +192,36 @@ class Goal:
                 f"{a(type(found))} came of the response, not one number a setting",
                 "reduce over 'frequency' and return an xarray.DataArray",
             )
+        if found.dtype.kind not in "fiu":
+            raise BadSetting(
+                f"goal {self.name!r}",
+                f"numbers of kind {found.dtype} came of the response, where real ones are wanted",
+                "return abs(...) of it, or a level in decibels",
+            )
         # What is written at the sweep, with units, stays with what is measured.
         names = {name for dim in found.dims for name in (dim, f"{dim}_written")}
         told = {name: h.attrs[name] for name in ("assumptions", "guitar")}
         found = found.assign_coords({n: h.coords[n] for n in names if n in h.coords})
-        return found.assign_attrs(told)
+        return self._judged(found).assign_attrs(told)
+
+    @property
+    def turned(self) -> str | None:
+        """The knob over whose marks it is told, where it is."""
+        return self.options.get("knob", "volume") if self.measure in _OVER_A_KNOB else None
+
+    def _judged(self, found: xr.DataArray) -> xr.DataArray:
+        """Leave out the mark that all others are compared with: it is 0 dB by definition."""
+        if self.turned is None:
+            return found
+        mark = self.options.get("re", 10)
+        kept = found.isel({self.turned: np.flatnonzero(found[self.turned].values != mark)})
+        if not kept.size:
+            raise BadSetting(
+                f"goal {self.name!r}",
+                f"holds no mark of {self.turned} beside {mark}",
+                f"add some, such as at={{{self.turned!r}: [10, 7, 5]}}",
+            )
+        return kept
 
     def excess(self, values: xr.DataArray) -> xr.DataArray:
         """By how many times ``within`` values lie beyond what is wanted, negative inside limits.
@@ -189,9 +231,12 @@ class Goal:
         if self.near is not None:
             found = abs(values - self.near)
         else:
+            # A limit that is not there is left out: infinity less infinity is no number.
             low, high = self.limits
-            found = np.maximum(low - values, values - high)
-        return (found / self.within).where(np.isfinite(values), np.inf)
+            under = low - values if np.isfinite(low) else -np.inf
+            over = values - high if np.isfinite(high) else -np.inf
+            found = np.maximum(under, over)
+        return (found / self.within).where(~np.isnan(values), np.inf)
 
     @property
     def limits(self) -> tuple[float, float]:
@@ -215,18 +260,19 @@ class Goal:
 
     def shown(self, value: float) -> str:
         """Write a value of the measure."""
-        if not np.isfinite(value):
+        if np.isnan(value):
             return "none"
+        if self.measure == "upper limit" and np.isposinf(value):
+            return f"over {format_value(float(frequency_grid()[-1]), 'Hz')}"
+        if not np.isfinite(value):
+            return "silent" if self.unit == "dB" else f"{value:g}"
         if self.unit == "Hz":
             return format_value(value, "Hz", digits=3)
         return f"{value:.1f} dB" if self.unit == "dB" else f"{value:.3g}"
 
     def __str__(self) -> str:
         words = [self.name]
-        words += [
-            f"{name} {format_value(value, 'Hz') if name == 'frequency' else value}"
-            for name, value in self.options.items()
-        ]
+        words += [f"{name} {_optioned(name, value)}" for name, value in self.options.items()]
         words += [f"at {name} {_listed(value)}" for name, value in self.at.items()]
         if self.near is not None:
             share = self.within / abs(self.near) if self.unit == "Hz" else 0.0
@@ -236,6 +282,13 @@ class Goal:
             limits = (("at least", self.at_least), ("at most", self.at_most))
             wanted = [f"{word} {self._said(value)}" for word, value in limits if value is not None]
         return f"{', '.join(words)}{': ' if words[1:] else ' '}{', '.join(wanted)}"
+
+
+def _optioned(name: str, value: Any) -> str:
+    """Write an option, frequencies with their unit."""
+    if name in ("frequency", "band"):
+        return " to ".join(format_value(float(hertz), "Hz") for hertz in np.ravel(value))
+    return str(value)
 
 
 def _listed(value: Any) -> str:
@@ -262,11 +315,3 @@ def read_goals(goal: Any) -> tuple[Goal, ...]:
                 "goal", f"{one!r} is no goal", "give gn.Goal('peak frequency', near=...)"
             )
     return goals
-
-
-def check_guitar(guitar: Any) -> None:
-    """Refuse what is no guitar."""
-    if not isinstance(guitar, Harness):
-        raise BadSetting(
-            "guitar", f"{a(type(guitar))} is no harness", "give gn.layouts.one_pickup(...) or such"
-        )

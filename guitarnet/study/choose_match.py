@@ -11,12 +11,13 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
-from ..errors import BadSetting, a, by_name
+from ..errors import BadSetting, a, by_name, listed, pair
 from ..parts.base import Part
 from ..parts.two_lug import Capacitor, Resistor, parallel_bleed, series_bleed
 from ..preferred import preferred_values
 from ..table import Table
 from ..units import Quantity, format_value
+from .choose_bleed_score import read_band
 from .choose_networks import Form, combinations
 from .choose_port import Port, port
 from .response import responses
@@ -220,11 +221,12 @@ def match_response(
         raise BadSetting(
             "guitar", f"{a(type(guitar))} is no harness", "give a guitar, or several by label"
         )
-    listed = [loads] if isinstance(loads, str) else list(loads)
-    forms = [by_name(LOADS, name, "loads") for name in listed]
-    low, high = (_HZ.read(limit, "band") for limit in band)
-    if low is None or high is None or not low < high:
-        raise BadSetting("band", f"{band!r} is no band", "give (low, high) in hertz")
+    several = {str(label): one for label, one in several.items()}
+    fix = f"give a list, such as {list(LOADS)}"
+    names = [loads] if isinstance(loads, str) else listed(loads, "loads", fix)
+    forms = [by_name(LOADS, name, "loads") for name in names]
+    lugs = pair(lugs, "lugs", "give two lugs, such as ('jack.tip', 'jack.sleeve')")
+    low, high = read_band(band, "band")
     count = max(16, round(math.log10(high / low) * _PER_DECADE) + 1)
     hertz = _HZ.read(reference_frequency, "reference_frequency")
     assert hertz is not None
@@ -265,6 +267,8 @@ def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarr
         )
     if "at_reference" not in wanted.coords or wanted.coords["reference_frequency"] != f[-1]:
         raise BadSetting("wanted", "has another reference frequency", "give both the same")
+    if not (np.isfinite(wanted.values).all() and np.isfinite(wanted.coords["at_reference"])):
+        raise BadSetting("wanted", "holds what is no number", "give a response without gaps")
     own = wanted["frequency"].values
     if own[0] > f[0] or own[-1] < f[-2]:
         raise BadSetting(

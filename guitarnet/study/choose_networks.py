@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from ..errors import BadSetting, a
+from ..errors import BadSetting, a, listed, mapped
 from ..parts.base import Part
 from ..parts.two_lug import (
     Capacitor,
@@ -23,10 +23,19 @@ from ..parts.two_lug import (
 from ..preferred import preferred_values
 from ..units import Quantity
 
-__all__ = ["FORMS", "Form", "combinations", "count_parts", "read_candidates", "thinned"]
+__all__ = [
+    "FORMS",
+    "Form",
+    "combinations",
+    "count_parts",
+    "read_candidates",
+    "read_price",
+    "thinned",
+]
 
 _LIMITS = {"F": Quantity("F", above=0, at_most=1), "ohm": Quantity("ohm", above=0, at_most=1e9)}
 _DEFAULT = {"F": ("100p", "10n"), "ohm": ("10k", "1M")}
+_PRICE = Quantity("number", at_least=0)
 _WORDS = {"F": "capacitors", "ohm": "resistors"}
 
 
@@ -106,9 +115,8 @@ def read_candidates(series: Any, given: Mapping[str, Any]) -> dict[str, np.ndarr
         if own is None:
             found[unit] = preferred_values(series, low, high)
             continue
-        if isinstance(own, (str, bytes)) or not isinstance(own, (Iterable, Sequence)):
-            raise BadSetting(_WORDS[unit], f"{own!r} is no list", "give a list of values", own)
-        read = [_LIMITS[unit].read(value, _WORDS[unit]) for value in own]
+        values = listed(own, _WORDS[unit], "give a list of values")
+        read = [_LIMITS[unit].read(value, _WORDS[unit]) for value in values]
         if not read:
             raise BadSetting(_WORDS[unit], "is an empty list", "give at least one value")
         found[unit] = np.unique(np.array(read, dtype=float))
@@ -128,6 +136,19 @@ def thinned(lists: Sequence[np.ndarray], most: int) -> list[np.ndarray]:
         step += 1
         kept = [values[::step] for values in lists]
     return kept
+
+
+def read_price(price: Any) -> dict[str, float]:
+    """Read prices of the two kinds of part, or None for none."""
+    fix = "give prices of 'capacitor' and 'resistor'"
+    found = {}
+    for kind, money in mapped({} if price is None else price, "price", fix).items():
+        if kind not in ("capacitor", "resistor"):
+            raise BadSetting("price", f"{kind!r} is no part of a bleed", fix)
+        read = _PRICE.read(money, f"price of a {kind}")
+        assert read is not None
+        found[kind] = read
+    return found
 
 
 def count_parts(part: Part | None) -> tuple[int, int]:

@@ -13,7 +13,7 @@ from ..parts.switch import Switch
 from ..solve import ac
 from .choose_port import knob_across
 
-__all__ = ["other_wiring"]
+__all__ = ["other_wiring", "tones_across", "why_no_other"]
 
 
 def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
@@ -30,18 +30,19 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
     -------
     label : str
         "50s wiring" where the tone control comes to lie on the output side, "modern wiring"
-        where it leaves it.
+        where it leaves it; "independent 50s wiring" and "independent wiring" where the pickup is
+        at the volume's wiper.
     harness : Harness
         The guitar wired so.
 
-    None is returned where no tone control of that volume pot's own can be told: none there, or
-    one that another pot shares.
+    None is returned where no tone control of that volume pot's own can be told: none there, one
+    on either side, or one that another pot shares or a switch connects (see `why_no_other`).
     """
     knob = knob_across(guitar, place)
     if knob is None:
         return None
     joints = [_joint(guitar, f"{place}.{end}") for end in ("a", "b")]
-    moved = {lug: side for side in (0, 1) for lug in joints[side] if _is_tone(guitar, lug, knob)}
+    moved = _tones(guitar, joints, knob)
     sides = set(moved.values())
     if len(sides) != 1:
         return None
@@ -53,12 +54,71 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
     ]
     if shared:
         return None
-    label = "50s wiring" if _is_output(guitar, f"{place}.{'ba'[side]}") else "modern wiring"
+    ends = [guitar.node(f"{place}.{end}") for end in ("a", "b")]
+    outputs = [_is_output(guitar, f"{place}.{end}") for end in ("a", "b")]
+    # At the wiper unless the pickup is there; so too where the switch leaves the volume out.
+    wiper = ends.index(guitar.node(f"{knob}.wiper"))
+    independent = outputs[1 - wiper] and not outputs[wiper]
+    output = 1 - wiper if independent else wiper
+    if 1 - side == output:
+        label = "independent 50s wiring" if independent else "50s wiring"
+    else:
+        label = "independent wiring" if independent else "modern wiring"
     joined = []
     for joint in guitar.joined:
         kept = tuple(lug for lug in joint if lug not in moved)
         joined.append((*kept, *moved) if joint == joints[1 - side] else kept)
     return label, dataclasses.replace(guitar, joined=tuple(joined))
+
+
+def why_no_other(guitar: Harness, place: str) -> str:
+    """Say why `other_wiring` finds none, "" where the guitar has no tone control at all.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    place : str
+        Two-lug place across its volume pot.
+
+    Returns
+    -------
+    str
+        The reason, in a few words.
+    """
+    knob = knob_across(guitar, place) or ""
+    joints = [_joint(guitar, f"{place}.{end}") for end in ("a", "b")]
+    if len(set(_tones(guitar, joints, knob).values())) > 1:
+        return "a tone control lies on either side of the pot"
+    pots = [name for name, part in guitar.parts.items() if isinstance(part, Pot)]
+    if any(_is_tone(guitar, f"{name}.wiper", knob) for name in pots):
+        return "the tone control is not this pot's own"
+    return ""
+
+
+def tones_across(guitar: Harness, place: str) -> list[str]:
+    """Name the tone controls at either end of a bleed's place.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    place : str
+        Two-lug place across a volume pot.
+
+    Returns
+    -------
+    list of str
+        Names of the pots.
+    """
+    knob = knob_across(guitar, place) or ""
+    joints = [_joint(guitar, f"{place}.{end}") for end in ("a", "b")]
+    return list(dict.fromkeys(_part(lug) for lug in _tones(guitar, joints, knob)))
+
+
+def _tones(guitar: Harness, joints: list[tuple[str, ...]], knob: str) -> dict[str, int]:
+    """Lugs of tone controls at a place's two joints, each with its side."""
+    return {lug: side for side in (0, 1) for lug in joints[side] if _is_tone(guitar, lug, knob)}
 
 
 def _part(lug: str) -> str:
