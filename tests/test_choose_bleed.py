@@ -682,3 +682,18 @@ def test_a_network_that_is_not_in_the_table(found):
     with pytest.raises(gn.BadSetting) as caught:
         found["nonee"]
     assert str(caught.value) == "network: 'nonee' is not in the table; did you mean 'none'?"
+
+
+def test_a_volume_that_is_not_heard_is_refused():
+    """With the switch at the other pickup nothing can be ranked; the sentence says what to set."""
+    guitar = gn.layouts.two_humbuckers(PICKUP, PICKUP)
+    with pytest.raises(gn.BadSetting) as refusal:
+        choose_treble_bleed(guitar, place="bridge_bleed")
+    assert str(refusal.value) == (
+        "bridge_volume: changes nothing that is heard with switch at neck; set the switch to a "
+        "place where it counts."
+    )
+    found = choose_treble_bleed(
+        guitar, place="bridge_bleed", switch="bridge", series="E6", forms=["capacitor"]
+    )
+    assert found["none"].treble > 0

@@ -758,3 +758,17 @@ def test_asking_for_help_loads_nothing_heavy():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
     assert {"matplotlib", "scipy", "sympy", "shtab"} & set(done.stderr.split()) == set()
+
+
+def test_a_reading_at_the_jack_names_the_place_of_a_switch():
+    """Where the switch stood cannot be guessed from the file."""
+    from guitarnet.command.words import read_readings
+
+    coil = gn.Pickup("6.2k", "2.4 H", "120p")
+    with pytest.raises(gn.BadSetting) as refusal:
+        read_readings(gn.layouts.two_single_coils(coil, coil), ["at=6.05k"])
+    assert str(refusal.value) == (
+        "readings: at= does not say where switch stood; write it like 'neck=6.05k'."
+    )
+    (reading,) = read_readings(gn.layouts.one_pickup(coil), ["at=6.05k"])
+    assert reading.ohms == 6050

@@ -83,11 +83,9 @@ def test_what_is_set_to_one_value_is_told_with_the_guitar():
     swept = gn.response(guitar, volume=[10, 5], tone=3).attrs["guitar"]
     assert swept == f"{plain}; tone 3"
     three = gn.layouts.three_single_coils(PICKUP, PICKUP, PICKUP)
-    assert (
-        gn.response(three, switch="neck", volume=7)
-        .attrs["guitar"]
-        .endswith("; switch at neck; volume 7")
-    )
+    told = gn.response(three, switch="middle", volume=7).attrs["guitar"]
+    assert told.endswith("; volume 7")
+    assert "switch five-way lever at middle" in told
     both = gn.compare({"a": guitar, "b": gn.layouts.one_pickup(PICKUP, volume="500k")}, volume=5)
     assert both.attrs["guitar"].endswith("; volume 5")
     assert "250 kΩ, audio 15%; tone capacitor" in both.attrs["guitar"]

@@ -24,6 +24,7 @@ from guitarnet import (
     layouts,
 )
 from guitarnet.show.job_card import job_card
+from guitarnet.show.job_card_content import content
 from guitarnet.study.ohmmeter import Ohmmeter
 
 PICKUP = Pickup("6.2k", "2.4 H", "120p")
@@ -355,3 +356,15 @@ def test_without_schemdraw_the_card_says_so(tmp_path, monkeypatch):
     said = r"There is no schematic on this card: [^.]*schemdraw[^.]* not installed; [^.]*\."
     assert re.search(said, words_on(page))
     assert page.count("data:image/svg") == 1
+
+
+def test_two_volumes_without_a_switch_are_verified_one_by_one():
+    """With the other volume at 0 each pickup is read alone, through its own pot."""
+    neck, bridge = Pickup("7.6k", "3 H", "120p"), Pickup("8k", "3 H", "120p")
+    guitar = layouts.bass_two_volumes(neck, bridge)
+    rows = content(guitar)["readings"]["rows"]
+    assert [row[0] for row in rows] == ["all at 10", "neck volume 0", "bridge volume 0"]
+    for row, alone in zip(rows[1:], (8e3, 7.6e3), strict=True):
+        # The pot at 0 shorts its pickup and leaves 250 kΩ across the other, beside its own pot.
+        ohms = 1 / (1 / alone + 2 / 250e3)
+        assert row[1] == f"{ohms / 1e3:.2f} kΩ"

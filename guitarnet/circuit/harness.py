@@ -302,7 +302,7 @@ class Harness:
             if path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
         }
         return {
-            name: part.label()
+            name: part.standing()
             for name, part in self.parts.items()
             if name not in changed and not isinstance(part, (Jack, Empty))
         }

@@ -57,8 +57,8 @@ def parser() -> argparse.ArgumentParser:
         epilog=_filled(
             "Example:",
             "  guitarnet new three_single_coils mine.toml cable='5 m'\n"
-            "  guitarnet check mine.toml neck=6.05k middle=6.1k bridge=6.6k\n"
-            "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.6k\n"
+            "  guitarnet check mine.toml neck=6.05k middle=6.1k bridge=6.0k\n"
+            "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.0k\n"
             "  guitarnet bleeds mine.toml '150k || 1n' 680p",
             "guitarnet VERB --help teaches one verb.",
             "A shell completes verbs and options after: guitarnet completion --help",
@@ -198,7 +198,7 @@ def _check(added: Any) -> None:
         *(added, "check", "what the meter must show; with readings, verify an installation"),
         "Example:",
         "  guitarnet check mine.toml\n"
-        "  guitarnet check mine.toml neck=6.05k neck+middle=3.1k bridge=6.6k",
+        "  guitarnet check mine.toml neck=6.05k neck+middle=3.1k bridge=6.0k",
         _HOW_TO_READ,
         "It leaves readings (to be expected) and verified (what was read beside its range), each "
         "as text and CSV. Ranges have all parts and the meter at their limits.",
@@ -215,7 +215,7 @@ def _fault(added: Any) -> None:
     own = _verb(
         *(added, "fault", "find the faults that explain what was read and heard"),
         "Example:",
-        "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.6k\n"
+        "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.0k\n"
         "  guitarnet fault mine.toml at=6.05k --heard 'tone=does nothing'",
         _HOW_TO_READ,
         f"What is heard is one of: {', '.join(SYMPTOMS)}. Put the switch place or the knob before "
@@ -239,7 +239,7 @@ _HOW_TO_READ = (
     "How to read: cable plugged into the guitar and nothing else, meter on tip and sleeve of its "
     "free end, all controls up, once for each place of the switch. Write neck=6.05k, OL where the "
     "meter shows no value, at=6.05k where there is no switch; 'volume:5=32k' with a knob turned, "
-    "'neck,pull:coil 1=4k' with two switches, 'volume.high:volume.low=249k' between two lugs."
+    "'neck,pull:coil 1=4k' with two switches, 'volume.wiper:jack.tip=0 ohm' between two lugs."
 )
 
 

@@ -63,7 +63,7 @@ def read_readings(guitar: Harness, written: Iterable[str]) -> list[ResistanceRea
     written : iterable of str
         "neck=6.05k" by switch place, or "at=6.05k" where there is no switch. A place may be said
         in full, and with more: "neck_pull:coil 1, volume:5=32k"; two lugs that the probes
-        touched: "volume.high:volume.low=249k".
+        touched: "volume.wiper:jack.tip=0 ohm".
 
     Returns
     -------
@@ -120,6 +120,14 @@ def _place(guitar: Harness, place: str) -> dict[str, str]:
             "readings",
             f"{place!r} is a place of {' and of '.join(having)}",
             f"write it like '{having[0]}:{place}=6.05k'",
+            place,
+        )
+    if place == _JACK and len(switches) == 1:
+        (name,) = switches
+        raise BadSetting(
+            "readings",
+            f"{_JACK}= does not say where {name} stood",
+            f"write it like '{switches[name].places[0]}=6.05k'",
             place,
         )
     if place == _JACK:

@@ -203,6 +203,10 @@ class Part:
         """Say in a few words what the part is."""
         raise NotImplementedError
 
+    def standing(self) -> str:
+        """Say what the part is and how it stands, for captions."""
+        return self.label()
+
     def assumptions(self, values: Values) -> tuple[str, ...]:
         """Say what a figure must state about this part, at the values of a stamping."""
         return ()

@@ -125,6 +125,10 @@ class Switch(Part):
         """Say in a few words what the part is."""
         return f"{self.kind}: {', '.join(self.places)}"
 
+    def standing(self) -> str:
+        """Say what the part is and how it stands, for captions."""
+        return f"{self.kind} at {self.place}"
+
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the contacts of the place into a netlist, as wires of no resistance."""
         for group in dict(self.contacts)[values.place]:

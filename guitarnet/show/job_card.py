@@ -12,6 +12,7 @@ from ..circuit.harness import Harness
 from ..errors import BadSetting, NotInstalled
 from ..files import write_bytes, write_text
 from ..study.ohmmeter import Ohmmeter
+from ..study.sweep import check_guitar
 from .job_card_content import content
 
 __all__ = ["job_card"]
@@ -104,6 +105,7 @@ def job_card(
         )
     if paper not in PAPERS:
         raise BadSetting("paper", f"{paper!r} is unknown", "use 'A4' or 'Letter'", paper)
+    check_guitar(guitar)
     guitar.check()
     # What is missing is said before anything is computed.
     fill = _template()

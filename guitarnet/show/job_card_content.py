@@ -129,10 +129,18 @@ def _pickup_words(part: Part) -> str:
 
 def _readings(guitar: Harness, degrees: float, meter: Ohmmeter | None) -> dict[str, Any]:
     """List what the meter must show in each place that a reading depends on."""
-    found = expected_readings(guitar, coil_temperature=degrees, meter=meter, count=_DRAWS)
-    data = found.data.isel(dict.fromkeys(found.silent_switches, 0)).isel(knobs=0)
-    stand = str(data.knobs.values)
+    # Where no switch parts the pickups, turning one volume down does.
+    pots = [name for name, part in guitar.parts.items() if isinstance(part, Pot)]
+    switched = any(isinstance(part, Switch) for part in guitar.parts.values())
+    marks = None if switched or len(pots) < 2 else dict.fromkeys(pots, 0)
+    found = expected_readings(
+        guitar, marks=marks, coil_temperature=degrees, meter=meter, count=_DRAWS
+    )
+    data = found.data.isel(dict.fromkeys(found.silent_switches, 0))
+    stand = str(data.knobs.values[0])
+    data = data.isel(knobs=0) if marks is None else data.isel(knobs=_telling(found))
     knobs = f"knobs {stand}" if _knobs(guitar) else stand
+    knobs += "" if marks is None else " but for what is named"
     ohms = data[["nominal", "low", "high"]].to_array("case").astype(float)
     most = float(ohms.where(np.isfinite(ohms), 0).max())
     scale = next((words for top, words in _RANGES if most < top), "highest")
@@ -146,6 +154,17 @@ def _readings(guitar: Harness, degrees: float, meter: Ohmmeter | None) -> dict[s
     ]
     rows = [(place or stand, *map(_ohms, three)) for place, three in _by_place(ohms)]
     return {"knobs": knobs, "rows": rows, "note": " ".join(filter(None, notes))}
+
+
+def _telling(found: Any) -> Any:
+    """Which rows of knobs to show: all up, and each volume of several at 0."""
+    moved, nominal = found.data.moved.values, found.data.nominal.values
+    several = sum(bool(name) and name not in found.silent_controls for name in moved) > 1
+    return [
+        row
+        for row, name in enumerate(moved)
+        if not name or (several and name not in found.silent_controls and nominal[row] > 1)
+    ]
 
 
 def _by_place(ohms: xr.DataArray) -> Iterator[tuple[str, list[float]]]:
@@ -276,7 +295,7 @@ def _schematic(guitar: Harness) -> dict[str, Any]:
     except NotInstalled as error:
         words = f"There is no schematic on this card: {error}"
         return {"picture": "", "form": "", "words": words, "height": 0.0}
-    words = " ".join(sheet.notes).replace("guitar.joints()", "the table below")
+    words = " ".join(sheet.notes).replace("the joint list", "the table below")
     height = size[1] * 25.4 * _LEGIBLE / FONT
     return {"picture": picture, "form": sentence(sheet.form), "words": words, "height": height}
 

@@ -9,6 +9,7 @@ from ..errors import BadHarness
 from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty
+from ..study.sweep import check_guitar
 from . import style
 from .schematic_blocks import DoesNotFit
 from .schematic_generic import connections
@@ -120,6 +121,7 @@ def sheet_of(guitar: Harness, *, generic: bool = False) -> Sheet:
     NotInstalled
         If schemdraw is missing.
     """
+    check_guitar(guitar)
     expected = harness_groups(guitar)
     if not expected:
         raise BadHarness(guitar.name, "has no part to draw", "add one, as add('jack', gn.Jack())")
@@ -160,7 +162,7 @@ def _reading(sheet: Sheet) -> str:
     if Switch in kinds:
         said.append("Switches are drawn where they stand.")
     said.append("A lug without a line is left open. All ground symbols are one joint.")
-    said.append("Every line was followed and joins what guitar.joints() lists: solder by that.")
+    said.append("Every line was followed and joins what the joint list says: solder by that.")
     return " ".join(said)
 
 

@@ -48,7 +48,7 @@ def connections(guitar: Harness, *, asked: bool = False) -> Sheet:
     for number, (title, lugs) in enumerate(joints):
         _column(sheet, first + _COLUMN * (number + 0.5), title, lugs)
     why = "as asked" if asked else "no schematic placed by hand joins what this harness joins"
-    numbered = "as guitar.joints() numbers it" if _numbers(guitar) else "not whole, so not listed"
+    numbered = "as the joint list numbers it" if _numbers(guitar) else "not whole, so not listed"
     sheet.notes = [
         f"Connection diagram: {why}. Each upright line is one joint, {numbered}; what is plugged "
         "bears no number. A line from a lug joins it at the dot; lines that only cross are not "

@@ -21,7 +21,7 @@ from ..parts.switch import Switch
 from ..parts.two_lug import Empty, bleed
 from ..table import Table
 from ..units import Quantity
-from .choose_port import bleed_place, knob_across
+from .choose_port import bleed_place, check_heard, knob_across
 from .choose_wiring import other_wiring, tones_across
 from .measures import effective_taper, level_db, peak, treble_change
 from .response import compare, response
@@ -392,6 +392,7 @@ def compare_bleeds(
         raise BadSetting("marks", "holds no mark below 10", "give at least one, such as 5")
     plain = guitar.replace(where, None)
     builds = {NO_BLEED: plain}
+    check_heard(guitar, knob, settings)
     parts = [part for part in (bleed(network) for network in networks) if part is not None]
     own = guitar.parts[where]
     if not isinstance(own, Empty):

@@ -23,7 +23,7 @@ from .choose_networks import (
     read_price,
     thinned,
 )
-from .choose_port import Guitars, bleed_place, knob_across, port
+from .choose_port import Guitars, bleed_place, check_heard, knob_across, port
 from .choose_wiring import other_wiring, why_no_other
 from .response import responses
 from .sweep import check_guitar
@@ -207,6 +207,7 @@ class _Task:
             raise BadSetting(self.place, "lies across no pot", "say which is turned: knob='volume'")
         self.at = named[2]
         self._check(settings)
+        check_heard(first, self.knob, settings, self.at)
         marks = sorted({*goal.marks, 10.0})
         self.settings = {self.knob: marks, **settings}
         coarse, weights = goal.frequencies(_COARSE)

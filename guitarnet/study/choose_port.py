@@ -15,12 +15,13 @@ from ..circuit.settings import Resolved
 from ..errors import BadHarness, BadSetting, a
 from ..parts.base import Part, Values
 from ..parts.pot import Pot
+from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor, Empty, Network, Resistor
 from ..solve import ac
-from .response import node_at
+from .response import node_at, response
 from .sweep import sweep
 
-__all__ = ["Port", "admittance", "bleed_place", "knob_across", "port"]
+__all__ = ["Port", "admittance", "bleed_place", "check_heard", "knob_across", "port"]
 
 Guitars = Harness | Mapping[str, Harness]
 _TWO_LUG = (Empty, Network, Capacitor, Resistor)
@@ -259,4 +260,39 @@ def bleed_place(guitar: Harness) -> str:
         guitar.name,
         "has no place across a volume pot",
         "add an empty one, as guitar.add('treble_bleed', None), and join its lugs a and b",
+    )
+
+
+def check_heard(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str = "amp") -> None:
+    """Refuse a knob that changes nothing where the switches stand.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    knob : str
+        Name of the pot.
+    settings : mapping
+        Settings, as in `guitarnet.response`.
+    at : str
+        Where to listen.
+
+    Raises
+    ------
+    BadSetting
+        If no setting lets the knob be heard.
+    """
+    turned: dict[str, Any] = {knob: [10, 3], **settings}
+    h = abs(response(guitar, [100.0, 1000.0], at=at, **turned))
+    if float(abs(h.sel({knob: 3}) - h.sel({knob: 10})).max()) > 1e-9 * float(h.max()):
+        return
+    stand = ", ".join(
+        f"{name} at {part.place}"
+        for name, part in guitar.parts.items()
+        if isinstance(part, Switch) and name not in settings
+    )
+    raise BadSetting(
+        knob,
+        "changes nothing that is heard" + (f" with {stand}" if stand else ""),
+        "set the switch to a place where it counts" if stand else "name another knob",
     )

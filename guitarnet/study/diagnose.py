@@ -43,7 +43,8 @@ class Explanation:
         Whether parts and meter within their limits may give these readings; worse deviations
         come about once in a thousand sound cases.
     readings : tuple of float
-        What the first of the faults should read [ohm], in the order of the readings.
+        What the first of the faults should read [ohm], in the order of the readings; where the
+        fault leaves a value unknown, with the value that fits best.
     """
 
     faults: tuple[Fault, ...]
@@ -259,7 +260,11 @@ def diagnose(
         for score in dict.fromkeys(told[group])
     ]
     ranks = totals if fits.any() else _nearness(candidates, expected, seen)
-    explanations = _ranked(groups, candidates, expected, ranks, fits)
+    likeliest = [
+        one.ohms[int(own.log_likelihood.argmax())]
+        for one, own in zip(expected, weighed, strict=True)
+    ]
+    explanations = _ranked(groups, candidates, likeliest, ranks, fits)
     every = len(heard) * _HEARD
     heard_fits = not heard or bool(np.any(fits & (told >= every - 1e-9)))
     found: list[NextStep] = []
@@ -365,7 +370,7 @@ def _by_ear(
 def _ranked(
     groups: Sequence[Sequence[int]],
     candidates: Sequence[Fault],
-    expected: Sequence[Expected],
+    likeliest: Sequence[np.ndarray],
     totals: np.ndarray,
     fits: np.ndarray,
 ) -> tuple[Explanation, ...]:
@@ -383,7 +388,7 @@ def _ranked(
                 tuple(candidates[index] for index in order),
                 float(np.exp(np.logaddexp.reduce(totals[list(group)]) - whole)),
                 bool(fits[list(group)].any()),
-                tuple(float(ohms) for ohms in _nominal(candidates[first], expected[first])),
+                tuple(float(ohms) for ohms in likeliest[first]),
             )
         )
     return tuple(sorted(made, key=lambda one: -one.probability))

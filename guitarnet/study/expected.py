@@ -17,6 +17,7 @@ from ..table import Table, Tabled
 from ..units import Quantity, format_value
 from .meter import jack_resistance
 from .ohmmeter import Ohmmeter, read_knob
+from .sweep import check_guitar
 from .tolerance import limits, spread
 from .tolerance import tolerances as usual
 
@@ -168,6 +169,7 @@ def expected_readings(
     >>> found.silent_controls
     ('tone',)
     """
+    check_guitar(guitar)
     drawn_count, share = _COUNT.read(count, "count"), _WITHIN.read(within, "within")
     assert drawn_count is not None
     assert share is not None

@@ -267,7 +267,8 @@ def _information(weights: np.ndarray, densities: Sequence[np.ndarray]) -> float:
 
 def _step(reading: ResistanceReading, bits: float, ohms: float) -> NextStep:
     opened = ", the guitar open" if reading.between else ""
-    return NextStep(f"measure {reading.where()}{opened}", bits, reading.with_ohms(ohms))
+    where = reading.where().replace(".", " ").replace("_", " ")
+    return NextStep(f"measure {where}{opened}", bits, reading.with_ohms(ohms))
 
 
 def _by_ear(

@@ -18,7 +18,6 @@ from ..circuit.harness import Harness
 from ..circuit.settings import RESERVED, Resolved, resolve, target, variants
 from ..errors import BadSetting, TooLarge, a
 from ..parts.base import Part
-from ..parts.switch import Switch
 from ..units import Quantity, format_value
 
 __all__ = ["check_guitar", "cuts", "frequency_grid", "read_frequency", "sweep"]
@@ -191,15 +190,12 @@ def _told(
 def _set_once(
     harness: Harness, settings: Mapping[str, Any], resolved: Resolved
 ) -> Iterator[tuple[str, str]]:
-    """Write the settings of one value: marks, numbers, the place of a switch."""
-    for name, given in settings.items():
-        part = harness.parts[harness.split(name)[0]]
+    """Write the settings of one value: marks and numbers. A switch tells where it stands itself."""
+    for name in settings:
         if name in resolved.coords and name not in resolved.dims:
             path, spec = target(harness, name)
             if np.ndim(resolved.values[path]) == 0:
                 yield name, format_value(float(resolved.values[path]), spec.unit)
-        elif isinstance(part, Switch) and isinstance(given, str):
-            yield name, f"at {given}"
 
 
 def _assumed_by(said: Sequence[Sequence[str]]) -> str:

@@ -347,6 +347,8 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
 def _read_place(guitar: Harness, symptom: str, given: Any) -> Place:
     where = f"symptoms, {symptom}"
     if symptom in KNOB_SYMPTOMS:
+        if isinstance(given, str) and given not in _knobs(guitar):
+            given = given.replace(" ", "_")  # as it is written in every table
         if given not in _knobs(guitar):
             raise BadSetting(
                 where, f"there is no knob {given!r}", nearest(str(given), _knobs(guitar)), given

@@ -20,6 +20,7 @@ from ..parts.two_lug import Capacitor
 from ..solve import ac
 from ..table import Table
 from .continuity import coils_of, heard, senses, words
+from .sweep import check_guitar
 from .symbols import one_setting
 
 __all__ = ["Selection", "selections", "truth_table"]
@@ -169,6 +170,7 @@ def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
     >>> [dict(row.coils) for row in selections(guitar)]
     [{'neck': 1}, {'neck': 1, 'bridge': 1}, {'bridge': 1}]
     """
+    check_guitar(guitar)
     guitar.check()
     choices = _choices(guitar, settings)
     count = math.prod(len(options) for options in choices.values())
