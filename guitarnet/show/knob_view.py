@@ -309,7 +309,8 @@ def _notes(h: xr.DataArray) -> str:
     for name, coord in h.coords.items():
         if coord.ndim == 0 and name != "reference_frequency":
             unit = str(coord.attrs.get("units", ""))
-            where = coord.attrs.get("long_name", name)
-            said.append(_plain(f"{where} {style.shown(coord.item(), unit)}"))
+            words = f"{coord.attrs.get('long_name', name)} {style.shown(coord.item(), unit)}"
+            if words not in str(h.attrs.get("guitar", "")):  # set once, and told there
+                said.append(_plain(words))
     sentences = [f"{text[:1].upper()}{text[1:]}." for text in said if text]
     return " ".join(sentences)
