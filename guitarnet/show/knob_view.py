@@ -310,7 +310,7 @@ def _notes(h: xr.DataArray) -> str:
         if coord.ndim == 0 and name != "reference_frequency":
             unit = str(coord.attrs.get("units", ""))
             words = f"{coord.attrs.get('long_name', name)} {style.shown(coord.item(), unit)}"
-            if words not in str(h.attrs.get("guitar", "")):  # set once, and told there
+            if words not in str(h.attrs.get("guitar", "")).split("; "):  # set once, told there
                 said.append(_plain(words))
     sentences = [f"{text[:1].upper()}{text[1:]}." for text in said if text]
     return " ".join(sentences)
