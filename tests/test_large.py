@@ -688,7 +688,10 @@ def test_a_worker_killed_midway_changes_nothing(tmp_path):
     assert len(killed) == 2
     assert done_in(tmp_path / "cluster.zarr") == set(range(27))
     alone = plan.to_zarr(tmp_path / "alone.zarr").load()
-    xr.testing.assert_identical(found, alone)
+    # Rounding depends on the order of pivots, which a process keeps from what it solved before.
+    xr.testing.assert_allclose(found, alone, rtol=1e-9)
+    for name in alone.coords:
+        np.testing.assert_array_equal(found[name], alone[name])
 
 
 @pytest.mark.usefixtures("needs")
