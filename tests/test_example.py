@@ -143,7 +143,7 @@ def test_the_readme_begins_with_the_job_and_its_two_commands(project):
     assert text.startswith("# guitarnet\n\nYou wind pickups")
     assert blocks[0].count("\n") == blocks[1].count("\n") == 1
     assert "examples/volume_10_and_5.py" in blocks[0]
-    assert blocks[1].rstrip().endswith("-m pytest")
+    assert blocks[1].rstrip().endswith("-m pytest -n auto")
     for target in re.findall(r"\]\(((?!http)[^)#]+)\)", text):
         assert (project / target).exists(), target
 
