@@ -5,6 +5,8 @@ from __future__ import annotations
 import importlib.util
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -66,6 +68,20 @@ def chromium() -> str:
         missing("chromium with playwright")
     assert path is not None
     return path
+
+
+def run_example(
+    project: Path, name: str, folder: Path, *options: object
+) -> subprocess.CompletedProcess[str]:
+    """Run an example in a process of its own, warnings as errors."""
+    script = project / "examples" / name
+    return subprocess.run(
+        [sys.executable, "-W", "error", str(script), *map(str, options), "--out", str(folder)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=60,
+    )
 
 
 @pytest.fixture(scope="session")

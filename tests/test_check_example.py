@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-
 import pytest
+from conftest import run_example
 
 import guitarnet as gn
 
@@ -20,15 +18,8 @@ FILES = {
 
 
 def run(project, folder, *options):
-    """Run the example in a process of its own."""
-    script = project / "examples" / "check_guitar.py"
-    return subprocess.run(
-        [sys.executable, "-W", "error", str(script), *map(str, options), "--out", str(folder)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=60,
-    )
+    """Run the example."""
+    return run_example(project, "check_guitar.py", folder, *options)
 
 
 def test_the_demonstration_finds_its_fault(project, tmp_path):

@@ -5,12 +5,12 @@ from __future__ import annotations
 import importlib.util
 import re
 import struct
-import subprocess
 import sys
 import tomllib
 
 import numpy as np
 import pytest
+from conftest import run_example
 
 import guitarnet as gn
 
@@ -19,15 +19,8 @@ TRUE = gn.Pickup(7100, 3.6, 145e-12, eddy_resistance=27e3, eddy_share=0.3, scree
 
 
 def run(project, folder, *options):
-    """Run the example in a process of its own."""
-    script = project / "examples" / "fit_pickup.py"
-    return subprocess.run(
-        [sys.executable, "-W", "error", str(script), *map(str, options), "--out", str(folder)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=60,
-    )
+    """Run the example."""
+    return run_example(project, "fit_pickup.py", folder, *options)
 
 
 def value_of(text, name):

@@ -14,7 +14,7 @@ from ..parts.output import AmpInput, Cable, Jack
 from ..parts.two_lug import Empty, Resistor
 from .harness import Harness
 
-__all__ = ["bridged", "leads", "separated", "swapped", "through"]
+__all__ = ["bridged", "free_name", "leads", "separated", "swapped", "through"]
 
 
 def leads(harness: Harness, joint: Sequence[str]) -> list[tuple[str, ...]]:
@@ -125,13 +125,29 @@ def bridged(harness: Harness, one: str, other: str, ohms: float | str = 0.0) -> 
     BadValue
         If the resistance is negative or not a value.
     """
-    names = ("fault", *(f"fault_{number}" for number in range(2, 999)))
-    name = next(free for free in names if free not in harness.parts)
+    name = free_name(harness)
     touched = [harness.node(lug) for lug in (one, other)]
     opened = tuple(lug for lug in harness.open_lugs if lug not in touched)
     joined = (*harness.joined, (one, f"{name}.a"), (other, f"{name}.b"))
     parts = {**harness.parts, name: Resistor(ohms)}  # type: ignore[arg-type]
     return dataclasses.replace(harness, parts=parts, joined=joined, open_lugs=opened)
+
+
+def free_name(harness: Harness) -> str:
+    """Name that the next resistor of `bridged` or `through` gets.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+
+    Returns
+    -------
+    str
+        "fault", or "fault_2" and so on where that is taken.
+    """
+    names = ("fault", *(f"fault_{number}" for number in range(2, 999)))
+    return next(free for free in names if free not in harness.parts)
 
 
 def through(harness: Harness, lugs: Sequence[str], ohms: float | str) -> Harness:

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from ..circuit.edits import bridged, leads, separated, swapped, through
+from ..circuit.edits import bridged, free_name, leads, separated, swapped, through
 from ..circuit.harness import Harness
 from ..parts.blend import BlendPot
 from ..parts.humbucker import Humbucker
@@ -63,28 +63,20 @@ def _open_joints(guitar: Harness) -> _Made:
 
 
 def _bad_joints(guitar: Harness) -> _Made:
+    unknown = f"{free_name(guitar)}.resistance", tuple(_BAD_JOINT)
     for lead, where in _ends(guitar):
         yield (
             f"resistive joint at {where}",
             lambda lead=lead: through(guitar, lead, 10e3),
-            _unknown(guitar),
+            unknown,
         )
-
-
-def _unknown(guitar: Harness) -> tuple[str, tuple[float, ...]]:
-    name = next(n for n in bridged(guitar, *_any_two(guitar)).parts if n not in guitar.parts)
-    return f"{name}.resistance", tuple(_BAD_JOINT)
-
-
-def _any_two(guitar: Harness) -> tuple[str, str]:
-    jack = guitar.only(Jack)
-    return f"{jack}.tip", f"{jack}.sleeve"
 
 
 def _bridges(guitar: Harness) -> _Made:
     jack = guitar.only(Jack)
-    yield "hot touches the shield at the jack", lambda: bridged(guitar, *_any_two(guitar))
-    yield "cable shorted", lambda: bridged(guitar, *_any_two(guitar))
+    ends = f"{jack}.tip", f"{jack}.sleeve"
+    yield "hot touches the shield at the jack", lambda: bridged(guitar, *ends)
+    yield "cable shorted", lambda: bridged(guitar, *ends)
     for name, part in guitar.parts.items():
         if name == jack or isinstance(part, (Cable, AmpInput, Empty, *_TWO_LUG)):
             continue
