@@ -21,7 +21,10 @@ and ``value`` keeps what was found, so that a program can act on them.
 from __future__ import annotations
 
 import difflib
+import traceback
 from collections.abc import Iterable, Mapping
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Any, TypeVar
 
 __all__ = [
@@ -67,6 +70,23 @@ class GuitarnetError(Exception):
         stop = "" if self.fix.endswith("?") else "."
         return f"{self.where}: {self.problem}; {self.fix}{stop}"
 
+    def _render_traceback_(self) -> list[str]:
+        """Lines that a notebook shows: the sentence first, then where the reader's code stood.
+
+        IPython asks for it by this name. The frames inside guitarnet are left out; `traceback`
+        and a debugger still have them.
+        """
+        inside = str(Path(__file__).parent)
+        frames = traceback.extract_tb(self.__traceback__)
+        # The cell is the first frame with a name in angle brackets; what ran it comes before.
+        cell = next((i for i, f in enumerate(frames) if f.name.startswith("<")), 0)
+        own = [f for f in frames[cell:] if not f.filename.startswith(inside) and f.line]
+        told = [f"{type(self).__name__}: {self}"]
+        for frame in own:
+            at = f"line {frame.lineno}" + (f" of {frame.name}" if frame.name[:1] != "<" else "")
+            told.append(f"    {at}:  {frame.line}")
+        return told
+
 
 class BadValue(GuitarnetError, ValueError):
     """A value that a part cannot have."""
@@ -102,6 +122,13 @@ class NotExpressible(GuitarnetError, ValueError):
 
 class NotInstalled(GuitarnetError, ImportError):
     """An optional library or program that is not on this machine."""
+
+
+def needs(library: str, extra: str) -> None:
+    """Refuse in one sentence to go on without an optional library."""
+    if find_spec(library) is None:
+        fix = f"install it with: pip install 'guitarnet[{extra}]'"
+        raise NotInstalled(library, "is not installed", fix)
 
 
 def a(noun: object) -> str:

@@ -1,1 +1,5 @@
-"""Figures and the live knob view."""
+"""Figures, drawings, job card and live pages; all of them draw with matplotlib."""
+
+from ..errors import needs
+
+needs("matplotlib", "figures")

@@ -14,15 +14,18 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import mpmath
 import numpy as np
-import sympy
-import sympy.polys.rings
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import NoSolution
+from ..errors import NoSolution, needs
 from .elimination import Matrix, minors
 from .structure import Reduced, refuse_inexpressible, settle
+
+needs("sympy", "symbols")
+
+import mpmath  # noqa: E402
+import sympy  # noqa: E402
+import sympy.polys.rings  # noqa: E402
 
 __all__ = ["Ratio", "S", "exact", "letters", "roots", "transfer"]
 

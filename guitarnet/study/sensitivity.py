@@ -13,7 +13,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, target
-from ..errors import BadSetting, NotInstalled, a, listed, mapped
+from ..errors import BadSetting, NotInstalled, a, listed, mapped, needs
 from ..solve.adjoint import branch_derivatives
 from ..solve.structure import LIVE, single_state
 from ..units import Quantity, format_value, read_seed
@@ -440,6 +440,7 @@ def _slopes(
 
 def _rates(harness: Harness, values: dict[str, Any], path: str) -> dict[str, complex]:
     """How every branch's value changes with the logarithm of one part's value."""
+    needs("sympy", "symbols")
     import sympy
 
     at = values.get(path, nominal(harness, path))
