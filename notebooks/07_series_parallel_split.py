@@ -13,14 +13,23 @@
 # or split to one coil. What does each do to the level, to the peak and to the hum, and why does
 # "split" not make it a single coil pickup?
 #
-# You need an ohmmeter on the bench for the last part. It takes about twenty minutes. The pickup
-# is invented: two coils of 4.2 kΩ, 2.1 H and 180 pF, the second reverse wound over a reversed
-# magnet, with a coupling of 0.12, which is what measured pickups of two coils show.
+# **What you learn.** How two coils add up in series and in parallel, why the peak moves in the
+# guitar and not without it, what an idle coil does, what is left of the hum, and what the meter
+# shows.
+#
+# **How long it takes.** About twenty-five minutes, and twenty for the exercises.
+#
+# **What you need on the bench.** Nothing. For the last part a guitar with such a switch, a cable
+# and an ohmmeter.
+#
+# The pickup is invented: two coils of 4.2 kΩ, 2.1 H and 180 pF, the second reverse wound over a
+# reversed magnet, with a coupling of 0.12, which is what measured pickups of two coils show.
 
 # %%
 import numpy as np
 
 import guitarnet as gn
+from guitarnet.course import series_parallel_split as exercise
 
 coil = gn.Coil("4.2k", "2.1 H", "180p")
 humbucker = gn.Humbucker(coil, coil, coupling=0.12)
@@ -32,15 +41,19 @@ guitar
 # %% [markdown]
 # ## Predict
 #
-# Write down your numbers before you go on.
+# Write your numbers in place of `None` before you go on. A wrong one costs nothing: the distance
+# between what you expected and what comes out is the lesson.
 
 # %%
-my_parallel_peak = 1.0  # times: where is the peak in parallel, against series, in the guitar?
-my_split_level = -3.0  # dB: the level of one coil against both in series, at 100 Hz?
-my_reading = 4.2  # kΩ: what does the ohmmeter show at the jack in parallel, all controls up?
+my_unloaded = None  # times: where is the peak in parallel, against series, the pickup alone?
+my_ratio = None  # times: and in the guitar, with 5 m of cable?
+my_split_level = None  # dB, minus for quieter: one coil against both in series, at 100 Hz?
+my_reading = None  # kΩ: what does the ohmmeter show at the jack in parallel, all controls up?
 
 # %% [markdown]
-# ## Unloaded, by arithmetic
+# ## Compute
+#
+# ### The pickup alone
 #
 # Two coils in series add their inductances, and twice the mutual inductance on top; in parallel
 # there is a quarter of that. The winding capacitances do the opposite. So, unloaded, the peak
@@ -49,52 +62,57 @@ my_reading = 4.2  # kΩ: what does the ohmmeter show at the jack in parallel, al
 # %%
 connections = ["series", "parallel", "coil 1", "coil 1, other shunted"]
 alone = gn.layouts.pickup_alone(humbucker)
-unloaded = gn.peak(gn.response(alone, **{"pickup.connection": connections}))
-unloaded.frequency.to_pandas().round(0).rename("unloaded peak [Hz]")
+unloaded = gn.peak(gn.response(alone, **{"pickup.connection": connections})).frequency
+gn.Table(
+    ("connection", "unloaded peak [Hz]"),
+    [(name, f"{float(f):.0f}") for name, f in zip(connections, unloaded, strict=True)],
+)
+
+# %%
+unloaded_ratio = float(unloaded[1] / unloaded[0])
+gn.check(my_unloaded, unloaded_ratio, within=0.1, hint="1/√(LC): what becomes of L, and what of C?")
 
 # %% [markdown]
 # A shunted coil is a short-circuited winding beside the one that plays: it takes k² = 1.4 % off
 # the inductance, so that peak lies 0.7 % higher than in a bare coil, and higher than in the
 # others, whose coupled partner adds to theirs.
-
-# %% [markdown]
-# ## In the guitar
+#
+# ### In the guitar
 #
 # Now the cable's 500 pF count for more than the windings, and they do not change with the switch.
 
 # %%
 h = gn.response(guitar, volume=10, **{"pickup.connection": connections})
-ax = gn.plot_response(h, title="Series is loud and low, parallel weak and high, split between")
-
-# %%
 peak = gn.peak(h)
 level = gn.level_db(h).interp(frequency=100)
-table = peak[["frequency", "height"]].to_dataframe()[["frequency", "height"]]
-table["level at 100 Hz"] = (level - level.sel({"pickup.connection": "series"})).to_series()
-table.round(2).rename(
-    columns={"frequency": "peak [Hz]", "height": "height [dB]", "level at 100 Hz": "level [dB]"}
+level = level - level.sel({"pickup.connection": "series"})
+gn.Table(
+    ("connection", "peak [Hz]", "height [dB re 100 Hz]", "level at 100 Hz [dB re series]"),
+    [
+        (name, f"{float(f):.0f}", f"{float(top):.1f}", f"{float(low) + 0.0:.1f}")
+        for name, f, top, low in zip(connections, peak.frequency, peak.height, level, strict=True)
+    ],
 )
 
 # %%
-ratio = float(
-    peak.frequency.sel({"pickup.connection": "parallel"})
-    / peak.frequency.sel({"pickup.connection": "series"})
+ratio = float(peak.frequency[1] / peak.frequency[0])
+gn.check(
+    my_ratio, ratio, within=0.1, hint="a quarter of the inductance, nearly the same capacitance"
 )
-split_level = float(table.loc["coil 1", "level at 100 Hz"])
-print(f"parallel peaks {ratio:.2f} times as high as series; you expected {my_parallel_peak}")
-print(f"one coil is {split_level:+.1f} dB re series at 100 Hz; you expected {my_split_level} dB")
+
+# %%
+split_level = float(level.sel({"pickup.connection": "coil 1"}))
+gn.check(
+    my_split_level, split_level, unit="dB", within="0.5 dB", hint="half the voltage is missing."
+)
 
 # %% [markdown]
-# With an external capacitor alone the ratio would be 2 (a quarter of the inductance). Here the
-# windings' own capacitance pulls it down a little, and the pots' load as well. The level falls by
-# about 6 dB from series to either of the others, because one coil's voltage is missing, or both
+# With an external capacitor alone the ratio would be 2 (a quarter of the inductance). Here it is
+# 1.73: the windings' own capacitance pulls it down, and so does the pots' load. The level falls by
+# about 6 dB from series to each of the others, because one coil's voltage is missing, or both
 # are in parallel.
 #
-# The notch near 8.5 kHz, where the other coil is left open, is that idle coil: it resonates with
-# its own capacitance and, being coupled, takes part. Shunting it takes the notch away.
-
-# %% [markdown]
-# ## Hum
+# ### Hum
 #
 # Hum is induced in both coils by the same field, whatever the magnets do; the string's signal
 # depends on both winding and magnet. That is why a reverse-wound coil over a reversed magnet
@@ -105,31 +123,126 @@ hum = {
     connection: gn.hum(guitar.replace("pickup.connection", connection), [50, 60])
     for connection in connections
 }
-for connection, found in hum.items():
-    left = round(float(found.residual.max()), 1) + 0.0
-    print(f"{connection:24} {left:6.1f} dB re the loudest coil alone")
+gn.Table(
+    ("connection", "hum re the loudest coil alone [dB]"),
+    [(name, f"{round(float(found.residual.max()), 1) + 0.0:.1f}") for name, found in hum.items()],
+)
 
 # %% [markdown]
-# Both together cancel exactly here, because the two coils are exactly alike. With one coil of
-# 4.2 kΩ and one that has 10 % more of everything, what is left in parallel?
+# Both together cancel exactly here, because the two coils are exactly alike. With 5 % more turns
+# on one of them (5 % more resistance, 10 % more inductance), what is left at 50 Hz?
 
 # %%
-other = gn.Coil("4.62k", "2.31 H", "198p")
-uneven = gn.layouts.one_pickup(gn.Humbucker(coil, other, connection="parallel"), cable="5 m")
-residual = float(gn.hum(uneven, [50]).residual.max())
-print(f"{residual:.1f} dB: cancelling still, but not to nothing")
+other = gn.Coil(1.05 * 4200, 1.05**2 * 2.1, "180p")
+uneven = guitar.replace("pickup", gn.Humbucker(coil, other))
+left = {
+    connection: float(gn.hum(uneven.replace("pickup.connection", connection), [50]).residual.max())
+    for connection in ("series", "parallel")
+}
+for connection, decibels in left.items():
+    print(f"{connection}: {decibels:.1f} dB")
+
+# %% [markdown]
+# In series the difference of the turns is left, -26 dB. In parallel it is less, -41 dB: the coil
+# that gives more hum has more resistance in its way as well.
+#
+# ## Look
+#
+# ### Four ways to connect two coils
+
+# %%
+ax = gn.plot_response(h, title="Series: most level, lowest peak; parallel: highest peak")
+
+# %% [markdown]
+# Follow the dotted line to 8.5 kHz. Where the other coil is left open there is a notch: that idle
+# coil resonates with its own capacitance and, being coupled, takes part. Shunting it takes the
+# notch away, and costs between 0.7 and 1.4 dB from 500 Hz to 3 kHz.
+#
+# ### Shapes only
+#
+# The same curves, each re its own level at 100 Hz.
+
+# %%
+ax = gn.plot_response(
+    h, re="reference", title="Shapes: the peak moves up by less than an octave", view=(500, 15e3)
+)
+
+# %% [markdown]
+# ### Turn the knob
+#
+# The four connections, live. (Without a running or trusted notebook you see a still picture.)
+
+# %%
+each = {name: guitar.replace("pickup.connection", name) for name in connections}
+live = gn.compare(each, dim="connection", volume=range(11))
+gn.knob_view(live, re=None, mark=10, title="Series, parallel, split (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
 #
-# *"Split makes it a single coil pickup."* It hums like one. But a coil of a humbucker usually has
-# fewer turns than a single coil pickup (common practice, no source), so less inductance and less
-# signal; here it is 6 dB below the series pickup.
+# Things people say. Answer "yes" or "no" first, then read what the computation shows.
 #
-# *"Coil split and coil tap are the same."* A split leaves out one of two coils; a tap takes the
-# signal off part of one coil's turns (`gn.tapped`).
+# ### "Split makes it a single coil pickup"
+#
+# Compare it with a single coil of 6.2 kΩ, 2.4 H and 120 pF in a guitar of its own, with the pots
+# that usually go with one.
+
+# %%
+mine = None  # "yes" or "no": are both peaks of the same height, within 2 dB?
+gn.check(mine, exercise.split_is_a_single_coil)
+
+# %%
+single = gn.Pickup("6.2k", "2.4 H", "120p")
+three = {
+    "split, 500 kΩ pots": guitar.replace("pickup.connection", "coil 1"),
+    "single coil, 500 kΩ pots": guitar.replace("pickup", single),
+    "single coil, 250 kΩ pots": gn.layouts.one_pickup(single, cable="5 m"),
+}
+alike = gn.peak(gn.compare(three, volume=10))
+gn.Table(
+    ("guitar", "peak [Hz]", "height [dB re 100 Hz]"),
+    [
+        (name, f"{float(f):.0f}", f"{float(top):.1f}")
+        for name, f, top in zip(three, alike.frequency, alike.height, strict=True)
+    ],
+)
 
 # %% [markdown]
+# In frequency it is near: the split coil peaks within 10 % of the single coil. In height it is not:
+# 5 dB above the one with its usual 250 kΩ pots, and 1.5 dB above it where the pots are the same. It
+# hums like a single coil. Whether it is as loud depends on the turns, and a coil of a humbucker
+# usually has fewer (common practice, no source); here it is 6 dB below the series pickup.
+#
+# A split is not a tap: a split leaves out one of two coils; a tap takes the signal off part of
+# one coil's turns (`gn.tapped`).
+#
+# ### "Parallel puts the peak an octave up"
+
+# %%
+mine = None  # "yes" or "no": in the guitar, is it within 5 % of twice the frequency in series?
+gn.check(mine, exercise.an_octave_up)
+
+# %%
+print(f"alone {unloaded_ratio:.2f} times, in this guitar {ratio:.2f} times")
+
+# %% [markdown]
+# An octave is what a cable alone would give, without windings and pots. In this guitar the ratio
+# is 1.73, and without any guitar it is 1.
+#
+# ### "Only series cancels hum"
+
+# %%
+mine = None  # "yes" or "no": in parallel, is less than 20 dB of the hum taken away?
+gn.check(mine, exercise.parallel_hums)
+
+# %%
+for name, found in hum.items():
+    print(f"{name:22} {'cancels' if bool(found.cancelling) else 'hums'}")
+
+# %% [markdown]
+# Parallel cancels as well as series: it is the windings' directions that count. One coil alone
+# hums, whatever becomes of the other.
+#
 # ## Measure it on your own guitar
 #
 # **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open
@@ -142,14 +255,52 @@ print(f"{residual:.1f} dB: cancelling still, but not to nothing")
 
 # %%
 readings = gn.jack_resistance(guitar, volume=10, **{"pickup.connection": connections})
-kilohm = (readings / 1000).to_series().round(2)
-print(f"in parallel: {kilohm['parallel']} kΩ; you expected {my_reading} kΩ")
-kilohm.rename("at the jack [kΩ]")
+kilohm = (readings / 1000).to_series()
+gn.Table(
+    ("connection", "at the jack [kΩ]"), [(name, f"{ohms:.2f}") for name, ohms in kilohm.items()]
+)
+
+# %%
+gn.check(my_reading, kilohm["parallel"], unit="kΩ", hint="two equal resistances side by side.")
 
 # %% [markdown]
 # The meter tells series from parallel at a glance, a quarter of the reading. It cannot tell a
 # coil left open from one that is shunted, nor a coil wired out of phase: tap the poles and listen
 # for that.
+#
+# ## Exercises
+#
+# Try first; then compare with the [worked answers](answers/07_series_parallel_split.ipynb).
+#
+# **1.** A humbucker reads 5.4 kΩ on one coil and 7.2 kΩ on the other. You wire them in parallel,
+# with a 500 kΩ volume pot. What must the meter show at the jack, all controls at 10?
+
+# %%
+mine = None  # kΩ
+gn.check(mine, exercise.reading_in_parallel)
+
+# %% [markdown]
+# **2.** Two coils of 3 H and 4 kΩ with a coupling of 0.12, in parallel. What inductance does a
+# meter find at low frequency?
+
+# %%
+mine = None  # H
+gn.check(mine, exercise.parallel_inductance)
+
+# %% [markdown]
+# **3.** Your customer has 9 m of cable. Where is the peak in parallel, with this lesson's guitar?
+
+# %%
+mine = None  # Hz
+gn.check(mine, exercise.parallel_with_9_m)
+
+# %% [markdown]
+# **4.** You wind the second coil with more turns than the first, same wire and core. How many per
+# cent more may it have before less than 20 dB of the hum cancel, in series?
+
+# %%
+mine = None  # %
+gn.check(mine, exercise.coils_alike)
 
 # %% [markdown]
 # ## Check
@@ -157,25 +308,39 @@ kilohm.rename("at the jack [kΩ]")
 # Every number in the text above, asserted.
 
 # %%
+# The pickup alone.
 bare = gn.peak(gn.response(gn.layouts.pickup_alone(coil)))
-peaks = unloaded.frequency
-assert abs(float(peaks.sel({"pickup.connection": "parallel"}) / peaks[0]) - 1) < 1e-4
+assert abs(unloaded_ratio - 1) < 1e-4
 assert round(100 * 0.12**2, 1) == 1.4
-shunted = float(peaks.sel({"pickup.connection": "coil 1, other shunted"}))
+shunted = float(unloaded.sel({"pickup.connection": "coil 1, other shunted"}))
 assert abs(shunted / float(bare.frequency) - 1.007) < 0.0005
-assert shunted > float(peaks[0])
-assert 1.7 < ratio < 2
-shapes = gn.level_db(h).sel(frequency=slice(7000, 10000))
-idle = shapes.sel({"pickup.connection": "coil 1"})
-assert 8300 < float(idle.frequency[int(idle.argmin("frequency"))]) < 8900
-assert (shapes.sel({"pickup.connection": "coil 1, other shunted"}).diff("frequency") < 0).all()
-assert -6.5 < split_level < -5.5
-assert -6.5 < table.loc["parallel", "level at 100 Hz"] < -5.5
+assert shunted > float(unloaded[:3].max())
+# In the guitar.
+cable = guitar.parts["cable"]
+assert round(cable.length * cable.capacitance_per_metre * 1e12) == 500
+assert round(ratio, 2) == 1.73
+assert level[1:].round().values.tolist() == [-6, -6, -6]
+# Hum.
 for connection in ("series", "parallel"):
     assert float(hum[connection].residual.max()) == -np.inf
 for connection in ("coil 1", "coil 1, other shunted"):
     assert abs(float(hum[connection].residual.max())) < 0.5
-assert -30 < residual < -15
-assert bool(gn.hum(uneven, [50]).cancelling)
-quarter = kilohm["parallel"] / kilohm["series"]
-assert abs(quarter - 0.25) < 0.01
+assert [round(100 * (x - 1)) for x in (other.resistance / 4200, other.inductance / 2.1)] == [5, 10]
+assert [round(decibels) for decibels in left.values()] == [-26, -41]
+# Look.
+shapes = gn.level_db(h).sel(frequency=slice(7000, 10000))
+idle = shapes.sel({"pickup.connection": "coil 1"})
+assert 8300 < float(idle.frequency[int(idle.argmin("frequency"))]) < 8900
+assert (shapes.sel({"pickup.connection": "coil 1, other shunted"}).diff("frequency") < 0).all()
+cost = gn.level_db(h)[2] - gn.level_db(h)[3]
+band = cost.sel(frequency=slice(500, 3000))
+assert 0.7 < float(band.min()) < float(band.max()) < 1.4
+# Is it so?
+assert abs(float(alike.frequency[0] / alike.frequency[2]) - 1) < 0.1
+higher = (alike.height[0] - alike.height).values
+assert round(higher[2]) == 5
+assert round(higher[1], 1) == 1.5
+assert round(split_level) == -6
+assert bool(hum["parallel"].cancelling)
+# On the bench.
+assert abs(kilohm["parallel"] / kilohm["series"] - 0.25) < 0.01

@@ -15,9 +15,15 @@
 # catalogue has that wiring. How do you write it down, check it before the iron is hot, and know
 # what it will do?
 #
-# You need an ohmmeter on the bench for the last part. It takes about half an hour. The guitar is
-# invented: a neck pickup of 6 kΩ, a bridge pickup of 6.8 kΩ, a 250 kΩ audio pot, capacitors of
-# 2.2, 10 and 47 nF, and 5 m of cable at 100 pF a metre.
+# **What you learn.** To write any wiring as parts and joints, to have it checked, to read from it
+# what each switch place selects, what to solder, what the meter must show and how it answers.
+#
+# **How long it takes.** About half an hour, and as long again for the exercises.
+#
+# **What you need on the bench.** Nothing at first; an ohmmeter for the last part.
+#
+# The guitar is invented: a neck pickup of 6 kΩ, a bridge pickup of 6.8 kΩ, a 250 kΩ audio pot,
+# capacitors of 2.2, 10 and 47 nF, and 5 m of cable at 100 pF a metre.
 
 # %%
 import inspect
@@ -25,20 +31,23 @@ import tempfile
 from pathlib import Path
 
 import guitarnet as gn
+from guitarnet.course import your_own_harness as exercise
 
 # %% [markdown]
 # ## Predict
 #
-# Write down your numbers before you go on.
+# Write your numbers in place of `None` before you go on.
 
 # %%
-my_series_level = 6.0  # dB: how much louder is series than parallel, at 100 Hz, volume 10?
-my_peak = 1000  # Hz: where is the peak in parallel, with 10 nF switched in?
-my_parallel_reading = 6.4  # kΩ: what does the ohmmeter show at the jack in parallel?
-my_series_reading = 12.8  # kΩ: and in series?
+my_series_level = None  # dB: how much louder is series than parallel, at 100 Hz, volume 10?
+my_peak = None  # Hz: where is the peak in parallel, with 10 nF switched in?
+my_parallel_reading = None  # kΩ: what does the ohmmeter show at the jack in parallel?
+my_series_reading = None  # kΩ: and in series?
 
 # %% [markdown]
-# ## Parts on the bench
+# ## Compute
+#
+# ### Parts on the bench
 #
 # A harness is parts and joints. Lay out the parts first and give each a name of your own. A
 # switch's places are named by what they select, as on the panel; the first place is where it
@@ -64,7 +73,7 @@ for name, part in parts.items():
 # whichever side you look at it. On the toggle, `a` is the middle lug of one pole: it touches `a1`
 # in the first place and `a2` in the second. So does `b` on the other pole.
 #
-# ## Joints
+# ### Joints
 #
 # Now the joints, one line for each: the lugs that meet in one blob of solder.
 
@@ -121,7 +130,7 @@ try_it(guitar)
 # %% [markdown]
 # `unfinished` and `jumpered` are still what they were: every edit gives a new harness.
 #
-# ## What does it select?
+# ### What does it select?
 #
 # That every lug is accounted for does not mean that the wiring is right. The truth table is read
 # from the contacts by continuity, place by place, as you would with a meter. Here in one place
@@ -142,7 +151,7 @@ gn.truth_table(lazy, tone="none")
 # Every lug is accounted for, and the guitar is silent in series. The check finds what you forgot;
 # the truth table finds what you got wrong. Read both.
 #
-# ## What to solder, what to buy
+# ### What to solder, what to buy
 #
 # The joint list is in working order, for a pencil. The parts list says what to look for on the
 # part.
@@ -154,36 +163,51 @@ guitar.joints()
 guitar.part_table()
 
 # %% [markdown]
-# ## The drawing
+# ### What the meter must show
 #
-# Ready layouts have a schematic placed by hand. Your own wiring gets a connection diagram: each
-# upright line is one joint, with its number in the joint list.
-
-# %%
-ax = gn.draw(guitar)
-
-# %% [markdown]
-# ## What it does
-#
-# Both places of the toggle, all four of the rotary, volume at 10. Decibels re 1 V induced in
-# each pickup, so that the two pictures can be compared in level, too.
+# At the jack, cable plugged in and nothing at its other end, volume at 10.
 
 # %%
 modes, tones = guitar.parts["mode"].places, guitar.parts["tone"].places
-h = gn.response(guitar, mode=list(modes), tone=list(tones))
-ax = gn.plot_response(h.sel(mode="parallel"), title="In parallel each capacitor moves the peak")
-limits = ax.set_ylim(-50, 20)
-# %%
-ax = gn.plot_response(h.sel(mode="series"), title="In series louder, and every peak lower")
-limits = ax.set_ylim(-50, 20)
+readings = gn.jack_resistance(guitar, mode=list(modes), tone=list(tones))
+kilohm = (readings.sel(tone="none") / 1000).to_series().round(2)
 
 # %%
+hint = "two coils in parallel, and the volume pot lies across them"
+gn.check(my_parallel_reading, kilohm["parallel"], within="2 %", unit="kΩ", hint=hint)
+
+# %%
+hint = "two coils one after the other, and the volume pot lies across both"
+gn.check(my_series_reading, kilohm["series"], within="2 %", unit="kΩ", hint=hint, high=hint)
+
+# %%
+print(f"in parallel {kilohm['parallel']} kΩ, in series {kilohm['series']} kΩ")
+
+# %% [markdown]
+# 6 and 6.8 kΩ in series make 12.8 kΩ, in parallel 3.19 kΩ; the 250 kΩ pot lies across either and
+# takes a little off. The rotary changes nothing on the ohmmeter: a capacitor passes no direct
+# current.
+#
+# ### How it answers
+#
+# Both places of the toggle, all four of the rotary.
+
+# %%
+h = gn.response(guitar, mode=list(modes), tone=list(tones))
 level = gn.level_db(h).interp(frequency=100)
 louder = float(level.sel(mode="series", tone="none") - level.sel(mode="parallel", tone="none"))
 peaks = gn.peak(h).frequency
-print(f"series is {louder:+.1f} dB re parallel at 100 Hz; you expected {my_series_level:+} dB")
 at_10n = float(peaks.sel(mode="parallel", tone="10 nF"))
-print(f"in parallel with 10 nF the peak is at {at_10n:.0f} Hz; you expected {my_peak} Hz")
+
+# %%
+gn.check(my_series_level, louder, within="0.5 dB", unit="dB", hint="both voltages are added")
+
+# %%
+hint = "1/(2π√(LC)) with all that is in parallel: both coils, both windings, cable, capacitor"
+gn.check(my_peak, at_10n, within="5 %", unit="Hz", hint=hint)
+
+# %%
+print(f"series is {louder:+.1f} dB re parallel at 100 Hz; peaks [Hz]:")
 peaks.to_pandas().round(0)
 
 # %% [markdown]
@@ -195,19 +219,7 @@ peaks.to_pandas().round(0)
 # the cable's 500 pF and the windings' 240 pF, f = 1/(2π √(L C)) is 1367 Hz, and the loads pull it
 # a little lower.
 #
-# The small kink near 9 kHz in series is real for coils without losses, as assumed here: there one
-# pickup is above its own resonance and the other still below.
-
-# %% [markdown]
-# ## Is it so?
-#
-# *"10 nF is dark, 40 nF is bright."* It is the reverse: the larger the capacitor, the lower the
-# peak, and everything above it goes.
-#
-# *"Series is a humbucker."* Series or parallel says how the signals add. Whether hum cancels
-# depends on windings and magnets: see the lesson "Series, parallel, split".
-#
-# ## A ready layout is the same thing
+# ### A ready layout is the same thing
 #
 # This is the code of a ready layout, without its description: one pickup, a volume and a rotary
 # of capacitors. `add_master` adds the usual volume, `plugged` the jack, the cable and the amp.
@@ -218,20 +230,20 @@ print(inspect.getsource(gn.layouts.rotary_tone).split('"""')[2])
 
 # %% [markdown]
 # So lift the neck's hot lead off your harness, as you would with the iron, and in parallel you
-# must be left with just that layout. Is it so, to the last digit?
+# must be left with just that layout. Are the two alike to the last digit?
 
 # %%
 ready = gn.layouts.rotary_tone(
     parts["bridge"], capacitors=["2.2n", "10n", "47n"], volume=parts["volume"], cable="5 m"
 )
 bridge_alone = guitar.lift("neck.hot")
-mine = gn.response(bridge_alone, mode="parallel", tone=list(tones))
+lifted = gn.response(bridge_alone, mode="parallel", tone=list(tones))
 theirs = gn.response(ready, tone=list(tones))
-difference = float(abs(mine - theirs).max() / abs(theirs).max())
+difference = float(abs(lifted - theirs).max() / abs(theirs).max())
 print(f"largest difference: {difference:.1e} of the largest value")
 
 # %% [markdown]
-# ## Keep it
+# ### Keep it
 #
 # A harness is kept as a text file (TOML) that any editor opens. Here is the end of it:
 
@@ -252,6 +264,123 @@ print(f"after the edit: volume {with_500k.parts['volume'].label()}")
 # %% [markdown]
 # Nothing in the file is ever run as a program: names, numbers and text only. A lug misspelt in
 # the editor is refused on reading, with a sentence as above.
+#
+# ## Look
+#
+# ### The drawing
+#
+# Ready layouts have a schematic placed by hand. Your own wiring gets a connection diagram: each
+# upright line is one joint, with its number in the joint list.
+
+# %%
+ax = gn.draw(guitar)
+
+# %% [markdown]
+# ### What it does
+#
+# Volume at 10. Decibels re 1 V induced in each pickup, so that the two pictures can be compared in
+# level, too.
+
+# %%
+ax = gn.plot_response(h.sel(mode="parallel"), title="In parallel each capacitor moves the peak")
+limits = ax.set_ylim(-50, 20)
+
+# %%
+ax = gn.plot_response(
+    h.sel(mode="series"), title="In series: louder at the low end, and every peak lower"
+)
+limits = ax.set_ylim(-50, 20)
+
+# %% [markdown]
+# The small kink near 9 kHz in series is real for coils without losses, as assumed here: there one
+# pickup is above its own resonance and the other still below.
+#
+# ### Turn the knob
+#
+# The four places of the rotary in parallel, live. (Without a running or trusted notebook you see a
+# still picture.)
+
+# %%
+live = gn.response(guitar, mode="parallel", tone=list(tones), volume=range(11))
+gn.knob_view(live, mark=10, title="Two pickups in parallel, a rotary of capacitors (invented)")
+
+# %% [markdown]
+# ## Is it so?
+#
+# Things people say. Answer "yes" or "no" first, then read what the computation shows.
+#
+# ### "10 nF is dark, 40 nF is bright"
+
+# %%
+mine = None  # "yes" or "no": in parallel, is there less at 2 kHz with 10 nF than with 47 nF?
+gn.check(mine, exercise.smaller_is_darker)
+
+# %%
+at_2k = gn.level_db(h).sel(mode="parallel").interp(frequency=2000)
+at_2k.to_series().round(1)
+
+# %% [markdown]
+# The reverse: with 10 nF there are 17 dB more. The larger the capacitor, the lower the peak, and
+# everything above it goes. The saying has one thing to it: at 600 Hz the larger capacitor has the
+# higher level, because its peak is there. Listen for which part of the sound you mean.
+
+# %%
+at_600 = gn.level_db(h).sel(mode="parallel").interp(frequency=600)
+more = float(at_600.sel(tone="47 nF") - at_600.sel(tone="10 nF"))
+print(f"47 nF re 10 nF at 600 Hz: {more:+.1f} dB")
+
+# %% [markdown]
+# ### "Ground the middle lug of the volume pot"
+#
+# It is right for a pot that only lies across something, and many a tone control is wired that way.
+# Now the volume: the ground wire on the middle lug, the output on the lug that the middle one
+# touches at 0.
+
+# %%
+mine = None  # "yes" or "no": does any sound reach the jack at 10, at 5 or at 2?
+gn.check(mine, exercise.grounded_middle_lug)
+
+# %%
+grounded = gn.faults(guitar)["volume wiper and low swapped"].guitar
+left = float(abs(gn.response(grounded, volume=[10, 5, 2])).max())
+shows = float(gn.jack_resistance(grounded, volume=10)) / 1000
+print(f"largest output {left:g} V for 1 V; at 10 the meter shows {shows:.0f} kΩ, the pot alone")
+
+# %% [markdown]
+# Nothing at all: the output hangs on ground by a piece of the track, and no signal gets past the
+# grounded wiper. At 10 the pickup is shorted as well. And with the output left on the middle lug,
+# it is a short at the jack, which the check refuses before anything is computed:
+
+# %%
+try_it(guitar.join("volume.wiper", "jack.sleeve"))
+
+# %% [markdown]
+# ### "Two pickups in series are a humbucker"
+#
+# The pickups of this guitar are wound in one direction, over magnets of one direction.
+
+# %%
+mine = None  # "yes" or "no": is their hum in series less than a tenth of one coil's?
+gn.check(mine, exercise.series_cancels_hum)
+
+# %%
+rwrp = guitar.replace("bridge.winding", -1).replace("bridge.magnet", -1)
+hums = {
+    (label, mode): float(gn.hum(one, [50], mode=mode).residual[0])
+    for label, one in {"as it is": guitar, "bridge RWRP": rwrp}.items()
+    for mode in modes
+}
+gn.Table(
+    ("bridge pickup", "mode", "hum re the loudest coil alone [dB]"),
+    [(label, mode, f"{db:+.0f}") for (label, mode), db in hums.items()],
+)
+
+# %% [markdown]
+# As it is, in series hum adds like the signal: 6 dB more than one coil. With a bridge pickup that
+# is reverse-wound over reversed magnets (RWRP) hum all but vanishes in series, and falls by 18 dB
+# in parallel, where two unlike coils weigh unlike. So series is not what cancels; the directions
+# are, in either mode. (Equal fields in both pickups are assumed.) More of it in the lesson "Series,
+# parallel, split".
 
 # %% [markdown]
 # ## Measure it on your own guitar
@@ -267,22 +396,57 @@ print(f"after the edit: volume {with_500k.parts['volume'].label()}")
 # cover on the neck pickup: in series the neck's ground lead is on the bridge's hot lead, so the
 # cover needs a ground wire of its own.
 #
-# Then at the jack, before you restring: cable plugged in and nothing else, volume at 10.
+# Then at the jack, before you restring: cable plugged in and nothing else, volume at 10. Put your
+# own two readings here:
 
 # %%
-readings = gn.jack_resistance(guitar, mode=list(modes), tone=list(tones))
-kilohm = (readings.sel(tone="none") / 1000).to_series().round(2)
-print(f"in parallel: {kilohm['parallel']} kΩ; you expected {my_parallel_reading} kΩ")
-print(f"in series: {kilohm['series']} kΩ; you expected {my_series_reading} kΩ")
+my_readings = {"parallel": "3.12k", "series": "12.05k"}  # invented
+verified = gn.verify(guitar, my_readings)
+verified
 
 # %% [markdown]
-# 6 and 6.8 kΩ in series make 12.8 kΩ, in parallel 3.19 kΩ; the 250 kΩ pot lies across either and
-# takes a little off. The rotary changes nothing on the ohmmeter: a capacitor passes no direct
-# current. To know that the right one is in each place, read its marking (222, 103, 473) or use
-# the meter's capacitance range.
+# To know that the right capacitor is in each place, read its marking (222, 103, 473) or use the
+# meter's capacitance range; the ohmmeter cannot tell.
 #
-# The readings cannot tell whether the two pickups are in phase. Play both: if it is thin, unplug,
+# Nor can the readings tell whether the two pickups are in phase. Play both: if it is thin, unplug,
 # and swap the two leads of one pickup (of one whose cover or braid is not on its ground lead).
+#
+# ## Exercises
+#
+# Worked answers: [answers/09_your_own_harness.ipynb](answers/09_your_own_harness.ipynb). Try first.
+#
+# **1.** The customer wants a 500 kΩ volume pot. What must the meter show in series, at 10?
+
+# %%
+mine = None  # kΩ
+gn.check(mine, exercise.with_a_500k_pot)
+
+# %% [markdown]
+# **2.** And he wants the third place of the rotary to peak at 1 kHz, in parallel, with the 250 kΩ
+# pot as it is. Which capacitor?
+
+# %%
+mine = None  # nF
+gn.check(mine, exercise.capacitor_for_1_khz)
+
+# %% [markdown]
+# **3.** Write a second mini toggle into the harness that reverses the neck pickup: a `phase` part,
+# `gn.double_throw(["in phase", "reversed"])`, the neck's leads on its two middle lugs. Check the
+# truth table. By how much does "reversed" change the level at 100 Hz in parallel, volume at 10?
+# (The model induces the same voltage in both pickups; on a guitar a string moves differently above
+# each, and more is left.)
+
+# %%
+mine = None  # dB, minus for a loss
+gn.check(mine, exercise.phase_toggle)
+
+# %% [markdown]
+# **4.** An apprentice has put the jumper from `a2` to `b1` in place of `b2`. In parallel all is
+# well. What does the meter show in series, volume at 10?
+
+# %%
+mine = None  # kΩ
+gn.check(mine, exercise.jumper_on_the_wrong_lug)
 
 # %% [markdown]
 # ## Check
@@ -322,13 +486,23 @@ kinked = gn.level_db(h).sel(mode="series", tone="none", frequency=slice(7000, 11
 rising = kinked.diff("frequency")
 assert 8500 < float(rising.frequency[int(rising.argmax("frequency"))]) < 9500
 assert float(rising.max()) > 0
-assert mine.sizes == theirs.sizes
+assert lifted.sizes == theirs.sizes
 assert difference < 1e-9
 assert again == guitar
 assert with_500k.parts["volume"].resistance == 500e3
+assert verified.fits
 assert abs(kilohm["parallel"] - 1 / (1 / 6 + 1 / 6.8 + 1 / 250)) < 0.005
 assert abs(kilohm["series"] - 1 / (1 / 12.8 + 1 / 250)) < 0.005
 assert round(1 / (1 / 6 + 1 / 6.8), 2) == 3.19
 assert float(abs(readings / readings.sel(tone="none") - 1).max()) < 1e-9
 markings = {row[0]: row[4] for row in guitar.part_table()}
 assert [markings[name] for name in ("small", "medium", "large")] == ["222", "103", "473"]
+assert round(float(at_2k.sel(tone="10 nF") - at_2k.sel(tone="47 nF"))) == 17
+assert more > 0
+assert left == 0
+assert abs(shows - 250) < 1e-6
+shorted = guitar.join("volume.wiper", "jack.sleeve")
+assert "hot and ground must not share a joint" in refusal(shorted)
+assert round(hums["as it is", "series"]) == 6
+assert round(hums["bridge RWRP", "parallel"]) == -18
+assert hums["bridge RWRP", "series"] < -60

@@ -1,7 +1,7 @@
 """Make or check the executed notebooks beside their py:percent sources.
 
     python notebooks/build.py            # write NAME.ipynb for every NAME.py
-    python notebooks/build.py NAME ...   # for these only
+    python notebooks/build.py NAME ...   # for these only; answers/NAME for worked answers
     python notebooks/build.py --check    # execute again and compare; exit 1 where they differ
 
 The source is what is edited and reviewed; the notebook is generated. Cell ids follow from the
@@ -30,12 +30,18 @@ LARGEST = 300_000  # bytes
 
 
 def sources(names: list[str]) -> list[Path]:
-    """Sources of the named lessons; of every lesson where none is named."""
-    there = sorted(path for path in HERE.glob("*.py") if path.name != "build.py")
-    unknown = set(names) - {path.stem for path in there}
+    """Sources of the named lessons and worked answers; of all where none is named."""
+    found = [*HERE.glob("[0-9]*.py"), *(HERE / "answers").glob("[0-9]*.py")]
+    there = {name_of(path): path for path in sorted(found)}
+    unknown = set(names) - set(there)
     if unknown:
         raise SystemExit(f"there is no lesson {', '.join(sorted(unknown))}")
-    return [path for path in there if not names or path.stem in names]
+    return [path for name, path in there.items() if not names or name in names]
+
+
+def name_of(source: Path) -> str:
+    """Name as on the command line: "05_cable_length" or "answers/05_cable_length"."""
+    return source.relative_to(HERE).with_suffix("").as_posix()
 
 
 def executed(source: Path) -> Any:
@@ -48,12 +54,20 @@ def executed(source: Path) -> Any:
     for number, cell in enumerate(book.cells):
         cell["id"] = f"cell-{number:02d}"
         cell["metadata"] = {}
+    folder = {"metadata": {"path": str(source.parent)}}
     NotebookClient(
-        book, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(HERE)}}
+        book,
+        timeout=120,
+        kernel_name="python3",
+        coalesce_streams=True,  # else timing decides how prints are stored
+        resources=folder,
+        extra_arguments=["--IPKernelApp.log_level=ERROR"],  # its own notes are no output of a cell
     ).execute()
     for cell in book.cells:
         cell["metadata"] = {}
         for output in cell.get("outputs", []):
+            if output.get("name") == "stderr":
+                raise SystemExit(f"{name_of(source)} warns: {output['text']}")
             output.pop("transient", None)
             if "image/png" in output.get("data", {}):
                 output["data"]["image/png"] = smaller(output["data"]["image/png"])
@@ -93,25 +107,25 @@ def build(source: Path) -> str:
     """Write one notebook."""
     text = nbformat.writes(executed(source)) + "\n"
     if len(text) > LARGEST:
-        raise SystemExit(f"{source.name}: the notebook has {len(text)} bytes, over {LARGEST}")
+        raise SystemExit(f"{name_of(source)}: the notebook has {len(text)} bytes, over {LARGEST}")
     target = source.with_suffix(".ipynb")
     target.write_text(text, encoding="utf-8")
-    return f"{target.name}: {len(text) // 1000} kB"
+    return f"{name_of(source)}: {len(text) // 1000} kB"
 
 
 def check(source: Path) -> str:
     """Compare one notebook with a fresh execution."""
     target = source.with_suffix(".ipynb")
     if not target.exists():
-        return f"{target.name}: missing"
+        return f"{name_of(source)}: missing"
     if target.stat().st_size > LARGEST:
-        return f"{target.name}: over {LARGEST} bytes"
+        return f"{name_of(source)}: over {LARGEST} bytes"
     there, fresh = compared(nbformat.read(target, as_version=4)), compared(executed(source))
     if len(there) != len(fresh):
-        return f"{target.name}: has {len(there)} cells, the source {len(fresh)}"
+        return f"{name_of(source)}: has {len(there)} cells, the source {len(fresh)}"
     for number, (old, new) in enumerate(zip(there, fresh, strict=True)):
         if old != new:
-            return f"{target.name}: cell {number} differs\n  stored: {old}\n  fresh:  {new}"
+            return f"{name_of(source)}: cell {number} differs\n  stored: {old}\n  fresh:  {new}"
     return ""
 
 

@@ -1,0 +1,126 @@
+"""Exercises of the lesson on tapers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..circuit import layouts
+from ..circuit.harness import Harness
+from ..parts.pickup import Pickup
+from ..parts.pot import Pot
+from ..parts.taper import audio_taper, taper
+from ..study.measures import effective_taper, level_db
+from ..study.meter import jack_resistance
+from ..study.response import response
+from ..study.symbols import dc_gain
+from .checking import Exercise
+
+__all__ = [
+    "a_always_means_linear",
+    "brighter_at_10",
+    "level_with_a_bleed",
+    "linear_acts_at_the_top",
+    "loaded_at_half",
+    "mark_for_half",
+    "taper_by_the_meter",
+]
+
+
+def _guitar(words: str, **changed: Any) -> Harness:
+    """The guitar of the lesson."""
+    volume: Any = words
+    pot = Pot(250e3, volume)
+    return layouts.one_pickup(Pickup(6.2e3, 2.4, 120e-12), volume=pot, cable="5 m", **changed)
+
+
+def _always_linear() -> bool:
+    meanings = (taper("A", convention=era) for era in ("old", "today"))
+    return all(meaning == taper("linear") for meaning in meanings)
+
+
+def _acts_at_the_top() -> bool:
+    at_5, at_1 = effective_taper(response(_guitar("linear"), volume=[10, 5, 1])).values[1:]
+    return bool(-at_5 > at_5 - at_1)
+
+
+def _brighter() -> bool:
+    linear, audio = (level_db(response(_guitar(words))) for words in ("linear", "audio 15%"))
+    return float(abs(linear - audio).max()) > 0
+
+
+def _by_the_meter() -> str:
+    laws = ("linear", "audio 15%", "audio 30%")
+    return min(laws, key=lambda law: abs(float(jack_resistance(_guitar(law), volume=5)) - 32e3))
+
+
+def _mark_for_half() -> float:
+    from scipy.optimize import brentq
+
+    law = audio_taper(0.15)
+    return float(brentq(lambda mark: law(mark / 10) - 0.5, 0, 10))
+
+
+def _loaded_at_half() -> float:
+    source = Pickup(1e-3, 1e-3, 0.0)  # next to none of its own
+    bench: Any = {"volume": Pot(250e3, taper("linear")), "tone": None, "cable": 0, "amp": "250k"}
+    return 100 * float(dc_gain(layouts.one_pickup(source, **bench), volume=5))
+
+
+def _with_a_bleed() -> float:
+    h = response(_guitar("audio 15%", treble_bleed="1n || 150k"), volume=[10, 5])
+    return float(effective_taper(h).sel(volume=5))
+
+
+a_always_means_linear = Exercise(
+    "The letter A on a pot means a linear taper: is it always so?",
+    _always_linear,
+    hint="letters changed their meaning between eras and standards.",
+)
+
+linear_acts_at_the_top = Exercise(
+    "A linear volume pot does more between 10 and 5, in decibels, than between 5 and 1: is it so?",
+    _acts_at_the_top,
+    hint="decibels go by ratios: from 10 to 5 the track is halved, from 5 to 1 divided by five.",
+)
+
+brighter_at_10 = Exercise(
+    "At volume 10 a linear pot sounds different from an audio pot of the same resistance: is it "
+    "so, on a meter?",
+    _brighter,
+    hint="where is the wiper at 10, and what does it divide there?",
+)
+
+taper_by_the_meter = Exercise(
+    "6.2 kΩ of pickup, 250 kΩ of volume pot, and 32 kΩ at the jack with the volume at 5: which "
+    "taper is it?",
+    _by_the_meter,
+    choices=("linear", "audio 15%", "audio 30%"),
+    hint="the jack sees the lower piece of the track, parallel to the upper piece and the pickup.",
+)
+
+mark_for_half = Exercise(
+    "An audio pot of 15 %, two straight segments, nothing connected to the wiper: at which mark is "
+    "half the voltage left?",
+    _mark_for_half,
+    within=0.1,
+    hint="from mark 5 to 10 the track fraction runs from 15 % to 100 % in a straight line.",
+)
+
+loaded_at_half = Exercise(
+    "A linear pot of 250 kΩ feeds 250 kΩ: which share of the voltage is left at half travel?",
+    _loaded_at_half,
+    within=1.0,
+    unit="%",
+    hint="the lower half of the track has the load in parallel.",
+    high="without the load it would be half.",
+)
+
+level_with_a_bleed = Exercise(
+    "The audio pot of 15 % with a bleed of 150 kΩ and 1 nF in parallel: what is the level at 5, at "
+    "100 Hz, in dB re the level at 10 (below it is negative)?",
+    _with_a_bleed,
+    within="0.5 dB",
+    unit="dB",
+    hint="at 100 Hz the bleed is its resistor: 150 kΩ across the upper piece of the track.",
+    low="the resistor lets more through than the track alone.",
+)

@@ -1,0 +1,156 @@
+"""Exercises of the lesson "Joints, switches, your own harness"."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..circuit.harness import Harness
+from ..parts.output import Jack
+from ..parts.pickup import Pickup
+from ..parts.pot import Pot
+from ..parts.switch import Switch, double_throw, rotary
+from ..parts.taper import audio_taper
+from ..parts.two_lug import Capacitor
+from ..study.faults import faults
+from ..study.hum import hum
+from ..study.measures import level_db, peak
+from ..study.meter import jack_resistance
+from ..study.response import response
+from .checking import Exercise
+
+__all__ = [
+    "capacitor_for_1_khz",
+    "grounded_middle_lug",
+    "jumper_on_the_wrong_lug",
+    "phase_toggle",
+    "series_cancels_hum",
+    "smaller_is_darker",
+    "with_a_500k_pot",
+]
+
+_REST = (
+    ("mode.a1", "jack.sleeve"),
+    ("mode.b1", "volume.high"),
+    ("tone.a2", "small.a"),
+    ("tone.a3", "medium.a"),
+    ("tone.a4", "large.a"),
+    ("tone.a", "volume.high"),
+    ("bridge.ground", "small.b", "medium.b", "large.b", "volume.low", "jack.sleeve"),
+    ("bridge.hot", "mode.b"),
+    ("volume.wiper", "jack.tip"),
+)
+
+
+def _guitar(*joints: tuple[str, ...], left: tuple[str, ...] = (), **parts: Switch) -> Harness:
+    """The guitar of the lesson, with the joints of the neck and the jumper as given."""
+    there = {
+        "neck": Pickup(6e3, 2.3, 110e-12),
+        "bridge": Pickup(6.8e3, 2.8, 130e-12),
+        "mode": double_throw(["parallel", "series"]),
+        "tone": rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
+        "small": Capacitor(2.2e-9),
+        "medium": Capacitor(10e-9),
+        "large": Capacitor(47e-9),
+        "volume": Pot(250e3, audio_taper(0.15)),
+        "jack": Jack(),
+        **parts,
+    }
+    given = joints or (*_NECK, ("mode.a2", "mode.b2"))
+    return Harness(there, (*_REST, *given)).plugged("5 m").leave_open("tone.a1", *left)
+
+
+_NECK = (("neck.hot", "volume.high"), ("neck.ground", "mode.a"))
+
+
+def _at_2_khz(capacitor: str) -> float:
+    return float(level_db(response(_guitar(), [2000], tone=capacitor))[0])
+
+
+def _left_by_a_grounded_wiper() -> float:
+    """Largest output [V/V] with the lugs of wiper and ground changed over."""
+    swapped = faults(_guitar())["volume wiper and low swapped"].guitar
+    return float(abs(response(swapped, volume=[10, 5, 2])).max())
+
+
+def _farad_for(hertz: float) -> float:
+    """Capacitor in the third place that puts the peak there, in parallel [F]."""
+    farad = np.geomspace(10e-9, 30e-9, 41)
+    h = response(_guitar(), tone="10 nF", medium=farad)
+    found = peak(h).frequency.values
+    return float(np.exp(np.interp(-np.log(hertz), -np.log(found), np.log(farad))))
+
+
+def _reversed_against_in_phase() -> float:
+    """Change of level at 100 Hz, both in parallel, by reversing the neck pickup [dB]."""
+    guitar = _guitar(
+        ("neck.hot", "phase.a"),
+        ("neck.ground", "phase.b"),
+        ("phase.a1", "phase.b2", "volume.high"),
+        ("phase.b1", "phase.a2", "mode.a"),
+        ("mode.a2", "mode.b2"),
+        phase=double_throw(["in phase", "reversed"]),
+    )
+    level = level_db(response(guitar, [100], phase=["in phase", "reversed"]))
+    return float(level[1, 0] - level[0, 0])
+
+
+def _ohms_with_wrong_jumper() -> float:
+    guitar = _guitar(*_NECK, ("mode.a2", "mode.b1"), left=("mode.b2",))
+    return float(jack_resistance(guitar, mode="series"))
+
+
+smaller_is_darker = Exercise(
+    "Both pickups in parallel, volume at 10: is there less level at 2 kHz with 10 nF switched in "
+    "than with 47 nF?",
+    lambda: _at_2_khz("10 nF") < _at_2_khz("47 nF"),
+    hint="look which peak lies lower, and that everything above a peak falls",
+)
+grounded_middle_lug = Exercise(
+    "Ground on the middle lug of the volume pot, the output on the lug that it touches at 0: does "
+    "any sound reach the jack at 10, at 5 or at 2?",
+    lambda: _left_by_a_grounded_wiper() > 0,
+    hint="follow the track from the output lug: what does it meet first?",
+)
+series_cancels_hum = Exercise(
+    "Both coils wound in one direction, over magnets of one direction, in series: is their hum "
+    "less than a tenth of one coil's?",
+    lambda: bool(hum(_guitar(), mode="series").cancelling),
+    hint="series adds; what would have to be reversed for hum to be subtracted?",
+)
+with_a_500k_pot = Exercise(
+    "With a 500 kΩ volume pot, what does the ohmmeter show at the jack in series, volume at 10?",
+    lambda: (
+        float(jack_resistance(_guitar().replace("volume.resistance", "500k"), mode="series")) / 1000
+    ),
+    within="1 %",
+    unit="kΩ",
+    hint="the two coils add, and the pot lies across both",
+    high="the pot takes something off",
+)
+capacitor_for_1_khz = Exercise(
+    "In parallel, volume at 10: which capacitor in the rotary's third place puts the peak at "
+    "1 kHz?",
+    lambda: _farad_for(1000) * 1e9,
+    within="4 %",
+    unit="nF",
+    hint="sweep medium=[...] and look where gn.peak passes 1 kHz, a little below 1/(2π√(LC))",
+    low="a larger capacitor puts the peak lower",
+    high="a smaller capacitor puts the peak higher",
+)
+phase_toggle = Exercise(
+    "With the neck pickup reversed by a second toggle, how does the level at 100 Hz change in "
+    "parallel, volume at 10?",
+    _reversed_against_in_phase,
+    within="1 dB",
+    unit="dB",
+    hint="two poles: each lead of the pickup on a middle lug, the four outer lugs crossed",
+)
+jumper_on_the_wrong_lug = Exercise(
+    "The jumper went from a2 to b1 in place of b2: what does the ohmmeter show at the jack in "
+    "series, volume at 10?",
+    lambda: _ohms_with_wrong_jumper() / 1000,
+    within="2 %",
+    unit="kΩ",
+    hint="follow the neck's two leads, then the bridge's hot lead: which coil is still across "
+    "the pot?",
+)
