@@ -80,6 +80,11 @@ from .table import Table
 from .units import format_value, read_value
 
 if TYPE_CHECKING:
+    from .course.checking import (
+        Checked,
+        Exercise,
+        check,
+    )
     from .parts.archetypes import (
         ready_pickup,
         ready_pickups,
@@ -122,6 +127,18 @@ if TYPE_CHECKING:
     from .show.knob_view import (
         KnobView,
         knob_view,
+    )
+    from .show.knobs import (
+        Knobs,
+        knobs,
+    )
+    from .show.listen import (
+        Listening,
+        listen,
+    )
+    from .show.live_page import (
+        LivePage,
+        live_page,
     )
     from .show.schematic import (
         draw,
@@ -228,6 +245,9 @@ if TYPE_CHECKING:
         pot_from_largest,
         values_from_readings,
     )
+    from .study.response_table import (
+        response_table,
+    )
     from .study.sensitivity import (
         sample_shares,
         sensitivity,
@@ -283,6 +303,11 @@ __version__ = "0.1.0"
 
 # Loaded when they are first asked for, so that the import stays as light as that of xarray.
 _LATER = {
+    "course.checking": (
+        "Checked",
+        "Exercise",
+        "check",
+    ),
     "parts.archetypes": (
         "ready_pickup",
         "ready_pickups",
@@ -313,24 +338,56 @@ _LATER = {
         "plot_response",
         "plot_taper",
     ),
-    "show.fit_figures": ("plot_fit",),
-    "show.impedance_figure": ("plot_impedance",),
-    "show.job_card": ("job_card",),
+    "show.fit_figures": (
+        "plot_fit",
+    ),
+    "show.impedance_figure": (
+        "plot_impedance",
+    ),
+    "show.job_card": (
+        "job_card",
+    ),
     "show.knob_view": (
         "KnobView",
         "knob_view",
     ),
-    "show.schematic": ("draw",),
-    "show.string_figure": ("plot_string_spectrum",),
-    "study.bands": ("tolerance_band",),
+    "show.knobs": (
+        "Knobs",
+        "knobs",
+    ),
+    "show.listen": (
+        "Listening",
+        "listen",
+    ),
+    "show.live_page": (
+        "LivePage",
+        "live_page",
+    ),
+    "show.schematic": (
+        "draw",
+    ),
+    "show.string_figure": (
+        "plot_string_spectrum",
+    ),
+    "study.bands": (
+        "tolerance_band",
+    ),
     "study.choose": (
         "Range",
         "choose",
     ),
-    "study.choose_bleed": ("choose_treble_bleed",),
-    "study.choose_bleed_score": ("BleedGoal",),
-    "study.choose_goals": ("Goal",),
-    "study.choose_match": ("match_response",),
+    "study.choose_bleed": (
+        "choose_treble_bleed",
+    ),
+    "study.choose_bleed_score": (
+        "BleedGoal",
+    ),
+    "study.choose_goals": (
+        "Goal",
+    ),
+    "study.choose_match": (
+        "match_response",
+    ),
     "study.curves": (
         "MeasuredCurve",
         "read_curve",
@@ -344,7 +401,9 @@ _LATER = {
         "ExpectedReadings",
         "expected_readings",
     ),
-    "study.fault_kinds": ("FAULT_KINDS",),
+    "study.fault_kinds": (
+        "FAULT_KINDS",
+    ),
     "study.faults": (
         "Fault",
         "Faults",
@@ -363,14 +422,22 @@ _LATER = {
         "to_lcapy",
         "to_spice",
     ),
-    "study.hum": ("hum",),
-    "study.large": ("plan_sweep",),
-    "study.large_plan": ("SweepPlan",),
+    "study.hum": (
+        "hum",
+    ),
+    "study.large": (
+        "plan_sweep",
+    ),
+    "study.large_plan": (
+        "SweepPlan",
+    ),
     "study.loads": (
         "Load",
         "Unknown",
     ),
-    "study.next_step": ("NextStep",),
+    "study.next_step": (
+        "NextStep",
+    ),
     "study.noise": (
         "a_weighting_db",
         "hum_table",
@@ -383,7 +450,9 @@ _LATER = {
         "ResistanceReading",
         "readings_of",
     ),
-    "study.pluck": ("pluck",),
+    "study.pluck": (
+        "pluck",
+    ),
     "study.quantiles": (
         "quantile_table",
         "quantiles",
@@ -398,6 +467,9 @@ _LATER = {
         "RecoveredValues",
         "pot_from_largest",
         "values_from_readings",
+    ),
+    "study.response_table": (
+        "response_table",
     ),
     "study.sensitivity": (
         "sample_shares",
@@ -479,12 +551,14 @@ __all__ = [
     "Branch",
     "Cable",
     "Capacitor",
+    "Checked",
     "CheckedReading",
     "Choke",
     "Coil",
     "CurveFit",
     "Diagnosis",
     "Empty",
+    "Exercise",
     "ExpectedReadings",
     "Explanation",
     "Fault",
@@ -497,6 +571,9 @@ __all__ = [
     "InductanceReading",
     "Jack",
     "KnobView",
+    "Knobs",
+    "Listening",
+    "LivePage",
     "Load",
     "MeasuredCurve",
     "Measurements",
@@ -536,6 +613,7 @@ __all__ = [
     "bleed",
     "cancellation_frequency",
     "capacitor_bleed",
+    "check",
     "choose",
     "choose_treble_bleed",
     "compare",
@@ -567,10 +645,13 @@ __all__ = [
     "jack_resistance",
     "job_card",
     "knob_view",
+    "knobs",
     "layouts",
     "level_db",
     "limits",
     "linear_taper",
+    "listen",
+    "live_page",
     "load_harness",
     "lug_capacitance",
     "lug_resistance",
@@ -622,6 +703,7 @@ __all__ = [
     "ready_pickups",
     "resistance_at",
     "response",
+    "response_table",
     "reverse_audio_taper",
     "rotary",
     "sample_shares",

@@ -461,6 +461,18 @@ def test_weak_is_not_silent(five_way):
     assert "silent" not in heard
 
 
+@pytest.mark.parametrize(
+    ("said", "meant"), [("no sound", "silent"), ("dark", "dull"), ("scratchy", "crackles")]
+)
+def test_other_words_for_a_symptom(five_way, said, meant):
+    read = {"neck": "6.2k"}
+    one, other = (
+        gn.diagnose(five_way, read, symptoms={words: "neck"}, steps=False, kinds="pot")
+        for words in (said, meant)
+    )
+    assert one.explanations == other.explanations
+
+
 def test_symptoms_where_there_are_several_switches():
     """A place of two switches is refused; settings say what is meant; others stay as they stand."""
     pair = (gn.Humbucker(*COILS, connection="leads"),) * 2
@@ -605,6 +617,12 @@ def test_a_warm_coil_is_no_fault(single):
             lambda g: gn.faults(None),
             "guitar: a NoneType is not a harness; give a Harness, such as "
             "gn.layouts.one_pickup(...).",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms={"hum": "neck"}),
+            "symptoms: 'hum' is not told apart here, for it depends on what is near; if it changes "
+            "when the strings are touched say 'buzzes on touching the strings', else leave it out "
+            "and compare places with hum().",
         ),
         (
             lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms=5),

@@ -6,10 +6,12 @@ import ast
 import doctest
 import importlib
 import inspect
+import linecache
 import pkgutil
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -19,7 +21,8 @@ from guitarnet import errors
 
 ROOT = Path(guitarnet.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
-STAGES = ("parts", "circuit", "solve", "study", "show", "command")
+STAGES = ("parts", "circuit", "solve", "study", "course", "show", "command")
+NOT_FOR_READERS = ("all", "docs", "test")
 LEAVES = ("errors", "units", "preferred", "files", "table")
 MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
 HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "ipywidgets")
@@ -46,9 +49,12 @@ INNER = {
     "guitarnet.files": None,
     "guitarnet.parts.base": None,
     "guitarnet.show.bleed_report": None,
+    "guitarnet.show.carrier": None,
     "guitarnet.show.families": None,
+    "guitarnet.show.hearing": None,
     "guitarnet.show.job_card_content": None,
     "guitarnet.show.knob_page": None,
+    "guitarnet.show.page": None,
     "guitarnet.show.picture": None,
     "guitarnet.show.schematic": {"sheet_of"},
     "guitarnet.show.schematic_blocks": None,
@@ -59,6 +65,7 @@ INNER = {
     "guitarnet.show.schematic_switched": None,
     "guitarnet.show.style": None,
     "guitarnet.solve.adjoint": None,
+    "guitarnet.solve.one_ports": None,
     "guitarnet.solve.elimination": None,
     "guitarnet.solve.pointwise": None,
     "guitarnet.solve.resistance": None,
@@ -68,6 +75,8 @@ INNER = {
     "guitarnet.solve.symbolic": None,
     "guitarnet.study.bleed_tables": None,
     "guitarnet.study.coil_model": None,
+    "guitarnet.study.live_model": None,
+    "guitarnet.show.live_controls": None,
     "guitarnet.study.continuity": None,
     "guitarnet.study.choose_bleed_result": None,
     "guitarnet.study.choose_bleed_score": {
@@ -114,11 +123,21 @@ INNER = {
     "guitarnet.study.loads": {"check_load"},
     "guitarnet.study.quantiles": {"between", "read_levels"},
     "guitarnet.study.response": {"node_at", "responses"},
-    "guitarnet.study.sweep": {"check_guitar", "cuts", "read_frequency", "sweep"},
+    "guitarnet.study.sweep": {
+        "assumed_by",
+        "check_guitar",
+        "cuts",
+        "in_common",
+        "read_frequency",
+        "sweep",
+    },
     "guitarnet.study.symbols": {"one_setting"},
     "guitarnet.units": {"Quantity", "read_seed"},
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
+INNER |= {
+    name: None for name in MODULES if re.fullmatch(r"guitarnet\.course\.(?!checking).+", name)
+}
 
 
 def tree_of(file):
@@ -178,7 +197,7 @@ def allowed(here, there):
 
 @pytest.mark.parametrize("file", FILES, ids=name_of)
 def test_imports_point_to_the_left(file):
-    """parts -> circuit -> solve -> study -> show -> command; leaves for everyone; nothing else."""
+    """parts, circuit, solve, study, course, show, command; leaves for everyone; nothing else."""
     here = place(name_of(file))
     ours = [name for name in reached(file) if name.split(".")[0] == "guitarnet"]
     wrong = [name for name in ours if not allowed(here, place(name))]
@@ -254,12 +273,16 @@ PUBLIC = sorted(
 )
 MADE_BY = {
     "Branch": "Netlist",
+    "Checked": "check",
     "Diagnosis": "diagnose",
     "ExpectedReadings": "expected_readings",
     "Explanation": "diagnose",
     "Fault": "faults",
     "Faults": "faults",
     "KnobView": "knob_view",
+    "Knobs": "knobs",
+    "Listening": "listen",
+    "LivePage": "live_page",
     "NextStep": "diagnose",
     "RecoveredValues": "values_from_readings",
     "SweepPlan": "plan_sweep",
@@ -421,3 +444,55 @@ def test_nothing_is_evaluated_and_nothing_swallowed(file):
             assert called not in ("eval", "exec", "sympify", "parse_expr", "literal_eval"), where
         if isinstance(node, ast.ExceptHandler):
             assert node.type is not None, where
+
+
+# -- extras ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("library", "extra", "ask"),
+    [
+        ("matplotlib", "figures", "gn.plot_response"),
+        ("matplotlib", "figures", "gn.knob_view"),
+        ("sympy", "symbols", "gn.transfer_function(guitar)"),
+        ("sympy", "symbols", "gn.sensitivity(guitar, ['3 kHz'])"),
+    ],
+)
+def test_without_an_extra_one_sentence_names_it(library, extra, ask):
+    """In an interpreter where the library cannot be found."""
+    code = (
+        f"import sys; sys.modules[{library!r}] = None\n"
+        "import guitarnet as gn\n"
+        "guitar = gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'))\n"
+        f"try:\n    {ask}\nexcept gn.NotInstalled as refusal:\n    print(refusal)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert done.stdout.strip() == (
+        f"{library}: is not installed; install it with: pip install 'guitarnet[{extra}]'."
+    )
+
+
+def test_every_extra_is_listed_with_its_licences(project):
+    """The list of dependencies knows every library that the project file asks for."""
+    asked = tomllib.loads((project / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    listed = (project / "docs" / "dependencies.md").read_text(encoding="utf-8")
+    extras = {k: v for k, v in asked["optional-dependencies"].items() if k not in NOT_FOR_READERS}
+    for extra, requirements in {"core": asked["dependencies"], **extras}.items():
+        assert f"\n## {extra}\n" in listed
+        names = {re.match(r"[\w-]+", requirement)[0].lower() for requirement in requirements}
+        assert {name for name in names if f"\n| {name} |" not in listed} <= {"guitarnet"}
+
+
+def test_a_notebook_shows_the_sentence_first_and_the_reader_s_own_lines():
+    code = "import guitarnet as gn\ndef mine(x):\n    return gn.Cable(x, '100p')\nmine('3 k')\n"
+    name = "cell-of-a-test"
+    linecache.cache[name] = (len(code), None, code.splitlines(keepends=True), name)
+    with pytest.raises(guitarnet.BadValue) as refused:
+        exec(compile(code, name, "exec"), {})
+    assert refused.value._render_traceback_() == [
+        f"BadValue: {refused.value}",
+        "    line 4:  mine('3 k')",
+        "    line 3 of mine:  return gn.Cable(x, '100p')",
+    ]

@@ -118,7 +118,7 @@ def table(extras: Iterable[str]) -> tuple[str, list[str]]:
     for extra in extras:
         new = {name: d for name, d in sorted(brought_by(extra).items()) if name not in told}
         told |= set(new)
-        lines += [f"### {extra}", ""]
+        lines += [f"## {extra}", ""]
         if not new:
             lines += ["Nothing beyond what stands above.", ""]
             continue

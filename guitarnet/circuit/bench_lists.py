@@ -207,7 +207,7 @@ def _wire_note(harness: Harness, joints: Sequence[_Joint]) -> str:
 def part_table(harness: Harness) -> Table:
     """List the parts as one shops for them, each component of a network by itself."""
     rows = [
-        (path, _kind(part), _value(part), *_to_look_for(part), _tolerance(part))
+        (path, part.called(), _value(part), *_to_look_for(part), _tolerance(part))
         for name, whole in harness.parts.items()
         for path, part in _components(name, whole)
     ]
@@ -221,14 +221,6 @@ def _components(name: str, part: Part) -> Iterator[tuple[str, Part]]:
         return
     for inner, piece in part.inner().items():
         yield from _components(f"{name}.{inner}", piece)
-
-
-def _kind(part: Part) -> str:
-    if isinstance(part, Switch):
-        return part.kind
-    if isinstance(part, Empty):
-        return "empty place"
-    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(part).__name__).lower()
 
 
 def _value(part: Part) -> str:

@@ -9,6 +9,7 @@ and knows nothing of the harness it stands in.
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol, TypeVar
@@ -17,6 +18,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, nearest
+from ..table import Table
 from ..units import Quantity, format_value
 
 __all__ = ["Control", "Drive", "Part", "Stamps", "Values", "apply", "inverse", "quantity", "root"]
@@ -124,6 +126,7 @@ class Part:
     def __init_subclass__(cls) -> None:
         super().__init_subclass__()
         Part.kinds[cls.__name__] = cls
+        cls.__repr__ = Part.__repr__  # type: ignore[method-assign]  # else dataclass writes its own
 
     lugs: ClassVar[tuple[str, ...]] = ()
     controls: ClassVar[Mapping[str, Control]] = {}
@@ -199,9 +202,54 @@ class Part:
         """Return a copy with the value at a path replaced."""
         return dataclasses.replace(self, **{local: value})  # type: ignore[type-var]
 
+    def called(self) -> str:
+        """Say what kind of part it is."""
+        return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(self).__name__).lower()
+
     def label(self) -> str:
         """Say in a few words what the part is."""
         raise NotImplementedError
+
+    def table(self) -> Table:
+        """Set out the part's values, as they are written, with those of the parts inside it.
+
+        Returns
+        -------
+        Table
+            What is not given, or stands as it does by itself, is left out; so that a table is
+            short and says what matters.
+        """
+        return Table((self.called(), "value"), self._rows())
+
+    def _rows(self) -> list[tuple[str, str]]:
+        rows = []
+        for field in dataclasses.fields(self):  # type: ignore[arg-type]
+            value = getattr(self, field.name)
+            spec = field.metadata.get("quantity")
+            nothing = value is None or value == "" or (value == field.default and not value)
+            if nothing or isinstance(value, (Part, tuple)):
+                continue
+            written = str(value) if spec is None else format_value(value, spec.unit)
+            plus_minus = "\u00b1" if field.name == "tolerance" else ""
+            rows.append((field.name.replace("_", " "), plus_minus + written))
+        for name, part in self.inner().items():
+            rows += [(f"{name}: {what}", written) for what, written in part._rows()]
+        return rows
+
+    def __repr__(self) -> str:
+        """Write the call that makes the part, without what stands as it does by itself."""
+        given = [
+            f"{field.name}={value!r}"
+            for field in dataclasses.fields(self)  # type: ignore[arg-type]
+            if (value := getattr(self, field.name)) != field.default
+        ]
+        return f"{type(self).__name__}({', '.join(given)})"
+
+    def __str__(self) -> str:
+        return str(self.table())
+
+    def _repr_html_(self) -> str:
+        return self.table()._repr_html_()
 
     def standing(self) -> str:
         """Say what the part is and how it stands, for captions."""

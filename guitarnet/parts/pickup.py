@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import numbers
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -100,7 +101,8 @@ class Coil(Part):
         super().__post_init__()
         for name in ("winding", "magnet"):
             given = getattr(self, name)
-            if given not in (None, 1, -1) or isinstance(given, bool):
+            number = isinstance(given, numbers.Real) and not isinstance(given, bool)
+            if given is not None and not (number and given in (1, -1)):
                 raise BadValue(
                     f"{type(self).__name__}.{name}",
                     f"{getattr(self, name)!r} is no direction",

@@ -30,7 +30,7 @@ class Pot(Part):
     resistance : float or str
         End lug to end lug [ohm], such as "250k".
     taper : Taper or str
-        Law from rotation to track fraction: `audio_taper(0.15)`, or in words, "audio 15%".
+        Law from rotation to track fraction: ``audio_taper(0.15)``, or in words, "audio 15%".
     tolerance : float or str, optional
         Plus or minus this share of the resistance; 20 % is usual.
     end_resistance : float, str or pair
@@ -87,6 +87,14 @@ class Pot(Part):
                 "give less, such as 2 ohm or '1%'",
                 self.end_resistance,
             )
+
+    def _rows(self) -> list[tuple[str, str]]:
+        rows = super()._rows()
+        for lug, end in zip(("high", "low"), self.end_resistance, strict=True):
+            if end:
+                written = end if isinstance(end, str) else format_value(end, "ohm")
+                rows.append((f"end resistance at {lug}", written))
+        return rows
 
     def label(self) -> str:
         """Say in a few words what the part is."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, ClassVar
 
-from ..errors import BadValue, nearest
+from ..errors import BadValue, listed, nearest, pair
 from .base import Part, Stamps, Values
 
 __all__ = [
@@ -19,6 +19,8 @@ __all__ = [
     "rotary",
     "three_way_toggle",
 ]
+
+_NAMED = "name its places in a list, as ['up', 'down']"
 
 Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 
@@ -65,17 +67,14 @@ class Switch(Part):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        pairs = self.contacts.items() if isinstance(self.contacts, Mapping) else self.contacts
-        table = tuple(
-            (str(place), tuple(tuple(str(lug) for lug in group) for group in groups))
-            for place, groups in pairs
-        )
-        object.__setattr__(self, "all_lugs", tuple(str(lug) for lug in self.all_lugs))
+        lugs = listed(self.all_lugs, "Switch.all_lugs", "name the lugs, as ['a', 'b']")
+        object.__setattr__(self, "all_lugs", tuple(str(lug) for lug in lugs))
+        table = _contacts(self.contacts)
         object.__setattr__(self, "contacts", table)
         self._check(table)
-        if not self.place:
+        if isinstance(self.place, str) and not self.place:
             object.__setattr__(self, "place", table[0][0])
-        if self.place not in self.places:
+        if not isinstance(self.place, str) or self.place not in self.places:
             raise BadValue(
                 "Switch.place",
                 f"{self.place!r} is no place of this switch",
@@ -121,6 +120,16 @@ class Switch(Part):
         """Only the place is set."""
         return ("place",)
 
+    def called(self) -> str:
+        """Say what kind of part it is."""
+        return self.kind
+
+    def _rows(self) -> list[tuple[str, str]]:
+        return [
+            (place, "; ".join(f"{' and '.join(group)} joined" for group in groups) or "all open")
+            for place, groups in self.contacts
+        ]
+
     def label(self) -> str:
         """Say in a few words what the part is."""
         return f"{self.kind}: {', '.join(self.places)}"
@@ -134,6 +143,20 @@ class Switch(Part):
         for group in dict(self.contacts)[values.place]:
             for first, second in pairwise(group):
                 net.resistor(f"{first}-{second}", first, second, 0.0)
+
+
+def _contacts(given: Any) -> Contacts:
+    fix = "give {'on': [['a', 'b']], 'off': []}"
+    pairs = given.items() if isinstance(given, Mapping) else given
+    table = []
+    for entry in listed(pairs, "Switch.contacts", fix):
+        place, groups = pair(entry, "Switch.contacts", fix)
+        touching = (
+            tuple(str(lug) for lug in listed(group, f"Switch.contacts, {place}", fix))
+            for group in listed(groups, f"Switch.contacts, {place}", fix)
+        )
+        table.append((str(place), tuple(touching)))
+    return tuple(table)
 
 
 def three_way_toggle(places: Sequence[str] = ("neck", "neck+bridge", "bridge")) -> Switch:
@@ -279,7 +302,7 @@ def rotary(poles: int, places: Sequence[str]) -> Switch:
     >>> rotary(1, ["22 nF", "47 nF"]).lugs
     ('a', 'a1', 'a2')
     """
-    names = [str(place) for place in places]
+    names = [str(place) for place in listed(places, "rotary", _NAMED)]
     if not (isinstance(poles, int) and 1 <= poles <= 8 and 2 <= len(names) <= 24):
         raise BadValue(
             "rotary",
@@ -382,7 +405,7 @@ def on_on_on(places: Sequence[str] = ("up", "middle", "down")) -> Switch:
 
 
 def _places(places: Iterable[str], count: int) -> list[str]:
-    names = [str(place) for place in places]
+    names = [str(place) for place in listed(places, "switch", _NAMED)]
     if len(names) != count:
         raise BadValue(
             "switch", f"{len(names)} places were named, it has {count}", "name each place once"

@@ -142,6 +142,10 @@ class Empty(Part):
 
     lugs: ClassVar = ("a", "b")
 
+    def called(self) -> str:
+        """Say what kind of part it is."""
+        return "empty place"
+
     def label(self) -> str:
         """Say in a few words what the part is."""
         return "none"

@@ -124,7 +124,7 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
 def in_words(place: Mapping[str, Any]) -> str:
     """Say a place as people do: "volume 10", but "no bleed" for a label."""
     return ", ".join(
-        value if isinstance(value, str) else f"{name} {_plain(value)}"
+        value if isinstance(value, str) else f"{str(name).replace('_', ' ')} {_plain(value)}"
         for name, value in place.items()
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -47,11 +47,19 @@ class NextStep:
         Expected information about which fault it is [bit].
     reading : ResistanceReading, optional
         The reading, with an expected value; None where it is a trial by ear.
+    before : float
+        What is not known before it [bit]: of n faults that are alike likely, log2(n).
+
+    Notes
+    -----
+    In words, bits are told as a number of faults: where H bits are open and b are expected, about
+    2^(H - b) of 2^H faults that are alike likely stay.
     """
 
     words: str
     bits: float
     reading: ResistanceReading | None = None
+    before: float = math.nan
 
     @property
     def kind(self) -> str:
@@ -61,7 +69,10 @@ class NextStep:
         return "guitar open" if self.reading.between else "at the jack"
 
     def __str__(self) -> str:
-        return f"{self.words} ({self.bits:.2f} bit expected)"
+        if math.isnan(self.before):
+            return self.words
+        left, of = 2 ** (self.before - self.bits), 2**self.before
+        return f"{self.words} (on average leaves {left:.1f} of {of:.1f} candidates)"
 
 
 def next_steps(
@@ -121,10 +132,10 @@ def next_steps(
         bits = bits_of(kept, views, column)
         if bits >= _WORTH:
             steps.append(_step(reading, bits, views[0].mean(column)))
-    most = max((step.bits for step in steps), default=0.0)
-    if most < _ENOUGH * _entropy(weights):
+    most, before = max((step.bits for step in steps), default=0.0), _entropy(weights)
+    if most < _ENOUGH * before:
         steps += _by_ear(guitar, [candidates[i] for i in kept], weights, told)
-    return _sorted(steps)
+    return [replace(step, before=before) for step in _sorted(steps)]
 
 
 def _possible(totals: np.ndarray) -> tuple[list[int], np.ndarray]:

@@ -245,6 +245,14 @@ by 6 dB or more against 3.5 kHz, or coils sound with opposite signs that should 
 less than 1 dB from 10 to 0. "never goes to zero": less than 40 dB. "works like a volume": 100 Hz
 falls by 10 dB more than it should. Words: common practice, no source; limits: conventions of ours.
 """
+ALSO_SAID = {
+    **dict.fromkeys(("no sound", "no output", "dead"), "silent"),
+    **dict.fromkeys(("quiet", "low output"), "weak"),
+    **dict.fromkeys(("dark", "muffled"), "dull"),
+    **dict.fromkeys(("nasal", "hollow"), "thin"),
+    **dict.fromkeys(("scratchy", "cuts out"), "crackles"),
+}
+"""Other words for the same, taken as such: common practice, no source."""
 KNOB_SYMPTOMS = ("does nothing", "works backwards", "never goes to zero", "works like a volume")
 
 
@@ -310,7 +318,7 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
     guitar : Harness
         The guitar.
     given : str, iterable of str, or mapping
-        Symptoms of `SYMPTOMS`, or where each is met by symptom: ``{"silent": "neck", "does
+        Symptoms of `SYMPTOMS` (a few other words for them are known), or where each is met by symptom: ``{"silent": "neck", "does
         nothing": "tone_1"}``; several places in a list. With several switches a place stands for
         its switch alone, the others as they stand; or give settings, as ``{"silent": {"switch":
         "bridge", "pull": "split"}}``.
@@ -333,14 +341,23 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
         )
     pairs: list[tuple[str, Place | None]] = []
     for symptom in given or ():
-        if symptom not in SYMPTOMS:
+        said = ALSO_SAID.get(symptom, symptom) if isinstance(symptom, str) else symptom
+        if said in ("hum", "hums"):
+            raise BadSetting(
+                "symptoms",
+                "'hum' is not told apart here, for it depends on what is near",
+                "if it changes when the strings are touched say 'buzzes on touching the strings', "
+                "else leave it out and compare places with hum()",
+                symptom,
+            )
+        if said not in SYMPTOMS:
             raise BadSetting(
                 "symptoms", f"{symptom!r} is unknown", nearest(str(symptom), SYMPTOMS), symptom
             )
         places: Any = given[symptom] if isinstance(given, Mapping) else None
         several = isinstance(places, Iterable) and not isinstance(places, (str, Mapping))
         for place in places if several else [places]:
-            pairs.append((symptom, None if place is None else _read_place(guitar, symptom, place)))
+            pairs.append((said, None if place is None else _read_place(guitar, said, place)))
     return pairs
 
 
