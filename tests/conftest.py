@@ -7,9 +7,12 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
+from agreement import Table, largest_difference
 
 STRICT = os.environ.get("CI", "").lower() in ("1", "true")
 """On continuous integration a missing checker is a failure; elsewhere its tests skip by name."""
@@ -38,6 +41,31 @@ def pytest_runtest_makereport():
 @pytest.hookimpl(wrapper=True)
 def pytest_make_collect_report():
     return _not_skipped((yield))
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """An option that writes how far the checks against something outside agree."""
+    parser.addoption("--agreement", metavar="FILE", type=Path, help="write the agreement table")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Collect for the table where one is asked for."""
+    path = config.getoption("--agreement")
+    if path:
+        config.pluginmanager.register(Table(path.resolve()), "agreement-table")
+
+
+@pytest.fixture
+def agreement(request: pytest.FixtureRequest) -> Callable[..., None]:
+    """Note that ours was compared with theirs, for the table in the documentation."""
+
+    def note(source: str, what: str, ours: Any, theirs: Any, *, limit: str = "") -> None:
+        difference, cases = largest_difference(ours, theirs)
+        told = {"source": source, "what": what, "limit": limit}
+        noted = {**told, "difference": difference, "cases": cases}
+        request.node.user_properties.append(("agreement", noted))
+
+    return note
 
 
 @pytest.fixture(scope="session")
@@ -88,3 +116,81 @@ def run_example(
 def project() -> Path:
     """Folder of the checkout."""
     return Path(__file__).resolve().parent.parent
+
+
+# -- pages in a browser -------------------------------------------------------------------------
+
+QUIET = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+@pytest.fixture(scope="module")
+def browser(chromium: str):
+    """A browser for the tests of one module."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(browser, tmp_path):
+    """Open a page without a network; whatever it complains of or asks for fails the test.
+
+    A view given as it is goes without its still, which costs matplotlib a fifth of a second.
+    """
+    contexts, complaints = [], []
+
+    def visit(path=None, *, content: str = "", hash: str = "", **options):
+        context = browser.new_context(offline=True, **options)
+        contexts.append(context)
+        page = context.new_page()
+        if path is not None and not isinstance(path, Path):
+            view, path = path, tmp_path / "live.html"
+            path.write_text(view._page(""), "utf-8")
+        page.set_default_timeout(4000)
+        page.on("console", lambda message: complaints.append(message.text))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        own = ("data:", "about:", *([path.as_uri()] if path else []))
+        page.on("request", lambda r: None if r.url.startswith(own) else complaints.append(r.url))
+        if path is None:
+            page.set_content(content)
+        else:
+            page.goto(path.as_uri() + hash)
+        return page
+
+    yield visit
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+@pytest.fixture(scope="session")
+def check_by_axe():
+    """Check a page by axe-core, in light and in dark: no violation of WCAG 2.2, A and AA."""
+    if importlib.util.find_spec("axe_playwright_python") is None:
+        missing("axe-playwright-python")
+    from axe_playwright_python.sync_playwright import Axe
+
+    axe = Axe()
+
+    def check(page, *schemes: str) -> None:
+        for scheme in schemes or ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            found = axe.run(page, options={"runOnly": RULES})
+            assert found.violations_count == 0, (scheme, found.generate_report())
+            checked = {rule["id"] for rule in found.response["passes"]}
+            assert {"color-contrast", "label"} <= checked
+
+    return check

@@ -304,6 +304,9 @@ def test_page_lays_values_over_each_other(told, bench):
     assert (code, said) == (0, "in the folder one: live.html\n")
     page = (bench / "one" / "live.html").read_text(encoding="utf-8")
     assert data_of(page)["labels"] == ["1 m", "6 m"]
+    assert data_of(page)["cable"]["differ"]
+    marks = {knob["name"]: knob["mark"] for knob in data_of(page)["knobs"]}
+    assert marks == {"volume": 5, "tone": 5}
     assert "<b>Cables" not in page
 
 
@@ -313,10 +316,20 @@ def test_page_lays_guitars_over_each_other(told, bench):
     page = (bench / "mine" / "live.html").read_text(encoding="utf-8")
     assert data_of(page)["labels"] == ["two single coils", "one"]
     shutil.copy("one.toml", "other.toml")
-    told("page", "one.toml", "other.toml", "--knob", "tone")
+    told("page", "one.toml", "other.toml", "--set", "tone=3")
     page = (bench / "one" / "live.html").read_text(encoding="utf-8")
     assert data_of(page)["labels"] == ["one.toml", "other.toml"]
-    assert data_of(page)["knob"] == "tone"
+    assert [knob["mark"] for knob in data_of(page)["knobs"]] == [5, 3]
+
+
+def test_page_of_a_guitar_with_two_volumes(told, bench):
+    """Every control of it is on the page."""
+    told("new", "two_humbuckers", "two.toml")
+    told("page", "two.toml", "--set", "switch=bridge", "--set", "neck_volume=7")
+    page = (bench / "two" / "live.html").read_text(encoding="utf-8")
+    marks = {knob["name"]: knob["mark"] for knob in data_of(page)["knobs"]}
+    assert marks == {"neck_volume": 7, "neck_tone": 10, "bridge_volume": 10, "bridge_tone": 10}
+    assert data_of(page)["switches"][0]["place"] == "bridge"
 
 
 @pytest.mark.parametrize("shell", SHELLS)
@@ -620,11 +633,6 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
             f"rows: the harness has no part 'rows'; use one of {PARTS}.",
         ),
         (
-            ["page", "two.toml"],
-            "--knob: two humbuckers has 2 volumes; say which one turns: neck_volume, "
-            "bridge_volume.",
-        ),
-        (
             ["page", "mine.toml", "mine.toml"],
             "mine.toml: is given twice; give each file once.",
         ),
@@ -634,8 +642,12 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
             "give one of them once.",
         ),
         (
-            ["page", "mine.toml", *(f"--set=tone={mark}" for mark in range(9))],
-            "knob_view: 9 curves of 'tone' cannot be told apart; choose up to 8.",
+            ["page", "mine.toml", *(f"--set=cable={metres} m" for metres in range(1, 10))],
+            "guitars: 9 curves cannot be told apart; give up to 8.",
+        ),
+        (
+            ["page", "mine.toml", "--set", "tone=5", "--set", "tone=6"],
+            "tone: moves on the page itself; give it once, to open with.",
         ),
         (
             ["card", "mine.toml", "--paper", "A5"],

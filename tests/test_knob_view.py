@@ -13,18 +13,8 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.show.knob_view import KnobView, knob_view
+from guitarnet.show.knob_view import knob_view
 
-QUIET = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 MARKS = np.arange(0, 10.5, 0.5)
 HOSTILE = [
     '</script><img src=x onerror="window.broken=1">',
@@ -54,48 +44,6 @@ def h() -> xr.DataArray:
 @pytest.fixture(scope="module")
 def saved(h: xr.DataArray, tmp_path_factory: pytest.TempPathFactory):
     return knob_view(h, title="Treble bleeds").save(tmp_path_factory.mktemp("view") / "view.html")
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str):
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def visit(browser, tmp_path):
-    """Open a page without a network; whatever it complains of or asks for fails the test.
-
-    A view given as it is goes without its still, which costs matplotlib a fifth of a second.
-    """
-    contexts, complaints = [], []
-
-    def visit(path=None, *, content: str = "", **options):
-        context = browser.new_context(offline=True, **options)
-        contexts.append(context)
-        page = context.new_page()
-        if isinstance(path, KnobView):
-            view, path = path, tmp_path / "live.html"
-            path.write_text(view._page(""), "utf-8")
-        page.set_default_timeout(4000)
-        page.on("console", lambda message: complaints.append(message.text))
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        own = ("data:", "about:srcdoc", path.as_uri() if path else "about:blank")
-        page.on("request", lambda r: None if r.url.startswith(own) else complaints.append(r.url))
-        if path is None:
-            page.set_content(content)
-        else:
-            page.goto(path.as_uri())
-        return page
-
-    yield visit
-    for context in contexts:
-        context.close()
-    assert complaints == []
 
 
 def turn(page, mark: float) -> None:

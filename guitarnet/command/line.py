@@ -76,7 +76,7 @@ def _run(words: list[str]) -> int:
         whole.print_help()
         return verbs.FINE
     for word in words:
-        if not word.isascii() and any(0xD800 <= ord(c) <= 0xDFFF for c in word):
+        if "\0" in word or any(0xD800 <= ord(c) <= 0xDFFF for c in word):
             raise BadSetting(
                 ascii(word), "holds bytes that are no UTF-8 text", "write it in UTF-8", word
             )

@@ -311,16 +311,17 @@ def _choose(added: Any) -> None:
 
 def _page(added: Any) -> None:
     own = _verb(
-        *(added, "page", "leave a live page: turn a knob in a browser, curves follow"),
+        *(added, "page", "leave a live page: move every control in a browser, curves follow"),
         "Example:",
-        "  guitarnet page mine.toml --set cable.length='1 m' --set cable.length='6 m'\n"
-        "  guitarnet page mine.toml yours.toml --knob tone --set switch=neck",
-        "live.html stands alone: it needs no network and can be sent by mail. Several guitars, or "
-        "one setting given several times, lie over each other.",
+        "  guitarnet page mine.toml --set volume=5 --set switch=neck\n"
+        "  guitarnet page mine.toml yours.toml\n"
+        "  guitarnet page mine.toml --set treble_bleed=1n --set treble_bleed='150k || 1n'",
+        "Knobs, switches, cable, treble bleeds and tone capacitors are live; --set says where they "
+        "stand at first. Several guitars, or one value given several times, lie over each other. "
+        "live.html stands alone: it needs no network and can be sent by mail.",
         cautions=False,
     )
     own.add_argument("files", nargs="+", metavar="FILE", help="harness files (TOML)")
-    own.add_argument("--knob", metavar="NAME", help="the knob that turns (the volume)")
     own.add_argument("--title", metavar="TEXT", help="title of the page (the guitar's name)")
     _set(own)
     _out(own)

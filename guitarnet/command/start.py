@@ -145,7 +145,11 @@ def new_file(layout: str, file: str, given: Iterable[str]) -> tuple[Harness, str
     BadSetting, BadValue
         As in `beginning`.
     """
-    if Path(file).exists():
+    try:
+        taken = Path(file).exists()
+    except OSError as error:  # a name that no file can have
+        raise BadFile(file, f"cannot be written ({error.strerror})", "name another") from None
+    if taken:
         raise BadFile(file, "is there already", "name a new file; nothing is written over")
     guitar = beginning(layout, given)
     lines = [

@@ -7,16 +7,15 @@ is computed, so that a refusal leaves nothing behind.
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from ..circuit.harness import Harness
 from ..circuit.saved import load_harness, save_harness
 from ..errors import BadSetting, nearest
-from ..files import write_bytes, write_text
-from ..parts.pot import Pot
-from ..study.ohmmeter import Ohmmeter, read_knob
+from ..files import together, write_bytes, write_text
+from ..study.ohmmeter import Ohmmeter
 from ..table import Table
 from .options import SHELLS, completion_script
 from .start import layout_table, new_file, value_table
@@ -67,14 +66,14 @@ def card(options: Namespace) -> int:
         "selects": truth_table(guitar),
     }
     head = {name: getattr(options, name) for name in ("date", "by", "number", "notes")}
-    cards = []
-    # The PDF first: where what it needs is missing, nothing was written yet.
-    for ending in ("html",) if options.html_only else ("pdf", "html"):
-        progress(f"laying out the job card ({ending.upper()})")
-        path = folder / f"job-card.{ending}"
+
+    def lay_out(path: Path) -> None:
+        progress(f"laying out the job card ({path.suffix[1:].upper()})")
         job_card(guitar, path, paper=options.paper, meter=_meter(options), **head)
-        cards.append(path.name)
-    _leave(folder, tables, shown=["parts"], also=cards)
+
+    endings = ("html",) if options.html_only else ("pdf", "html")
+    cards = {f"job-card.{ending}": lay_out for ending in endings}
+    _leave(folder, tables, shown=["parts"], written=cards)
     return FINE
 
 
@@ -142,11 +141,12 @@ def bleeds(options: Namespace) -> int:
     said = "\n\n".join(
         [found.name, *map(str, tables), f"What was assumed: {'; '.join(found.assumed())}."]
     )
-    live.save(folder / "bleeds-live.html")
-    write_text(folder / "bleeds.txt", f"{said}\n")
-    summary.to_csv(folder / "bleeds.csv")
-    say(f"{said}\n")
-    _leave(folder, {}, pictures, also=["bleeds-live.html", "bleeds.txt", "bleeds.csv"])
+    written = {
+        "bleeds-live.html": live.save,
+        "bleeds.txt": lambda path: write_text(path, f"{said}\n"),
+        "bleeds.csv": summary.to_csv,
+    }
+    _leave(folder, {}, pictures, written=written, said=said)
     return FINE
 
 
@@ -185,20 +185,13 @@ def choose(options: Namespace) -> int:
 
 
 def page(options: Namespace) -> int:
-    """Leave a live page of what a knob does to one guitar, or to several beside each other."""
-    from ..show.knob_view import knob_view
-    from ..study.bleed_tables import SWEPT
-    from ..study.response import compare, response
+    """Leave a live page of one guitar, or of several beside each other."""
+    from ..show.live_page import live_page
 
     guitars = _named(options.files)
     folder = folder_for(options.files[0], options.out)
     first = next(iter(guitars.values()))
-    knob = options.knob or _volume(first)
-    settings = read_settings(first, options.set, response, compare)
-    for guitar in guitars.values():
-        read_knob(guitar, knob, "--knob")
-    if knob in settings:
-        raise BadSetting(knob, "is the knob that turns", "leave it out, or turn another by --knob")
+    settings = read_settings(first, options.set, live_page)
     swept = [name for name, value in settings.items() if isinstance(value, list)]
     if len(swept) + (len(guitars) > 1) > 1:
         raise BadSetting(
@@ -207,13 +200,18 @@ def page(options: Namespace) -> int:
             "give one of them once",
             swept,
         )
-    progress("computing")
-    settings[knob] = SWEPT
-    h = response(first, **settings) if len(guitars) == 1 else compare(guitars, **settings)
+    for name in swept:
+        values = settings.pop(name)
+        owner, local = first.split(name)
+        part = first.parts[owner]
+        if (local or part.main) in (*part.controls, "place"):
+            raise BadSetting(name, "moves on the page itself", "give it once, to open with", values)
+        guitars = {value: first.replace(name, value) for value in values}
+        if len(guitars) < len(values):
+            raise BadSetting(name, "is given one value twice", "give each once", values)
     progress("making the page")
-    live = knob_view(h, knob=knob, title=options.title or ", ".join(guitars))
-    live.save(folder / "live.html")
-    _leave(folder, {}, also=["live.html"])
+    live = live_page(first if len(guitars) == 1 else guitars, title=options.title or "", **settings)
+    _leave(folder, {}, written={"live.html": live.save})
     return FINE
 
 
@@ -259,20 +257,29 @@ def _leave(
     tables: Mapping[str, Table],
     pictures: Mapping[str, bytes] | None = None,
     shown: list[str] | None = None,
-    also: list[str] | None = None,
+    written: Mapping[str, Callable[[Path], Any]] | None = None,
+    said: str = "",
 ) -> None:
-    """Write tables as text and CSV, and pictures; print the tables, or those to be shown."""
-    progress("")
-    names = list(also or [])
-    for name, content in (pictures or {}).items():
-        write_bytes(folder / name, content)
-        names.append(name)
-    for name, table in tables.items():
-        write_text(folder / f"{name}.txt", f"{table}\n")
-        table.to_csv(folder / f"{name}.csv")
-        names += [f"{name}.txt", f"{name}.csv"]
-    for name in tables if shown is None else shown:
-        say(f"{tables[name]}\n")
+    """Leave tables as text and CSV, pictures, and what others write: all of them or none.
+
+    Prints what is to be said, and the tables, or those to be shown.
+    """
+    names = []
+    with together(folder) as beside:
+        for name, write in (written or {}).items():
+            write(beside / name)
+            names.append(name)
+        progress("")
+        for name, content in (pictures or {}).items():
+            write_bytes(beside / name, content)
+            names.append(name)
+        for name, table in tables.items():
+            write_text(beside / f"{name}.txt", f"{table}\n")
+            table.to_csv(beside / f"{name}.csv")
+            names += [f"{name}.txt", f"{name}.csv"]
+    for words in [said, *(tables[name] for name in (tables if shown is None else shown))]:
+        if words:
+            say(f"{words}\n")
     say(f"in the folder {folder}: {', '.join(names)}")
 
 
@@ -285,19 +292,6 @@ def _named(files: list[str]) -> dict[str, Harness]:
         twice = next(file for file in files if files.count(file) > 1)
         raise BadSetting(twice, "is given twice", "give each file once", twice)
     return dict(zip(labels, guitars, strict=True))
-
-
-def _volume(guitar: Harness) -> str:
-    """Name the volume: the only pot called so, or the only pot there is."""
-    pots = [name for name, part in guitar.parts.items() if isinstance(part, Pot)]
-    volumes = [name for name in pots if "volume" in name] or pots
-    if len(volumes) == 1:
-        return volumes[0]
-    raise BadSetting(
-        "--knob",
-        f"{guitar.name} has {len(volumes)} volumes" if volumes else f"{guitar.name} has no knob",
-        f"say which one turns: {', '.join(volumes)}" if volumes else "use another guitar",
-    )
 
 
 def _check_single(settings: Mapping[str, Any]) -> None:

@@ -229,7 +229,12 @@ def folder_for(file: str, out: str | None) -> Path:
     """
     name = Path(file)
     folder = Path(out) if out else Path(name.stem if name.suffix else f"{name.name}_files")
-    standing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    try:
+        standing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    except OSError as error:  # a name that no file can have
+        raise BadFile(
+            str(folder), f"cannot be a folder ({error.strerror})", "name another"
+        ) from None
     if not standing.is_dir():
         raise BadFile(str(standing), "is no folder", "name another with --out")
     if not os.access(standing, os.W_OK | os.X_OK):

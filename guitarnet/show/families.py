@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting
+from ..errors import BadSetting, plain
 from . import style
 
 if TYPE_CHECKING:
@@ -231,7 +231,7 @@ def sentence(words: str) -> str:
 
 def guitar_of(h: xr.DataArray) -> str:
     """Say the parts that all curves share."""
-    return str(h.attrs.get("guitar", ""))
+    return plain(h.attrs.get("guitar", ""))
 
 
 def assumed(h: xr.DataArray) -> list[str]:

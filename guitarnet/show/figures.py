@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadFile, BadSetting
+from ..errors import BadFile, BadSetting, plain
 from ..files import read_csv_columns
 from ..study.measures import at_place, effective_taper, in_words, level_db, reference_level
 from ..units import format_value
@@ -282,7 +282,7 @@ def _draw_tapers(ax: Axes, tapers: Mapping[str, Any]) -> None:
     ax.set_ylabel("track below the wiper [%]")
     ax.set_title("As cut")
     for line, label in zip(lines, tapers, strict=False):
-        line.set_label(label)
+        line.set_label(plain(label))
     ax.legend(loc="upper left")
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from ..circuit.harness import Harness
-from ..errors import BadSetting, NotInstalled
+from ..errors import BadSetting, NotInstalled, plain
 from ..files import write_bytes, write_text
 from ..study.ohmmeter import Ohmmeter
 from ..study.sweep import check_guitar
 from .job_card_content import content
+from .page import asset
 
 __all__ = ["job_card"]
 
@@ -158,11 +158,21 @@ def _template() -> Callable[..., str]:
         raise NotInstalled(
             "job_card", "jinja2 is not installed", "pip install 'guitarnet[cards]'"
         ) from None
+    def printable(value: Any) -> Any:
+        """Keep what is ours, and lines; no other character steers how the page is read."""
+        if not isinstance(value, str) or isinstance(value, Markup):
+            return value
+        return "\n".join(plain(line) for line in value.split("\n"))
+
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, keep_trailing_newline=True
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+        finalize=printable,
     )
-    environment.globals["sheet"] = Markup(_asset("job_card.css"))
-    return environment.from_string(_asset("job_card.html")).render
+    environment.globals["sheet"] = Markup(asset("job_card.css"))
+    return environment.from_string(asset("job_card.html")).render
 
 
 def _printer() -> Callable[[str], Any]:
@@ -179,7 +189,3 @@ def _printer() -> Callable[[str], Any]:
     # The page holds all it needs: nothing may be fetched.
     fetcher = URLFetcher(allowed_protocols=["data"])
     return lambda page: HTML(string=page, url_fetcher=fetcher).render()
-
-
-def _asset(name: str) -> str:
-    return (files(__package__) / name).read_text(encoding="utf-8")

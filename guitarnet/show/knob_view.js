@@ -1,19 +1,14 @@
-"use strict";
 (() => {
   const data = JSON.parse(document.getElementById("data").textContent);
   const SILENT = -32768;
-  const ALIKE = 0.05;
-  const NONE = "\u2014";
-  const SVG = "http://www.w3.org/2000/svg";
   const at = (id) => document.getElementById(id);
   const points = data.frequency.length;
   const logs = data.frequency.map(Math.log10);
-  const ends = data.limits.map(Math.log10);
   const full = data.marks.indexOf(10);
   const levels = unpack(data.levels);
   const state = { mark: data.mark, mode: data.mode, shown: data.labels.map(() => true) };
   const curves = data.labels.map((_, build) => element("path", { class: `curve c${build}` }));
-  const box = { left: 42, right: 14, top: 28, bottom: 42, width: 0, height: 0 };
+  const plot = makePlot(at("figure"), data.limits, "inside");
   let axis = [0, 1];
 
   /** Little-endian 16-bit steps to decibels re 1 V/V; NaN where silent. */
@@ -24,20 +19,6 @@
       const steps = view.getInt16(2 * i, true);
       return steps === SILENT ? NaN : steps * data.step;
     });
-  }
-
-  function element(name, attributes, text) {
-    const made = document.createElementNS(SVG, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    if (text !== undefined) made.textContent = text;
-    return made;
-  }
-
-  function html(name, attributes, ...children) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...children);
-    return made;
   }
 
   function curve(build, mark) {
@@ -74,80 +55,23 @@
     return [Math.max(10 * Math.floor(low / 10), top - 60), top];
   }
 
-  const across = (log) => box.left + ((log - ends[0]) / (ends[1] - ends[0])) * box.width;
-  const down = (level) => box.top + ((axis[1] - level) / (axis[1] - axis[0])) * box.height;
-  const signed = (number) => String(number).replace("-", "\u2212");
   const mark = () => `${data.knob} ${data.marks[state.mark]}`;
   const mode = () => data.modes[state.mode];
 
-  function ticks() {
-    const made = [];
-    for (let power = Math.floor(ends[0]); power <= ends[1]; power++) {
-      for (const digit of [1, 2, 5]) {
-        const hertz = digit * 10 ** power;
-        const log = Math.log10(hertz);
-        if (log < ends[0] - 1e-9 || log > ends[1] + 1e-9) continue;
-        const text = hertz >= 1000 ? `${hertz / 1000}k` : String(Number(hertz.toPrecision(1)));
-        made.push({ log, text, strong: digit === 1 });
-      }
-    }
-    return made;
-  }
-
   /** Everything that does not move with the knob. */
   function drawAxes() {
-    const figure = at("figure");
     const wide = Math.max(280, at("plot").clientWidth);
     const tall = Math.round(Math.min(430, Math.max(270, 0.54 * wide)));
-    box.width = wide - box.left - box.right;
-    box.height = tall - box.top - box.bottom;
     axis = range(mode().name);
-    figure.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
-    const [left, right] = [box.left, box.left + box.width];
-    const [top, bottom] = [box.top, box.top + box.height];
-    const parts = [element("text", { x: 4, y: 15, class: "axis" }, mode().axis)];
-    for (const { log, text, strong } of ticks()) {
-      const x = across(log).toFixed(2);
-      const kind = strong ? "strong" : "";
-      parts.push(element("line", { x1: x, x2: x, y1: top, y2: bottom, class: kind }));
-      const name = { x, y: bottom + 17, class: strong ? "" : "small", "text-anchor": "middle" };
-      parts.push(element("text", name, text));
-    }
-    for (let level = axis[0]; level <= axis[1]; level += 10) {
-      const y = down(level).toFixed(2);
-      const kind = level === 0 ? "zero" : "";
-      parts.push(element("line", { x1: left, x2: right, y1: y, y2: y, class: kind }));
-      const name = { x: left - 7, y: Number(y) + 4.5, "text-anchor": "end", "data-level": level };
-      parts.push(element("text", name, signed(level)));
-    }
-    const frame = { x: left, y: top, width: box.width, height: box.height };
-    const clip = element("clipPath", { id: "inside" });
-    clip.append(element("rect", frame));
-    parts.push(clip, element("rect", frame));
-    const middle = { x: (left + right) / 2, y: tall - 6, "text-anchor": "middle" };
-    parts.push(element("text", middle, "frequency [Hz]"));
-    const group = element("g", { "clip-path": "url(#inside)" });
-    group.append(...curves);
-    parts.push(group, element("text", { id: "here", class: "here halo", x: left + 12, y: top + 25 }));
-    parts.push(element("g", { id: "remarks" }));
-    figure.replaceChildren(...parts);
+    plot.frame(wide, tall, axis, 10, mode().axis, curves);
+    const { left, top } = plot.box;
+    const place = { id: "here", class: "here halo", x: left + 12, y: top + 25 };
+    at("figure").append(element("text", place), element("g", { id: "remarks" }));
   }
 
   /** Path of one curve, or a word for why there is none. */
   function trace(build) {
-    const values = relative(build, state.mark, mode().name);
-    let path = "";
-    let pen = "M";
-    let visible = false;
-    for (let i = 0; i < points; i++) {
-      if (Number.isNaN(values[i])) {
-        pen = "M";
-        continue;
-      }
-      path += `${pen}${across(logs[i]).toFixed(2)} ${down(values[i]).toFixed(2)}`;
-      pen = "L";
-      visible ||= values[i] >= axis[0];
-    }
+    const { path, visible } = plot.trace(logs, relative(build, state.mark, mode().name));
     if (path) return [path, visible ? "" : `below ${signed(axis[0])} dB`];
     const silent = curve(build, state.mark).every(Number.isNaN);
     return ["", silent ? "silent" : "silent at its reference"];
@@ -158,11 +82,7 @@
     const shown = data.labels.flatMap((_, build) =>
       state.shown[build] ? [relative(build, state.mark, mode().name)] : []
     );
-    if (shown.length < 2) return "";
-    for (let i = 0; i < points; i++) {
-      const here = shown.map((levels) => levels[i]);
-      if (!(Math.max(...here) - Math.min(...here) < ALIKE)) return "";
-    }
+    if (!areAlike(shown)) return "";
     return `${shown.length} curves within ${ALIKE} dB`;
   }
 
@@ -180,14 +100,7 @@
     const together = alike();
     if (together) lines.push(together);
     const all = shown ? same && remarks[0][1] : `no ${data.choice} chosen`;
-    const x = box.left + 12;
-    const y = box.top + box.height - 12 - 18 * (lines.length - 1);
-    const middle = { x: box.left + box.width / 2, y: box.top + box.height / 2 - 8 };
-    at("remarks").replaceChildren(
-      ...(all
-        ? [element("text", { ...middle, class: "here halo", "text-anchor": "middle" }, all)]
-        : lines.map((text, i) => element("text", { x, y: y + 18 * i, class: "halo" }, text)))
-    );
+    at("remarks").replaceChildren(...plot.remarks(lines, all));
     for (const [build, row] of rows.entries()) {
       row.cells.forEach((cell, i) => {
         cell.textContent = data.cells[build][state.mark][i];
@@ -199,7 +112,8 @@
     for (const span of at("scale").children) {
       span.classList.toggle("here", Number(span.dataset.mark) === state.mark);
     }
-    at("figure").setAttribute("aria-label", `${mark()}: ${mode().axis} against frequency. Numbers below.`);
+    const words = `${mark()}: ${mode().axis} against frequency. Numbers below.`;
+    at("figure").setAttribute("aria-label", words);
   }
 
   /** The figure in a sentence for who does not see it, once the knob rests. */
@@ -218,14 +132,9 @@
     }, 500);
   }
 
-  function sample(build) {
-    const line = element("svg", { class: "sample", viewBox: "0 0 34 10", "aria-hidden": "true" });
-    line.append(element("path", { class: `curve c${build}`, d: "M0 5H34" }));
-    return line;
-  }
-
   function choiceOf(build) {
-    if (data.labels.length === 1) return html("span", { class: "label" }, sample(0), data.labels[0]);
+    const [only] = data.labels;
+    if (data.labels.length === 1) return html("span", { class: "label" }, sampleOf("c0"), only);
     const tick = html("input", { type: "checkbox" });
     tick.checked = true;
     tick.addEventListener("change", () => {
@@ -233,45 +142,7 @@
       draw();
       say();
     });
-    return html("label", {}, tick, sample(build), html("span", {}, data.labels[build]));
-  }
-
-  // The roles are written out because a table that is laid out as a grid loses its own.
-  function makeTable() {
-    const groups = [];
-    for (const { group } of data.columns) {
-      const last = groups[groups.length - 1];
-      if (last && last.group === group) last.span += 1;
-      else groups.push({ group, span: 1 });
-    }
-    const heads = groups.map(({ group, span }) => {
-      const head = html("th", { colspan: span, scope: "colgroup", role: "columnheader" }, group);
-      head.style.gridColumn = `span ${span}`;
-      return head;
-    });
-    const names = data.columns.map(({ name }) =>
-      html("th", { scope: "col", role: "columnheader" }, name)
-    );
-    const corner = html("td", { role: "cell" });
-    const choice = html("th", { scope: "col", role: "columnheader" }, data.choice);
-    const made = data.labels.map((_, build) => {
-      const cells = data.columns.map(() => html("td", { role: "cell" }));
-      const head = html("th", { scope: "row", role: "rowheader" }, choiceOf(build));
-      return { cells, line: html("tr", { role: "row" }, head, ...cells) };
-    });
-    const head = [
-      html("tr", { role: "row" }, corner, ...heads),
-      html("tr", { role: "row" }, choice, ...names),
-    ];
-    at("numbers").append(
-      html("caption", { class: "unseen" }, data.caption),
-      html("thead", { role: "rowgroup" }, ...head),
-      html("tbody", { role: "rowgroup" }, ...made.map(({ line }) => line))
-    );
-    for (const line of at("numbers").rows) {
-      line.style.gridTemplateColumns = `repeat(${data.columns.length}, 1fr)`;
-    }
-    return made;
+    return html("label", {}, tick, sampleOf(`c${build}`), html("span", {}, data.labels[build]));
   }
 
   function makeControls() {
@@ -300,26 +171,15 @@
     });
   }
 
-  const rows = makeTable();
+  const addRow = makeNumbers(at("numbers"), data);
+  const rows = data.labels.map((_, build) => addRow(choiceOf(build)));
   makeControls();
   at("live").hidden = false;
   drawAxes();
   draw();
 
-  let drawn = at("plot").clientWidth;
-  new ResizeObserver(() => {
-    const wide = at("plot").clientWidth;
-    if (wide && wide !== drawn) {
-      drawn = wide;
-      drawAxes();
-      draw();
-    }
-  }).observe(at("plot"));
-  const carrier = window.frameElement;
-  if (carrier) {
-    document.documentElement.classList.add("framed");
-    new ResizeObserver(() => {
-      carrier.style.height = `${Math.ceil(document.documentElement.offsetHeight)}px`;
-    }).observe(document.body);
-  }
+  followSize(at("plot"), () => {
+    drawAxes();
+    draw();
+  });
 })();

@@ -12,11 +12,12 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, nearest
+from ..errors import BadSetting, nearest, plain
 from ..study.measures import effective_taper, level_db, peak, reference_level, treble_change
 from ..units import format_value
 from . import style
 from .knob_page import STEP, KnobView, pack
+from .page import labels_of, notes_of
 
 __all__ = ["KnobView", "knob_view"]
 
@@ -24,8 +25,8 @@ MOST_BUILDS = len(style.BUILD_STYLES)
 MOST_MARKS = 201
 POINTS = 140
 _FULL = 10.0
-_PEAK = 0.1  # dB; a lower bump comes and goes from mark to mark
-_NAMED = (1e3, 3e3, 5e3)
+LEAST_PEAK = 0.1  # dB; a lower bump comes and goes from mark to mark
+NAMED = (1e3, 3e3, 5e3)
 
 
 def knob_view(
@@ -109,9 +110,9 @@ def knob_view(
         at_reference = h.coords["at_reference"].broadcast_like(h.isel(frequency=0, drop=True))
         h = h.assign_coords(at_reference=at_reference.transpose(choice, turned))
     data = {
-        "knob": _plain(h[turned].attrs.get("long_name", turned)),
-        "choice": _plain(h[choice].attrs.get("long_name", choice)),
-        "labels": _labels(h, choice),
+        "knob": plain(h[turned].attrs.get("long_name", turned)),
+        "choice": plain(h[choice].attrs.get("long_name", choice)),
+        "labels": labels_of(h, choice),
         "marks": [float(f"{mark:.6g}") for mark in h[turned].values],
         "mark": _opening(h[turned].values, turned, mark),
         **_packed(h, view),
@@ -119,7 +120,7 @@ def knob_view(
         **_cells(h, turned),
     }
     data["caption"] = f"Level, change and peak of each {data['choice']} at the {data['knob']} mark"
-    return KnobView(data, _plain(title), _notes(h))
+    return KnobView(data, plain(title), notes_of(h))
 
 
 def _knob(h: xr.DataArray, knob: str | None) -> str:
@@ -170,22 +171,6 @@ def _opening(marks: np.ndarray, knob: str, mark: float | None) -> int:
         shown = ", ".join(f"{value:g}" for value in marks[:12])
         raise BadSetting("mark", f"{mark:g} is not among {shown}", f"add {mark:g} to {knob}", mark)
     return near
-
-
-def _labels(h: xr.DataArray, choice: str) -> list[str]:
-    """Call each curve by what the user wrote, or the value with its unit."""
-    coord = h[choice]
-    written = f"{choice}_written"
-    if written in h.coords:
-        return [_plain(value) for value in h[written].values]
-    unit = str(coord.attrs.get("units", ""))
-    before = f"{coord.attrs.get('long_name', choice)} " if unit == "mark" else ""
-    return [_plain(before + style.shown(value, unit)) for value in coord.values.tolist()]
-
-
-def _plain(text: Any) -> str:
-    """One line of text without characters that cannot be printed."""
-    return "".join(c if c.isprintable() else " " for c in str(text)).strip()
 
 
 def _packed(h: xr.DataArray, view: tuple[float, float]) -> dict[str, Any]:
@@ -263,54 +248,46 @@ def _modes(h: xr.DataArray, knob: str, re: str | Mapping[str, Any] | None) -> di
 def _cells(h: xr.DataArray, knob: str) -> dict[str, Any]:
     """Cells of the table, as text, for each build and mark."""
     grid = h["frequency"].values
-    # Hard spaces, so that no heading breaks between a number and its unit.
-    reference = format_value(float(h.coords["reference_frequency"]), "Hz").replace(" ", "\u00a0")
-    full = f"re {knob}\u00a010"
-    columns = [{"group": f"level {full}\u00a0[dB]", "name": reference, "said": "level {} dB"}]
-    numbers = [_decibels(effective_taper(h, knob).values)]
-    named = [f for f in _NAMED if grid[0] <= f <= grid[-1]]
+    reference = float(h.coords["reference_frequency"])
+    named = [f for f in NAMED if grid[0] <= f <= grid[-1]]
+    columns = number_columns(f"{knob}\u00a010", reference, named)
+    numbers = [decibels(effective_taper(h, knob).values)]
     if named:
         change = treble_change(h, knob, frequencies=named, band=(grid[0], grid[-1])).change
-        group = f"change {full}, matched at {reference}\u00a0[dB]"
-        for f in named:
-            name = format_value(f, "Hz")
-            columns.append({"group": group, "name": name, "said": f"change at {name} {{}} dB"})
-            numbers.append(_decibels(change.sel(frequency=f).values))
+        numbers += [decibels(change.sel(frequency=f).values) for f in named]
     peaks = peak(h)
-    peaks = peaks.where(peaks.height >= _PEAK)
-    columns.append({"group": "peak", "name": "kHz", "said": "peak {} kHz"})
-    numbers.append(_texts(peaks.frequency.values, lambda f: f"{f / 1000:.2f}"))
-    columns.append({"group": "peak", "name": f"dB re {reference}", "said": "{} dB high"})
-    numbers.append(_decibels(peaks.height.values))
+    peaks = peaks.where(peaks.height >= LEAST_PEAK)
+    numbers.append(texts(peaks.frequency.values, lambda f: f"{f / 1000:.2f}"))
+    numbers.append(decibels(peaks.height.values))
     cells = np.stack(numbers, axis=-1)
     cells[np.isneginf(reference_level(h).values), 0] = "silent"
     return {"columns": columns, "cells": cells.tolist()}
 
 
-def _texts(values: np.ndarray, write: Callable[[float], str]) -> np.ndarray:
+def number_columns(full: str, reference: float, named: list[float]) -> list[dict[str, str]]:
+    """Head the columns of numbers: what ``full`` is at 0 dB, frequencies [Hz]; "" leaves out."""
+    # Hard spaces, so that no heading breaks between a number and its unit.
+    where = format_value(reference, "Hz").replace(" ", "\u00a0")
+    columns = []
+    if full:
+        group = f"level re {full}\u00a0[dB]"
+        columns.append({"group": group, "name": where, "said": "level {} dB"})
+        group = f"change re {full}, matched at {where}\u00a0[dB]"
+        for f in named:
+            name = format_value(f, "Hz")
+            columns.append({"group": group, "name": name, "said": f"change at {name} {{}} dB"})
+    columns.append({"group": "peak", "name": "kHz", "said": "peak {} kHz"})
+    columns.append({"group": "peak", "name": f"dB re {where}", "said": "{} dB high"})
+    return columns
+
+
+def texts(values: np.ndarray, write: Callable[[float], str]) -> np.ndarray:
     flat = [write(x) if np.isfinite(x) else "\u2014" for x in values.ravel()]
     return np.array(flat, dtype=object).reshape(values.shape)
 
 
-def _decibels(values: np.ndarray) -> np.ndarray:
+def decibels(values: np.ndarray) -> np.ndarray:
     def write(x: float) -> str:
         return f"{x:+.1f}".replace("-", "\u2212") if abs(x) >= 0.05 else "0.0"
 
-    return _texts(values, write)
-
-
-def _notes(h: xr.DataArray) -> str:
-    """Say in sentences what was assumed and which settings stand still."""
-    said = [
-        _plain(h.attrs[name])
-        for name in ("long_name", "assumptions", "guitar")
-        if h.attrs.get(name)
-    ]
-    for name, coord in h.coords.items():
-        if coord.ndim == 0 and name != "reference_frequency":
-            unit = str(coord.attrs.get("units", ""))
-            words = f"{coord.attrs.get('long_name', name)} {style.shown(coord.item(), unit)}"
-            if words not in str(h.attrs.get("guitar", "")).split("; "):  # set once, told there
-                said.append(_plain(words))
-    sentences = [f"{text[:1].upper()}{text[1:]}." for text in said if text]
-    return " ".join(sentences)
+    return texts(values, write)

@@ -12,7 +12,7 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Any
 
 from ..circuit.harness import Harness
-from ..errors import NotInstalled
+from ..errors import NotInstalled, plain
 from ..parts.base import Part
 from ..parts.two_lug import Empty
 
@@ -173,7 +173,7 @@ class Sheet:
 
     def write(self, x: float, y: float, words: str, **look: Any) -> float:
         """Write one line of text; give its right edge."""
-        self.texts.append(Text(x, y, words, **look))
+        self.texts.append(Text(x, y, plain(words), **look))
         return text_box(self.texts[-1])[2]
 
     def label(
@@ -236,7 +236,7 @@ def text_width(words: str, size: float = FONT, weight: str = "normal") -> float:
     """Width of a text in print [units]."""
     from matplotlib import rcParams
 
-    return _width(words, size, weight, tuple(rcParams["font.sans-serif"]))
+    return _width(plain(words), size, weight, tuple(rcParams["font.sans-serif"]))
 
 
 @lru_cache(maxsize=4096)

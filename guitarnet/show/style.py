@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import BadSetting
+from ..errors import BadSetting, plain
 from ..units import format_value
 
 if TYPE_CHECKING:
@@ -55,6 +55,7 @@ BUILD_STYLES: tuple[tuple[str, Any], ...] = (
     ("#7A3E1D", (0, (1.2, 2.8))),
 )
 GREY = "#6b6b6b"
+_LABEL = 48  # letters
 
 
 @contextmanager
@@ -277,7 +278,9 @@ def caption(ax: Axes, words: Sequence[str], guitar: str = "", *, first: Axes | N
 def shown(value: Any, unit: str) -> str:
     """Write a coordinate's value as a label."""
     if isinstance(value, str):
-        return value
+        words = plain(value)
+        # A whole sentence as a label would leave no room for the curves.
+        return words if len(words) <= _LABEL else f"{words[: _LABEL - 1]}\u2026"
     if unit in ("mark", "1", ""):
         return f"{value:g}"
     return format_value(float(value), unit)

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
-from ..errors import BadHarness, BadSetting, nearest
+from ..errors import BadHarness, BadSetting, listed, nearest
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, Resistor
 from ..table import Table
@@ -253,7 +253,8 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
     """
     check_guitar(guitar)
     guitar.check()
-    chosen = [kinds] if isinstance(kinds, str) else list(FAULT_KINDS if kinds is None else kinds)
+    given = FAULT_KINDS if kinds is None else [kinds] if isinstance(kinds, str) else kinds
+    chosen = listed(given, "kinds", f"use some of {', '.join(FAULT_KINDS)}")
     for kind in chosen:
         _check_kind(kind)
     if not chosen:
@@ -348,7 +349,7 @@ def _largest_change(fault: Fault, hertz: Sequence[float]) -> list[str]:
 
 
 def _check_kind(kind: str) -> None:
-    if kind not in FAULT_KINDS:
+    if not isinstance(kind, str) or kind not in FAULT_KINDS:
         raise BadSetting("kind", f"{kind!r} is no kind of fault", nearest(str(kind), FAULT_KINDS))
 
 

@@ -15,6 +15,7 @@ from .symbols import one_setting
 __all__ = ["to_lcapy", "to_spice"]
 
 _HZ = Quantity("Hz", above=0)
+_MOST_POINTS = 1_000_000
 
 
 def to_spice(
@@ -67,6 +68,10 @@ def to_spice(
     if isinstance(per_decade, bool) or not isinstance(per_decade, int) or per_decade < 1:
         raise BadSetting(
             "per_decade", f"{per_decade!r} is no number of points", "give 1 or more", per_decade
+        )
+    if per_decade > _MOST_POINTS:
+        raise BadSetting(
+            "per_decade", "are too many points", f"give {_MOST_POINTS} at the most", per_decade
         )
     guitar, values = one_setting(guitar, settings, "SPICE text")
     lugs = {joint[0]: joint for joint in guitar.joined}

@@ -48,7 +48,7 @@ def hum(
 
     Notes
     -----
-    20 log10(|sum of H_i| / max |H_i|), each H_i with the sign of its winding and in proportion
+    20 log10(abs(sum of H_i) / max abs(H_i)), each H_i with the sign of its winding and in proportion
     to its turns (`Coil.signal`). Equal fields in all coils are assumed, and nothing is said of
     hum that enters by wires.
 

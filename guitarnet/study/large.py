@@ -19,7 +19,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import resolve, variants
 from ..errors import BadSetting, GuitarnetError, TooLarge, a, nearest
 from .large_plan import Measure, Question, SweepPlan, piece_of
-from .sweep import _assumed_by, _check_builds, _check_dim, _memory, _order, cuts, read_frequency
+from .sweep import _check_builds, _check_dim, _memory, _order, assumed_by, cuts, read_frequency
 
 __all__ = ["plan_sweep"]
 
@@ -303,4 +303,4 @@ def _assumed(guitars: Mapping[str, Harness], settings: Mapping[str, Any]) -> str
         for name in labels:
             tried += [first.replace(name, option) for option in list(settings[name])[1:]]
         said += [harness.assumptions(resolve(harness, rest).values) for harness in tried]
-    return _assumed_by(said)
+    return assumed_by(said)

@@ -11,7 +11,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.netlist import Netlist
 from ..circuit.settings import Resolved
-from ..errors import BadSetting
+from ..errors import BadSetting, listed
 from ..parts.base import Part, Values
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Coil
@@ -308,7 +308,8 @@ def _probed(
     guitar: Harness, one: str, other: str, lifted: Sequence[str]
 ) -> tuple[Harness, tuple[str, str]]:
     """Lift leads, and find the nodes that the probes touch."""
-    measured = guitar.lift(*([lifted] if isinstance(lifted, str) else lifted))
+    lugs = [lifted] if isinstance(lifted, str) else lifted
+    measured = guitar.lift(*listed(lugs, "lifted", "name the lugs, as ['tone_capacitor.a']"))
     return measured, (measured.node(one), measured.node(other))
 
 

@@ -210,9 +210,9 @@ def responses(
 
 
 def _check_drive(source: str, pickups: str) -> None:
-    if source not in ("string", "hum"):
+    if not isinstance(source, str) or source not in ("string", "hum"):
         raise BadSetting("source", f"{source!r} is unknown", "use 'string' or 'hum'", source)
-    if pickups not in ("sum", "each", "each coil"):
+    if not isinstance(pickups, str) or pickups not in ("sum", "each", "each coil"):
         raise BadSetting(
             "pickups", f"{pickups!r} is unknown", "use 'sum', 'each' or 'each coil'", pickups
         )
@@ -235,12 +235,14 @@ def _driven(guitar: Harness, pickups: str) -> list[tuple[str, ...] | None]:
 
 def node_at(guitar: Harness, at: str) -> str:
     """Name the node at "amp", "jack", "grid" or a lug."""
+    if not isinstance(at, str):
+        raise BadSetting("at", f"{at!r} is no place", "use 'amp', 'grid', 'jack' or a lug", at)
     if at == "amp":
         return guitar.node(guitar.output_lug())
     if at == "jack":
         return guitar.node(f"{guitar.only(Jack)}.tip")
     if at == "grid":
         return f"{guitar.only(AmpInput)}:grid"
-    if "." not in str(at):
+    if "." not in at:
         raise BadSetting("at", f"{at!r} is no place", "use 'amp', 'grid', 'jack' or a lug", at)
     return guitar.node(at)

@@ -238,7 +238,7 @@ def play_through(
     """
     from scipy.signal import oaconvolve
 
-    _check(clip)
+    check_sound(clip)
     if "rate" in settings:
         raise BadSetting("rate", "is the clip's own", "leave it out")
     kernel = impulse_response(guitar, float(clip["rate"]), at=at, **settings)
@@ -298,7 +298,7 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
     >>> match_level(heard).gain.sel(volume=5).item()
     0.0
     """
-    _check(clips)
+    check_sound(clips)
     over = [dim for dim in clips.dims if dim in ("time", "channel")]
     power = (clips**2).mean(over) ** 0.5
     loud = power.where(power > 0)
@@ -335,7 +335,7 @@ def normalise(clips: xr.DataArray, peak: float = -1.0) -> xr.DataArray:
     >>> float(abs(normalise(sound([0.0, 3.0, -4.0]), 0)).max())
     1.0
     """
-    _check(clips)
+    check_sound(clips)
     decibels = _DECIBELS.read(peak, "normalise.peak")
     assert decibels is not None
     most = float(abs(clips).max())
@@ -418,7 +418,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
     from scipy.io import wavfile
 
     file = _path(path)
-    _check(clip)
+    check_sound(clip)
     if bits not in (16, 32):
         raise BadSetting("bits", f"{bits!r} is unknown", "use 16 or 32", bits)
     others = [str(dim) for dim in clip.dims if dim not in ("time", "channel")]
@@ -462,7 +462,7 @@ def _path(given: Any) -> Path:
         raise BadFile("path", f"{a(type(given))} names no file", "give one, as 'a.wav'") from None
 
 
-def _check(clip: Any) -> None:
+def check_sound(clip: Any) -> None:
     like = isinstance(clip, xr.DataArray) and "time" in clip.dims and clip.dtype.kind in "biuf"
     if not like or "rate" not in clip.coords or clip["rate"].ndim:
         raise BadSetting(

@@ -20,7 +20,15 @@ from ..errors import BadSetting, TooLarge, a
 from ..parts.base import Part
 from ..units import Quantity, format_value
 
-__all__ = ["check_guitar", "cuts", "frequency_grid", "read_frequency", "sweep"]
+__all__ = [
+    "assumed_by",
+    "check_guitar",
+    "cuts",
+    "frequency_grid",
+    "in_common",
+    "read_frequency",
+    "sweep",
+]
 
 _HZ = Quantity("Hz", at_least=0)
 _POSITIVE_HZ = Quantity("Hz", above=0)
@@ -168,7 +176,7 @@ def sweep(
     for name, values in labels.items():
         attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
         coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
-    told = {"assumptions": _assumed_by(said), "guitar": _in_common(parts)}
+    told = {"assumptions": assumed_by(said), "guitar": in_common(parts)}
     return stacked, coords, told
 
 
@@ -198,7 +206,7 @@ def _set_once(
                 yield name, format_value(float(resolved.values[path]), spec.unit)
 
 
-def _assumed_by(said: Sequence[Sequence[str]]) -> str:
+def assumed_by(said: Sequence[Sequence[str]]) -> str:
     """Say what was assumed, and where that holds for some of the harnesses only."""
     return "; ".join(
         words if all(words in other for other in said) else f"{words} in some of the curves"
@@ -206,7 +214,7 @@ def _assumed_by(said: Sequence[Sequence[str]]) -> str:
     )
 
 
-def _in_common(parts: Sequence[Sequence[str]]) -> str:
+def in_common(parts: Sequence[Sequence[str]]) -> str:
     """Say what is the same in every harness, for figures."""
     return "; ".join(
         said for said in (parts[0] if parts else ()) if all(said in other for other in parts)

@@ -1,0 +1,79 @@
+/** Levels and the numbers of the table, from what the model computes. */
+function makeLevels(data, model, state) {
+  const GRID = 601;
+  const TOLD = [data.reference, ...data.named]; // Hz, behind the grid
+  const frequency = new Float64Array(GRID + TOLD.length);
+  for (let i = 0; i < GRID; i++) frequency[i] = 20 * 10 ** ((3 * i) / (GRID - 1));
+  frequency.set(TOLD, GRID);
+  const logs = frequency.slice(0, GRID).map(Math.log10);
+  // One neighbour on each side of what is drawn, so that lines run to the edges.
+  const first = Math.max(0, logs.findIndex((log) => log >= Math.log10(data.limits[0])) - 1);
+  const last = logs.findLastIndex((log) => log <= Math.log10(data.limits[1])) + 2;
+  const seen = (values) => values.subarray(first, Math.min(last, GRID));
+
+  /** Levels [dB re 1 V/V] on the grid, then where they are told. */
+  function levelsOf(build, settings) {
+    const { re, im, silent } = model.response(build, state.forModel(settings), frequency);
+    if (silent) return re.fill(-Infinity);
+    return re.map((x, i) => 10 * Math.log10(x * x + im[i] * im[i]));
+  }
+
+  const known = new Map();
+  /** The same with every volume full up; kept, since a turned volume leaves it as it is. */
+  function fullOf(build, settings) {
+    const full = state.full(settings);
+    const key = `${build};${state.write(full)}`;
+    if (known.size > 32) known.clear();
+    if (!known.has(key)) known.set(key, levelsOf(build, full));
+    return known.get(key);
+  }
+
+  const isSilent = ({ levels }) => levels.every((level) => level === -Infinity);
+
+  /** Levels in the decibels of one reference; NaN where there is none. */
+  function relative({ levels, full }, mode) {
+    if (mode === "absolute") return levels;
+    if (mode === "full") return levels.map((level, i) => level - full[i]);
+    return levels.map((level) => level - levels[GRID]);
+  }
+
+  /** Highest maximum inside the grid, by a parabola through three points. */
+  function peakOf({ levels }) {
+    let at = -1;
+    for (let i = 1; i < GRID - 1; i++) {
+      const [before, after] = [levels[i] - levels[i - 1], levels[i + 1] - levels[i]];
+      const top = before > 0 && after <= 0 && before - after > 1e-9;
+      if (top && (at < 0 || levels[i] > levels[at])) at = i;
+    }
+    if (at < 0) return null;
+    const [a, b, c] = levels.subarray(at - 1, at + 2);
+    const shift = (a - c) / (2 * (a - 2 * b + c));
+    const level = b - ((a - c) * shift) / 4;
+    const height = level - levels[GRID];
+    const log = logs[at] + shift * (logs[1] - logs[0]);
+    return height >= data.leastPeak ? { log, level, height } : null;
+  }
+
+  function tenth(x) {
+    if (!Number.isFinite(x)) return NONE;
+    return Math.abs(x) < 0.05 ? "0.0" : `${x > 0 ? "+" : "\u2212"}${Math.abs(x).toFixed(1)}`;
+  }
+
+  function cellsOf(entry) {
+    const { levels, full } = entry;
+    const cells = [];
+    if (full) {
+      const level = levels[GRID] - full[GRID];
+      cells.push(tenth(level));
+      for (let i = 1; i < TOLD.length; i++) {
+        cells.push(tenth(levels[GRID + i] - full[GRID + i] - level));
+      }
+    }
+    const peak = peakOf(entry);
+    cells.push(peak ? (10 ** (peak.log - 3)).toFixed(2) : NONE, peak ? tenth(peak.height) : NONE);
+    if (isSilent(entry)) cells[0] = "silent";
+    return cells;
+  }
+
+  return { logs, seen, levelsOf, fullOf, isSilent, relative, peakOf, cellsOf };
+}
