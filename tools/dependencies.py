@@ -40,10 +40,11 @@ FOR_READERS = (
 
 HEAD = """# What guitarnet brings with it
 
-Every library that the core and each extra install, with its licence, as `python tools/dependencies.py
---write docs/dependencies.md` found them where all extras were installed. A library is listed once, under
-the first extra that brings it. All may be used with guitarnet's own MIT licence; those marked share-alike
-ask that changes to themselves be shared. On other machines a few more or fewer may come.
+Every library that the core and each extra install, with its licence, as
+`python tools/dependencies.py --write docs/dependencies.md` found them where all extras were
+installed. A library is listed once, under the first extra that brings it. All may be used with
+guitarnet's own MIT licence; those marked share-alike ask that changes to themselves be shared. On
+other machines a few more or fewer may come.
 """
 
 KNOWN = {

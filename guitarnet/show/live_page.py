@@ -114,34 +114,6 @@ class LivePage(Carrier):
             "capacitors": {capacitor["name"]: None for capacitor in data["capacitors"]},
         }
 
-    def html(self) -> str:
-        """Give the page as text, without the still picture.
-
-        Returns
-        -------
-        str
-            HTML that stands alone.
-        """
-        return self._page("")
-
-    def opening(self) -> dict[str, Any]:
-        """Tell where the controls stand as the page opens.
-
-        Returns
-        -------
-        dict
-            ``marks`` and ``places`` by name; ``cable`` [m], None where it differs from guitar to
-            guitar; ``bleeds`` and ``capacitors``, which open as they are built.
-        """
-        data = self._data
-        return {
-            "marks": {knob["name"]: knob["mark"] for knob in data["knobs"]},
-            "places": {switch["name"]: switch["place"] for switch in data["switches"]},
-            "cable": data["cable"]["length"] if data["cable"] else None,
-            "bleeds": {place["name"]: {"form": "own"} for place in data["bleeds"]},
-            "capacitors": {place["name"]: None for place in data["capacitors"]},
-        }
-
     def _name(self) -> str:
         return self._title
 

@@ -107,14 +107,14 @@ def choose_treble_bleed(
     Notes
     -----
     With D(f, m) = L(f, m) - L(f_ref, m) - [L(f, 10) - L(f_ref, 10)], treble is the weighted root
-    mean square of D over the band and the marks, and taper that of the change of
-    L(f_ref, m) - L(f_ref, 10) against the guitar without a bleed. The circuit outside the place is
-    solved once; every candidate is then one ratio of two quadratic forms in its admittance
-    (see ``study/choose_port.py``), so up to 300,000 combinations of a form are all tried. Beyond that the best of a
-    thinned grid is improved by a simplex search over the logarithms of the values, then rounded
-    to the values that were given, and neighbours tried until none is better. Whatever may be the
-    best of its form is scored again on ten times as many frequencies. What the table shows is
-    computed anew by `guitarnet.response`.
+    mean square of D over the band and the marks, and taper that of the change of L(f_ref, m) -
+    L(f_ref, 10) against the guitar without a bleed. The circuit outside the place is solved once;
+    every candidate is then one ratio of two quadratic forms in its admittance (see
+    ``study/choose_port.py``), so up to 300,000 combinations of a form are all tried. Beyond that
+    the best of a thinned grid is improved by a simplex search over the logarithms of the values,
+    then rounded to the values that were given, and neighbours tried until none is better. Whatever
+    may be the best of its form is scored again on ten times as many frequencies. What the table
+    shows is computed anew by `guitarnet.response`.
 
     References
     ----------

@@ -196,9 +196,10 @@ def match_response(
     Notes
     -----
     The loaded response is H / (1 + Y Z), with Z the impedance between the lugs, once from the
-    solver (see ``study/choose_port.py``). The squared difference of levels is minimised over the logarithms of the
-    values by a trust-region method from several starts, with capacitors from 10 pF to 1 uF and
-    resistors from 1 kΩ to 10 MΩ; then all preferred values next to the result are measured.
+    solver (see ``study/choose_port.py``). The squared difference of levels is minimised over the
+    logarithms of the values by a trust-region method from several starts, with capacitors from 10
+    pF to 1 uF and resistors from 1 kΩ to 10 MΩ; then all preferred values next to the result are
+    measured.
 
     References
     ----------

@@ -48,9 +48,9 @@ def hum(
 
     Notes
     -----
-    20 log10(abs(sum of H_i) / max abs(H_i)), each H_i with the sign of its winding and in proportion
-    to its turns (`Coil.signal`). Equal fields in all coils are assumed, and nothing is said of
-    hum that enters by wires.
+    20 log10(abs(sum of H_i) / max abs(H_i)), each H_i with the sign of its winding and in
+    proportion to its turns (`Coil.signal`). Equal fields in all coils are assumed, and nothing is
+    said of hum that enters by wires.
 
     References
     ----------

@@ -318,10 +318,10 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
     guitar : Harness
         The guitar.
     given : str, iterable of str, or mapping
-        Symptoms of `SYMPTOMS` (a few other words for them are known), or where each is met by symptom: ``{"silent": "neck", "does
-        nothing": "tone_1"}``; several places in a list. With several switches a place stands for
-        its switch alone, the others as they stand; or give settings, as ``{"silent": {"switch":
-        "bridge", "pull": "split"}}``.
+        Symptoms of `SYMPTOMS` (a few other words for them are known), or where each is met by
+        symptom: ``{"silent": "neck", "does nothing": "tone_1"}``; several places in a list. With
+        several switches a place stands for its switch alone, the others as they stand; or give
+        settings, as ``{"silent": {"switch": "bridge", "pull": "split"}}``.
 
     Returns
     -------
