@@ -26,13 +26,14 @@ def values(expression, variable) -> list[mpmath.mpc]:
 
 
 @pytest.mark.parametrize("number", range(20))
-def test_transfer_function(lcapy, number):
+def test_transfer_function(lcapy, agreement, number):
     """The string response of 20 guitars, exact in both: 13 digits."""
     drawn = list(random_guitars(7, 20, travel="middle"))[number]
     circuit = to_lcapy(drawn.guitar, at=drawn.at, **drawn.marks)
     theirs = circuit[1].V(lcapy.s).sympy
     ours = transfer_function(drawn.guitar, at=drawn.at, **drawn.marks)
     (their_s,) = theirs.free_symbols
+    agreement("lcapy", "transfer function of one pickup", values(ours, S), values(theirs, their_s))
     for expected, found in zip(values(theirs, their_s), values(ours, S), strict=True):
         assert abs(found - expected) <= 1e-13 * abs(expected)
 

@@ -27,7 +27,7 @@ def both(drawn):
     return found.values, expected
 
 
-def test_between_the_ends(ngspice):
+def test_between_the_ends(ngspice, agreement):
     """Largest relative error over 216 guitars, at every frequency by itself.
 
     The rest is ngspice's: it stamps conductances, and keeps nine digits where half an ohm of
@@ -38,6 +38,13 @@ def test_between_the_ends(ngspice):
         found, expected = both(drawn)
         assert np.abs(expected).min() > 0
         worst = max(worst, (np.abs(found - expected) / np.abs(expected)).max())
+        agreement(
+            "ngspice",
+            "one pickup: all wirings and bleeds, knobs between their ends",
+            found,
+            expected,
+            limit="its conductances: half an ohm beside megohms",
+        )
     assert len(guitars) == 9 * len(WIRINGS) * len(BLEEDS)
     assert worst < 1e-9
 
@@ -53,7 +60,7 @@ def test_at_the_ends(ngspice):
     assert 0 < silent < 72
 
 
-def test_sources_of_several_coils_add(ngspice):
+def test_sources_of_several_coils_add(ngspice, agreement):
     """Two sources and a follower in one netlist."""
     net = Netlist()
     for name in ("one", "two"):
@@ -66,6 +73,7 @@ def test_sources_of_several_coils_add(ngspice):
     frequency, expected = run_ngspice(spice_text(net, "out", 10, 1e5, 20))
     found = ac.node_voltage(net, "out", frequency).values
     assert (np.abs(found - expected) / np.abs(expected)).max() < 1e-12
+    agreement("ngspice", "two sources and a follower", found, expected)
 
 
 def test_text():

@@ -41,11 +41,19 @@ TABLE_3 = [
 ]  # fmt: skip
 
 
-def test_a_weighting_against_the_standard():
+def test_a_weighting_against_the_standard(agreement):
     """Rounded to a tenth in print; at the exact frequencies 10^(n/10), 10 Hz to 20 kHz."""
     exact = 10 ** (np.arange(10, 44) / 10)
     np.testing.assert_allclose(a_weighting_db(exact), TABLE_3, atol=0.0501)
     assert len(TABLE_3) == len(exact)
+    ours, theirs = (10 ** (np.asarray(db) / 20) for db in (a_weighting_db(exact), TABLE_3))
+    agreement(
+        "IEC 61672-1, table 3",
+        "A-weighting, 10 Hz to 20 kHz",
+        ours,
+        theirs,
+        limit="printed to 0.1 dB",
+    )
 
 
 def test_a_weighting_at_the_ends():
@@ -56,7 +64,7 @@ def test_a_weighting_at_the_ends():
 # -- closed forms --------------------------------------------------------------------------------
 
 
-def test_published_values():
+def test_published_values(agreement):
     """1k at 300 K: 4.07 nV/√Hz; 100k, 295 K, 100 kHz wide: 12.8 µV. Handbook arithmetic of 4kTR."""
     density = noise_spectrum(resistor("1k"), [1.0], at="jack", temperature=26.85)
     assert density.item() * 1e9 == pytest.approx(4.07, rel=3e-3)
@@ -64,6 +72,14 @@ def test_published_values():
         resistor("100k"), weighting=None, band=(1, 100_001), at="jack", temperature=21.85
     )
     assert float(wide.voltage) * 1e6 == pytest.approx(12.8, rel=3e-3)
+    ours = [density.item() * 1e9, float(wide.voltage) * 1e6]
+    agreement(
+        "handbook values of 4kTR",
+        "thermal noise of resistors",
+        ours,
+        [4.07, 12.8],
+        limit="printed to three digits",
+    )
 
 
 @pytest.mark.parametrize("ohms", [1e3, 6.2e3, 250e3])
@@ -182,7 +198,7 @@ def ngspice_noise(program, text, folder):
     return np.loadtxt(folder / "noise").T
 
 
-def test_against_ngspice(ngspice, tmp_path):
+def test_against_ngspice(ngspice, agreement, tmp_path):
     """Generated guitars, eddy losses too: 4kT Re(Z) is the sum over all resistors.
 
     Not with screening: its section stands for metal in a field, and the resistor that ngspice
@@ -199,6 +215,13 @@ def test_against_ngspice(ngspice, tmp_path):
         found = noise_spectrum(drawn.guitar, f, temperature=27, **drawn.marks)
         # Its Boltzmann constant is an older one.
         np.testing.assert_allclose(found, expected, rtol=2e-6)
+        agreement(
+            "ngspice",
+            "thermal noise at the amp",
+            found,
+            expected,
+            limit="its older Boltzmann constant",
+        )
         compared += 1
     assert compared >= 8
 

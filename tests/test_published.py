@@ -81,15 +81,22 @@ def test_printed_resonances_are_consistent(resistance, inductance, capacitance, 
     ("resistance", "inductance", "capacitance"),
     rows("resonance", "resistance", "inductance", "capacitance"),
 )
-def test_resonance_identity(resistance, inductance, capacitance):
+def test_resonance_identity(agreement, resistance, inductance, capacitance):
     """At f0 an unloaded coil's output is exactly -j w0 L / R: a quarter turn, and Q times 1 V."""
     f0 = 1 / (2 * math.pi * math.sqrt(inductance * capacitance))
     h = complex(response(straight(Pickup(resistance, inductance, capacitance)), [f0])[0])
     q = 2 * math.pi * f0 * inductance / resistance
     assert h == pytest.approx(-1j * q, rel=1e-6)
+    agreement(
+        "H. Lemme, f0 = 1/(2π√(LC))",
+        "output at resonance",
+        [h],
+        [-1j * q],
+        limit="a load of 10^15 Ω, not none",
+    )
 
 
-def test_worked_example_with_winding_and_cable():
+def test_worked_example_with_winding_and_cable(agreement):
     """8 H, 150 pF of winding and 8 m of cable at 100 pF/m: 1825.63 Hz, printed "about 1827 Hz"."""
     guitar = layouts.one_pickup(
         Pickup("1k", "8 H", "150p"), volume="1G", tone=None, cable="8 m", amp=1e15
@@ -99,14 +106,29 @@ def test_worked_example_with_winding_and_cable():
     found = peak(response(guitar, frequency_grid(1e3, 3e3, per_decade=5000)))  # Q is 87
     assert float(found.frequency) == pytest.approx(f0, rel=1e-4)
     assert float(found.frequency) == pytest.approx(1827, rel=1e-3)
+    agreement(
+        "H. Lemme, worked example",
+        "8 H with 950 pF",
+        [float(found.frequency)],
+        [1827],
+        limit="printed as about 1827 Hz",
+    )
 
 
-def test_self_resonance_of_an_inductor():
+def test_self_resonance_of_an_inductor(agreement):
     """100 mH, 210 ohm, 100 kHz: 25.33 pF and Q 299.20 (C. E. LaForest)."""
     farad = 1 / ((2 * math.pi * 100e3) ** 2 * 0.1)
     assert farad * 1e12 == pytest.approx(25.33, abs=0.005)
     choke = straight(Pickup(210, "100 mH", farad))
-    assert float(abs(response(choke, [100e3])[0])) == pytest.approx(299.20, abs=0.01)
+    q = float(abs(response(choke, [100e3])[0]))
+    assert q == pytest.approx(299.20, abs=0.01)
+    agreement(
+        "C. E. LaForest",
+        "Q of an inductor of 100 mH",
+        [q],
+        [299.20],
+        limit="printed to five digits",
+    )
     z = np.abs(impedance(choke, np.linspace(99e3, 101e3, 201)))
     assert float(z.idxmax("frequency")) == pytest.approx(100e3, rel=1e-4)
 
@@ -135,11 +157,18 @@ def test_lossless_peak_frequency():
 @pytest.mark.parametrize(
     ("ohm", "farad", "corner"), rows("rc_corners", "resistance", "capacitance", "corner")
 )
-def test_rc_corner(ohm, farad, corner):
+def test_rc_corner(agreement, ohm, farad, corner):
     """1/(2 pi R C): the level is half power at the corner, 1 % for the rounded values."""
     guitar = straight(Pickup(ohm, 1e-12, farad))
     h = response(guitar, frequency_grid(10, 100e3), reference_frequency=10)
     assert float(bandwidth(h)) == pytest.approx(corner, rel=0.01)
+    agreement(
+        "a cable maker's page",
+        "corner of R and C",
+        [float(bandwidth(h))],
+        [corner],
+        limit="values rounded in print",
+    )
     exact = 1 / (2 * math.pi * ohm * farad)
     at_corner = response(guitar, [exact])
     assert float(level_db(at_corner)[0]) == pytest.approx(-10 * math.log10(2), abs=1e-6)
@@ -179,13 +208,20 @@ def pots(taper, count, load):
     ("source", "rotation", "load", "fraction"),
     rows("pots", "source", "rotation", "load", "fraction"),
 )
-def test_published_pots(source, rotation, load, fraction):
+def test_published_pots(agreement, source, rotation, load, fraction):
     laws = {1: (linear_taper(), 1), 2: (linear_taper(), 2), 3: (Taper("1.4^p", base=1.4**10), 1)}
     taper, count = laws[int(source)]
     settings = dict.fromkeys(("first", "second")[:count], 10 * rotation)
     h = complex(response(pots(taper, count, load), [100.0], **settings)[0])
     digits = 3 if source == 1 else 4
     assert abs(h) == pytest.approx(fraction, abs=0.5 * 10**-digits)
+    agreement(
+        "three published worked examples",
+        "pots loaded, cascaded, tapered",
+        [abs(h)],
+        [fraction],
+        limit="printed to three or four digits",
+    )
 
 
 def test_residual_attenuation_of_a_real_pot():
@@ -237,12 +273,13 @@ def treble_of_50s():
 
 @pytest.mark.parametrize("tone", [10, 2])
 @pytest.mark.parametrize("wiring", ["modern", "50s"])
-def test_wirings_by_hand(treble_of_50s, wiring, tone):
+def test_wirings_by_hand(agreement, treble_of_50s, wiring, tone):
     h, _ = treble_of_50s
     for mark in (7, 3):
         found = h.sel(build=wiring, volume=mark, tone=tone)[::100]
         expected = [by_hand(wiring, mark, tone, f) for f in found.frequency.values]
         assert found.values == pytest.approx(np.array(expected), rel=1e-12)
+        agreement("node equations by hand", "modern and 50s wiring", found.values, expected)
 
 
 def test_50s_keeps_more_treble_at_tone_10(treble_of_50s):
@@ -305,7 +342,7 @@ def test_where_the_sign_changes(treble_of_50s, tone):
 
 @pytest.mark.parametrize("pot", ["250k", "500k"])
 @pytest.mark.parametrize("wiring", ["modern", "50s"])
-def test_largest_reading_at_the_jack(pot, wiring):
+def test_largest_reading_at_the_jack(agreement, pot, wiring):
     """About a quarter of the pot (common practice, no source): exactly (R_pot + DCR) / 4.
 
     The lower part t R lies parallel to the upper part and the coil, (1 - t) R + DCR; the two are
@@ -317,6 +354,7 @@ def test_largest_reading_at_the_jack(pot, wiring):
     track = [best - 0.01, best, best + 0.01]
     readings = jack_resistance(guitar, **{"volume.track": track}).values
     assert readings[1] == pytest.approx((ohms + 6.2e3) / 4, rel=1e-14)
+    agreement("closed form", "largest reading at the jack", [readings[1]], [(ohms + 6.2e3) / 4])
     assert readings.argmax() == 1
     everywhere = jack_resistance(guitar, **{"volume.track": np.linspace(0, 1, 2001)})
     assert float(everywhere.max()) <= (ohms + 6.2e3) / 4 * (1 + 1e-14)

@@ -75,7 +75,7 @@ def test_closed_form():
     np.testing.assert_allclose(spectrum, expected * np.sin(u) / u, rtol=1e-9, atol=1e-15)
 
 
-def test_a_plucked_string_simulated():
+def test_a_plucked_string_simulated(agreement):
     """d'Alembert: two travelling halves of the triangle, sampled in time, their Fourier series.
 
     The pickup takes the velocity. Amplitudes are per force: the corner is p (L - p)/L high.
@@ -95,6 +95,14 @@ def test_a_plucked_string_simulated():
     velocity = N * displacement[N]  # its derivative, up to a factor for all
     spectrum = string_spectrum(place, pluck=pluck, scale=length).values
     np.testing.assert_allclose(velocity / velocity[0], spectrum / spectrum[0], rtol=0, atol=2e-4)
+    first = slice(None, 8)
+    agreement(
+        "d'Alembert, simulated in time",
+        "harmonics 1 to 8 of a plucked string",
+        (spectrum / spectrum[0])[first],
+        (velocity / velocity[0])[first],
+        limit="its time steps",
+    )
 
 
 def test_the_reference():
@@ -180,11 +188,18 @@ def test_two_coils_are_two_pickups(in_phase, sign):
 
 
 @pytest.mark.parametrize(("string", "printed", "exact"), [("E2", 3000, 2967), ("A2", 4000, 3960)])
-def test_where_two_coils_cancel(string, printed, exact):
+def test_where_two_coils_cancel(agreement, string, printed, exact):
     """About 3000 and 4000 Hz: H. Lemme, quoted; c/(2 d) with d = 18 mm and 648 mm scale."""
     found = cancellation_frequency("18 mm", string=string, scale="648 mm")
     assert found == pytest.approx(exact, abs=0.5)
     assert found == pytest.approx(printed, rel=0.05)
+    agreement(
+        "H. Lemme, quoted",
+        "where two coils cancel on E and A",
+        [found],
+        [printed],
+        limit="printed as about 3000 and 4000 Hz",
+    )
     # 648 / 18 = 36: that harmonic, and its odd multiples, vanish exactly.
     place = PickupPlace("41 mm", coil_spacing="18 mm")
     spectrum = string_spectrum(place, string=string, pluck="101 mm", harmonics=120)

@@ -57,10 +57,17 @@ def test_a_diameter_is_a_length():
         ("AWG 44", 2652),
     ],
 )
-def test_wire_tables(wire, ohm_per_1000_ft):
+def test_wire_tables(agreement, wire, ohm_per_1000_ft):
     """Ohm for 1000 ft at 20 °C, at the conductivity of standard copper, within 0.1 %."""
     found = wire_resistance(wire) * 1000 * FOOT
     assert found == pytest.approx(ohm_per_1000_ft, rel=1e-3)
+    agreement(
+        "wire tables, ASTM B258",
+        "resistance of 1000 ft of wire",
+        [found],
+        [ohm_per_1000_ft],
+        limit="printed to four digits",
+    )
 
 
 def test_standard_copper():
@@ -86,13 +93,21 @@ def test_temperature_as_a_handbook_says():
     assert resistance_at("6.2k", 30) == pytest.approx(6200 * 1.0393, rel=1e-14)
 
 
-def test_temperature_as_a_meter_corrects_it():
+def test_temperature_as_a_meter_corrects_it(agreement):
     """Worked examples of a resistance meter's manual, appendix 4, "Temperature Correction".
 
     100 ohm at 30 °C are 96.22 ohm at 20 °C; conductivity 0.93 makes 3930 into about 3650 ppm/K.
     """
     assert resistance_at(100, 20, measured_at=30) == pytest.approx(96.22, abs=0.005)
     assert resistance_at(1e6, 21, conductivity=0.93) - 1e6 == pytest.approx(3650, abs=6)
+    found = [resistance_at(100, 20, measured_at=30)]
+    agreement(
+        "a resistance meter's manual",
+        "copper warmed by ten degrees",
+        found,
+        [96.22],
+        limit="printed to four digits",
+    )
 
 
 @given(st.floats(1, 1e5), st.floats(-20, 60), st.floats(-20, 60), st.floats(0.9, 1.03))
