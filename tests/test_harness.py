@@ -19,7 +19,9 @@ from guitarnet import (
     Branch,
     Cable,
     Capacitor,
+    Coil,
     Harness,
+    Humbucker,
     Jack,
     Netlist,
     Pickup,
@@ -546,3 +548,29 @@ def test_joints_that_are_no_list_are_refused(guitar, joined):
         f"joined: {joined!r} is no list of joints; give lists of lugs, as "
         "[('pickup.hot', 'volume.high')]."
     )
+
+
+def test_a_summary_leaves_out_what_a_setting_changes(guitar):
+    """A sweep of a value says it itself; a knob's mark changes no part."""
+    whole = guitar.summary()
+    assert "jack" not in whole
+    assert whole["volume"] == guitar.parts["volume"].standing()
+    assert guitar.summary({"volume.mark": 5.0, "tone.track": 0.5}) == whole
+    less = guitar.summary({"pickup.resistance": 1.0, "volume.mark": 5.0})
+    assert less == {name: words for name, words in whole.items() if name != "pickup"}
+
+
+def test_a_part_whose_lugs_change_is_joined_anew():
+    """With its leads out a humbucker has no lug hot any more: the old joints are refused."""
+    coil = Coil("4k", "2 H", "150p")
+    guitar = layouts.one_pickup(Humbucker(coil, coil))
+    assert guitar.replace("pickup.connection", "parallel").joined == guitar.joined
+    with pytest.raises(BadHarness, match="has no lug"):
+        guitar.replace("pickup.connection", "leads")
+
+
+def test_nodes_are_no_field_to_give_or_to_show(guitar):
+    """They follow from the joints."""
+    assert "_nodes" not in repr(guitar)
+    with pytest.raises(TypeError, match="_nodes"):
+        Harness(guitar.parts, guitar.joined, guitar.open_lugs, _nodes={})

@@ -251,3 +251,24 @@ def test_a_blend_pot_says_where_its_tracks_are_touched():
         "blend second low (touched at 0)",
     ):
         assert words in text
+
+
+def test_what_is_grounded_and_no_lug():
+    """Cans and frames, by how many there are: common practice, no source."""
+
+    def places(guitar):
+        (said,) = (line for line in joint_note(guitar) if line.startswith("Wire to cut"))
+        return said.partition("no lug of the model: ")[2]
+
+    string = "the bridge or tailpiece (string ground)."
+    assert places(layouts.one_pickup(PICKUP)) == f"each of 2 pot cans, {string}"
+    assert places(layouts.one_pickup(PICKUP, tone=None)) == f"the pot can, {string}"
+    assert places(layouts.pickup_alone(PICKUP)) == string
+    three = layouts.three_single_coils(PICKUP, PICKUP, PICKUP)
+    assert places(three) == f"each of 3 pot cans, the switch frame, {string}"
+    pulls = layouts.two_humbuckers_push_pull(LEADS, LEADS)
+    assert places(pulls) == (f"each of 4 pot cans, each switch frame that is no pot can, {string}")
+
+
+def joint_note(guitar):
+    return guitar.joints().note.splitlines()

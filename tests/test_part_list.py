@@ -101,3 +101,26 @@ def test_a_switch_a_blend_pot_and_what_has_no_marking():
     link = rows(treble_bleed=Resistor(0))["treble_bleed"]
     assert link == ("resistor", "0 \u03a9", "", "", "\u00b15 % usual")
     assert rows()["treble_bleed"][:2] == ("empty place", "none")
+
+
+@pytest.mark.parametrize(
+    ("ohms", "sold"),
+    [
+        ("11k", "10 kΩ"),
+        ("24k", "25 kΩ"),
+        ("48k", "50 kΩ"),
+        ("110k", "100 kΩ"),
+        ("240k", "250 kΩ"),
+        ("290k", "300 kΩ"),
+        ("340k", "330 kΩ"),
+        ("480k", "500 kΩ"),
+        ("1.1M", "1 MΩ"),
+        ("1.9M", "2 MΩ"),
+        ("1k", "10 kΩ"),
+        ("9M", "2 MΩ"),
+    ],
+)
+def test_pots_are_sold_as(ohms, sold):
+    """Common practice, no source; nearest by ratio."""
+    assert rows(volume=Pot(ohms, "linear"))["volume"][2] == sold
+    assert rows(volume=Pot(sold, "linear"))["volume"][2] == ""

@@ -30,6 +30,7 @@ from guitarnet import (
     peak,
     response,
 )
+from guitarnet.circuit.settings import target
 from guitarnet.study import sweep
 
 HERTZ = [100.0, 1e3, 5e3]
@@ -678,3 +679,21 @@ def test_a_dimension_named_as_a_single_setting_is_refused():
         "volume: is one value here and the dimension of another setting there; rename the "
         "dimension of the other setting."
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "fix"),
+    [
+        (
+            "treble_bleed",
+            "give parts, such as gn.bleed('1n'), or use one of treble_bleed.resistor.resistance, ",
+        ),
+        ("pickup", "use one of pickup.resistance, pickup.inductance, pickup.capacitance, "),
+        ("jack", "set a value of another part"),
+    ],
+)
+def test_a_part_without_a_main_value_says_what_to_set(name, fix):
+    guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="150k || 1n")
+    with pytest.raises(BadSetting, match="has no main value") as refusal:
+        target(guitar, name)
+    assert refusal.value.fix.startswith(fix)

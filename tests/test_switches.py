@@ -268,3 +268,31 @@ def test_refused(make, message):
     with pytest.raises(gn.GuitarnetError) as refusal:
         make()
     assert str(refusal.value) == message
+
+
+@pytest.mark.parametrize(
+    ("switch", "kind"),
+    [
+        (gn.rotary(1, ["x", "y"]), "rotary"),
+        (gn.rotary(2, ["x", "y"]), "rotary, 2 poles"),
+        (gn.rotary(8, [str(n) for n in range(24)]), "rotary, 8 poles"),
+        (gn.double_throw(), "two-way, 2 poles"),
+        (gn.double_throw(poles=1), "two-way, 1 pole"),
+        (gn.on_on_on(), "on-on-on toggle, 2 poles"),
+        (gn.three_way_toggle(), "three-way toggle"),
+        (gn.four_way_lever(), "four-way lever"),
+        (gn.five_way_lever(), "five-way lever"),
+    ],
+)
+def test_what_a_switch_is_called(switch, kind):
+    assert switch.kind == kind
+    assert switch.label() == f"{kind}: {', '.join(switch.places)}"
+    assert switch.standing() == f"{kind} at {switch.places[0]}"
+
+
+@pytest.mark.parametrize(
+    ("poles", "count"), [(0, 2), (9, 2), (-1, 2), (1, 1), (1, 0), (1, 25), (2.0, 2), ("2", 2)]
+)
+def test_rotaries_that_are_not_made(poles, count):
+    with pytest.raises(gn.BadValue, match=rf"^rotary: {poles!r} poles and {count} places make no"):
+        gn.rotary(poles, [str(n) for n in range(count)])

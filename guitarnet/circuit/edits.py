@@ -7,6 +7,7 @@ two leads changed places. The edited harness answers every question that a sound
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from collections.abc import Iterable, Sequence
 
 from ..errors import BadHarness
@@ -146,8 +147,8 @@ def free_name(harness: Harness) -> str:
     str
         "fault", or "fault_2" and so on where that is taken.
     """
-    names = ("fault", *(f"fault_{number}" for number in range(2, 999)))
-    return next(free for free in names if free not in harness.parts)
+    more = (f"fault_{number}" for number in itertools.count(2))
+    return next(free for free in itertools.chain(["fault"], more) if free not in harness.parts)
 
 
 def through(harness: Harness, lugs: Sequence[str], ohms: float | str) -> Harness:

@@ -211,7 +211,7 @@ class _Block(System):
         if not below:
             raise self._singular()
         if not above:
-            return np.zeros((count, columns, self.s.size), dtype=complex)
+            return np.zeros((count, columns, self.s.size), float if self.power else complex)
         over = self._evaluated(above, scaled, -1.0, count, columns)
         under = self._evaluated(below, scaled, 1.0, count, columns)
         if self.power:

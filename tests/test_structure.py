@@ -1,0 +1,510 @@
+"""Zeros, opens and what does not matter, as structure: shown on circuits small enough to draw."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import oracle
+import pytest
+import xarray as xr
+
+from guitarnet import BadHarness, NoSolution, NotExpressible
+from guitarnet.circuit.netlist import Branch, Netlist
+from guitarnet.solve import ac
+from guitarnet.solve.adjoint import branch_derivatives
+from guitarnet.solve.pointwise import sample_voltages
+from guitarnet.solve.resistance import Resistances
+from guitarnet.solve.sizes import node_size
+from guitarnet.solve.structure import (
+    LIVE,
+    OPEN,
+    SHORT,
+    Groups,
+    place,
+    reduce,
+    refuse_inexpressible,
+    settle,
+    single_state,
+)
+
+HERTZ = np.array([100.0, 2e3])
+
+
+def of(*branches):
+    """A netlist of (kind, name, nodes, value)."""
+    net = Netlist()
+    for kind, name, nodes, value in branches:
+        net.add(Branch(name, kind, tuple(nodes.split()), value))
+    return net
+
+
+def names(net, output, driven=True, states=None):
+    """Names of the branches that are left, and what is left."""
+    own = {branch.name: single_state(branch) for branch in net} if states is None else states
+    reduced = reduce(place(net), own, net.ground, output, driven)
+    return [branch.name for branch, _ in reduced.branches], reduced
+
+
+# -- states ---------------------------------------------------------------------------------------
+
+INF = math.inf
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "above", "at_zero"),
+    [
+        ("R", 0.0, SHORT, SHORT),
+        ("R", 1.0, LIVE, LIVE),
+        ("R", INF, OPEN, OPEN),
+        ("L", 0.0, SHORT, SHORT),
+        ("L", 1.0, LIVE, SHORT),
+        ("C", 0.0, OPEN, OPEN),
+        ("C", 1.0, LIVE, OPEN),
+        ("M", 0.0, OPEN, OPEN),
+        ("M", 1.0, LIVE, OPEN),
+        ("V", 0.0, LIVE, LIVE),
+        ("E", None, LIVE, LIVE),
+        ("Z", lambda hertz: hertz, LIVE, SHORT),
+        ("Z", lambda hertz: 1j * hertz, LIVE, SHORT),
+        ("Z", lambda hertz: 0 * hertz + 5, LIVE, LIVE),
+        ("Z", lambda hertz: 0 * hertz + INF, LIVE, OPEN),
+    ],
+)
+def test_state_of_a_branch(kind, value, above, at_zero):
+    branch = Branch("b", kind, ("a", "0"), value)
+    assert single_state(branch) == above
+    assert single_state(branch, dc=True) == at_zero
+    if kind in "RLC":
+        swept = np.array([value, value])
+        assert ac.states_of(branch, swept, dc=False).tolist() == [above] * 2
+        assert ac.states_of(branch, swept, dc=True).tolist() == [at_zero] * 2
+
+
+def test_settings_are_grouped_by_their_states():
+    states = {
+        "same": np.array([1, 1, 1, 1]),
+        "one": np.array([0, 1, 0, 2]),
+        "other": np.array([1, 1, 2, 1]),
+    }
+    found = [(list(members), pattern) for members, pattern in ac.groups(states, 4)]
+    assert found == [
+        ([0], {"same": 1, "one": 0, "other": 1}),
+        ([2], {"same": 1, "one": 0, "other": 2}),
+        ([1], {"same": 1, "one": 1, "other": 1}),
+        ([3], {"same": 1, "one": 2, "other": 1}),
+    ]
+    assert ac.groups({"same": np.array([2, 2])}, 2) == [(slice(None), {"same": 2})]
+    assert ac.groups({}, 2) == [(slice(None), {})]
+
+
+def test_groups_of_names():
+    groups = Groups()
+    groups.merge("a", "b")
+    groups.merge("c", "d")
+    assert groups.find("a") == groups.find("b") != groups.find("c")
+    assert groups.find("lonely") == "lonely"
+    groups.merge("b", "d")
+    groups.merge("a", "c")  # in one group already
+    assert len({groups.find(name) for name in "abcd"}) == 1
+
+
+# -- what is left ---------------------------------------------------------------------------------
+
+
+def test_shorts_and_opens_leave_no_branch():
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "wire", "in a", 0.0),
+        ("L", "no coil", "a b", 0.0),
+        ("R", "upper", "b out", 3.0),
+        ("R", "open", "in out", INF),
+        ("C", "no capacitor", "out 0", 0.0),
+        ("R", "across itself", "a in", 7.0),
+        ("R", "lower", "out 0", 1.0),
+    )
+    left, reduced = names(net, "out")
+    assert left == ["in", "upper", "lower"]
+    assert not reduced.silent
+    assert not reduced.floating
+    nodes = {branch.name: own for branch, own in reduced.branches}
+    assert nodes["in"][0] == nodes["upper"][0]
+    again, merged = settle(net, "out")
+    assert [branch.name for branch, _ in again.branches] == left
+    assert merged["in"] == merged["a"] == merged["b"] == nodes["upper"][0]
+    assert merged["out"] == again.output
+    assert merged["0"] == again.ground
+    assert set(merged) == {"in", "a", "b", "out", "0"}
+
+
+def test_a_source_at_rest_is_a_short():
+    net = of(("V", "in", "in 0", 1.0), ("R", "upper", "in out", 3.0), ("R", "lower", "out 0", 1.0))
+    left, reduced = names(net, "out", driven=False)
+    assert left == ["upper", "lower"]
+    assert not reduced.silent
+    _, reduced = names(net, "in", driven=False)
+    assert reduced.output == reduced.ground
+    assert reduced.silent
+    assert not reduced.floating
+
+
+def test_what_hangs_on_one_node_does_not_matter():
+    """Dead ends, loops on one node, all behind a source or on ground."""
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "upper", "in out", 3.0),
+        ("R", "lower", "out 0", 1.0),
+        ("R", "dead end", "out x", 1.0),
+        ("C", "dead end too", "x y", 1.0),
+        ("R", "loop 1", "out p", 1.0),
+        ("R", "loop 2", "p q", 1.0),
+        ("R", "loop 3", "q out", 1.0),
+        ("R", "beside the ground 1", "0 g", 1.0),
+        ("R", "beside the ground 2", "g 0", 1.0),
+        ("R", "island 1", "i j", 1.0),
+        ("R", "island 2", "j i", 1.0),
+    )
+    assert names(net, "out")[0] == ["in", "upper", "lower"]
+
+
+def test_what_stands_across_an_ideal_source_does_not_matter_to_impedance():
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "load of the source", "in 0", 5.0),
+        ("R", "upper", "in out", 3.0),
+    )
+    assert names(net, "out", driven=False)[0] == ["upper"]
+
+
+def test_nothing_reaches_the_output():
+    net = of(("V", "in", "in 0", 1.0), ("R", "load", "out 0", 1.0), ("R", "far", "in far", 1.0))
+    left, reduced = names(net, "out")
+    assert reduced.silent
+    assert not reduced.floating
+    assert "in" not in left
+    _, reduced = names(of(("R", "apart", "out x", 1.0), ("V", "in", "in 0", 1.0)), "out")
+    assert reduced.silent
+    assert reduced.floating
+    _, reduced = names(of(("R", "apart", "out x", 1.0)), "out", driven=False)
+    assert reduced.floating
+    zero = of(("V", "in", "in 0", 0.0), ("R", "upper", "in out", 3.0), ("R", "lower", "out 0", 1.0))
+    assert names(zero, "out")[1].silent
+
+
+def follower(extra=()):
+    return of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "first", "in mid", 1e3),
+        ("C", "screen", "mid 0", 1e-6),
+        ("E", "buffer", "out 0 mid 0", None),
+        ("R", "load", "out far", 1e3),
+        ("R", "rest", "far 0", 1e3),
+        *extra,
+    )
+
+
+def test_a_follower_brings_in_the_block_of_its_input():
+    """A low-pass and a divider with a follower between: the product of the two."""
+    left, reduced = names(follower(), "far")
+    assert left == ["in", "first", "screen", "buffer", "load", "rest"]
+    assert not reduced.silent
+    got = ac.node_voltage(follower(), "far", HERTZ).values
+    np.testing.assert_allclose(got, 0.5 / (1 + 2j * np.pi * HERTZ * 1e-3), rtol=1e-13)
+    # Seen from its input, what comes after a follower does not matter.
+    assert names(follower(), "mid")[0] == ["in", "first", "screen"]
+
+
+def coupled(value=0.5, *more):
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "R", "in a", 1e3),
+        ("L", "one", "a 0", 1.0),
+        ("L", "other", "out end", 1.0),
+        ("R", "load", "out end", 2e3),
+        *more,
+    )
+    net.mutual("k", "one", "other", value)
+    return net
+
+
+def test_a_coupling_brings_in_the_coil_on_the_other_side():
+    """An island that hangs on a coupling is tied to ground by one node; nothing flows there."""
+    net = coupled(0.5, ("R", "tie", "end 0", 1.0))
+    left, reduced = names(net, "out")
+    assert {"in", "R", "one", "other", "load", "k"} <= set(left)
+    assert not reduced.silent
+    s = 2j * np.pi * HERTZ
+    # Loop equations: (R + s) i - s M j = 1, (load + s) j = s M i; the output is load times j.
+    i = 1 / (1e3 + s - (s * 0.5) ** 2 / (2e3 + s))
+    expected = -2e3 * s * 0.5 * i / (2e3 + s)
+    got = ac.node_voltage(net, "out", HERTZ).values
+    np.testing.assert_allclose(np.abs(got), np.abs(expected), rtol=1e-12)
+    for f, volts in zip(HERTZ, got, strict=True):
+        assert volts == pytest.approx(oracle.voltage(net, "out", f), rel=1e-12)
+    # Looking into the primary the island matters too.
+    left, reduced = names(coupled(), "a")
+    assert set(left) == {"in", "R", "one", "other", "load", "k"}
+    assert not reduced.floating
+    for f, ohms in zip(HERTZ, ac.node_impedance(coupled(), "a", HERTZ).values, strict=True):
+        assert ohms == pytest.approx(oracle.impedance(coupled(), "a", f), rel=1e-12)
+
+
+def test_a_coupling_without_effect_is_left_out():
+    assert names(coupled(0.0), "a")[0] == ["in", "R", "one"]
+    # A coil without a load has no current to couple.
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "R", "in a", 1e3),
+        ("L", "one", "a 0", 1.0),
+        ("L", "other", "out end", 1.0),
+    )
+    net.mutual("k", "one", "other", 0.5)
+    assert names(net, "a")[0] == ["in", "R", "one"]
+    # Its coil shorted out or open, a coupling is gone.
+    gone = {"other": SHORT}
+    assert "k" not in names(coupled(), "a", states=gone)[0]
+
+
+def test_the_output_on_an_island_floats():
+    """A coil that only a coupling reaches has volts across it, but none to ground."""
+    _, reduced = names(coupled(), "out")
+    assert reduced.floating
+    assert reduced.silent
+    assert (ac.node_voltage(coupled(), "out", HERTZ).values == 0).all()
+    assert np.isinf(ac.node_impedance(coupled(), "out", HERTZ).values).all()
+
+
+def test_a_shorted_source_is_refused():
+    net = of(("V", "in", "in 0", 1.0), ("R", "short", "in 0", 0.0), ("R", "load", "in 0", 1.0))
+    with pytest.raises(NoSolution, match=r"^in: is an ideal source with both ends on one node"):
+        names(net, "in")
+    net = follower([("R", "short", "out 0", 0.0)])
+    with pytest.raises(NoSolution, match=r"^buffer: is an ideal source"):
+        settle(net, "far")
+    with pytest.raises(BadHarness, match="nowhere"):
+        settle(net, "nowhere")
+    for ask in (ac.node_voltage, ac.node_impedance, node_size, sample_voltages):
+        with pytest.raises(BadHarness, match="nowhere"):
+            ask(bridge(), "nowhere", HERTZ)
+
+
+def test_what_a_formula_cannot_state():
+    def refused(kind, value, loss=0.0):
+        refuse_inexpressible(Branch("part.x", kind, ("a", "0"), value, loss), "SPICE")
+
+    for kind in "RLC":
+        refused(kind, 1.0)
+    with pytest.raises(NotExpressible, match=r"^part.x: is a function of frequency, which SPICE"):
+        refused("Z", np.abs)
+    with pytest.raises(NotExpressible, match=r"^part.x: loses the same share .* which SPICE"):
+        refused("C", 1.0, 0.01)
+
+
+# -- the matrix ------------------------------------------------------------------------------------
+
+
+def test_a_value_that_is_one_for_all_settings_is_no_variable():
+    """It costs twice the coefficients. Impedances are counted in the middle of the resistances."""
+    net = of(("V", "in", "in 0", 1.0), ("R", "R", "in out", 1.0), ("R", "load", "out 0", 1e4))
+    reduced = reduce(place(net), {}, "0", "out", True)
+    swept = {"R": np.array([10.0, 100.0]), "load": np.array([1e4, 1e4])}
+    system = ac.System(reduced, HERTZ, swept, {"in": 1.0})
+    assert {name: values.tolist() for name, values in system.variables.items()} == {
+        "R": [10.0, 100.0]
+    }
+    assert system.constants == {"load": 1e4}
+    assert system.unit == pytest.approx(1e3)
+    bare = reduce([], {}, "0", "out", True)
+    assert ac.System(bare, HERTZ, {}, {}).unit == 1.0
+
+
+def test_when_polynomials_are_worth_it():
+    """With as many coefficients as twice the settings they are; never of nine values."""
+    net = of(("V", "in", "in 0", 1.0), *(("R", f"R{n}", "in out", 1.0) for n in range(9)))
+    reduced = reduce(place(net), {}, "0", "out", True)
+    for swept, count, worth in ((2, 2, True), (3, 4, True), (3, 3, False), (8, 128, True)):
+        own = {f"R{n}": np.array([1.0, 2.0]) for n in range(swept)}
+        assert ac.System(reduced, HERTZ, own, {})._as_polynomials(count) is worth
+    nine = {f"R{n}": np.array([1.0, 2.0]) for n in range(9)}
+    assert not ac.System(reduced, HERTZ, nine, {})._as_polynomials(10**6)
+    net = coupled(0.5, ("R", "tie", "end 0", 1.0))
+    reduced = reduce(place(net), {}, "0", "out", True)
+    for name, worth in (("load", True), ("one", False), ("other", False), ("k", False)):
+        own = {name: np.array([0.1, 0.2])}
+        assert ac.System(reduced, HERTZ, own, {})._as_polynomials(100) is worth
+
+
+def test_swept_values_are_scaled_up_to_one():
+    """What is swept is counted in its largest size, a capacitor in its smallest."""
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "R", "in a", 1.0),
+        ("L", "L", "a out", 1.0),
+        ("C", "C", "out 0", 1.0),
+    )
+    reduced = reduce(place(net), {}, "0", "out", True)
+    swept = {
+        "R": np.array([2.0, 8.0, 3.0]),
+        "L": np.array([0.5, 2.0, 1.0]),
+        "C": np.array([4e-9, 1e-9, 2e-9]),
+    }
+    system = ac.System(reduced, HERTZ, swept, {"in": 1.0})
+    for branch, _ in reduced.branches[1:]:
+        x, gain = system._variable(branch)
+        assert x.max() == x[1] == 1.0
+        values, s = swept[branch.name], system.s[0]
+        impedance = {"R": values, "L": s * values, "C": 1 / (s * values)}[branch.kind]
+        # v = z i, with v = x u and i = gain u / unit.
+        np.testing.assert_allclose(x / (np.ravel(gain)[0] / system.unit), impedance, rtol=1e-15)
+
+
+# -- 0 Hz ------------------------------------------------------------------------------------------
+
+
+def bridge():
+    """Five resistors that are neither in series nor in parallel."""
+    return of(
+        ("R", "r1", "a b", 1e3),
+        ("R", "r2", "a c", 2e3),
+        ("R", "r3", "b c", 3e3),
+        ("R", "r4", "b 0", 4e3),
+        ("R", "r5", "c 0", 5e3),
+    )
+
+
+def test_resistances_of_a_bridge_are_those_of_the_oracle():
+    found = Resistances(bridge())
+    for one in "abc0":
+        for other in "abc0":
+            got, by = found.between(one, other)
+            net = bridge()
+            net.ground = other
+            expected = oracle.impedance(net, one, 0.0).real if one != other else 0.0
+            assert got == pytest.approx(expected, rel=1e-12)
+            # A resistance is homogeneous of degree one in its branches: Euler's theorem.
+            assert sum(by.values()) == pytest.approx(expected, rel=1e-12)
+            for name, slope in by.items():
+                values = []
+                for factor in (1 + 1e-6, 1 - 1e-6):
+                    turned = bridge()
+                    turned.ground = other
+                    branch = turned.branches[name]
+                    turned.branches[name] = Branch(name, "R", branch.nodes, branch.value * factor)
+                    values.append(oracle.impedance(turned, one, 0.0).real)
+                assert slope == pytest.approx((values[0] - values[1]) / 2e-6, rel=1e-5, abs=1e-4)
+
+
+def test_resistances_along_dimensions():
+    net = Netlist()
+    one = xr.Variable(("x",), [1e3, 2e3])
+    other = xr.Variable(("y", "x"), [[1e3, 1e3], [2e3, 2e3], [3e3, 3e3]])
+    net.resistor("one", "a", "b", one)
+    net.resistor("other", "b", "0", other)
+    net.inductor("coil", "0", "end", one)
+    net.capacitor("open", "a", "0", one * 1e-9)
+    for dims, shape in (((), (2, 3)), (("y",), (3, 2)), (("y", "x"), (3, 2)), (("z",), (2, 3))):
+        ohms, by = Resistances(net, dims).between("a", "end")
+        expected = np.array([[2e3, 3e3, 4e3], [3e3, 4e3, 5e3]])
+        np.testing.assert_allclose(ohms, expected if shape == (2, 3) else expected.T, rtol=1e-12)
+        assert by.keys() == {"one", "other"}
+        assert by["one"].shape == shape
+
+
+def test_resistances_without_a_path_and_of_one_node():
+    net = of(
+        ("V", "in", "s 0", 1.0),
+        ("R", "R", "s a", 1e3),
+        ("R", "apart", "p q", 5.0),
+        ("R", "wire", "q w", 0.0),
+        ("R", "open", "a p", INF),
+        ("Z", "black box", "a b", lambda hertz: 7.0 + 2 * hertz),
+        ("Z", "short box", "b c", lambda hertz: 0 * hertz),
+        ("L", "coil", "c d", 2.0),
+        ("E", "buffer", "e 0 a 0", None),
+    )
+    found = Resistances(net)
+    assert found.between("a", "0")[0] == pytest.approx(1e3)
+    assert found.between("p", "w")[0] == pytest.approx(5.0)
+    assert found.between("d", "a")[0] == pytest.approx(7.0)
+    for one, other in (("a", "p"), ("q", "0"), ("a", "nowhere"), ("nowhere", "a")):
+        ohms, by = found.between(one, other)
+        assert ohms == np.inf
+        assert by == {}
+    for one, other in (("a", "a"), ("s", "0"), ("e", "s"), ("q", "w"), ("nowhere", "nowhere")):
+        ohms, by = found.between(one, other)
+        assert ohms == 0
+        assert by == {}
+    assert Resistances(Netlist()).between("a", "b")[0] == np.inf
+
+
+@pytest.mark.parametrize("bad", [0.0, INF])
+def test_a_sweep_at_0_hz_holds_neither_zero_nor_infinity(bad):
+    net = of(("R", "R", "a 0", xr.Variable("x", [1.0, bad])))
+    with pytest.raises(NoSolution, match=r"^R: is zero or infinite in a sweep"):
+        Resistances(net)
+
+
+# -- derivatives -----------------------------------------------------------------------------------
+
+
+def test_derivatives_by_every_kind_of_branch():
+    """Against differences of the oracle's volts, a branch moved by a millionth each way."""
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "R", "in a", 1e3),
+        ("L", "one", "a x", 0.3),
+        ("R", "R2", "x 0", 500.0),
+        ("C", "across", "a b", 1e-8),
+        ("L", "other", "b 0", 0.2),
+        ("E", "buffer", "c 0 b 0", None),
+        ("R", "after", "c out", 2e3),
+        ("C", "load", "out 0", 2e-8),
+        ("R", "dead end", "out nothing", 1.0),
+        ("R", "wire", "x y", 0.0),
+    )
+    net.mutual("k", "one", "other", 0.1)
+    volts, by = branch_derivatives(net, "out", HERTZ)
+    assert by.keys() == {"R", "one", "R2", "across", "other", "after", "load", "k"}
+    for at, f in enumerate(HERTZ):
+        assert volts[at] == pytest.approx(oracle.voltage(net, "out", f), rel=1e-12)
+        for name, slopes in by.items():
+            branch = net.branches[name]
+            step = branch.value * 1e-5
+            turned = []
+            for value in (branch.value + step, branch.value - step):
+                moved = Netlist()
+                for own in net:
+                    held = value if own.name == name else own.value
+                    moved.add(Branch(own.name, own.kind, own.nodes, held, 0.0, own.between))
+                turned.append(oracle.voltage(moved, "out", f))
+            assert slopes[at] == pytest.approx((turned[0] - turned[1]) / (2 * step), rel=1e-6)
+
+
+def test_of_a_silent_output_nothing_has_a_derivative():
+    volts, by = branch_derivatives(of(("R", "R", "a 0", 1.0)), "a", HERTZ)
+    assert volts.tolist() == [0, 0]
+    assert volts.dtype == complex
+    assert by == {}
+
+
+# -- a function of frequency ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("swept", [False, True])
+def test_an_impedance_that_is_a_function_of_frequency(swept):
+    """A coil with skin effect, say: R + k sqrt(f) + j w L beside a load."""
+
+    def ohms(hertz):
+        return 500 + 3 * np.sqrt(hertz) + 2j * np.pi * hertz * 0.2
+
+    load = xr.Variable("load", [1e3, 5e3]) if swept else 1e3
+    net = of(("V", "in", "in 0", 1.0), ("Z", "coil", "in out", ohms), ("R", "load", "out 0", load))
+    got = ac.node_voltage(net, "out", np.array([0.0, *HERTZ]))
+    for number, r in enumerate([1e3, 5e3] if swept else [1e3]):
+        at_zero = r / (r + 500)
+        expected = [at_zero, *(r / (r + ohms(HERTZ)))]
+        found = got.isel(load=number) if swept else got
+        np.testing.assert_allclose(found.values, expected, rtol=1e-13)
+    # A function may answer in plain numbers too.
+    plain = of(("V", "in", "in 0", 1.0), ("Z", "Z", "in out", lambda f: 3), ("R", "R", "out 0", 1))
+    assert ac.node_voltage(plain, "out", HERTZ).values == pytest.approx([0.25, 0.25])

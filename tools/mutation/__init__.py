@@ -1,0 +1,1 @@
+"""Parts of the mutation test; see tools/mutate.py."""
