@@ -85,10 +85,10 @@ gn.Table(
 )
 
 # %%
-gn.check(my_peak, unloaded, unit="Hz", hint="1/(2π√(LC)), with henries and farads.")
+gn.check(my_peak, unloaded, unit="Hz", hint="Put henries and farads into 1/(2π√(LC)).")
 
 # %%
-gn.check(my_loaded, loaded, unit="Hz", within="10 %", hint="the cable has 500 pF.")
+gn.check(my_loaded, loaded, unit="Hz", within="10 %", hint="The cable has 500 pF.")
 
 # %% [markdown]
 # The peak moves from 9.4 kHz to 3.8 kHz and falls from 27 dB to 4.3 dB. The cable's 500 pF lie
@@ -124,7 +124,7 @@ gn.check(
     quieter,
     unit="dB",
     within="0.3 dB",
-    hint="the resistance is in series with the voltage; only the pots take current from it.",
+    hint="The resistance is in series with the voltage; only the pots take current from it.",
 )
 
 # %% [markdown]
@@ -166,8 +166,8 @@ gn.Table(
 # ### Impedance
 #
 # At low frequency there is only the wire. Then the inductance takes over, and the impedance rises
-# with frequency (phase towards +90°). Beyond the resonance it falls again, as a capacitor's does
-# (phase towards -90°). Where the phase crosses zero it is largest.
+# with frequency (phase towards +90°, beyond +80°). Beyond the resonance it falls again, as
+# a capacitor's does (phase towards -90°). Where the phase crosses zero it is largest, to 1 %.
 
 # %%
 axes = gn.plot_impedance(z, title="Wire below, coil in the middle, capacitor above")
@@ -351,6 +351,10 @@ gn.check(mine, exercise.inductance_for_a_peak)
 # Impedance.
 assert abs(float(largest.frequency) / f0 - 1) < 0.01
 assert 3e6 < float(abs(largest)) < 3.5e6
+assert float(z.real[0]) < 6.3e3
+phase = np.angle(z.values, deg=True)
+assert phase.max() > 80
+assert phase.min() < -89
 crossing = z.frequency.values[np.flatnonzero(np.diff(np.sign(z.values.imag)))]
 assert crossing.size == 1
 assert abs(crossing[0] / f0 - 1) < 0.01
@@ -384,3 +388,8 @@ on_cable = gn.impedance(gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "620p
 assert round(100 * (float(on_cable.imag[0]) / (2 * np.pi * 1000 * 2.4) - 1)) == 5
 assert round(100 * (apparent[1] / 2.4 - 1)) == 1
 assert round(capacitance * 1e12) == 120
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Loading by pots, cable and
+# amp](02_loading_by_pots_cable_amp.ipynb). Compare your exercises with the [worked
+# answers](answers/01_a_pickup_is_a_resonant_circuit.ipynb) first.

@@ -10,7 +10,7 @@
 # # Cable length
 #
 # **The question from the bench.** "Do I need a treble bleed, or just a better cable?" A cable is
-# a capacitor from tip to sleeve, usually some 100 pF a metre (30 pF a foot), and the pickup sees
+# a capacitor from tip to sleeve, often some 100 pF a metre (30 pF a foot), and the pickup sees
 # it. How much does a metre move, at volume 10 and turned down?
 #
 # **What you learn.** Where the cable puts the peak, why a longer one makes the guitar darker and
@@ -66,12 +66,12 @@ gn.Table(
 # %%
 f3, f6 = (float(peak.frequency.sel({"cable.length": metres})) for metres in (3, 6))
 shift = 100 * (f6 / f3 - 1)
-gn.check(my_shift, -shift, unit="%", within=2, hint="the peak goes with one over √(LC)")
+gn.check(my_shift, -shift, unit="%", within=2, hint="The peak goes with one over √(LC).")
 
 # %%
 level = gn.level_db(at_10, re="reference").interp(frequency=5000)
 loss = float(level.sel({"cable.length": 6}) - level.sel({"cable.length": 3}))
-gn.check(my_loss, loss, unit="dB", within="0.5 dB", hint="beyond the peak the level falls steeply")
+gn.check(my_loss, loss, unit="dB", within="0.5 dB", hint="Beyond the peak the level falls steeply.")
 
 # %%
 print(f"from 3 m to 6 m the peak moves {shift:+.1f} %; at 5 kHz the level moves {loss:+.1f} dB")
@@ -100,7 +100,7 @@ worst
 
 # %%
 dark = float(change.change.sel({"volume": 7, "cable.length": 10, "frequency": 3000}))
-gn.check(my_dark, dark, unit="dB", within="1 dB", hint="volume 7 puts much resistance in the way")
+gn.check(my_dark, dark, unit="dB", within="1 dB", hint="Volume 7 puts much resistance in the way.")
 
 # %% [markdown]
 # With 1 m the shape moves by under 1 dB at every mark; with 10 m it is more than six times as
@@ -221,7 +221,8 @@ print(f"largest difference, 20 Hz to 20 kHz: {largest:.4f} dB")
 # technician come before this lesson.
 #
 # With a capacitance meter on tip and sleeve, nothing plugged in at the other end, divide by the
-# length. Coiled cables are often a few nanofarad. Put your own numbers here:
+# length. Coiled cables often have a few nanofarad (common practice, no source). Put your own
+# numbers here:
 
 # %%
 own = gn.Cable("10 ft", "30 pF/ft")
@@ -242,7 +243,7 @@ mine = None  # Hz
 gn.check(mine, exercise.peak_with_9_m)
 
 # %% [markdown]
-# **2.** He buys a coiled one. You measure 2.4 nF from tip to sleeve.
+# **2.** He buys a coiled one. You measure 2.4 nF from tip to sleeve. Where is the peak now?
 
 # %%
 mine = None  # Hz
@@ -295,3 +296,8 @@ assert largest < 0.01
 # On the bench.
 assert round(own.length, 3) == 3.048
 assert abs(total * 1e12 - 300) < 0.5
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Fifties, modern,
+# independent](06_fifties_modern_independent.ipynb). Compare your exercises with the [worked
+# answers](answers/05_cable_length.ipynb) first.

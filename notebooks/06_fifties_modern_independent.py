@@ -84,7 +84,7 @@ gn.check(
     largest_at_10,
     unit="dB",
     within="0.1 dB",
-    hint="where is the wiper when the knob is full up?",
+    hint="Where is the wiper when the knob is full up?",
 )
 
 # %% [markdown]
@@ -106,7 +106,7 @@ gn.check(
     gain_of_50s,
     unit="dB",
     within="0.5 dB",
-    hint="with the tone at 10 the tone network is 500 kΩ, on either side.",
+    hint="With the tone at 10 the tone network is 500 kΩ, on either side.",
 )
 
 # %%
@@ -116,7 +116,7 @@ gn.check(
     loss_of_independent,
     unit="dB",
     within="3 dB",
-    hint="how much of the track lies between wiper and upper lug at half travel?",
+    hint="How much of the track lies between wiper and upper lug at half travel?",
 )
 
 # %% [markdown]
@@ -140,7 +140,7 @@ gn.check(
     level_of_independent,
     unit="dB",
     within="1 dB",
-    hint="the output is no longer on the wiper: what is there to divide the voltage at 100 Hz?",
+    hint="The output is no longer on the wiper: what is there to divide the voltage at 100 Hz?",
 )
 
 # %% [markdown]
@@ -219,8 +219,8 @@ gn.noise_table(guitar("independent"))
 axes = gn.plot_builds(h, [10, 7, 5, 3], title="At 10 one circuit; turned down, four shapes")
 
 # %% [markdown]
-# 50s and modern part above 3.1 kHz, where the peak was. The two independent wirings fall from
-# 500 Hz on.
+# 50s and modern part above 3.1 kHz, where the peak was. The two independent wirings are
+# 1 dB down at 530 and 750 Hz already.
 #
 # ### The taper
 
@@ -272,7 +272,7 @@ gn.check(mine, exercise.independent_kills_the_top)
 
 # %%
 lost = at_3k.sel(wiring="independent") - at_3k.sel(wiring="modern")
-for mark, decibels in lost.to_series().items():
+for mark, decibels in lost.to_series().round(1).items():
     print(f"volume {mark:2.0f}: {decibels + 0.0:+6.1f} dB against modern at 3 kHz, shapes compared")
 
 # %% [markdown]
@@ -378,7 +378,7 @@ gn.check(mine, exercise.bleed_for_independent)
 
 # %%
 # At 10 and turned down.
-assert largest_at_10 == 0
+assert largest_at_10 < 1e-9
 assert round(gain_of_50s, 1) == 0.6
 assert round(loss_of_independent) == -19
 between = 500e3 * (1 - gn.audio_taper(0.15)(0.5))
@@ -409,14 +409,14 @@ assert round(float(gn.peak(h).frequency.sel(wiring="modern", volume=10)), -2) ==
 apart = abs(shape.sel(wiring="50s") - shape.sel(wiring="modern"))
 assert float(apart.sel(frequency=slice(50, 3000)).max()) < 1
 assert float(apart.sel(frequency=slice(5000, 8000)).min()) > 1
-fallen = shape.sel(wiring=["independent", "independent 50s"]).interp(frequency=[300, 1000])
-assert float(fallen.sel(frequency=300).min()) > -1
-assert float(fallen.sel(frequency=1000).max()) < -1
+for wiring, hertz in (("independent", 530), ("independent 50s", 750)):
+    fallen = shape.sel(wiring=wiring).interp(frequency=hertz)
+    assert abs(float(fallen) + 1) < 0.05
 # Is it so?
 more = kept - kept.sel(build="modern")
 assert more.sel(build="50s").values.round(1).tolist() == [0.6, 5.0]
 assert more.sel(build="modern, 1 nF ∥ 150 kΩ").values.round(1).tolist() == [5.9, -2.1]
-assert float(lost.sel(volume=10)) == 0
+assert abs(float(lost.sel(volume=10))) < 1e-9
 assert -5 < float(lost.sel(volume=7)) < -4.5
 assert round(float(lost.sel(volume=5))) == -12
 assert closed.frequency.round(-1).values.tolist()[::2] == [750, 330]
@@ -424,6 +424,11 @@ assert round(float(at_1k.sel(capacitor="10n", tone=0)), 1) == 1.4
 assert round(float(at_1k.sel(capacitor="40n", tone=0))) == -15
 assert np.ptp(at_1k.sel(tone=10).values) < 0.1
 # On the bench.
-assert (readings["modern"].values == readings["50s"].values).all()
+assert np.allclose(readings["modern"].values, readings["50s"].values)
 assert float(readings["modern"].sel(volume=0)) == 0
 assert round(float(readings["independent"].sel(volume=0))) == 500e3
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Series, parallel, split](07_series_parallel_split.ipynb).
+# Compare your exercises with the [worked answers](answers/06_fifties_modern_independent.ipynb)
+# first.

@@ -23,11 +23,10 @@
 # and an ohmmeter.
 #
 # The pickup is invented: two coils of 4.2 kΩ, 2.1 H and 180 pF, the second reverse wound over a
-# reversed magnet, with a coupling of 0.12, which is what measured pickups of two coils show.
+# reversed magnet, with a coupling of 0.12, the middle of what an open dataset of measured
+# pickups gives.
 
 # %%
-import numpy as np
-
 import guitarnet as gn
 from guitarnet.course import series_parallel_split as exercise
 
@@ -70,7 +69,12 @@ gn.Table(
 
 # %%
 unloaded_ratio = float(unloaded[1] / unloaded[0])
-gn.check(my_unloaded, unloaded_ratio, within=0.1, hint="1/√(LC): what becomes of L, and what of C?")
+gn.check(
+    my_unloaded,
+    unloaded_ratio,
+    within=0.1,
+    hint="The peak goes with 1/√(LC): what becomes of L, and what of C?",
+)
 
 # %% [markdown]
 # A shunted coil is a short-circuited winding beside the one that plays: it takes k² = 1.4 % off
@@ -97,13 +101,16 @@ gn.Table(
 # %%
 ratio = float(peak.frequency[1] / peak.frequency[0])
 gn.check(
-    my_ratio, ratio, within=0.1, hint="a quarter of the inductance, nearly the same capacitance"
+    my_ratio,
+    ratio,
+    within=0.1,
+    hint="A quarter of the inductance, and nearly the same capacitance.",
 )
 
 # %%
 split_level = float(level.sel({"pickup.connection": "coil 1"}))
 gn.check(
-    my_split_level, split_level, unit="dB", within="0.5 dB", hint="half the voltage is missing."
+    my_split_level, split_level, unit="dB", within="0.5 dB", hint="Half the voltage is missing."
 )
 
 # %% [markdown]
@@ -123,9 +130,17 @@ hum = {
     connection: gn.hum(guitar.replace("pickup.connection", connection), [50, 60])
     for connection in connections
 }
+
+
+def decibels(residual):
+    """What is left of the hum; nothing but rounding counts as nothing."""
+    most = float(residual.max())
+    return "none left" if most < -200 else f"{round(most, 1) + 0.0:.1f}"
+
+
 gn.Table(
     ("connection", "hum re the loudest coil alone [dB]"),
-    [(name, f"{round(float(found.residual.max()), 1) + 0.0:.1f}") for name, found in hum.items()],
+    [(name, decibels(found.residual)) for name, found in hum.items()],
 )
 
 # %% [markdown]
@@ -139,8 +154,8 @@ left = {
     connection: float(gn.hum(uneven.replace("pickup.connection", connection), [50]).residual.max())
     for connection in ("series", "parallel")
 }
-for connection, decibels in left.items():
-    print(f"{connection}: {decibels:.1f} dB")
+for connection, hums in left.items():
+    print(f"{connection}: {hums:.1f} dB")
 
 # %% [markdown]
 # In series the difference of the turns is left, -26 dB. In parallel it is less, -41 dB: the coil
@@ -261,12 +276,12 @@ gn.Table(
 )
 
 # %%
-gn.check(my_reading, kilohm["parallel"], unit="kΩ", hint="two equal resistances side by side.")
+gn.check(my_reading, kilohm["parallel"], unit="kΩ", hint="Two equal resistances side by side.")
 
 # %% [markdown]
 # The meter tells series from parallel at a glance, a quarter of the reading. It cannot tell a
-# coil left open from one that is shunted, nor a coil wired out of phase: tap the poles and listen
-# for that.
+# coil left open from one that is shunted, nor a coil wired out of phase. For the latter put the
+# meter on low DC volts and tap each coil's poles with a screwdriver: which way does it kick?
 #
 # ## Exercises
 #
@@ -322,11 +337,11 @@ assert round(ratio, 2) == 1.73
 assert level[1:].round().values.tolist() == [-6, -6, -6]
 # Hum.
 for connection in ("series", "parallel"):
-    assert float(hum[connection].residual.max()) == -np.inf
+    assert float(hum[connection].residual.max()) < -200
 for connection in ("coil 1", "coil 1, other shunted"):
     assert abs(float(hum[connection].residual.max())) < 0.5
 assert [round(100 * (x - 1)) for x in (other.resistance / 4200, other.inductance / 2.1)] == [5, 10]
-assert [round(decibels) for decibels in left.values()] == [-26, -41]
+assert [round(hums) for hums in left.values()] == [-26, -41]
 # Look.
 shapes = gn.level_db(h).sel(frequency=slice(7000, 10000))
 idle = shapes.sel({"pickup.connection": "coil 1"})
@@ -344,3 +359,8 @@ assert round(split_level) == -6
 assert bool(hum["parallel"].cancelling)
 # On the bench.
 assert abs(kilohm["parallel"] / kilohm["series"] - 0.25) < 0.01
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Measure a pickup, fit a
+# model](08_measure_a_pickup_fit_a_model.ipynb). Compare your exercises with the [worked
+# answers](answers/07_series_parallel_split.ipynb) first.

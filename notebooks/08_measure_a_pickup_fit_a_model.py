@@ -110,15 +110,15 @@ found = fits["and both curves"]
 winding = 1e12 * found.values["capacitance"].value
 
 # %%
-hint = "neither meter sees the capacitance, nor what the metal around the coil does"
+hint = "Neither meter sees the capacitance, nor what the metal around the coil does."
 gn.check(my_meter_miss, misses["meters alone"], within="1 dB", unit="dB", hint=hint)
 
 # %%
-hint = "a fit this good is near what the measurement itself is good for"
+hint = "A fit this good is near what the measurement itself is good for."
 gn.check(my_curve_miss, misses["and both curves"], within="0.2 dB", unit="dB", hint=hint)
 
 # %%
-hint = "windings have 80 to 200 pF"
+hint = "Windings with their lead have some 80 to 200 pF (common practice)."
 gn.check(my_capacitance, winding, within="20 %", unit="pF", hint=hint)
 
 # %%
@@ -292,7 +292,7 @@ gn.Table(
 # 4. Again with a resistor and a capacitor across the pickup whose values you have metered.
 # 5. Save each as CSV with the columns `frequency_hz` and `magnitude_db`.
 #
-# Then, without Python:
+# Then, without writing any Python:
 #
 #     python examples/fit_pickup.py unloaded.csv --load-curve loaded.csv 200k 470p --slope 20 \
 #         --dcr 10.6k --inductance "6.7 H at 120 Hz" --out my_pickup
@@ -306,9 +306,7 @@ own_fit
 # %% [markdown]
 # ## Exercises
 #
-# Worked answers:
-# [answers/08_measure_a_pickup_fit_a_model.ipynb](answers/08_measure_a_pickup_fit_a_model.ipynb).
-# Try first.
+# Try first; then compare with the [worked answers](answers/08_measure_a_pickup_fit_a_model.ipynb).
 #
 # **1.** A pickup left your bench with 10.6 kΩ, and the customer writes "10.15 kΩ, it is broken".
 # His workshop has 8 °C. What does the pickup have at 20 °C?
@@ -382,3 +380,8 @@ rounded = gn.Pickup("10.6k", "6.67 H", "133p", "24.7k", 0.32, "2.63 kHz")
 for field in ("resistance", "inductance", "capacitance", "eddy_resistance", "eddy_share"):
     assert abs(getattr(rounded, field) / getattr(found.pickup, field) - 1) < 0.02
 assert abs(rounded.screening_frequency / found.pickup.screening_frequency - 1) < 0.01
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Joints, switches, your own
+# harness](09_your_own_harness.ipynb). Compare your exercises with the [worked
+# answers](answers/08_measure_a_pickup_fit_a_model.ipynb) first.

@@ -27,6 +27,7 @@
 
 # %%
 import inspect
+import math
 import tempfile
 from pathlib import Path
 
@@ -173,11 +174,11 @@ readings = gn.jack_resistance(guitar, mode=list(modes), tone=list(tones))
 kilohm = (readings.sel(tone="none") / 1000).to_series().round(2)
 
 # %%
-hint = "two coils in parallel, and the volume pot lies across them"
+hint = "Two coils in parallel, and the volume pot lies across them."
 gn.check(my_parallel_reading, kilohm["parallel"], within="2 %", unit="kΩ", hint=hint)
 
 # %%
-hint = "two coils one after the other, and the volume pot lies across both"
+hint = "Two coils one after the other, and the volume pot lies across both."
 gn.check(my_series_reading, kilohm["series"], within="2 %", unit="kΩ", hint=hint, high=hint)
 
 # %%
@@ -200,10 +201,10 @@ peaks = gn.peak(h).frequency
 at_10n = float(peaks.sel(mode="parallel", tone="10 nF"))
 
 # %%
-gn.check(my_series_level, louder, within="0.5 dB", unit="dB", hint="both voltages are added")
+gn.check(my_series_level, louder, within="0.5 dB", unit="dB", hint="Both voltages are added.")
 
 # %%
-hint = "1/(2π√(LC)) with all that is in parallel: both coils, both windings, cable, capacitor"
+hint = "Put all that is in parallel into 1/(2π√(LC)): both coils, both windings, cable, capacitor."
 gn.check(my_peak, at_10n, within="5 %", unit="Hz", hint=hint)
 
 # %%
@@ -309,25 +310,24 @@ gn.knob_view(live, mark=10, title="Two pickups in parallel, a rotary of capacito
 #
 # Things people say. Answer "yes" or "no" first, then read what the computation shows.
 #
-# ### "10 nF is dark, 40 nF is bright"
+# ### "The larger the capacitor, the less is left, at every frequency"
 
 # %%
-mine = None  # "yes" or "no": in parallel, is there less at 2 kHz with 10 nF than with 47 nF?
-gn.check(mine, exercise.smaller_is_darker)
+mine = None  # "yes" or "no": in parallel, is there less with 47 nF than with 10 nF at 600 Hz too?
+gn.check(mine, exercise.larger_takes_more)
 
 # %%
-at_2k = gn.level_db(h).sel(mode="parallel").interp(frequency=2000)
-at_2k.to_series().round(1)
+at_both = gn.level_db(h).sel(mode="parallel").interp(frequency=[600, 2000])
+at_both.to_pandas().round(1)
+
+# %%
+larger = (at_both.sel(tone="47 nF") - at_both.sel(tone="10 nF")).values
+print(f"47 nF re 10 nF: {larger[0]:+.1f} dB at 600 Hz, {larger[1]:+.1f} dB at 2 kHz")
 
 # %% [markdown]
-# The reverse: with 10 nF there are 17 dB more. The larger the capacitor, the lower the peak, and
-# everything above it goes. The saying has one thing to it: at 600 Hz the larger capacitor has the
-# higher level, because its peak is there. Listen for which part of the sound you mean.
-
-# %%
-at_600 = gn.level_db(h).sel(mode="parallel").interp(frequency=600)
-more = float(at_600.sel(tone="47 nF") - at_600.sel(tone="10 nF"))
-print(f"47 nF re 10 nF at 600 Hz: {more:+.1f} dB")
+# At 2 kHz it is so: with 47 nF there are 17 dB less than with 10 nF. The larger the capacitor, the
+# lower the peak, and everything above it goes. At 600 Hz it is not: there 47 nF leave 3 dB more,
+# because their peak is there.
 
 # %% [markdown]
 # ### "Ground the middle lug of the volume pot"
@@ -337,14 +337,14 @@ print(f"47 nF re 10 nF at 600 Hz: {more:+.1f} dB")
 # touches at 0.
 
 # %%
-mine = None  # "yes" or "no": does any sound reach the jack at 10, at 5 or at 2?
+mine = None  # "yes" or "no": does any signal reach the jack at 10, at 5 or at 2?
 gn.check(mine, exercise.grounded_middle_lug)
 
 # %%
 grounded = gn.faults(guitar)["volume wiper and low swapped"].guitar
 left = float(abs(gn.response(grounded, volume=[10, 5, 2])).max())
 shows = float(gn.jack_resistance(grounded, volume=10)) / 1000
-print(f"largest output {left:g} V for 1 V; at 10 the meter shows {shows:.0f} kΩ, the pot alone")
+print(f"largest output {left:.6f} V for 1 V; at 10 the meter shows {shows:.0f} kΩ, the pot alone")
 
 # %% [markdown]
 # Nothing at all: the output hangs on ground by a piece of the track, and no signal gets past the
@@ -413,7 +413,7 @@ verified
 #
 # ## Exercises
 #
-# Worked answers: [answers/09_your_own_harness.ipynb](answers/09_your_own_harness.ipynb). Try first.
+# Try first; then compare with the [worked answers](answers/09_your_own_harness.ipynb).
 #
 # **1.** The customer wants a 500 kΩ volume pot. What must the meter show in series, at 10?
 
@@ -479,7 +479,7 @@ assert (peaks.sel(mode="series") < peaks.sel(mode="parallel")).all()
 assert (peaks.diff("tone") < 0).all()
 henry = 2.3 * 2.8 / (2.3 + 2.8)
 assert round(henry, 2) == 1.26
-by_hand = 1 / (2 * 3.14159265 * (henry * (10e-9 + 500e-12 + 240e-12)) ** 0.5)
+by_hand = 1 / (2 * math.pi * math.sqrt(henry * (10e-9 + 500e-12 + 240e-12)))
 assert round(by_hand) == 1367
 assert 0.95 < at_10n / by_hand < 1
 kinked = gn.level_db(h).sel(mode="series", tone="none", frequency=slice(7000, 11000))
@@ -497,12 +497,15 @@ assert round(1 / (1 / 6 + 1 / 6.8), 2) == 3.19
 assert float(abs(readings / readings.sel(tone="none") - 1).max()) < 1e-9
 markings = {row[0]: row[4] for row in guitar.part_table()}
 assert [markings[name] for name in ("small", "medium", "large")] == ["222", "103", "473"]
-assert round(float(at_2k.sel(tone="10 nF") - at_2k.sel(tone="47 nF"))) == 17
-assert more > 0
-assert left == 0
+assert larger.round().tolist() == [3, -17]
+assert left < 1e-9
 assert abs(shows - 250) < 1e-6
 shorted = guitar.join("volume.wiper", "jack.sleeve")
 assert "hot and ground must not share a joint" in refusal(shorted)
 assert round(hums["as it is", "series"]) == 6
 assert round(hums["bridge RWRP", "parallel"]) == -18
 assert hums["bridge RWRP", "series"] < -60
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Six readings, one fault](10_six_readings_one_fault.ipynb).
+# Compare your exercises with the [worked answers](answers/09_your_own_harness.ipynb) first.

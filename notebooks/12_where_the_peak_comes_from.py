@@ -162,11 +162,11 @@ gn.Table(
 
 # %%
 shift = 100 * (1 - computed / undamped)
-hint = "henries and farads; winding and cable together make the 620 pF."
+hint = "Use henries and farads; winding and cable together make the 620 pF."
 gn.check(my_lc, undamped, unit="Hz", within="1 %", hint=hint)
 
 # %%
-hint = "it depends on Q alone, but for a little; put Q into √(1 - 1/(2Q²))."
+hint = "It depends on Q alone, but for a little; put Q into √(1 - 1/(2Q²))."
 gn.check(my_shift, shift, unit="%", within=1, hint=hint)
 
 # %% [markdown]
@@ -362,7 +362,7 @@ gn.Table(
 )
 
 # %%
-gn.check(my_poles, rows[3][1], within=0, hint="each coil and each capacitance of its own counts.")
+gn.check(my_poles, rows[3][1], within=0, hint="Each coil and each capacitance of its own counts.")
 
 # %% [markdown]
 # With all at 10 the tone network adds a pole and a zero. They lie side by side and cancel:
@@ -373,7 +373,7 @@ print(f"pole at {slow_pole:.1f} Hz, zero at {slow_zero:.1f} Hz")
 
 # %% [markdown]
 # That is why 22 nF may be left out at 10, and why it may not once the knob is down: at 0 it swings
-# with the coil instead, far below 1 kHz. Turning the volume to 9 parts the cable from the
+# with the coil instead, below 700 Hz. Turning the volume to 9 parts the cable from the
 # winding; 42.5 kΩ of track are between them, the two capacitances are no longer one, and the peak
 # has moved by 630 Hz. At 5 there is none. A coil with eddy losses and screening has more poles
 # still, which is why the lesson "Measure a pickup, fit a model" fits more than three values.
@@ -464,26 +464,26 @@ print(f"{peaks[0]:.0f} Hz and {peaks[1]:.0f} Hz: C = {c_found * 1e12:.0f} pF, L 
 
 # %% [markdown]
 # That finds the 120 pF and the 2.4 H within 1 % on the lossless pickup of this lesson. Put in your
-# own two peaks, and the capacitor's value as measured, not as printed. With a real coil expect a
-# few percent from its losses, and more from the input of the meter, which lies across it too.
+# own two peaks, and the capacitor's value as measured, not as printed. With a real coil its losses
+# move both peaks a little, and so does the input of the meter, which lies across it too.
 #
 # ## Exercises
 #
 # Try first; then compare with the [worked answers](answers/12_where_the_peak_comes_from.ipynb).
 #
-# **1.** 8 H, a winding of 150 pF, a cable of 800 pF: where do they resonate, undamped?
+# **1.** A pair of poles has Q = 2. How high does the peak stand, re the level at low frequency?
 
 # %%
-mine = None  # Hz
-gn.check(mine, exercise.resonance_of_a_hot_pickup)
+mine = None  # dB
+gn.check(mine, exercise.height_at_q_2)
 
 # %% [markdown]
-# **2.** A data sheet says 2.9 H, and a resonance at 7.85 kHz with nothing connected. Which
-# capacitance has the winding?
+# **2.** The peak is to stand at just twice the level at low frequency, 6 dB up. Which Q must the
+# poles have?
 
 # %%
-mine = None  # pF
-gn.check(mine, exercise.capacitance_from_the_data_sheet)
+mine = None  # a plain number
+gn.check(mine, exercise.quality_for_twice)
 
 # %% [markdown]
 # **3.** The guitar of this lesson with both pots of 500 kΩ, knobs at 10. What is the Q of its pair
@@ -524,6 +524,7 @@ assert opinion == 0
 assert sp.simplify(low - P / (R + P)) == 0
 assert sp.simplify(high - 1 / (L * C)) == 0
 assert round(40 * np.log10(2)) == 12
+assert round(20 * np.log10(2)) == 6
 circle = [abs(gn.poles(guitar(pots))[-1]) for pots in ("250k", "500k", "1M")]
 assert abs(circle[-1] / circle[0] - 1) < 0.02
 assert abs(abs(gn.poles(guitar(cable="10 m"))[-1]) / circle[0] - 1) > 0.2
@@ -541,3 +542,8 @@ assert abs(alone / bare - 1) < 1e-3
 assert (at_10, at_5) == (3, 4)
 assert abs(c_found / 120e-12 - 1) < 0.01
 assert abs(l_found / 2.4 - 1) < 0.01
+
+# %% [markdown]
+# **Turn the page.** The next lesson is [Choosing a bleed before
+# soldering](13_choosing_a_bleed_before_soldering.ipynb). Compare your exercises with the [worked
+# answers](answers/12_where_the_peak_comes_from.ipynb) first.

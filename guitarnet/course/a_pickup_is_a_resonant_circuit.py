@@ -75,7 +75,7 @@ resonance_by_formula = Exercise(
     lambda: 1 / (2 * math.pi * math.sqrt(8 * 950e-12)),
     within="1 %",
     unit="Hz",
-    hint="1/(2π√(LC)) in henries and farads, with both capacitances side by side.",
+    hint="Put henries and farads into 1/(2π√(LC)), with both capacitances side by side.",
 )
 # A printed data sheet: 2.9 H at 120 Hz, 7.85 kHz (Premier Guitar, "Demystifying DCR").
 capacitance_from_peak = Exercise(

@@ -91,9 +91,9 @@ peak_with_9_m = Exercise(
     lambda: _peak_with("9 m"),
     within="3 %",
     unit="Hz",
-    hint="gn.peak(gn.response(guitar.replace('cable.length', ...))) finds it.",
+    hint="Ask gn.peak of the response of guitar.replace('cable.length', ...).",
     low="The winding's 120 pF and the damping do not change with the cable.",
-    high="900 pF hang beside the winding's 120 pF.",
+    high="The cable's 900 pF hang beside the winding's 120 pF.",
 )
 coiled_cable = Exercise(
     "A coiled cable has 2.4 nF from tip to sleeve. Where is the peak at volume 10?",

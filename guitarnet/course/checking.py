@@ -15,6 +15,7 @@ from ..units import format_value, read_value
 __all__ = ["Checked", "Exercise", "check"]
 
 _NEAR = 3  # times the tolerance
+_SMALL = 3.0  # dB; below it a factor of 2 is as likely a rough guess as a slip
 _BASES = ("ohm", "F", "H", "Hz", "m", "V", "F/m", "ohm/m")
 _YES_OR_NO = {"y": "yes", "true": "yes", "n": "no", "false": "no"}
 _ANY = "any that has prefixes"
@@ -52,7 +53,7 @@ class Exercise:
         Unit of ``expected`` and of an answer without one, with its prefix: "Hz", "kΩ", "pF",
         "dB", "%"; any other word is a label, such as "readings".
     hint : str
-        One sentence that helps without giving the answer away.
+        One sentence that helps without giving the answer away, with capital and full stop.
     low, high : str
         What to add when the answer is too low or too high.
     choices : tuple of str
@@ -70,7 +71,7 @@ class Exercise:
     ...     "Where do 2 H and 500 pF resonate?",
     ...     lambda: 1 / (2 * math.pi * math.sqrt(2 * 500e-12)),
     ...     unit="Hz",
-    ...     hint="1/(2π√(LC)), with farads and henries",
+    ...     hint="Put henries and farads into 1/(2π√(LC)).",
     ... )
     >>> check("5 kHz", exercise)
     Right: 5.033 kHz computed, yours is 0.65 % lower.
@@ -206,17 +207,17 @@ def check(
 
     Notes
     -----
-    A wrong answer is tried for common slips: the sign, a prefix (a factor of 1000, a million and
-    so on), rad/s against Hz (2π), 10 log against 20 log (a factor of 2 in dB), a fraction
-    for percent.
+    A wrong answer is tried for common slips: the sign, a bare number in farads where pF are asked,
+    a prefix (a factor of 1000, a million and so on), rad/s against Hz (2π), 10 log against 20 log
+    (a factor of 2, from 3 dB up), a fraction for percent.
 
     Examples
     --------
     >>> check("4.1 kHz", 4000, unit="Hz")
     Right: 4 kHz computed, yours is 2.5 % higher.
-    >>> check(25000, 4000, unit="Hz", hint="count the cable")
-    Not yet: by a factor of 2π too large; was it rad/s against Hz? Hint: count the cable
-    >>> check("no", True, hint="an ohmmeter sees the wire only").right
+    >>> check(25000, 4000, unit="Hz", hint="Count the cable.")
+    Not yet: by a factor of 2π too large; was it rad/s against Hz? Hint: Count the cable.
+    >>> check("no", True, hint="An ohmmeter sees the wire only.").right
     False
     """
     given: dict[str, Any] = {
@@ -269,11 +270,26 @@ def _number(answer: Any, unit: str, where: str) -> float:
             return math.inf
         number = read_value(answer, base, where=where) / factor
     else:
-        bare = answer.strip().removesuffix(unit).strip() if isinstance(answer, str) else answer
-        number = read_value(bare, "number", where=where)
+        number = _labelled(answer, unit, where)
     if math.isnan(number):
         raise BadValue(where, "nan is no answer", "give a number, or None for none yet", answer)
     return number
+
+
+def _labelled(answer: Any, unit: str, where: str) -> float:
+    """Read an answer whose unit is a label: "3 dB", "±6 %", "4 readings"."""
+    bare = answer
+    if isinstance(answer, str):
+        bare = answer.strip().removeprefix("±")
+        if unit and bare.casefold().endswith(unit.casefold()):
+            bare = bare[: -len(unit)].strip()
+    try:
+        return read_value(bare, "number", where=where)
+    except BadValue:
+        if not (unit and isinstance(answer, str)):
+            raise
+        fix = f"write it like '3' or '3 {unit}'"
+        raise BadValue(where, f"{answer!r} is not a number in {unit}", fix, answer) from None
 
 
 # -- weighing -------------------------------------------------------------------------------------
@@ -284,7 +300,8 @@ def _prompt(task: Exercise, value: Any) -> str:
     if isinstance(value, bool):
         first = "yes or no"
     elif isinstance(value, str):
-        first = "one of " + ", ".join(task.choices)
+        between = "; " if any("," in choice for choice in task.choices) else ", "
+        first = "one of " + between.join(task.choices)
     else:
         first = f"your number{f' in {task.unit}' if task.unit else ''}"
     return f"write {first} first{f': {task.question}' if task.question else '.'}"
@@ -293,17 +310,22 @@ def _prompt(task: Exercise, value: Any) -> str:
 def _chosen(answer: Any, task: Exercise, value: bool | str) -> Checked:
     """Compare a yes, a no or a word."""
     wanted, choices = value, task.choices
-    word = str(answer).strip().lower()
+    word = _letters(answer)
     if isinstance(value, bool):
         wanted, choices = "yes" if value else "no", ("yes", "no")
         word = _YES_OR_NO.get(word, word)
-    known = {choice.lower(): choice for choice in choices}
+    known = {_letters(choice): choice for choice in choices}
     if word not in known:
         fix = "write one of " + ", ".join(repr(choice) for choice in choices)
         raise BadValue("answer", f"{answer!r} is none of the choices", fix, answer)
     if known[word] == wanted:
         return Checked("right", f"{wanted}.")
     return Checked("wrong", _joined("look again.", task.hint))
+
+
+def _letters(word: Any) -> str:
+    """A word without its spaces and capitals: "Audio 15 %" is "audio15%"."""
+    return "".join(str(word).split()).lower()
 
 
 def _weighed(number: float, task: Exercise, value: float) -> Checked:
@@ -353,9 +375,13 @@ def _slip(number: float, value: float, tolerance: float, unit: str) -> str:
 
     if is_near(-number):
         return "the size is right, the sign is not."
-    base, _ = _scale(unit)
+    base, scale = _scale(unit)
+    if base and scale != 1 and is_near(number / scale):
+        return f"it would be right in {base.replace('ohm', 'Ω')}, and a bare number is in {unit}."
     for where, name, factor, words in _SLIPS:
         if where not in (unit, base) and not (base and where == _ANY):
+            continue
+        if where == "dB" and abs(value) < _SMALL:
             continue
         if is_near(number / factor):
             return f"by {name} too large; {words}?"

@@ -66,30 +66,30 @@ one_nf_beats_none = Exercise(
     "Over the whole travel, the worse of 3 m and 6 m of cable counting: does 1 nF alone keep the "
     "shape better (rms, 200 Hz to 5 kHz) than no bleed?",
     lambda: _favourites()["1 nF"].treble < _favourites()["none"].treble,
-    hint="too much treble is a change of shape, too",
+    hint="Too much treble is a change of shape, too.",
 )
 parallel_keeps_the_taper = Exercise(
     "Does 150 kΩ parallel to 1 nF leave the taper within 1 dB rms of what it was?",
     lambda: _favourites()["150 kΩ ∥ 1 nF"].taper < 1,
-    hint="what does a resistor from the input to the output of the pot do to the level at 3?",
+    hint="What does a resistor from the input to the output of the pot do to the level at 3?",
 )
 odd_values_would_help = Exercise(
     "Would values that nobody sells keep treble by more than 0.1 dB better, in any of the forms?",
     lambda: _rounding_costs() > 0.1,
-    hint="look at the table of what rounding costs",
+    hint="Look at the table of what rounding costs.",
 )
 score_of_680_pf = Exercise(
     "With 5 m of cable, how far is the shape with 680 pF alone from that of volume 10, rms over "
     "the travel?",
     lambda: choose_treble_bleed(_guitar(), forms=[], own=["680p"])["680 pF"].treble,
     unit="dB",
-    hint="gn.choose_treble_bleed(guitar, forms=[], own=['680p']), the column treble",
+    hint="Try gn.choose_treble_bleed(guitar, forms=[], own=['680p']), and read the column treble.",
 )
 from_the_drawer = Exercise(
     "With 5 m of cable, 220 pF, 470 pF, 680 pF and 1 nF, and 100, 150 and 220 kΩ: which network "
     "ranks first for treble and taper?",
     lambda: choose_treble_bleed(_guitar(), **_DRAWER).best.network,
-    hint="give capacitors=[...] and resistors=[...]; favourites have no privilege",
+    hint="Give capacitors=[...] and resistors=[...]; favourites have no privilege.",
     choices=("220 pF + 220 kΩ", "680 pF ∥ 150 kΩ", "1 nF ∥ 100 kΩ", "470 pF", "none, 50s wiring"),
 )
 worst_of_a_humbucker = Exercise(
@@ -98,12 +98,12 @@ worst_of_a_humbucker = Exercise(
     _humbucker_worst,
     within="0.3 dB",
     unit="dB",
-    hint="the same search with another guitar, the column worst of the first row",
+    hint="Make the same search with another guitar; read the column worst of the first row.",
 )
 price_of_3_db = Exercise(
     "With 5 m of cable, the shape must stay within 3 dB at every mark: how much taper, rms, does "
     "the network that ranks first give away?",
     _taper_within_3_db,
     unit="dB",
-    hint="gn.BleedGoal(within=3)",
+    hint="Give the search gn.BleedGoal(within=3).",
 )

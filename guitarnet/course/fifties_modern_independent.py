@@ -111,14 +111,14 @@ fifties_with_250k = Exercise(
     lambda: _kept_by_fifties("250k"),
     within="0.2 dB",
     unit="dB",
-    hint="gn.treble_change of both wirings with pots of 250 kΩ; then the difference.",
+    hint="Take gn.treble_change of both wirings with pots of 250 kΩ; then the difference.",
 )
 peak_of_the_bridge = Exercise(
     "Two such pickups, independent wiring, both on, the neck's volume at 0: where is the peak?",
     _bridge_alone,
     within="3 %",
     unit="Hz",
-    hint="gn.layouts.two_humbuckers with switch='neck+bridge' and neck_volume=0.",
+    hint="Build gn.layouts.two_humbuckers; ask with switch='neck+bridge' and neck_volume=0.",
     high="With both up the coils lie in parallel and share one cable; now one is left.",
 )
 bleed_for_independent = Exercise(

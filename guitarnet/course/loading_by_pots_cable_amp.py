@@ -79,20 +79,20 @@ resistor_leads_treble_away = Exercise(
     "250 kΩ pots are darker than 500 kΩ ones because the resistor leads the treble away to ground, "
     "the more the higher it is: is it so?",
     _treble_is_led_away,
-    hint="a resistor does not know the frequency; compare 4 kHz with 15 kHz.",
+    hint="A resistor does not know the frequency; compare 4 kHz with 15 kHz.",
 )
 
 larger_pots_are_louder = Exercise(
     "With 500 kΩ pots for 250 kΩ the guitar is louder, by 1 dB or more at 100 Hz: is it so?",
     _louder,
-    hint="there the pickup is 6.2 kΩ, and it feeds 111 or 200 kΩ.",
+    hint="There the pickup is 6.2 kΩ, and it feeds 111 or 200 kΩ.",
 )
 
 tone_capacitor_at_10 = Exercise(
     "With the tone knob at 10, 100 nF for 22 nF changes the response by more than half a decibel "
     "somewhere from 80 Hz up: is it so?",
     _capacitor_counts,
-    hint="compare the capacitor's reactance, 1/(2πfC), with the 250 kΩ in series with it.",
+    hint="Compare the capacitor's reactance, 1/(2πfC), with the 250 kΩ in series with it.",
 )
 
 resistance_across = Exercise(
@@ -101,8 +101,8 @@ resistance_across = Exercise(
     lambda: 1 / (1 / 500 + 1 / 500 + 1 / 1000),
     within="1 %",
     unit="kΩ",
-    hint="three resistances in parallel: add what conducts, 1/R.",
-    high="in parallel it is less than the smallest of them.",
+    hint="Three resistances in parallel: add what conducts, 1/R.",
+    high="In parallel it is less than the smallest of them.",
 )
 
 peak_of_another = Exercise(
@@ -111,9 +111,9 @@ peak_of_another = Exercise(
     _another,
     within="2 %",
     unit="Hz",
-    hint="the load is 300 kΩ and 1 MΩ in parallel, the capacitance 120 pF and 3 m of cable.",
-    high="the damping moves the peak down a little: count √(1 - 1/(2Q²)).",
-    low="a no-load pot at 10 is not there at all.",
+    hint="The load is 300 kΩ and 1 MΩ in parallel, the capacitance 120 pF and 3 m of cable.",
+    high="The damping moves the peak down a little: count √(1 - 1/(2Q²)).",
+    low="A no-load pot at 10 is not there at all.",
 )
 
 load_without_a_peak = Exercise(
@@ -121,7 +121,7 @@ load_without_a_peak = Exercise(
     _without_a_peak,
     within="3 %",
     unit="kΩ",
-    hint="from Q = 1/√2 down there is none; take the closed form of Q, and neglect R first.",
+    hint="From Q = 1/√2 down there is none; take the closed form of Q, and neglect R first.",
 )
 
 pedal_in_front = Exercise(
@@ -130,5 +130,5 @@ pedal_in_front = Exercise(
     _with_pedal,
     within="0.1 dB",
     unit="dB",
-    hint="compute Q with both loads, then the heights, and subtract the old one from the new one.",
+    hint="Compute Q with both loads, then the heights, and subtract the old one from the new one.",
 )

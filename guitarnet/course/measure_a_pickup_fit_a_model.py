@@ -70,42 +70,42 @@ only_r_l_c = Exercise(
     "Under a guitar's load, 200 kΩ and 470 pF, is the wide single coil within 1 dB rms (200 Hz to "
     "8 kHz) of its R, L and C alone?",
     lambda: _off_by_losses() < 1,
-    hint="look at the last row of the table of fits",
+    hint="Look at the last row of the table of fits.",
 )
 own_peak_under_1_db = Exercise(
     "Does this pickup, with nothing at all across it, peak by less than 1 dB?",
     lambda: _height_alone() < 1,
-    hint="the instrument's input lay across it while the curve was taken",
+    hint="The instrument's input lay across it while the curve was taken.",
 )
 more_ohms_more_volts = Exercise(
     "7000 turns of AWG 44 and 8000 turns of AWG 42 on one bobbin, with the same magnets: does the "
     "coil with more ohms give more volts?",
     lambda: (_coil("AWG 44", 7000).resistance > _coil("AWG 42", 8000).resistance) == (7000 > 8000),
-    hint="volts go with the turns; ohms go with the length and the thinness of the wire",
+    hint="Volts go with the turns; ohms go with the length and the thinness of the wire.",
 )
 cold_workshop = Exercise(
     "A pickup reads 10.15 kΩ at 8 °C: what has it at 20 °C?",
     lambda: resistance_at("10.15k", 20, measured_at=8) / 1000,
     within="1 %",
     unit="kΩ",
-    hint="copper changes by 0.393 % for each degree, and gn.resistance_at knows it",
-    low="a cold coil reads too little",
-    high="count the degrees between the two temperatures",
+    hint="Copper changes by 0.393 % for each degree, and gn.resistance_at knows it.",
+    low="A cold coil reads too little.",
+    high="Count the degrees between the two temperatures.",
 )
 winding_capacitance_by_two_peaks = Exercise(
     "A peak at 7.4 kHz falls to 3.4 kHz with 470 pF added: what is the capacitance of the winding "
     "and its lead?",
     lambda: _from_two_peaks().values["capacitance"].value * 1e12,
     unit="pF",
-    hint="the frequencies go with one over the square root of the whole capacitance",
-    low="the squared ratio of the peaks is (C + 470 pF) / C",
-    high="the squared ratio of the peaks is (C + 470 pF) / C",
+    hint="The frequencies go with one over the square root of the whole capacitance.",
+    low="The squared ratio of the peaks is (C + 470 pF) / C.",
+    high="The squared ratio of the peaks is (C + 470 pF) / C.",
 )
 inductance_by_two_peaks = Exercise(
     "And what is its inductance?",
     lambda: _from_two_peaks().values["inductance"].value,
     unit="H",
-    hint="1/(2π√(LC)) at either peak, with the capacitance that is there",
+    hint="Use 1/(2π√(LC)) at either peak, with the capacitance that is there.",
 )
 with_500k_pots = Exercise(
     "With 500 kΩ pots in place of 250 kΩ, how much more level at 3 kHz re 100 Hz has the wide "
@@ -113,5 +113,5 @@ with_500k_pots = Exercise(
     lambda: _at_3_khz("500k") - _at_3_khz("250k"),
     within="0.3 dB",
     unit="dB",
-    hint="replace both pots, and take the level re its own level at 100 Hz",
+    hint="Replace both pots, and take the level re its own level at 100 Hz.",
 )

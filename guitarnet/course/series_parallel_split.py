@@ -109,7 +109,7 @@ parallel_with_9_m = Exercise(
     lambda: _peak(_guitar("parallel", "9 m"))[0],
     within="3 %",
     unit="Hz",
-    hint="guitar.replace('cable.length', '9 m'), then gn.peak with the connection 'parallel'.",
+    hint="Make guitar.replace('cable.length', '9 m'); then gn.peak with the connection 'parallel'.",
 )
 reading_in_parallel = Exercise(
     "A humbucker with coils of 5.4 kΩ and 7.2 kΩ, a 500 kΩ volume pot: what does the meter show "

@@ -102,7 +102,7 @@ def _fitting_zeros() -> str:
 zero_means_broken = Exercise(
     "Continuity from the volume's wiper to the jack's tip shows zero: is that joint broken?",
     lambda: math.isinf(lug_resistance(_guitar(), "volume.wiper", "jack.tip")),
-    hint="what does a meter show when its two probes touch each other?",
+    hint="What does a meter show when its two probes touch each other?",
 )
 broken_coil_reads_open = Exercise(
     "The wire of the neck pickup is broken: does the meter show OL at the jack, in the place neck, "
@@ -110,13 +110,13 @@ broken_coil_reads_open = Exercise(
     lambda: math.isinf(
         jack_resistance(faults(_guitar())["neck coil broken"].guitar, switch="neck")
     ),
-    hint="what else lies from the hot side to ground?",
+    hint="What else lies from the hot side to ground?",
 )
 wrong_tone_capacitor = Exercise(
     "Someone fitted 220 nF where 22 nF belong on the tone controls: does any of the six readings "
     "change by more than 0.1 %?",
     lambda: _largest_change_by("tone capacitor is 220 nF, not 22 nF") > 0.001,
-    hint="an ohmmeter measures with direct current",
+    hint="An ohmmeter measures with direct current.",
 )
 weak_bridge = Exercise(
     "The place bridge reads 5.83 kΩ, all else as it should be: by how much is the coil short of "
@@ -124,13 +124,13 @@ weak_bridge = Exercise(
     _bridge_short_of,
     within=1,
     unit="%",
-    hint="the pot lies across the coil; take it out of the reading first",
-    high="the pot takes its part off a sound guitar as well",
+    hint="The pot lies across the coil; take it out of the reading first.",
+    high="The pot takes its part off a sound guitar as well.",
 )
 three_zeros = Exercise(
     "Neck 5.9 kΩ, neck+middle 0, middle 0, middle+bridge 0, bridge 6.7 kΩ: which of these fits?",
     _fitting_zeros,
-    hint="zero is joined, not open; what is it that three places share and two do not?",
+    hint="Zero is joined, not open; what is it that three places share and two do not?",
     choices=(
         "middle coil broken",
         "middle coil shorted",
@@ -144,8 +144,8 @@ pot_behind_a_bleed = Exercise(
     lambda: _pot() / 1000,
     within="2 %",
     unit="kΩ",
-    hint="give both readings to gn.values_from_readings, with the bleed in the harness",
-    low="the resistor of the bleed lies across the upper piece of the track",
+    hint="Give both readings to gn.values_from_readings, with the bleed in the harness.",
+    low="The resistor of the bleed lies across the upper piece of the track.",
 )
 ohms_of_the_joint = Exercise(
     "All parts are as marked, and the six readings are 8.69, 5.91, 8.87, 6.09, 9.43 and 64.75 kΩ: "
@@ -153,6 +153,6 @@ ohms_of_the_joint = Exercise(
     lambda: _joint() / 1000,
     within="3 %",
     unit="kΩ",
-    hint="does the sixth reading rise by all of it, or by a quarter?",
-    low="a joint before the pot has the pot across it, so that the reading rises by less",
+    hint="Does the sixth reading rise by all of it, or by a quarter?",
+    low="A joint before the pot has the pot across it, so that the reading rises by less.",
 )

@@ -45,7 +45,7 @@ def _acts_at_the_top() -> bool:
 
 def _brighter() -> bool:
     linear, audio = (level_db(response(_guitar(words))) for words in ("linear", "audio 15%"))
-    return float(abs(linear - audio).max()) > 0
+    return float(abs(linear - audio).max()) > 0.1
 
 
 def _by_the_meter() -> str:
@@ -72,22 +72,22 @@ def _with_a_bleed() -> float:
 
 
 a_always_means_linear = Exercise(
-    "The letter A on a pot means a linear taper: is it always so?",
+    "Does the letter A mean a linear taper on every pot, old or new?",
     _always_linear,
-    hint="letters changed their meaning between eras and standards.",
+    hint="Letters changed their meaning between eras and standards.",
 )
 
 linear_acts_at_the_top = Exercise(
     "A linear volume pot does more between 10 and 5, in decibels, than between 5 and 1: is it so?",
     _acts_at_the_top,
-    hint="decibels go by ratios: from 10 to 5 the track is halved, from 5 to 1 divided by five.",
+    hint="Decibels go by ratios: from 10 to 5 the track is halved, from 5 to 1 divided by five.",
 )
 
 brighter_at_10 = Exercise(
-    "At volume 10 a linear pot sounds different from an audio pot of the same resistance: is it "
-    "so, on a meter?",
+    "At volume 10: does a linear pot for an audio pot of the same resistance change any frequency "
+    "at the amp by more than 0.1 dB?",
     _brighter,
-    hint="where is the wiper at 10, and what does it divide there?",
+    hint="Where is the wiper at 10, and what does it divide there?",
 )
 
 taper_by_the_meter = Exercise(
@@ -95,7 +95,7 @@ taper_by_the_meter = Exercise(
     "taper is it?",
     _by_the_meter,
     choices=("linear", "audio 15%", "audio 30%"),
-    hint="the jack sees the lower piece of the track, parallel to the upper piece and the pickup.",
+    hint="The jack sees the lower piece of the track, parallel to the upper piece and the pickup.",
 )
 
 mark_for_half = Exercise(
@@ -103,7 +103,7 @@ mark_for_half = Exercise(
     "half the voltage left?",
     _mark_for_half,
     within=0.1,
-    hint="from mark 5 to 10 the track fraction runs from 15 % to 100 % in a straight line.",
+    hint="From mark 5 to 10 the track fraction runs from 15 % to 100 % in a straight line.",
 )
 
 loaded_at_half = Exercise(
@@ -111,8 +111,8 @@ loaded_at_half = Exercise(
     _loaded_at_half,
     within=1.0,
     unit="%",
-    hint="the lower half of the track has the load in parallel.",
-    high="without the load it would be half.",
+    hint="The lower half of the track has the load in parallel.",
+    high="Without the load it would be half.",
 )
 
 level_with_a_bleed = Exercise(
@@ -121,6 +121,6 @@ level_with_a_bleed = Exercise(
     _with_a_bleed,
     within="0.5 dB",
     unit="dB",
-    hint="at 100 Hz the bleed is its resistor: 150 kΩ across the upper piece of the track.",
-    low="the resistor lets more through than the track alone.",
+    hint="At 100 Hz the bleed is its resistor: 150 kΩ across the upper piece of the track.",
+    low="The resistor lets more through than the track alone.",
 )

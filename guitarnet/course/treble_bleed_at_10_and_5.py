@@ -99,7 +99,7 @@ level_with_100k = Exercise(
     lambda: _louder_at_5("1n || 100k"),
     within="0.3 dB",
     unit="dB",
-    hint="gn.effective_taper of both guitars, at volume 5.",
+    hint="Compare gn.effective_taper of both guitars, at volume 5.",
     low="The resistor lies beside the upper part of the track.",
 )
 worst_mark_of_a_linear_pot = Exercise(
@@ -108,7 +108,7 @@ worst_mark_of_a_linear_pot = Exercise(
     within=0,
     hint="Where are both ways round the wiper, side by side, largest?",
     low="Further down the way to ground is short.",
-    high="That is where an audio pot has half of its track below the wiper.",
+    high="Up there an audio pot has half of its track below the wiper; a linear one has more.",
 )
 humbucker_with_1_nf = Exercise(
     "A pickup of 8.4 kΩ, 4.6 H and 110 pF, 500 kΩ pots, 5 m of cable, 1 nF alone: how far is the "
@@ -116,7 +116,7 @@ humbucker_with_1_nf = Exercise(
     _humbucker_rise,
     within="0.5 dB",
     unit="dB",
-    hint="gn.treble_change(..., frequencies=['2 kHz']) of a sweep over volume 10 and 5.",
+    hint="Sweep volume over 10 and 5, then gn.treble_change(..., frequencies=['2 kHz']).",
 )
 even_capacitor = Exercise(
     "Which capacitor alone leaves 3 kHz at volume 5 as it is at 10, levels matched at 100 Hz?",

@@ -102,26 +102,26 @@ half_of_pairs_within_half_a_db = Exercise(
     "Volume 10, levels matched at 100 Hz: do half of all pairs stay within 0.5 dB of each other "
     "from 200 Hz to 5 kHz?",
     lambda: _share_of_pairs(0.5) > 0.5,
-    hint="look at the median of the pairs",
+    hint="Look at the median of the pairs.",
 )
 total_more_than_taper = Exercise(
     "At volume 5, 100 Hz: does the pot's total, ±20 %, move the level more than its taper, "
     "±20 % of the curve?",
     lambda: _range_by_pot() > _range_by_taper(),
-    hint="with another total, do the two pieces of the track change alike or against each other?",
+    hint="With another total, do the two pieces of the track change alike or against each other?",
 )
 sorted_pots_same_peak = Exercise(
     "With pots sorted to ±5 %, does the range of the peak's frequency shrink by more than "
     "a quarter?",
     lambda: _nine_in_ten("frequency", **_pots_within(0.05)) < 0.75 * _nine_in_ten("frequency"),
-    hint="look which values go with the frequency, and which with the height",
+    hint="Look which values go with the frequency, and which with the height.",
 )
 level_of_two_tapers = Exercise(
     "One volume pot has 13 % of its track at 5, another 17 %: how much louder is the second at 5, "
     "at 100 Hz?",
     _two_tapers,
     unit="dB",
-    hint="gn.Pot('250k', gn.audio_taper(0.13)), and the level of each at volume 5",
+    hint="Fit gn.Pot('250k', gn.audio_taper(0.13)), then 0.17; take the level of each at volume 5.",
 )
 pots_to_10_percent = Exercise(
     "With both pots sorted to ±10 %, within how many decibels of peak height do nine guitars in "
@@ -129,7 +129,7 @@ pots_to_10_percent = Exercise(
     lambda: _nine_in_ten("height", **_pots_within(0.1)),
     within="8 %",
     unit="dB",
-    hint="change two of gn.tolerances(guitar), draw again with gn.spread(..., tolerances=...)",
+    hint="Change two of gn.tolerances(guitar), draw again with gn.spread(..., tolerances=...).",
 )
 same_cable_for_all = Exercise(
     "All guitars are played through one and the same cable: within how many hertz do nine peaks in "
@@ -137,8 +137,8 @@ same_cable_for_all = Exercise(
     lambda: _nine_in_ten("frequency", cable__capacitance_per_metre=0.0),
     within="8 %",
     unit="Hz",
-    hint="a part that is the same in all guitars has a tolerance of 0",
-    high="does the cable still vary?",
+    hint="A part that is the same in all guitars has a tolerance of 0.",
+    high="Does the cable still vary?",
 )
 inductance_for_400_hz = Exercise(
     "How closely, plus or minus, must coils be sorted by inductance so that nine peaks in ten lie "
@@ -146,5 +146,5 @@ inductance_for_400_hz = Exercise(
     lambda: _sorted_to(400),
     within="8 %",
     unit="%",
-    hint="try some tolerances of pickup.inductance and look where the range passes 400 Hz",
+    hint="Try some tolerances of pickup.inductance and look where the range passes 400 Hz.",
 )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
+
 from ..circuit import layouts
 from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
@@ -15,11 +17,11 @@ from .checking import Exercise
 
 __all__ = [
     "a_pole_for_each_part",
-    "capacitance_from_the_data_sheet",
+    "height_at_q_2",
     "peak_is_at_lc",
     "poles_with_a_bleed",
     "q_from_the_poles",
-    "resonance_of_a_hot_pickup",
+    "quality_for_twice",
 ]
 
 
@@ -29,13 +31,9 @@ def _guitar(pots: str, **changed: Any) -> Harness:
     return layouts.one_pickup(Pickup(6.2e3, 2.4, 120e-12), **given)
 
 
-def _resonance(inductance: float, capacitance: float) -> float:
-    return 1 / (2 * math.pi * math.sqrt(inductance * capacitance))
-
-
 def _within_a_percent() -> bool:
     found = float(peak(response(_guitar("250k"))).frequency)
-    return abs(found / _resonance(2.4, 620e-12) - 1) < 0.01
+    return abs(found * 2 * math.pi * math.sqrt(2.4 * 620e-12) - 1) < 0.01
 
 
 def _quality() -> float:
@@ -44,38 +42,46 @@ def _quality() -> float:
     return float(-abs(pole) / (2 * pole.real))
 
 
-def _winding_pf() -> float:
-    return 1e12 / ((2 * math.pi * 7850) ** 2 * 2.9)
+def _height(quality: float) -> float:
+    """Largest size of 1/(1 + j x/Q - x²) over all x, looked for and not derived."""
+    x = np.linspace(0, 2, 200_001)
+    return float(1 / np.sqrt((1 - x**2) ** 2 + (x / quality) ** 2).min())
+
+
+def _quality_for_twice() -> float:
+    from scipy.optimize import brentq
+
+    return float(brentq(lambda quality: _height(quality) - 2, 1, 3))
 
 
 peak_is_at_lc = Exercise(
-    "The peak of this guitar lies within 1 % of 1/(2π√(LC)): is it so?",
+    "Does the peak of this guitar lie within 1 % of 1/(2π√(LC))?",
     _within_a_percent,
-    hint="the formula knows nothing of what damps, and damping moves the peak.",
+    hint="The formula knows nothing of what damps, and damping moves the peak.",
 )
 
 a_pole_for_each_part = Exercise(
     "With both knobs at 10 the guitar holds a coil and three capacitances (winding, cable, tone), "
-    "so it has four poles: is it so?",
+    "so has it four poles?",
     lambda: len(poles(_guitar("250k"))) == 4,
-    hint="how many of the capacitances can have a voltage of their own?",
+    hint="How many of the capacitances can have a voltage of their own?",
 )
 
-resonance_of_a_hot_pickup = Exercise(
-    "8 H, a winding of 150 pF and a cable of 800 pF: where do they resonate, undamped?",
-    lambda: _resonance(8, 950e-12),
-    within="0.5 %",
-    unit="Hz",
-    hint="the capacitances add; put henries and farads into 1/(2π√(LC)).",
+height_at_q_2 = Exercise(
+    "A pair of poles with Q = 2: how high does the peak stand, re the level at low frequency?",
+    lambda: 20 * math.log10(_height(2.0)),
+    within="0.1 dB",
+    unit="dB",
+    hint="Put Q = 2 into Q/√(1 - 1/(4Q²)), and write the ratio in decibels.",
+    low="The height is a little more than Q itself.",
 )
 
-capacitance_from_the_data_sheet = Exercise(
-    "A data sheet says 2.9 H and a resonance at 7.85 kHz with nothing connected: which capacitance "
-    "has the winding?",
-    _winding_pf,
-    within="2 %",
-    unit="pF",
-    hint="solve (2πf)² LC = 1 for C.",
+quality_for_twice = Exercise(
+    "The peak is to stand at just twice the level at low frequency: which Q must the poles have?",
+    _quality_for_twice,
+    within="1 %",
+    hint="Set Q/√(1 - 1/(4Q²)) to 2 and square it: a quadratic in Q².",
+    high="The height is a little more than Q, so Q is a little less than the height.",
 )
 
 q_from_the_poles = Exercise(
@@ -90,6 +96,6 @@ poles_with_a_bleed = Exercise(
     "A treble bleed of 1 nF, volume at 5: a coil and four capacitances. How many poles?",
     lambda: float(len(poles(_guitar("250k", treble_bleed="1n"), volume=5))),
     within=0,
-    hint="three of the capacitances form a ring: when two of their voltages are known, so is the "
+    hint="Three of the capacitances form a ring: when two of their voltages are known, so is the "
     "last.",
 )

@@ -22,9 +22,9 @@ __all__ = [
     "capacitor_for_1_khz",
     "grounded_middle_lug",
     "jumper_on_the_wrong_lug",
+    "larger_takes_more",
     "phase_toggle",
     "series_cancels_hum",
-    "smaller_is_darker",
     "with_a_500k_pot",
 ]
 
@@ -62,8 +62,8 @@ def _guitar(*joints: tuple[str, ...], left: tuple[str, ...] = (), **parts: Switc
 _NECK = (("neck.hot", "volume.high"), ("neck.ground", "mode.a"))
 
 
-def _at_2_khz(capacitor: str) -> float:
-    return float(level_db(response(_guitar(), [2000], tone=capacitor))[0])
+def _at_600_hz(capacitor: str) -> float:
+    return float(level_db(response(_guitar(), [600], tone=capacitor))[0])
 
 
 def _left_by_a_grounded_wiper() -> float:
@@ -99,23 +99,23 @@ def _ohms_with_wrong_jumper() -> float:
     return float(jack_resistance(guitar, mode="series"))
 
 
-smaller_is_darker = Exercise(
-    "Both pickups in parallel, volume at 10: is there less level at 2 kHz with 10 nF switched in "
-    "than with 47 nF?",
-    lambda: _at_2_khz("10 nF") < _at_2_khz("47 nF"),
-    hint="look which peak lies lower, and that everything above a peak falls",
+larger_takes_more = Exercise(
+    "Both pickups in parallel, volume at 10: is there less level with 47 nF switched in than with "
+    "10 nF at 600 Hz too?",
+    lambda: _at_600_hz("47 nF") < _at_600_hz("10 nF"),
+    hint="Look where the peak of each lies.",
 )
 grounded_middle_lug = Exercise(
     "Ground on the middle lug of the volume pot, the output on the lug that it touches at 0: does "
-    "any sound reach the jack at 10, at 5 or at 2?",
-    lambda: _left_by_a_grounded_wiper() > 0,
-    hint="follow the track from the output lug: what does it meet first?",
+    "any signal reach the jack at 10, at 5 or at 2?",
+    lambda: _left_by_a_grounded_wiper() > 1e-6,
+    hint="Follow the track from the output lug: what does it meet first?",
 )
 series_cancels_hum = Exercise(
     "Both coils wound in one direction, over magnets of one direction, in series: is their hum "
     "less than a tenth of one coil's?",
     lambda: bool(hum(_guitar(), mode="series").cancelling),
-    hint="series adds; what would have to be reversed for hum to be subtracted?",
+    hint="Series adds; what would have to be reversed for hum to be subtracted?",
 )
 with_a_500k_pot = Exercise(
     "With a 500 kΩ volume pot, what does the ohmmeter show at the jack in series, volume at 10?",
@@ -124,8 +124,8 @@ with_a_500k_pot = Exercise(
     ),
     within="1 %",
     unit="kΩ",
-    hint="the two coils add, and the pot lies across both",
-    high="the pot takes something off",
+    hint="The two coils add, and the pot lies across both.",
+    high="The pot takes something off.",
 )
 capacitor_for_1_khz = Exercise(
     "In parallel, volume at 10: which capacitor in the rotary's third place puts the peak at "
@@ -133,9 +133,9 @@ capacitor_for_1_khz = Exercise(
     lambda: _farad_for(1000) * 1e9,
     within="4 %",
     unit="nF",
-    hint="sweep medium=[...] and look where gn.peak passes 1 kHz, a little below 1/(2π√(LC))",
-    low="a larger capacitor puts the peak lower",
-    high="a smaller capacitor puts the peak higher",
+    hint="Sweep medium=[...] and look where gn.peak passes 1 kHz, a little below 1/(2π√(LC)).",
+    low="A larger capacitor puts the peak lower.",
+    high="A smaller capacitor puts the peak higher.",
 )
 phase_toggle = Exercise(
     "With the neck pickup reversed by a second toggle, how does the level at 100 Hz change in "
@@ -143,7 +143,7 @@ phase_toggle = Exercise(
     _reversed_against_in_phase,
     within="1 dB",
     unit="dB",
-    hint="two poles: each lead of the pickup on a middle lug, the four outer lugs crossed",
+    hint="Two poles: each lead of the pickup on a middle lug, the four outer lugs crossed.",
 )
 jumper_on_the_wrong_lug = Exercise(
     "The jumper went from a2 to b1 in place of b2: what does the ohmmeter show at the jack in "
@@ -151,6 +151,6 @@ jumper_on_the_wrong_lug = Exercise(
     lambda: _ohms_with_wrong_jumper() / 1000,
     within="2 %",
     unit="kΩ",
-    hint="follow the neck's two leads, then the bridge's hot lead: which coil is still across "
+    hint="Follow the neck's two leads, then the bridge's hot lead: which coil is still across "
     "the pot?",
 )

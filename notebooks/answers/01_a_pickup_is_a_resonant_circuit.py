@@ -156,3 +156,6 @@ before = float(gn.peak(gn.response(guitar)).height)
 assert round(before, 1) == 4.3
 assert 3.5 < float(gn.peak(gn.response(brighter)).height) - before < 4
 assert found < guess
+
+# %% [markdown]
+# On to the next lesson: [Loading by pots, cable and amp](../02_loading_by_pots_cable_amp.ipynb).

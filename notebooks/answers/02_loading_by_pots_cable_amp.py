@@ -153,3 +153,6 @@ for share in (1.05, 0.95):
     height = float(gn.peak(gn.response(loaded)).height)
     print(f"{share * found / 1e3:.1f} kΩ: {'none' if np.isnan(height) else f'{height:.3f} dB'}")
     assert np.isnan(height) == (share < 1)
+
+# %% [markdown]
+# On to the next lesson: [Tapers](../03_tapers.ipynb).

@@ -125,3 +125,7 @@ told = gn.check(found, exercise.level_with_a_bleed)
 assert round(1 / (2 * np.pi * 100 * 1e-9) / 1e6, 1) == 1.6
 assert told
 told
+
+# %% [markdown]
+# On to the next lesson: [What a treble bleed does at 10 and at
+# 5](../04_treble_bleed_at_10_and_5.ipynb).

@@ -41,7 +41,7 @@ def with_bleed(text):
 # %%
 levels = gn.level_db(gn.compare({"none": guitar, "1 nF": with_bleed("1n")}, volume=10))
 largest = float(abs(levels[1] - levels[0]).max())
-print(f"{largest} dB")
+print(f"{largest:.6f} dB")
 found = "yes" if largest > 0.1 else "no"
 assert gn.check(found, exercise.colours_at_10)
 gn.check(found, exercise.colours_at_10)
@@ -199,3 +199,6 @@ peaks = [
 assert peaks[0] > peaks[1]
 assert changes[0] < 0 < changes[-1]
 assert round(float(left.worst), 1) == 4.9
+
+# %% [markdown]
+# On to the next lesson: [Cable length](../05_cable_length.ipynb).

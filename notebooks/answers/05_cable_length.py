@@ -143,3 +143,6 @@ gn.check(found, exercise.one_bleed_for_two)
 assert rough > float(gn.peak(gn.response(guitar.replace("cable.length", "9 m"))).frequency)
 assert coiled.length * coiled.capacitance_per_metre == 2.4e-9
 assert peaks[0] > 3300 > peaks[-1]
+
+# %% [markdown]
+# On to the next lesson: [Fifties, modern, independent](../06_fifties_modern_independent.ipynb).

@@ -60,7 +60,7 @@ gn.check(found, exercise.fifties_is_a_bleed)
 wirings = {wiring: guitar(wiring) for wiring in ("modern", "independent")}
 levels = gn.level_db(gn.compare(wirings, volume=10))
 largest = float(abs(levels[1] - levels[0]).max())
-print(f"largest difference: {largest} dB")
+print(f"largest difference: {largest:.6f} dB")
 found = "yes" if largest > 0.1 else "no"
 assert gn.check(found, exercise.independent_kills_the_top)
 gn.check(found, exercise.independent_kills_the_top)
@@ -175,3 +175,6 @@ fifties = change_at_3k(guitar("50s", "250k"), 5) - change_at_3k(guitar("modern",
 assert 1.8 < fifties / kept < 2.2
 assert peaks[0] > peaks[1]
 assert round(both_at_5[0] - both_at_5[1]) == -5
+
+# %% [markdown]
+# On to the next lesson: [Series, parallel, split](../07_series_parallel_split.ipynb).

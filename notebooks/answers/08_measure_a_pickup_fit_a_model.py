@@ -158,3 +158,6 @@ low = gn.level_db(
 gain = float(low[1, 1] - low[0, 0])
 print(f"at 500 Hz {gain:+.2f} dB")
 assert 0 < gain < 0.2
+
+# %% [markdown]
+# On to the next lesson: [Joints, switches, your own harness](../09_your_own_harness.ipynb).

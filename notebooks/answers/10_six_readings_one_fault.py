@@ -191,3 +191,7 @@ gn.check(found, exercise.ohms_of_the_joint)
 assert (more[:5] > 2.75).all()
 assert (more[:5] < 2.95).all()
 assert abs(more[5] / 0.75 - 1) < 0.05
+
+# %% [markdown]
+# On to the next lesson: [How far apart are two guitars built
+# alike?](../11_two_guitars_built_alike.ipynb).

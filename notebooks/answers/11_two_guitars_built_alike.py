@@ -154,3 +154,6 @@ gn.check(found, exercise.inductance_for_400_hz)
 gain = ranges[1] - ranges[0]
 print(f"from ±4 to ±3 %: {gain:.0f} Hz")
 assert 0 < gain < 20
+
+# %% [markdown]
+# On to the next lesson: [Where the peak comes from](../12_where_the_peak_comes_from.ipynb).

@@ -52,40 +52,41 @@ assert told
 told
 
 # %% [markdown]
-# ## 1. The resonance of a hot pickup
+# ## 1. The height at Q = 2
 #
-# 800 and 150 pF lie in parallel, 950 pF. A published example of the same values says about 1827 Hz
-# (H. Lemme, "The Secrets of Electric Guitar Pickups", Electronic Musician, December 1986).
+# Q/√(1 - 1/(4Q²)) is 2/√(15/16), and that in decibels:
 
 # %%
-found = 1 / (2 * np.pi * np.sqrt(8 * 950e-12))
-print(f"{found:.1f} Hz")
-told = gn.check(found, exercise.resonance_of_a_hot_pickup)
-assert abs(found / 1827 - 1) < 1e-3
+found = 20 * np.log10(2 / np.sqrt(15 / 16))
+print(f"{found:.2f} dB")
+told = gn.check(found, exercise.height_at_q_2)
 assert told
 told
 
 # %% [markdown]
-# ## 2. The capacitance from a data sheet
+# ## 2. The Q of a peak that stands at twice the level
 #
-# (2πf)² LC = 1, so C = 1/((2πf)² L). The values are those of a published data sheet (Premier
-# Guitar, "Demystifying DCR").
+# Q²/(1 - 1/(4Q²)) = 4, so Q⁴ - 4Q² + 1 = 0, and Q² is 2 + √3. (The other root, 2 - √3, is a Q
+# under 1/√2: no peak.)
 
 # %%
-found = 1 / ((2 * np.pi * 7850) ** 2 * 2.9)
-print(f"{found * 1e12:.1f} pF")
-told = gn.check(found * 1e12, exercise.capacitance_from_the_data_sheet)
+found = np.sqrt(2 + np.sqrt(3))
+print(f"{found:.3f}")
+told = gn.check(found, exercise.quality_for_twice)
+assert np.sqrt(2 - np.sqrt(3)) < np.sqrt(0.5)
 assert told
 told
 
 # %% [markdown]
-# And back: a pickup with that capacitance peaks where the sheet says.
+# The proof: a coil with that Q, nothing closed about it. 2.4 H and 620 pF behind no load have their
+# Q from the wire alone, R = √(L/C)/Q.
 
 # %%
-sheet = gn.Pickup("6.5k", "2.9 H", found)
-peak = float(gn.peak(gn.response(gn.layouts.pickup_alone(sheet))).frequency)
-print(f"{peak:.0f} Hz")
-assert abs(peak / 7850 - 1) < 2e-3
+wire = np.sqrt(2.4 / 620e-12) / found
+damped = gn.Pickup(wire, "2.4 H", "620p")
+height = float(gn.peak(gn.response(gn.layouts.pickup_alone(damped))).height)
+print(f"{wire / 1e3:.0f} kΩ of wire: {height:.2f} dB")
+assert abs(height - 20 * np.log10(2)) < 0.02
 
 # %% [markdown]
 # ## 3. Q, by the closed form and by the poles
@@ -119,3 +120,7 @@ told = gn.check(found, exercise.poles_with_a_bleed)
 assert len(gn.poles(guitar(), volume=5)) == found
 assert told
 told
+
+# %% [markdown]
+# On to the next lesson: [Choosing a bleed before
+# soldering](../13_choosing_a_bleed_before_soldering.ipynb).

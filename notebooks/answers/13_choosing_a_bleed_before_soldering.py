@@ -155,3 +155,7 @@ gn.check(found, exercise.price_of_3_db)
 assert round(abs(free.worst) - abs(strict.worst)) == 1
 assert strict.parts == free.parts + 1
 assert round(found, 1) == 2.6
+
+# %% [markdown]
+# Back to the lesson: [Choosing a bleed before
+# soldering](../13_choosing_a_bleed_before_soldering.ipynb).
