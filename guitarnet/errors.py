@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import difflib
 import traceback
+import unicodedata
 from collections.abc import Iterable, Mapping
 from importlib.util import find_spec
 from pathlib import Path
@@ -42,6 +43,8 @@ __all__ = [
 
 
 T = TypeVar("T")
+
+_MOST = 400  # characters of each piece of a sentence
 
 
 class GuitarnetError(Exception):
@@ -67,8 +70,9 @@ class GuitarnetError(Exception):
         self.value = value
 
     def __str__(self) -> str:
-        stop = "" if self.fix.endswith("?") else "."
-        return f"{self.where}: {self.problem}; {self.fix}{stop}"
+        where, problem, fix = (_brief(said) for said in (self.where, self.problem, self.fix))
+        stop = "" if fix.endswith("?") else "."
+        return f"{where}: {problem}; {fix}{stop}"
 
     def _render_traceback_(self) -> list[str]:
         """Lines that a notebook shows: the sentence first, then where the reader's code stood.
@@ -129,6 +133,30 @@ def needs(library: str, extra: str) -> None:
     if find_spec(library) is None:
         fix = f"install it with: pip install 'guitarnet[{extra}]'"
         raise NotInstalled(library, "is not installed", fix)
+
+
+def plain(text: object) -> str:
+    """Write text on one line, without what steers a terminal or turns the reading direction.
+
+    Spaces of every kind stay spaces; what else cannot be printed is written out by its number.
+    """
+    written = str(text)
+    if written.isprintable():
+        return written
+    return "".join(
+        c
+        if c.isprintable()
+        else " "
+        if unicodedata.category(c) == "Zs"
+        else c.encode("unicode_escape", "surrogatepass").decode("ascii")
+        for c in written
+    )
+
+
+def _brief(said: object) -> str:
+    """One plain line of bounded length, both ends kept: what is wrong may be a whole book."""
+    words = plain(said)
+    return words if len(words) <= _MOST else f"{words[: _MOST - 103]}...{words[-100:]}"
 
 
 def a(noun: object) -> str:

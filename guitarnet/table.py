@@ -10,6 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from .errors import plain
 from .files import write_text
 
 __all__ = ["Table", "Tabled"]
@@ -59,8 +60,7 @@ class Table:
         )
 
     def __str__(self) -> str:
-        cells = [self.columns, *((str(cell) for cell in row) for row in self.rows)]
-        lines = [tuple(row) for row in cells]
+        lines = [tuple(plain(cell) for cell in row) for row in (self.columns, *self.rows)]
         widths = [max(_width(row[i]) for row in lines) for i in range(len(self.columns))]
         text = []
         for row in lines:
@@ -69,7 +69,11 @@ class Table:
                 space = " " * (widths[i] - _width(cell))
                 padded.append(space + cell if self._right(i) else cell + space)
             text.append("  ".join(padded).rstrip())
-        return "\n".join([*filter(None, [self.title]), *text, *filter(None, [self.note])])
+        title, note = (
+            [plain(line) for line in words.split("\n") if words]
+            for words in (self.title, self.note)
+        )
+        return "\n".join([*title, *text, *note])
 
     __repr__ = __str__
 
@@ -77,14 +81,15 @@ class Table:
         def cells(tag: str, row: Iterable[Any]) -> str:
             align = ["right" if self._right(i) else "left" for i in range(len(self.columns))]
             return "".join(
-                f'<{tag} style="text-align:{side}">{html.escape(str(cell))}</{tag}>'
+                f'<{tag} style="text-align:{side}">{html.escape(plain(cell))}</{tag}>'
                 for side, cell in zip(align, row, strict=True)
             )
 
-        caption = f"<caption>{html.escape(self.title)}</caption>" if self.title else ""
+        title = "<br>".join(html.escape(plain(line)) for line in self.title.split("\n"))
+        caption = f"<caption>{title}</caption>" if self.title else ""
         body = "".join(f"<tr>{cells('td', row)}</tr>" for row in self.rows)
         head = f"<thead><tr>{cells('th', self.columns)}</tr></thead>"
-        lines = html.escape(self.note).replace("\n", "<br>")
+        lines = "<br>".join(html.escape(plain(line)) for line in self.note.split("\n"))
         note = f"<p>{lines}</p>" if self.note else ""
         return f"<table>{caption}{head}<tbody>{body}</tbody></table>{note}"
 
@@ -92,7 +97,7 @@ class Table:
         """Write the table as CSV, whole or not at all."""
         stream = io.StringIO()
         writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(self.columns)
+        writer.writerow([_harmless(name) for name in self.columns])
         writer.writerows(tuple(_harmless(cell) for cell in row) for row in self.rows)
         write_text(path, stream.getvalue())
 
@@ -113,11 +118,16 @@ class Tabled:
         return self.table()._repr_html_()
 
 
+# What a spreadsheet takes a formula to begin with; the wide forms in some languages.
+_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
+
+
 def _harmless(cell: Any) -> Any:
-    """Keep a spreadsheet from taking text for a formula."""
-    if isinstance(cell, str) and cell[:1] in "=+-@\t\r" and not _is_number(cell):
-        return "'" + cell
-    return cell
+    """Keep a spreadsheet from taking text for a formula, or for two lines."""
+    if not isinstance(cell, str):
+        return cell
+    words = plain(cell)
+    return f"'{words}" if words.lstrip()[:1] in _FORMULA and not _is_number(words) else words
 
 
 def _is_number(text: str) -> bool:

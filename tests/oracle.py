@@ -16,9 +16,13 @@ import numpy as np
 
 from guitarnet.circuit.netlist import Branch, Netlist
 
-__all__ = ["impedance", "single_settings", "voltage"]
+__all__ = ["NoUniqueAnswer", "impedance", "single_settings", "voltage"]
 
 _WIDE = np.clongdouble
+
+
+class NoUniqueAnswer(ArithmeticError):
+    """An ideal source is shorted, or the laws leave a voltage undefined."""
 
 
 def single_settings(net: Netlist) -> Iterator[tuple[dict[str, int], Netlist]]:
@@ -50,7 +54,7 @@ def impedance(net: Netlist, output: str, frequency: float) -> complex:
 
 
 def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> complex:
-    joined: list[set[str]] = [{node} for node in {*net.nodes(), net.ground}]
+    joined: list[set[str]] = [{node} for node in {*net.nodes(), net.ground, output}]
     links = []
     for branch in net:
         if branch.kind == "M":
@@ -62,12 +66,13 @@ def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> compl
             links.append((branch, ohms))
     number = {node: index for index, group in enumerate(joined) for node in group}
     ground, out = number[net.ground], number[output]
-    alive = _with_a_path(links, number, ground)
-    if out not in alive:
+    if out not in _with_a_path(links, number, ground):
         return complex(math.inf) if amperes else 0j
     if out == ground:
         return 0j
-    row_of = {node: row for row, node in enumerate(sorted(alive - {ground}))}
+    alive, tied = _with_coupled_islands(net, links, number, ground)
+    number = {node: ground if index in tied else index for node, index in number.items()}
+    row_of = {node: row for row, node in enumerate(sorted(alive - tied - {ground}))}
     carrying = [
         (branch, ohms)
         for branch, ohms in links
@@ -131,18 +136,42 @@ def _with_a_path(links, number: dict[str, int], ground: int) -> set[int]:
     return alive
 
 
+def _with_coupled_islands(net, links, number, ground: int) -> tuple[set[int], set[int]]:
+    """Nodes that matter, and one of each island that only a coupling reaches: it counts as ground.
+
+    No current flows through that one tie.
+    """
+    alive, tied = _with_a_path(links, number, ground), set()
+    ends = {branch.name: number[branch.nodes[0]] for branch, _ in links}
+    there = [b.between for b in net if b.kind == "M" and ends.keys() >= set(b.between)]
+    grown = True
+    while grown:
+        grown = False
+        for pair in there:
+            one, other = sorted((ends[name] for name in pair), key=lambda end: end not in alive)
+            if one in alive and other not in alive:
+                tied.add(other)
+                alive |= _with_a_path(links, number, other)
+                grown = True
+    return alive, tied
+
+
 def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     size = len(right)
     table = np.concatenate([matrix, right[:, None]], axis=1)
     # Rows differ by many decades: scale before choosing pivots.
-    table /= np.abs(matrix).max(axis=1)[:, None]
+    largest = np.abs(matrix).max(axis=1)
+    if not largest.all():
+        raise NoUniqueAnswer  # a source with both ends on one node
+    table /= largest[:, None]
     for column in range(size):
         best = column + int(np.argmax(np.abs(table[column:, column])))
         table[[column, best]] = table[[best, column]]
-        for row in range(column + 1, size):
-            if table[row, column] != 0:
-                factor = table[row, column] / table[column, column]
-                table[row, column:] -= factor * table[column, column:]
+        if table[column, column] == 0:
+            raise NoUniqueAnswer
+        below = column + 1 + np.flatnonzero(table[column + 1 :, column])
+        factors = table[below, column] / table[column, column]
+        table[below, column:] -= factors[:, None] * table[column, column:]
     answer = np.zeros(size, dtype=_WIDE)
     for row in range(size - 1, -1, -1):
         rest = table[row, row + 1 : size] @ answer[row + 1 :]

@@ -92,7 +92,7 @@ def test_parallel_resonates_twice_as_high_as_series(k):
     assert frequencies["parallel"] / frequencies["series"] == pytest.approx(2, rel=1e-3)
 
 
-def test_a_two_coil_pickup_with_and_without_losses():
+def test_a_two_coil_pickup_with_and_without_losses(agreement):
     """16.56k, 8.059 H, 128 pF: 4.78 kHz unloaded, 1.96 kHz at 200k and 470 pF, within 7 %.
 
     Source: a forum bench measurement, quoted in a write-up (second hand). As two equal coils in
@@ -109,6 +109,13 @@ def test_a_two_coil_pickup_with_and_without_losses():
             )
         found = float(gn.peak(gn.response(guitar, grid)).frequency)
         assert measured < found < 1.07 * measured
+        agreement(
+            "a bench measurement, second hand",
+            "peak of a two-coil pickup, unloaded and loaded",
+            [found],
+            [measured],
+            limit="no eddy loss in the model",
+        )
 
 
 @pytest.mark.parametrize(("connection", "henries"), [("coil 1", 2.0), ("coil 2", 3.0)])
@@ -305,7 +312,7 @@ def pickups():
 
 
 @pytest.mark.parametrize("pickup", list(pickups()))
-def test_coupled_coils_against_the_tableau(pickup):
+def test_coupled_coils_against_the_tableau(agreement, pickup):
     """Response, hum and impedance of every connection against the slow solver, 1e-10."""
     guitar = gn.layouts.one_pickup(pickup, treble_bleed="150k || 1n")
     marks = [10, 6, 0.5]
@@ -314,19 +321,22 @@ def test_coupled_coils_against_the_tableau(pickup):
         slow = [slow_voltage(net, guitar.node("amp.tip"), f) for f in F]
         fast = h.isel(at).values
         assert np.max(np.abs(fast - slow)) < 1e-10 * np.max(np.abs(fast))
+        agreement("a dense tableau", "two coupled coils: response", fast, slow)
     z = gn.impedance(alone(pickup), F).values
     net = alone(pickup).stamp()
     slow = [slow_impedance(net, alone(pickup).node("jack.tip"), f) for f in F]
     np.testing.assert_allclose(z, slow, rtol=1e-9)
+    agreement("a dense tableau", "two coupled coils: impedance", z, slow)
 
 
 @pytest.mark.parametrize("pickup", list(pickups()))
-def test_coupled_coils_against_ngspice(ngspice, pickup):
+def test_coupled_coils_against_ngspice(ngspice, agreement, pickup):
     """The text that to_spice writes, couplings of either sign, 1e-9 of the largest value."""
     guitar = gn.layouts.one_pickup(pickup)
     f, volts = run_ngspice(gn.to_spice(guitar, (50, 15e3), per_decade=8, volume=7))
     h = gn.response(guitar, f, volume=7).values
     assert np.max(np.abs(volts - h)) < 1e-9 * np.max(np.abs(h))
+    agreement("ngspice", "two coupled coils, series and parallel", h, volts)
 
 
 def test_coupled_coils_in_symbols():

@@ -224,6 +224,17 @@ def test_replace(guitar, path, value, part, words):
     assert guitar.replace(path, value).parts[part].label() == words
 
 
+@pytest.mark.parametrize("there", [None, "1n", "150k", "150k || 1n"])
+def test_a_network_in_words_replaces_whatever_is_there(there):
+    """One capacitor as text is a value of the capacitor; joined values are a network."""
+    guitar = layouts.one_pickup(PICKUP, treble_bleed=there)
+    for words, said in [("1.2n + 130k", "1.2 nF + 130 k\u03a9"), ("none", "none")]:
+        assert guitar.replace("treble_bleed", words).parts["treble_bleed"].label() == said
+    assert layouts.one_pickup(PICKUP).replace("tone_capacitor", "1e+1n") == (
+        layouts.one_pickup(PICKUP, tone_capacitor="10n")
+    )
+
+
 def test_an_emptied_place_can_be_filled_again(guitar):
     refilled = guitar.replace("treble_bleed", None).replace("treble_bleed", Capacitor("1n"))
     assert refilled.parts["treble_bleed"] == Capacitor("1n")
@@ -237,6 +248,12 @@ def test_an_emptied_place_can_be_filled_again(guitar):
             "500k",
             BadSetting,
             "volum: the harness has no part 'volum'; did you mean 'volume'?",
+        ),
+        (
+            "cable_length",
+            "3 m",
+            BadSetting,
+            "cable_length: the harness has no part 'cable_length'; did you mean 'cable.length'?",
         ),
         (
             "volume.resistence",
@@ -467,6 +484,12 @@ def test_table_aligns_numbers_right():
     table = Table(("knob", "level"), [("volume", -3.5), ("tone", 12)], title="Levels")
     assert str(table) == "Levels\nknob    level\nvolume   -3.5\ntone       12"
     assert len(table) == 2
+
+
+def test_a_title_and_a_note_may_have_lines():
+    table = Table(("knob",), [("tone",)], title="Levels\n  re 100 Hz", note="one\ntwo")
+    assert str(table) == "Levels\n  re 100 Hz\nknob\ntone\none\ntwo"
+    assert "<caption>Levels<br>  re 100 Hz</caption>" in table._repr_html_()
 
 
 def test_table_as_csv_holds_no_formula(tmp_path):

@@ -653,8 +653,9 @@ def test_a_chunked_sweep_passes_the_guard(monkeypatch, chunked):
 
 
 def test_a_bleed_may_be_written_as_text():
-    """An empty place and a network take text; it is the part that `bleed` reads."""
-    for guitar in (GUITAR, GUITAR.replace("treble_bleed", None)):
+    """Whatever is in the place, text may be a network; it is the part that `bleed` reads."""
+    for there in (GUITAR.parts["treble_bleed"], None, Capacitor("680p")):
+        guitar = GUITAR.replace("treble_bleed", there)
         h = response(guitar, HERTZ, volume=5, treble_bleed=[None, "1n", "150k || 1n"])
         assert h.coords["treble_bleed"].values.tolist() == ["none", "1 nF", "150 kΩ ∥ 1 nF"]
         alone = response(guitar.replace("treble_bleed", Capacitor("1n")), HERTZ, volume=5)

@@ -84,7 +84,7 @@ def test_resonance():
     assert transfer(net, "out").expression() == 1 / (1 + S * R * C + S**2 * L * C)
 
 
-def test_numbers_meet_the_closed_form():
+def test_numbers_meet_the_closed_form(agreement):
     """The numeric solver against the formula of the loaded pickup, 12 digits."""
     values = {R: 6200, L: sympy.Rational("2.4"), C: sympy.Rational("420e-12")}
     load = sympy.Rational(1, 5) * 1_000_000
@@ -101,18 +101,22 @@ def test_numbers_meet_the_closed_form():
     expected = in_digits(formula.subs(values), FREQUENCY)
     found = ac.node_voltage(net, "out", FREQUENCY).values
     np.testing.assert_allclose(found, expected, rtol=1e-12)
+    agreement("closed form", "loaded R-L-C", found, expected)
 
 
 # -- numbers against symbols ------------------------------------------------------------------
 
 
-def test_random_guitars():
+def test_random_guitars(agreement):
     """Numeric against symbolic at 50 digits: 1e-11 of the largest |H|, knobs anywhere."""
     for drawn in random_guitars(30, 48):
         formula = transfer_function(drawn.guitar, at=drawn.at, **drawn.marks)
         expected = in_digits(formula, FREQUENCY) if formula != 0 else np.zeros(FREQUENCY.size)
         found = gn.response(drawn.guitar, FREQUENCY, at=drawn.at, **drawn.marks).values
         assert np.abs(found - expected).max() <= 1e-11 * np.abs(expected).max()
+        agreement(
+            "sympy, 50 digits", "one pickup: knobs anywhere, both ends among them", found, expected
+        )
 
 
 def test_letters_take_their_values_back():

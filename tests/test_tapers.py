@@ -56,7 +56,7 @@ def test_exponential_passes_through_half():
     assert law(0.5) == pytest.approx(0.15, rel=1e-14)
 
 
-def test_exponential_as_published():
+def test_exponential_as_published(agreement):
     """(1.4^p - 1)/(1.4^10 - 1) for marks p, 15.68 % at 5.
 
     J. Kolstad, sci.electronics.design, 20 April 2005.
@@ -65,6 +65,12 @@ def test_exponential_as_published():
     marks = np.arange(11)
     assert law(marks / 10) == pytest.approx((1.4**marks - 1) / (1.4**10 - 1), rel=1e-13)
     assert f"{law(0.5):.2%}" == "15.68%"
+    agreement(
+        "J. Kolstad, 2005",
+        "exponential taper at each mark but 0",
+        law(marks[1:] / 10),
+        (1.4**marks - 1)[1:] / (1.4**10 - 1),
+    )
     assert audio_taper(law(0.5), shape="exponential").base == pytest.approx(1.4**10, rel=1e-12)
 
 

@@ -99,18 +99,20 @@ def test_written_value(written, unit, expected):
         ("2k2 ohm", 2200.0),
     ],
 )
-def test_resistor_letter_codes(written, expected):
+def test_resistor_letter_codes(agreement, written, expected):
     """IEC 60062: the letter stands where the decimal point would."""
     assert read_value(written, "ohm") == expected
+    agreement("IEC 60062", "marking codes", [read_value(written, "ohm")], [expected])
 
 
 @pytest.mark.parametrize(
     ("written", "expected"),
     [("p47", 0.47e-12), ("4p7", 4.7e-12), ("2n2", 2.2e-9), ("n47", 0.47e-9), ("4\u00b57", 4.7e-6)],
 )
-def test_capacitor_letter_codes(written, expected):
+def test_capacitor_letter_codes(agreement, written, expected):
     """IEC 60062, for capacitors."""
     assert read_value(written, "F") == expected
+    agreement("IEC 60062", "marking codes", [read_value(written, "F")], [expected])
 
 
 @pytest.mark.parametrize(
@@ -126,9 +128,10 @@ def test_capacitor_letter_codes(written, expected):
         ("478", 0.47e-12),
     ],
 )
-def test_capacitor_markings(code, expected):
+def test_capacitor_markings(agreement, code, expected):
     """IEC 60062: two digits and the number of zeros in picofarad; 9 is x0.1 and 8 is x0.01."""
     assert read_marking(code) == expected
+    agreement("IEC 60062", "marking codes", [read_marking(code)], [expected])
     assert Capacitor(code).capacitance == expected
 
 
@@ -365,13 +368,15 @@ SERIES = ["E3", "E6", "E12", "E24", "E48", "E96", "E192"]
 
 
 @pytest.mark.parametrize("name", SERIES)
-def test_preferred_values_are_the_standards(name):
+def test_preferred_values_are_the_standards(agreement, name):
     """IEC 60063, as listed in the eseries package, in every decade from 1e-12 to 1e6."""
     listed = [Decimal(str(value)) for value in series(ESeries[name])]
     assert len(listed) == int(name[1:])
     decade = [value.scaleb(-value.adjusted()) for value in listed]
     expected = [float(value.scaleb(power)) for power in range(-12, 6) for value in decade]
     assert preferred_values(name, 1e-12, 1e6).tolist() == [*expected, 1e6]
+    found = preferred_values(name, 1e-12, 1e6)[:-1]
+    agreement("IEC 60063, list in eseries", "preferred values E3 to E192", found, expected)
 
 
 def test_preferred_limits_are_included():

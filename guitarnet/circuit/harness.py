@@ -15,7 +15,7 @@ from typing import Any
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
 from ..parts.base import Drive, Part, Values
 from ..parts.output import AmpInput, Cable, Jack
-from ..parts.two_lug import Empty, Network, bleed
+from ..parts.two_lug import Empty, bleed, is_network
 from ..table import Table
 from .bench_lists import CAUTIONS, joint_table, part_table
 from .netlist import Netlist
@@ -75,12 +75,18 @@ class Harness:
                 f"{a(type(self.parts))} is not a mapping of names to parts",
                 "give {'pickup': gn.Pickup(...), ...}",
             )
+        if not isinstance(self.name, str):
+            raise BadHarness("name", f"{self.name!r} is no text", "call the guitar something")
         parts = {name: _part(name, part) for name, part in self.parts.items()}
         object.__setattr__(self, "parts", MappingProxyType(parts))
         opened = [self.open_lugs] if isinstance(self.open_lugs, str) else self.open_lugs
-        if not isinstance(opened, Iterable):
-            raise BadHarness("open_lugs", f"{opened!r} is no list of lugs", "give ['tone.high']")
-        object.__setattr__(self, "open_lugs", tuple(dict.fromkeys(opened)))
+        try:
+            lugs = dict.fromkeys(str(lug) for lug in opened)
+        except TypeError:
+            raise BadHarness(
+                "open_lugs", f"{opened!r} is no list of lugs", "give ['tone.high']"
+            ) from None
+        object.__setattr__(self, "open_lugs", tuple(lugs))
         joints = _joints(self.joined)
         for lug in [*self.open_lugs, *(lug for joint in joints for lug in joint)]:
             self._check_lug(lug)
@@ -194,7 +200,8 @@ class Harness:
             A part ("treble_bleed") or a dotted path to one of its values ("volume.taper",
             "pickup.inductance").
         value : object
-            The new part (None empties a two-lug place) or value, as people write it.
+            The new part (None empties a two-lug place) or value, as people write it; a network in
+            a two-lug place as text, such as "150k || 1n".
 
         Returns
         -------
@@ -217,7 +224,7 @@ class Harness:
                     path, "is set by hand, not a part's value", "give it to response as a setting"
                 )
             return self._with(name, _said_of(path, old, local, value))
-        if isinstance(value, str) and isinstance(old, (Empty, Network)):
+        if is_network(old, value):
             value = bleed(value)
         if value is not None and not isinstance(value, Part):
             if old.main is None or old.main in old.controls:
@@ -252,9 +259,15 @@ class Harness:
         """Split a path into the part's name and what follows."""
         name, _, local = str(path).partition(".")
         if name not in self.parts:
-            raise BadSetting(
-                str(path), f"the harness has no part {name!r}", nearest(name, self.parts)
+            # An argument's name cannot have a dot, so that one may have written a line for it.
+            dotted = (
+                f"did you mean '{one}.{rest}'?"
+                for one, part in self.parts.items()
+                for rest in part.settable()
+                if name == f"{one}_{rest}"
             )
+            fix = next(dotted, None) or nearest(name, self.parts)
+            raise BadSetting(str(path), f"the harness has no part {name!r}", fix)
         return name, local
 
     def node(self, lug: str) -> str:

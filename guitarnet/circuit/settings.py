@@ -19,7 +19,7 @@ import xarray as xr
 from ..errors import BadSetting, a
 from ..parts.base import Part
 from ..parts.taper import Taper
-from ..parts.two_lug import Empty, Network
+from ..parts.two_lug import Empty, Network, is_network
 from ..units import Quantity, format_value
 
 if TYPE_CHECKING:
@@ -176,7 +176,10 @@ def _is_category(harness: Harness, name: str, given: Any) -> bool:
     if not local and isinstance(part, (Empty, Network)):
         return True  # a place for any network, which may be written as text
     return not isinstance(given, (np.ndarray, xr.DataArray, xr.Variable)) and any(
-        option is None or isinstance(option, (Part, Taper)) for option in options
+        option is None
+        or isinstance(option, (Part, Taper))
+        or (not local and is_network(part, option))
+        for option in options
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..errors import BadValue, nearest
+from ..errors import BadSetting, BadValue, nearest
 from ..units import read_value
 from .base import Part, Stamps, Values, quantity, root
 from .pickup import Coil
@@ -112,6 +112,16 @@ class Humbucker(Part):
 
     def _coils(self) -> dict[str, Coil]:
         return {"coil_1": self.coil_1, "coil_2": self.coil_2}
+
+    def path(self, local: str, where: str) -> str:
+        """Turn a path as the user wrote it into the one path it means."""
+        if local in self.coil_1.settable():
+            both = " and ".join(
+                f"{where.removesuffix(local)}{name}.{local}" for name in self.inner()
+            )
+            each = ", to each half of what both in series read" if local == "resistance" else ""
+            raise BadSetting(where, "each coil has its own", f"give {both}{each}", local)
+        return super().path(local, where)
 
     def replace(self, local: str, value: Any) -> Humbucker:
         """Return a copy with the value at a path replaced."""

@@ -22,6 +22,7 @@ __all__ = [
     "capacitor_bleed",
     "in_parallel",
     "in_series",
+    "is_network",
     "parallel_bleed",
     "series_bleed",
 ]
@@ -428,6 +429,38 @@ def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
     return in_series(Capacitor(capacitance), Resistor(resistance))  # type: ignore[arg-type]
 
 
+_JOINING = re.compile(r"\|\||\u2225|[^\seE]\s*\+")  # the plus of an exponent joins nothing
+
+
+def is_network(part: Part, written: object) -> bool:
+    """Whether text given for a part means a network in its place, and no value of it.
+
+    Parameters
+    ----------
+    part : Part
+        What is in the place.
+    written : object
+        What is given.
+
+    Returns
+    -------
+    bool
+        Any text where nothing or a network is; where one capacitor or resistor is, text that
+        joins several, or "none".
+
+    Examples
+    --------
+    >>> [is_network(Capacitor("1n"), text) for text in ("680p", "150k || 1n", "none")]
+    [False, True, True]
+    """
+    if not isinstance(written, str):
+        return False
+    if isinstance(part, (Empty, Network)):
+        return True
+    joining = written.strip().lower() == "none" or _JOINING.search(written) is not None
+    return isinstance(part, (Capacitor, Resistor)) and joining
+
+
 _TOKEN = re.compile(r"\s*(\|\||\u2225|\+|\(|\)|[^\s|\u2225+()][^|\u2225+()]*)", re.ASCII)
 
 
@@ -517,6 +550,14 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
             f"{value!r} can be ohms or a capacitor's marking",
             "write the unit of each part, as '150k' or '150p'",
             text,
+        )
+    if re.fullmatch(r"[\d.]+\s*m", value, re.ASCII):
+        digits = value[:-1].strip()
+        raise BadValue(
+            "treble bleed",
+            f"{value!r} would be a thousandth of an ohm",
+            f"write '{digits}M' for a resistor, '{digits}n' for a capacitor",
+            value,
         )
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
     farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value)

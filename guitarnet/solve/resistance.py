@@ -101,9 +101,12 @@ class Resistances:
             matrix[..., i, j] -= siemens
             matrix[..., j, i] -= siemens
         # One node of each island is held: its potential does not matter, so it is tied by the
-        # island's own conductance, which carries no current.
+        # island's own conductance, which carries no current. The largest serves best: what the
+        # tie adds to every potential goes out again in differences, but for its rounding.
+        own = np.einsum("...ii->...i", matrix).sum(axis=tuple(range(len(self.shape))))
         for root in dict.fromkeys(self._island.values()):
-            at = self._index[root]
+            members = [self._index[node] for node in nodes if self._island[node] == root]
+            at = max(members, key=own.__getitem__)
             matrix[..., at, at] *= 2
         self._inverse = np.linalg.inv(matrix) if count else matrix
 

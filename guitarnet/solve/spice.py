@@ -6,6 +6,7 @@ numbers of their own; what people wrote appears in comments alone.
 
 from __future__ import annotations
 
+import math
 import re
 import shutil
 import subprocess
@@ -69,7 +70,8 @@ def spice_text(
     low, high : float
         First and last frequency [Hz].
     per_decade : int
-        Points for a factor of ten, spaced logarithmically.
+        Points for a factor of ten, spaced logarithmically; both ends alone where no step of
+        that size fits in between.
     lugs : mapping of str to sequence of str, optional
         What each node joins, for the comments.
 
@@ -125,7 +127,7 @@ def spice_text(
     lines += [
         # Linear, so no operating point is needed; it fails at nodes between two capacitors.
         ".options noopac",
-        f".ac dec {int(per_decade)} {float(low)!r} {float(high)!r}",
+        _analysis(float(low), float(high), int(per_decade)),
         ".print ac vr(1) vi(1)",
         ".end",
     ]
@@ -269,6 +271,14 @@ def _card(element: _Element, circuit: _Numbered, source: str, write: Callable[[f
     else:
         value = "1" if branch.kind == "E" else write(branch.value)
     return " ".join([element.name, *map(str, element.nodes), value])
+
+
+def _analysis(low: float, high: float, per_decade: int) -> str:
+    if high == low:
+        return f".ac lin 1 {low!r} {high!r}"
+    # ngspice never ends where no whole step fits in between.
+    steps = max(per_decade, math.ceil((1 + 1e-6) / math.log10(high / low)))
+    return f".ac dec {steps} {low!r} {high!r}"
 
 
 def _silent(source: str) -> list[str]:

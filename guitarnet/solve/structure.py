@@ -8,6 +8,7 @@ the output does not matter. Two 0-ohm branches in parallel, a node between two c
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -251,18 +252,60 @@ def _tied(placed: Placed, ground: str, output: str) -> tuple[Placed, bool]:
 
 
 def _reaching(placed: Placed, ground: str, output: str) -> Placed:
-    """Keep what has a path to the output that does not lead through ground."""
-    groups = Groups()
-    for _, nodes in placed:
-        free = [node for node in nodes if node != ground]
-        for node in free[1:]:
-            groups.merge(free[0], node)
-    home = groups.find(output)
-    return [
-        (branch, nodes)
-        for branch, nodes in placed
-        if any(node != ground and groups.find(node) == home for node in nodes)
-    ]
+    """Keep what the voltage from output to ground depends on.
+
+    A part that hangs on the rest by one node alone, ground or any other, exchanges no current with
+    it: only what lies on a cycle together with a probe from output to ground counts. A follower
+    brings the block of its input in, an inductor that of the one it is coupled with.
+    """
+    edges = {str(i): nodes[:2] for i, (b, nodes) in enumerate(placed) if b.kind != "M"}
+    probes = {f"input {i}": nodes[2:] for i, (b, nodes) in enumerate(placed) if b.kind == "E"}
+    block = _blocks({**edges, **probes, "output": (output, ground)}).find
+    members = Counter(block(edge) for edge in edges)
+    known = {b.name: block(str(i)) for i, (b, _) in enumerate(placed)}
+    leads = [(block(name.replace("input ", "")), block(name)) for name in probes]
+    for branch, _ in placed:
+        if branch.kind == "M":
+            one, other = (known[name] for name in branch.between)
+            # A coil that is alone in its block has no current to couple.
+            leads += [(a, b) for a, b in ((one, other), (other, one)) if members[b] > 1]
+    heard = {block("output")}
+    while more := {b for a, b in leads if a in heard and b not in heard}:
+        heard |= more
+    kept = [(b, n) for b, n in placed if b.kind == "M" or known[b.name] in heard]
+    return _coupled(kept)
+
+
+def _blocks(edges: Mapping[str, tuple[str, ...]]) -> Groups:
+    """Group edges that lie on cycles together: two blocks of a graph share one node at the most.
+
+    Blocks are the components of the graph's cycle matroid: each edge off a spanning tree goes
+    with those of the tree that it closes a cycle with.
+    """
+    at: dict[str, list[tuple[str, str]]] = {}
+    for name, (a, b) in edges.items():
+        at.setdefault(a, []).append((name, b))
+        at.setdefault(b, []).append((name, a))
+    depth: dict[str, int] = {}
+    above: dict[str, tuple[str, str]] = {}
+    for root in at:
+        if root in depth:
+            continue
+        depth[root], reached = 0, [root]
+        for node in reached:
+            for name, other in at[node]:
+                if other not in depth:
+                    depth[other], above[other] = depth[node] + 1, (node, name)
+                    reached.append(other)
+    blocks = Groups()
+    tree = {name for _, name in above.values()}
+    for name, (a, b) in edges.items():
+        while name not in tree and a != b:
+            if depth[a] < depth[b]:
+                a, b = b, a
+            a, step = above[a]
+            blocks.merge(name, step)
+    return blocks
 
 
 def _without_dangling(placed: Placed, ground: str, output: str) -> Placed:
