@@ -154,6 +154,7 @@ def _python(code: str, names: dict[str, object], where: str, figures: int) -> tu
     matplotlib.use("Agg")
     import matplotlib.pyplot as plt
 
+    plt.close("all")  # what others left open in this process is no figure of the page
     stream = io.StringIO()
     try:
         with contextlib.redirect_stdout(stream):

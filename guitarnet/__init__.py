@@ -338,15 +338,9 @@ _LATER = {
         "plot_response",
         "plot_taper",
     ),
-    "show.fit_figures": (
-        "plot_fit",
-    ),
-    "show.impedance_figure": (
-        "plot_impedance",
-    ),
-    "show.job_card": (
-        "job_card",
-    ),
+    "show.fit_figures": ("plot_fit",),
+    "show.impedance_figure": ("plot_impedance",),
+    "show.job_card": ("job_card",),
     "show.knob_view": (
         "KnobView",
         "knob_view",
@@ -363,31 +357,17 @@ _LATER = {
         "LivePage",
         "live_page",
     ),
-    "show.schematic": (
-        "draw",
-    ),
-    "show.string_figure": (
-        "plot_string_spectrum",
-    ),
-    "study.bands": (
-        "tolerance_band",
-    ),
+    "show.schematic": ("draw",),
+    "show.string_figure": ("plot_string_spectrum",),
+    "study.bands": ("tolerance_band",),
     "study.choose": (
         "Range",
         "choose",
     ),
-    "study.choose_bleed": (
-        "choose_treble_bleed",
-    ),
-    "study.choose_bleed_score": (
-        "BleedGoal",
-    ),
-    "study.choose_goals": (
-        "Goal",
-    ),
-    "study.choose_match": (
-        "match_response",
-    ),
+    "study.choose_bleed": ("choose_treble_bleed",),
+    "study.choose_bleed_score": ("BleedGoal",),
+    "study.choose_goals": ("Goal",),
+    "study.choose_match": ("match_response",),
     "study.curves": (
         "MeasuredCurve",
         "read_curve",
@@ -401,9 +381,7 @@ _LATER = {
         "ExpectedReadings",
         "expected_readings",
     ),
-    "study.fault_kinds": (
-        "FAULT_KINDS",
-    ),
+    "study.fault_kinds": ("FAULT_KINDS",),
     "study.faults": (
         "Fault",
         "Faults",
@@ -422,22 +400,14 @@ _LATER = {
         "to_lcapy",
         "to_spice",
     ),
-    "study.hum": (
-        "hum",
-    ),
-    "study.large": (
-        "plan_sweep",
-    ),
-    "study.large_plan": (
-        "SweepPlan",
-    ),
+    "study.hum": ("hum",),
+    "study.large": ("plan_sweep",),
+    "study.large_plan": ("SweepPlan",),
     "study.loads": (
         "Load",
         "Unknown",
     ),
-    "study.next_step": (
-        "NextStep",
-    ),
+    "study.next_step": ("NextStep",),
     "study.noise": (
         "a_weighting_db",
         "hum_table",
@@ -450,9 +420,7 @@ _LATER = {
         "ResistanceReading",
         "readings_of",
     ),
-    "study.pluck": (
-        "pluck",
-    ),
+    "study.pluck": ("pluck",),
     "study.quantiles": (
         "quantile_table",
         "quantiles",
@@ -468,9 +436,7 @@ _LATER = {
         "pot_from_largest",
         "values_from_readings",
     ),
-    "study.response_table": (
-        "response_table",
-    ),
+    "study.response_table": ("response_table",),
     "study.sensitivity": (
         "sample_shares",
         "sensitivity",

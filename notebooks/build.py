@@ -27,6 +27,7 @@ from PIL import Image
 
 HERE = Path(__file__).resolve().parent
 LARGEST = 300_000  # bytes
+_SCRIPT = re.compile(r"&lt;script&gt;.*?&lt;/script&gt;", re.DOTALL)  # of a live view's frame
 
 
 def sources(names: list[str]) -> list[Path]:
@@ -90,7 +91,7 @@ def smaller(png: str) -> str:
 
 
 def compared(book: Any) -> list[Any]:
-    """What two executions must share: sources, texts and kinds of output; no pixels."""
+    """What two executions must share: sources, texts, kinds of output, scripts; no pixels."""
     cells = []
     for cell in book.cells:
         outputs = []
@@ -98,7 +99,9 @@ def compared(book: Any) -> list[Any]:
             data = output.get("data", {})
             text = output.get("text") or data.get("text/plain") or output.get("evalue", "")
             # An object's address differs from run to run.
-            outputs.append((output["output_type"], sorted(data), re.sub(r"0x[0-9a-f]+", "", text)))
+            text = re.sub(r"0x[0-9a-f]+", "", text)
+            scripts = _SCRIPT.findall(data.get("text/html", ""))
+            outputs.append((output["output_type"], sorted(data), text, scripts))
         cells.append((cell["cell_type"], cell["source"], outputs))
     return cells
 

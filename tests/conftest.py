@@ -133,9 +133,12 @@ QUIET = [
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser(chromium: str):
-    """A browser for the tests of one module."""
+    """The one browser of a session, whose event loop then runs in this thread to the end.
+
+    What starts a loop of its own, such as a notebook's client, must do so in another thread.
+    """
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
@@ -144,35 +147,78 @@ def browser(chromium: str):
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def tabs(browser):
+    """Pages that are used again by one test after another: a new one costs four visits."""
+    with browser.new_context(offline=True) as context:
+        made: list[Any] = []
+
+        def tab(number: int):
+            if number == len(made):
+                made.append(context.new_page())
+            return made[number]
+
+        yield tab
+
+
 @pytest.fixture
-def visit(browser, tmp_path):
+def visit(browser, tabs, tmp_path):
     """Open a page without a network; whatever it complains of or asks for fails the test.
 
     A view given as it is goes without its still, which costs matplotlib a fifth of a second.
+    Options of a browser's context get the page a context of its own.
     """
-    contexts, complaints = [], []
+    contexts, used, complaints = [], [], []
 
-    def visit(path=None, *, content: str = "", hash: str = "", **options):
-        context = browser.new_context(offline=True, **options)
-        contexts.append(context)
-        page = context.new_page()
-        if path is not None and not isinstance(path, Path):
-            view, path = path, tmp_path / "live.html"
-            path.write_text(view._page(""), "utf-8")
-        page.set_default_timeout(4000)
-        page.on("console", lambda message: complaints.append(message.text))
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        own = ("data:", "about:", *([path.as_uri()] if path else []))
-        page.on("request", lambda r: None if r.url.startswith(own) else complaints.append(r.url))
-        if path is None:
-            page.set_content(content)
+    def said(message) -> None:
+        complaints.append(getattr(message, "text", str(message)))
+
+    def opened(path: Path, viewport: dict[str, int], color_scheme: str, **options: Any):
+        if options:
+            contexts.append(browser.new_context(offline=True, **options))
+            page = contexts[-1].new_page()
         else:
-            page.goto(path.as_uri() + hash)
+            page = tabs(len(used))
+        page.set_default_timeout(8000)
+        page.set_viewport_size(viewport)
+        page.emulate_media(media="null", color_scheme=color_scheme)
+        own = ("data:", "about:", path.as_uri())
+
+        def asked(request) -> None:
+            if not request.url.startswith(own):
+                complaints.append(request.url)
+
+        heard = {"console": said, "pageerror": said, "request": asked}
+        for event, listen in heard.items():
+            page.on(event, listen)
+        if not options:
+            used.append((page, heard))
+        return page
+
+    def visit(
+        path=None,
+        *,
+        content: str = "",
+        hash: str = "",
+        viewport: tuple[int, int] = (1280, 720),
+        color_scheme: str = "light",
+        **options: Any,
+    ):
+        if not isinstance(path, Path):
+            view, path = path, tmp_path / f"live {len(list(tmp_path.iterdir()))}.html"
+            path.write_text(content or view._page(""), "utf-8-sig")  # tells a browser how to read
+        wide, tall = viewport
+        page = opened(path, {"width": wide, "height": tall}, color_scheme, **options)
+        page.goto(path.as_uri() + hash)
         return page
 
     yield visit
     for context in contexts:
         context.close()
+    for page, heard in used:
+        page.goto("about:blank")  # nothing plays or counts on
+        for event, listen in heard.items():
+            page.remove_listener(event, listen)
     assert complaints == []
 
 

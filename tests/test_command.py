@@ -264,6 +264,13 @@ def test_bleeds_says_what_the_library_computes(bleeds):
     assert float(cells[1]) == pytest.approx(level, abs=0.006)
 
 
+def test_bleeds_says_why_no_other_wiring_is_compared():
+    """Tone controls before the switch are not this volume's own."""
+    found = compare_bleeds(gn.layouts.three_single_coils(COIL, COIL, COIL), ["1n"], marks=[5])
+    assert found.rewired is None
+    assert "no other wiring compared (the tone control is not this pot's own)" in found.assumed()
+
+
 def test_bleeds_compares_what_is_there_first():
     """The guitar's own bleed stands before the others; the other wiring last."""
     guitar = gn.layouts.one_pickup(COIL, treble_bleed="1n", wiring="50s")
@@ -515,8 +522,7 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         (["chek", "mine.toml"], "guitarnet: there is no verb 'chek'; did you mean 'check'?"),
         (
             ["check"],
-            "guitarnet check: the following arguments are required: FILE; guitarnet check --help "
-            "says how.",
+            "guitarnet check: needs FILE; guitarnet check --help says how.",
         ),
         (
             ["check", "mine.toml", "--ouf", "x"],
@@ -575,6 +581,10 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         (["check", "mine.toml", "--out", "one.toml"], "one.toml: is no folder; name another with "
          "--out."),
         (
+            ["fault", "mine.toml", "neck=6k", "--heard", "tone does nothing"],
+            "--heard: 'tone does nothing' has no equals sign; write it like 'tone=does nothing'.",
+        ),
+        (
             ["fault", "mine.toml", "neck=6k", "--heard", "silnt"],
             "symptoms: 'silnt' is unknown; did you mean 'silent'?",
         ),
@@ -582,6 +592,11 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
             ["bleeds", "mine.toml", "1k ||"],
             "treble bleed: '1k ||' cannot be read; write it like '1n', '150k || 1n', "
             "'1.2n + 130k' or '100k + (1n || 470k)'.",
+        ),
+        (
+            ["bleeds", "mine.toml", "150k || 1m"],
+            "treble bleed: '1m' would be a thousandth of an ohm; write '1M' for a resistor, '1n' "
+            "for a capacitor.",
         ),
         (
             ["bleeds", "mine.toml", "--marks", "10"],
@@ -676,7 +691,20 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         (
             ["new", "hss", "x.toml", "bridge=hot humbucker"],
             "bridge: 'hot humbucker' cannot be both its coils; give each, as "
-            "bridge.coil_1.resistance=4k.",
+            "bridge.coil_1.resistance=4k and bridge.coil_2.resistance=4k.",
+        ),
+        (
+            ["new", "hss", "x.toml", "bridge.resistance=8.2k"],
+            "bridge.resistance: each coil has its own; give bridge.coil_1.resistance and "
+            "bridge.coil_2.resistance, to each half of what both in series read.",
+        ),
+        (
+            ["new", "hss", "x.toml", "neck=6.05k"],
+            "neck: '6.05k' is no pickup; give its DCR as neck.resistance=6.05k.",
+        ),
+        (
+            ["new", "x.toml"],
+            "layout: 'x.toml' is a file; put a layout before it, as one_pickup x.toml.",
         ),
         (["new", "one_pickup", "mine.toml/x.toml"], None),
         (

@@ -393,6 +393,17 @@ def test_nothing_fits(five_way):
     )
     assert diagnosis.fitting == ()
     assert diagnosis.verdict().startswith("No single fault explains these readings; nearest comes:")
+    assert diagnosis.verdict().endswith("give the range as the largest reading, such as 20k.")
+
+
+def test_open_on_a_fixed_range(five_way):
+    """OL on the 20 kilohm range is the pot of a broken pickup; taken for open, it is nearest."""
+    read = {"neck": "6k", "middle": "OL", "bridge": "6.6k"}
+    unsaid = gn.diagnose(five_way, read, steps=False)
+    assert unsaid.fitting == ()
+    assert "middle coil broken" in {fault.words for fault in unsaid.explanations[0].faults}
+    said = gn.diagnose(five_way, read, meter=gn.Ohmmeter(largest="20k"), steps=False)
+    assert "middle coil broken" in {fault.words for fault in said.fitting[0].faults}
 
 
 def test_symptoms_tell_apart_what_the_meter_cannot(five_way):

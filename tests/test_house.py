@@ -48,6 +48,7 @@ INNER = {
     "guitarnet.command.words": None,
     "guitarnet.files": None,
     "guitarnet.parts.base": None,
+    "guitarnet.parts.two_lug": {"is_network"},
     "guitarnet.show.bleed_report": None,
     "guitarnet.show.carrier": None,
     "guitarnet.show.families": None,

@@ -274,23 +274,19 @@ def test_a_long_card_takes_several_pages(pdf, tmp_path):
     assert "lethal voltage" in words
 
 
-def test_a_browser_prints_one_page(chromium, pdf, tmp_path):
+def test_a_browser_prints_one_page(browser, pdf, tmp_path):
     """On both papers, and fetches nothing."""
-    from playwright.sync_api import sync_playwright
-
     cards = [job_card(make(), tmp_path / f"{make.__name__}.html") for make in (three, two)]
     fetched, said = [], []
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        page = browser.new_page()
-        page.on("request", lambda request: fetched.append(request.url))
-        page.on("console", lambda message: said.append(message.text))
-        for card in cards:
-            page.goto(card.as_uri())
-            for paper in ("A4", "Letter"):
-                page.pdf(path=str(tmp_path / "printed.pdf"), format=paper)
-                assert len(pdf(tmp_path / "printed.pdf").pages) == 1, (card.name, paper)
-        browser.close()
+    page = browser.new_page()
+    page.on("request", lambda request: fetched.append(request.url))
+    page.on("console", lambda message: said.append(message.text))
+    for card in cards:
+        page.goto(card.as_uri())
+        for paper in ("A4", "Letter"):
+            page.pdf(path=str(tmp_path / "printed.pdf"), format=paper)
+            assert len(pdf(tmp_path / "printed.pdf").pages) == 1, (card.name, paper)
+    page.close()
     assert [url for url in fetched if not url.startswith("data:")] == [c.as_uri() for c in cards]
     assert said == []
 

@@ -41,7 +41,8 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Refuse in one sentence."""
-        raise BadSetting(self.prog, message, f"{self.prog} --help says how")
+        short = message.replace("the following arguments are required:", "needs")
+        raise BadSetting(self.prog, short, f"{self.prog} --help says how")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -221,7 +222,8 @@ def _fault(added: Any) -> None:
         f"What is heard is one of: {', '.join(SYMPTOMS)}. Put the switch place or the knob before "
         "it where you know it, as neck=silent.",
         "It prints every fault that fits, the likeliest first, and what to measure next; often a "
-        "meter cannot tell them apart. It leaves diagnosis as text and CSV.",
+        "meter cannot tell them apart. An equals sign joins faults that leave the same circuit. It "
+        "leaves diagnosis as text and CSV.",
     )
     _guitar(own)
     own.add_argument("readings", nargs="+", metavar="PLACE=OHM", help="what the meter showed")
@@ -238,8 +240,9 @@ def _fault(added: Any) -> None:
 _HOW_TO_READ = (
     "How to read: cable plugged into the guitar and nothing else, meter on tip and sleeve of its "
     "free end, all controls up, once for each place of the switch. Write neck=6.05k, OL where the "
-    "meter shows no value, at=6.05k where there is no switch; 'volume:5=32k' with a knob turned, "
-    "'neck,pull:coil 1=4k' with two switches, 'volume.wiper:jack.tip=0 ohm' between two lugs."
+    "meter shows no value (with --largest 20k on its 20k range), at=6.05k where there is no "
+    "switch; 'volume:5=32k' with a knob turned, 'neck,pull:coil 1=4k' with two switches, "
+    "'volume.wiper:jack.tip=0 ohm' between two lugs."
 )
 
 

@@ -76,6 +76,14 @@ def value_table(layout: str) -> Table:
         f"Give others behind the file, as {_LIKE}; any value of a part by its path, as "
         f"volume.taper=linear. A pickup may be one of: {', '.join(ready_pickups)}."
     )
+    coiled = [
+        n for n, p in inspect.signature(made).parameters.items() if p.annotation == "Humbucker"
+    ]
+    if coiled:
+        note += (
+            f" {' and '.join(coiled)}: give each coil, as {coiled[0]}.coil_1.resistance=4.1k, half "
+            "of what both in series read."
+        )
     return Table(("value", "unless given"), rows, f"{layout}: {_first(made)}", note)
 
 
@@ -156,12 +164,17 @@ def new_file(layout: str, file: str, given: Iterable[str]) -> tuple[Harness, str
         f"Begun by: guitarnet new {layout}. Values that were not given are usual ones, a start",
         "only: put in what you measured and bought. Values are written as on the bench: 250k, 22n,",
         "2.4 H, 5 m, audio 15%; a pot's lug high is touched at 10, low at 0.",
-        "Lugs in one list under joined are soldered or plugged together.",
+        "Lugs in one list under joined are soldered or plugged together. An Empty place takes a",
+        'part: kind = "Capacitor" and capacitance = "680 pF", or kind = "Resistor" and resistance.',
     ]
     return guitar, "\n".join(lines)
 
 
 def _layout(name: str) -> Callable[..., Harness]:
+    if name.endswith(".toml"):
+        raise BadSetting(
+            "layout", f"{name!r} is a file", f"put a layout before it, as one_pickup {name}", name
+        )
     if name not in LAYOUTS:
         raise BadSetting("layout", f"there is no {name!r}", nearest(name, LAYOUTS), name)
     return LAYOUTS[name]
@@ -186,10 +199,18 @@ def _pickup_for(layout: str, parameter: inspect.Parameter, words: str | None = N
             raise BadSetting(
                 parameter.name,
                 f"{words!r} cannot be both its coils",
-                f"give each, as {parameter.name}.coil_1.resistance=4k",
+                f"give each, as {parameter.name}.coil_1.resistance=4k and "
+                f"{parameter.name}.coil_2.resistance=4k",
                 words,
             )
         return Humbucker(_COIL, _COIL, connection="leads")
+    if words is not None and words[:1].isdigit():
+        raise BadSetting(
+            parameter.name,
+            f"{words!r} is no pickup",
+            f"give its DCR as {parameter.name}.resistance={words}",
+            words,
+        )
     if words is not None:
         return ready_pickup(words)
     if layout in ("bass_blend", "bass_two_volumes"):

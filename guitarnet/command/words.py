@@ -13,6 +13,7 @@ from ..circuit.harness import Harness
 from ..errors import BadFile, BadSetting, BadValue, nearest
 from ..parts.switch import Switch
 from ..study.ohmmeter import ResistanceReading
+from ..study.symptoms import SYMPTOMS
 
 __all__ = [
     "folder_for",
@@ -162,10 +163,14 @@ def read_symptoms(written: Iterable[str]) -> dict[str, list[str | None]]:
     Raises
     ------
     BadSetting
-        If a side of the equals sign is empty.
+        If there is no equals sign after a place or knob, or one of its sides is empty.
     """
     found: dict[str, list[str | None]] = {}
     for one in written:
+        told = next((word for word in SYMPTOMS if one.strip().endswith(f" {word}")), "")
+        if told and "=" not in one:
+            like = f"'{one.strip().removesuffix(told).strip()}={told}'"
+            raise BadSetting("--heard", f"{one!r} has no equals sign", f"write it like {like}", one)
         where, symptom = pair(one, "neck=silent") if "=" in one else (None, one.strip())
         found.setdefault(symptom, []).append(where)
     return found

@@ -78,8 +78,10 @@ class Carrier:
             If the file cannot be written.
         """
         numbers = self._numbers()._repr_html_()
-        without_scripts = f"<noscript>\n{self._picture(bare=True)}\n{numbers}\n</noscript>"
-        return write_text(path, self._page(without_scripts))
+        # Not in <noscript>: a mail program that blocks a page's scripts shows nothing of that.
+        words = "<p>To move the controls, open this file in a web browser.</p>"
+        without = f"{self._picture(bare=True)}\n{numbers}\n{words}"
+        return write_text(path, self._page(f'<div class="without">\n{without}\n</div>'))
 
     def _repr_html_(self) -> str:
         # Where a notebook is not trusted the frame is taken out and the picture stays; where it

@@ -1,12 +1,12 @@
 /*
- * makeHearing(mount, source): a plucked string, or the listener's own file, through curves that
- * the page computes.
+ * makeHearing(mount, source, chose): a plucked string, or the listener's own file, through curves
+ * that the page computes. `chose()` is called back when the listener has chosen what to compare.
  *
- * source.names()                      names of the curves
+ * source.names()                      names of the curves, always as many
  * source.response(index, frequencies) { re, im } over frequencies [Hz], 0 among them
  * source.onChange(callback)           takes what to call when a curve has changed
  */
-function makeHearing(mount, source) {
+function makeHearing(mount, source, chose = () => {}) {
   const RATE = 48000; // of what is played; the browser makes the loudspeaker's of it
   const FILL = 0.05; // s in which a new filter takes in what came before it is heard
   const BEFORE = 256; // samples by which every filter is late, room for what rings before 0
@@ -15,7 +15,6 @@ function makeHearing(mount, source) {
   const SILENT = 3e-5; // of the string's own level: 90 dB
   const LONGEST = 30; // s of a listener's file
   const LARGEST = 200e6; // bytes of it
-  const make = soundElement;
 
   /** Fourier transform in place, its length a power of 2. */
   function transform(re, im) {
@@ -212,7 +211,7 @@ function makeHearing(mount, source) {
   let playing = null;
   let held = Infinity; // the gain that serves all, lowered where a curve would clip
   let known = new Map(); // levels of this clip by curve, until a curve changes
-  const names = source.names();
+  let names = source.names();
   const lanes = new Map(names.length > 1 ? [["A", 0], ["B", 1]] : [["A", 0]]);
   lanes.set("straight", null);
 
@@ -255,26 +254,25 @@ function makeHearing(mount, source) {
     clip.buffer ??= clip.make();
     playing = chain(context, clip.buffer, panel.loops(), output);
     panel.say("Preparing the sound.");
-    playing.player.onended = () => {
-      playing = null;
-      panel.stopped("The sound has ended.");
-    };
+    playing.player.onended = () => halt("The sound has ended.");
     settle();
   }
 
   const panel = soundPanel(mount, "Hear it", {
     play: begin,
-    stop() {
-      playing?.stop();
-      playing = null;
-    },
-    change: settle,
+    stop: () => halt("Stopped."),
+    change,
     loop() {
       if (playing) playing.player.loop = panel.loops();
     },
     turn: () => out.turn(),
   });
   const out = soundOutput(RATE, panel);
+
+  function change() {
+    chose();
+    settle();
+  }
 
   function halt(words) {
     playing?.stop();
@@ -304,18 +302,45 @@ function makeHearing(mount, source) {
     panel.tell(`${panel.matches() ? matched : common} ${zero}`);
   }
 
+  const showing = []; // each writes the names and the choice of one lane
+
   function laneChoice(lane) {
-    const select = make("select", { "aria-label": `${lane} is` });
-    names.forEach((name, i) => select.append(make("option", { value: i }, name)));
-    select.value = lanes.get(lane);
+    const select = html("select", { "aria-label": `${lane} is` });
+    names.forEach((name, i) => select.append(html("option", { value: i }, name)));
     const radio = panel.choose(lane, lane, select);
-    const name = () => radio.setAttribute("aria-label", called(lane));
+    const show = () => {
+      names.forEach((name, i) => (select.options[i].textContent = name));
+      select.value = lanes.get(lane);
+      radio.setAttribute("aria-label", called(lane));
+    };
     select.addEventListener("change", () => {
       lanes.set(lane, Number(select.value));
-      name();
-      settle();
+      show();
+      change();
     });
-    name();
+    showing.push(show);
+    show();
+  }
+
+  /** What is compared, as text: which plays, whether levels are matched, and the curves. */
+  function chosen() {
+    const matched = panel.matches() ? "matched" : "plain";
+    return [panel.choice, matched, ...[...lanes.values()].slice(0, -1)].join();
+  }
+
+  /** The same from text; what does not fit changes nothing. */
+  function choose(text) {
+    const [play, matched, ...curves] = text.split(",");
+    const fits =
+      lanes.has(play) &&
+      ["matched", "plain"].includes(matched) &&
+      curves.length === lanes.size - 1 &&
+      curves.every((curve) => /^\d$/.test(curve) && Number(curve) < names.length);
+    if (!fits) return;
+    [...lanes.keys()].slice(0, -1).forEach((lane, i) => lanes.set(lane, Number(curves[i])));
+    panel.pick(play);
+    panel.setMatch(matched === "matched", true);
+    showing.forEach((show) => show());
   }
 
   /** Another sound from its beginning, at the level that suits it. */
@@ -349,11 +374,11 @@ function makeHearing(mount, source) {
   }
 
   function clipChoice() {
-    const select = make("select", { "aria-label": "sound" });
-    const add = (sound, i) => select.append(make("option", { value: i }, sound.name));
+    const select = html("select", { "aria-label": "sound" });
+    const add = (sound, i) => select.append(html("option", { value: i }, sound.name));
     sounds.forEach(add);
     select.addEventListener("change", () => changeClip(sounds[select.value]));
-    const input = make("input", { type: "file", accept: "audio/*", class: "unseen" });
+    const input = html("input", { type: "file", accept: "audio/*", class: "unseen" });
     input.addEventListener("change", async () => {
       const file = input.files[0];
       if (!file) return;
@@ -370,8 +395,8 @@ function makeHearing(mount, source) {
         panel.say(words);
       }
     });
-    const own = make("label", { class: "own" }, input, "your own file \u2026");
-    panel.options.before(make("div", { class: "options" }, make("label", {}, "sound", select), own));
+    const own = html("label", { class: "own" }, input, "your own file \u2026");
+    panel.options.before(html("div", { class: "options" }, html("label", {}, "sound", select), own));
   }
 
   for (const [lane, index] of lanes) {
@@ -381,10 +406,12 @@ function makeHearing(mount, source) {
   clipChoice();
   source.onChange(() => {
     known = new Map([...known].filter(([index]) => index === null));
+    names = source.names();
+    showing.forEach((show) => show());
     settle();
   });
   mount.append(
-    make(
+    html(
       "p",
       { class: "notes" },
       `${WORDS} What plays is the circuit's output voltage alone: no amplifier, no loudspeaker, no ` +
@@ -392,5 +419,6 @@ function makeHearing(mount, source) {
         "pickups has a guitar in it already."
     )
   );
-  return { kernel, pluck, chain, measure, gainsOf, lanes };
+  panel.say("Play it, and turn a knob or change between A and B while it sounds.");
+  return { kernel, pluck, chain, measure, gainsOf, chosen, choose };
 }

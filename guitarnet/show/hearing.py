@@ -37,9 +37,9 @@ def hearing_parts() -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        "js", which defines ``makeHearing(mount, source)``, see ``hearing.js``; "css", which uses
-        the colours of ``view.css``. Nothing is fetched; a policy that allows the script
-        itself is enough.
+        "js", which defines ``makeHearing(mount, source)``, see ``hearing.js``, and needs
+        ``elements.js`` before it; "css", which uses the colours of ``view.css``. Nothing is
+        fetched; a policy that allows the script itself is enough.
 
     Examples
     --------
@@ -64,6 +64,9 @@ def hearing_parts() -> dict[str, str]:
 
 
 def script_of(function: str, name: str, head: str = "") -> str:
-    """Give a script that defines one function, with what players of sound share within it."""
+    """Give a script that defines one function, with what players of sound share within it.
+
+    It needs ``elements.js`` before it.
+    """
     body = head + asset("sound_panel.js") + asset(name)
     return f"const {function} = (() => {{\n{body}return {function};\n}})();\n"

@@ -158,6 +158,7 @@ def _template() -> Callable[..., str]:
         raise NotInstalled(
             "job_card", "jinja2 is not installed", "pip install 'guitarnet[cards]'"
         ) from None
+
     def printable(value: Any) -> Any:
         """Keep what is ours, and lines; no other character steers how the page is read."""
         if not isinstance(value, str) or isinstance(value, Markup):

@@ -33,7 +33,7 @@ class KnobView(Carrier):
         What was assumed.
     """
 
-    scripts = ("view.js", "knob_view.js")
+    scripts = ("elements.js", "view.js", "knob_view.js")
     sheets = ("view.css", "knob_view.css")
     template = "knob_view.html"
 

@@ -182,4 +182,6 @@
     drawAxes();
     draw();
   });
+  growFrame();
+  dropStill();
 })();

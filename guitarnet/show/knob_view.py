@@ -226,7 +226,7 @@ def _modes(h: xr.DataArray, knob: str, re: str | Mapping[str, Any] | None) -> di
     references: list[tuple[str, Any, str, str]] = [
         ("absolute", None, "", ": volts out per volt induced"),
         ("reference", "reference", ": shape only", ", each curve its own"),
-        ("mark", full, ": each frequency by itself", ", each curve its own"),
+        ("mark", full, ": what turning down changes", ", each curve its own"),
     ]
     opens = dict(re) if isinstance(re, Mapping) else re
     found = [i for i, (_, reference, *_) in enumerate(references) if reference == opens]

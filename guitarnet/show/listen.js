@@ -80,8 +80,9 @@ function makeListening(mount, data) {
       settle();
     },
     stop() {
-      playing?.stop();
+      playing.stop();
       playing = null;
+      panel.stopped("Stopped.");
     },
     change: settle,
     loop() {
@@ -92,13 +93,9 @@ function makeListening(mount, data) {
   const out = soundOutput(data.rate, panel);
   data.clips.forEach(({ name }, i) => panel.choose(String(i), name));
   panel.setMatch(data.match, data.clips.length > 1);
+  if (data.clips.length > 1) panel.say("Play, and change between the sounds while they go on.");
   panel.tell(data.match ? data.words.matched : data.words.plain);
-  const carrier = window.frameElement;
-  if (carrier) {
-    document.documentElement.classList.add("framed");
-    new ResizeObserver(() => {
-      carrier.style.height = `${Math.ceil(document.documentElement.offsetHeight)}px`;
-    }).observe(document.body);
-  }
+  growFrame();
+  dropStill();
   return { unpack, chain };
 }

@@ -95,7 +95,7 @@ class Listening:
         )
 
     def _page(self) -> str:
-        script = script_of("makeListening", "listen.js") + _START
+        script = asset("elements.js") + script_of("makeListening", "listen.js") + _START
         return Template(asset("listen.html")).substitute(
             policy=policy(script),
             title=html.escape(self._title),

@@ -131,7 +131,7 @@ function makeControls(mount, data, prefix, moved) {
   mount.append(
     ...inRows(data.knobs.map(knob)),
     ...inRows(data.switches.map(lever)),
-    ...inRows([...(data.cable ? [cable(data.cable)] : [])]),
+    ...inRows(data.cable ? [cable(data.cable)] : []),
     ...inRows(data.bleeds.map(bleed)),
     ...inRows(data.capacitors.map(capacitor))
   );

@@ -71,7 +71,7 @@ def modes(full: str, volumes: list[str], re: str | Mapping[str, Any] | None) -> 
         ("reference", reference, ": shape only", ", each curve its own"),
     ]
     if full:
-        told.append(("full", full, ": each frequency by itself", ", each curve its own"))
+        told.append(("full", full, ": what turning down changes", ", each curve its own"))
     if isinstance(re, Mapping):
         up = bool(re) and all(name in volumes and mark == 10 for name, mark in re.items())
         wanted = "full" if up else ""

@@ -75,5 +75,5 @@ function makeLevels(data, model, state) {
     return cells;
   }
 
-  return { logs, seen, levelsOf, fullOf, isSilent, relative, peakOf, cellsOf };
+  return { logs, seen, levelsOf, fullOf, isSilent, relative, peakOf, cellsOf, tenth };
 }

@@ -3,14 +3,15 @@
  *
  * root: an empty element. data: see `live_page.py`. options: `changed(settings)` is called back
  * when a control has moved; `address` keeps the settings in the page's address. Returns
- * settings(), set(settings), onChange(callback), written() and response(index, frequencies).
+ * settings(), set(settings), onChange(callback), response(index, frequencies) and sound, see
+ * `hearing.js`.
  */
 function livePage(root, data, { changed, address = false } = {}) {
   const prefix = `live${document.querySelectorAll(".live").length}`;
   const model = makeModel(data.model);
   const state = makeState(data);
   const sums = makeLevels(data, model, state);
-  const { logs, seen, relative, peakOf, cellsOf, isSilent } = sums;
+  const { logs, seen, relative, peakOf, cellsOf, isSilent, tenth } = sums;
   const KEPT = data.labels.length; // number of the kept curve
 
   let settings = state.opening();
@@ -57,12 +58,18 @@ function livePage(root, data, { changed, address = false } = {}) {
   const table = html("table", { class: "numbers", role: "table" });
   const numbers = html("div", { class: "told" }, table);
   const said = html("p", { class: "unseen", role: "status" });
-  const hearing = html("section", { class: "hearing", "aria-label": "Hearing" });
+  const hearing = html("section", { class: "hearing", "aria-label": "Hear it" });
   const controls = makeControls(panel, data, prefix, (change) => {
     settings = state.copy(settings);
     change(settings);
     update();
   });
+  const reset = html("button", { type: "button" }, "reset controls");
+  reset.addEventListener("click", () => {
+    settings = state.opening();
+    update();
+  });
+  panel.append(reset);
 
   function select(words, options) {
     const made = html("select", { id: `${prefix}-${words.replace(/\W/g, "")}` });
@@ -77,10 +84,12 @@ function livePage(root, data, { changed, address = false } = {}) {
   });
 
   const curveNames = () => [...data.labels.map((label, i) => [i, label]), [KEPT, "kept curve"]];
+  const isAnother = ({ number }) => String(number) !== one.value;
   const [oneLabel, one] = select("difference", [["", "none"], ...curveNames()]);
   const [otherLabel, other] = select("minus", curveNames());
   for (const choice of [one, other]) {
     choice.addEventListener("change", () => {
+      if (one.value === other.value) other.value = entries.find(isAnother).number;
       view.minus = one.value === "" ? null : [Number(one.value), Number(other.value)];
       update();
     });
@@ -88,7 +97,8 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   const pick = (...children) => html("div", { class: "pick" }, ...children);
   const bar = html("div", { class: "bar" }, pick(modeLabel, modeSelect));
-  const couple = html("div", { class: "couple" }, pick(oneLabel, one), pick(otherLabel, other));
+  const minus = pick(otherLabel, other);
+  const couple = html("div", { class: "couple" }, pick(oneLabel, one), minus);
   bar.append(couple);
 
   const inLine = (...children) => html("span", { class: "label" }, ...children);
@@ -150,9 +160,11 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   function drawFrame() {
     const wide = Math.max(280, plotBox.clientWidth);
-    const tall = Math.round(Math.min(430, Math.max(220, 0.56 * wide)));
+    // Where the figure stays in sight it leaves room for the controls below it.
+    const most = window.matchMedia("(max-width: 760px)").matches ? 290 : 430;
+    const tall = Math.round(Math.min(most, Math.max(220, 0.56 * wide)));
     axis = range();
-    const wanted = [wide, axis, view.mode].join();
+    const wanted = [wide, tall, axis, view.mode].join();
     if (wanted === framed) return;
     framed = wanted;
     plot.frame(wide, tall, axis, 10, mode().axis, paths);
@@ -179,29 +191,33 @@ function livePage(root, data, { changed, address = false } = {}) {
     drawPeaks(shown);
   }
 
-  /** A ring at each peak; its frequency above it, or below, where there is room. */
+  /** A ring at each peak; its frequency above it, below or beside it, where there is room. */
   function drawPeaks(shown) {
     marks.replaceChildren();
     if (mode().name === "full") return;
+    const [lowest, highest] = data.limits.map(Math.log10);
     const rings = shown.flatMap((entry) => {
       const peak = peakOf(entry);
-      if (!peak || peak.log > Math.log10(data.limits[1])) return [];
+      if (!peak || peak.log < lowest || peak.log > highest) return [];
       const y = plot.down(mode().name === "absolute" ? peak.level : peak.height);
       if (y > bottomOf(plot.box)) return [];
       return [{ x: plot.across(peak.log), y, hertz: 10 ** peak.log, kind: entry.kind }];
     });
     const words = [];
     for (const { x, y, hertz } of rings.sort((a, b) => a.y - b.y)) {
-      const free = (at) =>
-        at > plot.box.top + 11 &&
-        at < bottomOf(plot.box) - 2 &&
-        !rings.some((ring) => Math.abs(ring.x - x) < 38 && Math.abs(ring.y - at + 4) < 10) &&
-        !words.some((word) => Math.abs(word.x - x) < 76 && Math.abs(word.y - at) < 16);
+      const free = ([across, down]) =>
+        across > plot.box.left + 34 &&
+        across < plot.box.left + plot.box.width - 34 &&
+        down > plot.box.top + 11 &&
+        down < bottomOf(plot.box) - 2 &&
+        !rings.some((ring) => Math.abs(ring.x - across) < 36 && Math.abs(ring.y - down + 4) < 10) &&
+        !words.some((word) => Math.abs(word.x - across) < 72 && Math.abs(word.y - down) < 16);
       const low = hertz < 1000;
       const text = low ? `${Number(hertz.toPrecision(3))} Hz` : `${(hertz / 1000).toFixed(2)} kHz`;
-      const place = [y - 10, y + 21].find(free);
+      const places = [[x, y - 10], [x, y + 21], [x - 40, y + 4], [x + 40, y + 4]];
+      const place = places.find(free);
       const said = words.some((word) => word.text === text && Math.abs(word.y - y) < 30);
-      if (place !== undefined && !said) words.push({ x, y: place, text });
+      if (place && !said) words.push({ x: place[0], y: place[1], text });
     }
     const at = { class: "halo", "text-anchor": "middle" };
     marks.append(
@@ -234,8 +250,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     const told = `${words}, ${mode().axis.replace(" [dB]", "")}`;
     const nothing = values.some(Number.isFinite) ? "" : "silent, no difference to draw";
     lower.append(...below.remarks([], nothing));
-    const [least, most] = [low, high].map((x) => signed(x.toFixed(1)));
-    lower.setAttribute("aria-label", `${told}: from ${least} to ${most} dB`);
+    lower.setAttribute("aria-label", `${told}: from ${tenth(low)} to ${tenth(high)} dB`);
   }
 
   function showNumbers() {
@@ -266,6 +281,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     }
     if (view.minus && !kept && view.minus.includes(KEPT)) view.minus = null;
     one.value = view.minus ? view.minus[0] : "";
+    minus.hidden = !view.minus;
     if (view.minus) other.value = view.minus[1];
     drawFrame();
     drawCurves();
@@ -305,6 +321,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     if (hidden.length) found.set("_hidden", hidden.join(","));
     if (view.minus) found.set("_minus", view.minus.join(","));
     if (kept) found.set("_kept", `${kept.build};${state.write(kept.settings)}`);
+    if (sound.chosen() !== heardFirst) found.set("_hear", sound.chosen());
     return found.toString();
   }
 
@@ -323,6 +340,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     const minus = list("_minus");
     const ok = minus.length === 2 && minus.every((i) => Number.isInteger(i) && i >= 0 && i <= KEPT);
     view.minus = ok ? minus : null;
+    sound.choose(given.get("_hear") ?? heardFirst);
   }
 
   let telling = 0;
@@ -342,23 +360,7 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   const listeners = changed ? [changed] : [];
   root.classList.add("live");
-  root.append(bar, panel, plotBox, lowerBox, stands, numbers, hearing, said);
-  if (address) {
-    readAddress();
-    window.addEventListener("hashchange", () => {
-      if (window.location.hash.slice(1) === ours) return;
-        readAddress();
-      update();
-    });
-  }
-  update();
-  touched = true;
-  followSize(plotBox, () => {
-    drawFrame();
-    drawCurves();
-    drawDifference();
-  });
-
+  root.append(panel, bar, plotBox, lowerBox, stands, numbers, hearing, said);
   const api = {
     settings: () => state.copy(settings),
     set(given) {
@@ -372,11 +374,27 @@ function livePage(root, data, { changed, address = false } = {}) {
       return model.response(asked.build, state.forModel(asked.settings), hertz);
     },
     onChange: (callback) => void listeners.push(callback),
-    written,
   };
-  if (typeof makeHearing === "function") {
-    const names = [...data.labels, "kept, at first as opened"];
-    makeHearing(hearing, { names: () => names, response: api.response, onChange: api.onChange });
-  } else hearing.remove();
-  return api;
+  const names = () => [
+    ...data.labels,
+    kept ? `kept: ${data.labels[kept.build]}` : `${data.labels[0]}, as opened`,
+  ];
+  const sound = makeHearing(hearing, { ...api, names }, tell);
+  const heardFirst = sound.chosen();
+  if (address) {
+    readAddress();
+    window.addEventListener("hashchange", () => {
+      if (window.location.hash.slice(1) === ours) return;
+      readAddress();
+      update();
+    });
+  }
+  update();
+  touched = true;
+  followSize(plotBox, () => {
+    drawFrame();
+    drawCurves();
+    drawDifference();
+  });
+  return { ...api, sound };
 }

@@ -46,6 +46,8 @@ _START = """
   const data = JSON.parse(document.getElementById("data").textContent);
   const changed = (detail) => root.dispatchEvent(new CustomEvent("settings", { detail }));
   root.live = livePage(root, data, { changed, address: window === window.top });
+  growFrame();
+  dropStill();
 })();
 """
 
@@ -122,7 +124,8 @@ class LivePage(Carrier):
 
     def _script(self) -> str:
         own = [f"live_{name}.js" for name in ("model", "levels", "state", "controls", "page")]
-        return "".join([asset("view.js"), _hearing()["js"], *map(asset, own), _START])
+        shared = asset("elements.js") + asset("view.js") + _hearing()["js"]
+        return "".join([shared, *map(asset, own), _START])
 
     def _sheet(self) -> str:
         self_made = asset("view.css") + _hearing()["css"] + asset("live_page.css")

@@ -105,7 +105,7 @@ function makeState(data) {
       if (written) made.capacitors[name] = listed(data.lists.tone, written);
     }
     const metres = data.cable ? given.get(key("cable", "cable")) : null;
-    if (metres === "own") made.cable = null;
+    if (metres === "own" && data.cable.differ) made.cable = null;
     else if (data.cable) made.cable = within(metres, 0, data.cable.most) ?? made.cable;
     return made;
   }

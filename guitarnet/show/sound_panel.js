@@ -2,7 +2,8 @@
  * What every player of sounds shares: its controls, and changes without a click.
  *
  * soundPanel(mount, heading, act) puts the controls into the empty element `mount` and calls
- * act.play(), act.stop(), act.change(), act.loop() and act.turn() when they are used.
+ * act.play(), act.stop(), act.change(), act.loop() and act.turn() when they are used. What has
+ * stopped or ended says so by panel.stopped(words).
  */
 const SOUND = {
   fade: 0.04, // s from one sound to the next
@@ -53,39 +54,31 @@ const decibels = (factor) => {
   return `${Number(text) > 0 ? "+" : ""}${Number(text) ? text.replace("-", "\u2212") : "0.0"} dB`;
 };
 
-/** An element with attributes and children; text among them is only text. */
-function soundElement(name, attributes, ...children) {
-  const made = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  made.append(...children);
-  return made;
-}
-
 function soundPanel(mount, heading, act) {
-  const make = soundElement;
-  const button = make("button", { type: "button", class: "play" }, "Play");
-  const legend = make("legend", { class: "unseen" }, "Play");
-  const choices = make("fieldset", { class: "through" }, legend);
-  const loop = make("input", { type: "checkbox" });
-  const match = make("input", { type: "checkbox" });
+  const button = html("button", { type: "button", class: "play" }, "Play");
+  const legend = html("legend", { class: "unseen" }, "Play");
+  const choices = html("fieldset", { class: "through" }, legend);
+  const loop = html("input", { type: "checkbox" });
+  const match = html("input", { type: "checkbox" });
   const [low, high, first] = SOUND.levels;
-  const level = make("input", { type: "range", min: low, max: high, step: 1, value: first });
-  const shown = make("b", { "aria-hidden": "true" });
-  const options = make(
+  const level = html("input", { type: "range", min: low, max: high, step: 1, value: first });
+  const shown = html("b", { "aria-hidden": "true" });
+  const options = html(
     "div",
     { class: "options" },
-    make("label", {}, loop, "loop"),
-    make("label", {}, match, "match levels"),
-    make("label", { class: "level" }, "playback level", level, shown)
+    html("label", {}, loop, "loop"),
+    html("label", {}, match, "match levels"),
+    html("label", { class: "level" }, "playback level", level, shown)
   );
-  const said = make("p", { role: "status", class: "said" });
-  const gains = make("p", { class: "gains" });
-  const top = make("div", { class: "top" }, button, choices);
+  const said = html("p", { role: "status", class: "said" });
+  const gains = html("p", { class: "gains" });
+  const top = html("div", { class: "top" }, button, choices);
   mount.classList.add("hearing");
-  if (heading) mount.append(make("h2", {}, heading));
+  if (heading) mount.append(html("h2", {}, heading));
   mount.append(top, options, said, gains);
   loop.checked = true;
 
+  const radios = new Map();
   const panel = {
     choice: null,
     playing: false,
@@ -105,15 +98,19 @@ function soundPanel(mount, heading, act) {
     level: () => (Number(level.value) === low ? 0 : 10 ** (level.value / 20)),
     /** One more sound to choose: its key, its name, and what stands beside it. */
     choose(key, name, ...beside) {
-      const radio = make("input", { type: "radio", name: "play-through", value: key });
-      radio.checked = panel.choice === null;
-      panel.choice ??= key;
+      const radio = html("input", { type: "radio", name: "play-through", value: key });
+      radios.set(key, radio);
+      if (panel.choice === null) panel.pick(key);
       radio.addEventListener("change", () => {
         panel.choice = key;
         act.change();
       });
-      choices.append(make("div", {}, make("label", {}, radio, make("span", {}, name)), ...beside));
+      choices.append(html("div", {}, html("label", {}, radio, html("span", {}, name)), ...beside));
       return radio;
+    },
+    pick(key) {
+      panel.choice = key;
+      radios.get(key).checked = true;
     },
     stopped(words) {
       panel.playing = false;
@@ -138,7 +135,6 @@ function soundPanel(mount, heading, act) {
   button.addEventListener("click", () => {
     if (panel.playing) {
       act.stop();
-      panel.stopped("Stopped.");
       return;
     }
     panel.playing = true;

@@ -1,23 +1,7 @@
-"use strict";
-// What the live views share: elements, one plot of levels against frequency, a table of numbers.
+// What the live views share: one plot of levels against frequency, and a table of numbers.
 
-const SVG = "http://www.w3.org/2000/svg";
 const NONE = "\u2014";
 const ALIKE = 0.05; // dB; curves so close hide each other
-
-function element(name, attributes, text) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  if (text !== undefined) made.textContent = text;
-  return made;
-}
-
-function html(name, attributes, ...children) {
-  const made = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  made.append(...children);
-  return made;
-}
 
 const hundredth = (x) => Math.round(100 * x) / 100;
 const signed = (number) => String(number).replace("-", "\u2212");
@@ -167,7 +151,7 @@ function makeNumbers(table, { columns, caption, choice }) {
   };
 }
 
-/** Redraw when the width changes; a frame that carries the page grows with it. */
+/** Redraw when the width changes. */
 function followSize(plot, redraw) {
   let drawn = plot.clientWidth;
   new ResizeObserver(() => {
@@ -177,11 +161,4 @@ function followSize(plot, redraw) {
       redraw();
     }
   }).observe(plot);
-  const carrier = window.frameElement;
-  if (carrier) {
-    document.documentElement.classList.add("framed");
-    new ResizeObserver(() => {
-      carrier.style.height = `${Math.ceil(document.documentElement.offsetHeight)}px`;
-    }).observe(document.body);
-  }
 }

@@ -22,7 +22,7 @@ from ..parts.two_lug import Empty, bleed
 from ..table import Table
 from ..units import Quantity
 from .choose_port import bleed_place, check_heard, knob_across
-from .choose_wiring import other_wiring, tones_across
+from .choose_wiring import other_wiring, tones_across, why_no_other
 from .measures import effective_taper, level_db, peak, treble_change
 from .response import compare, response
 
@@ -294,6 +294,8 @@ class BleedComparison:
         words = [*self.plain.assumptions()]
         stand = {n: p.place for n, p in self.plain.parts.items() if isinstance(p, Switch)}
         words += [f"{path} {value}" for path, value in {**stand, **self.settings}.items()]
+        why = "" if self.rewired else why_no_other(self.plain, self.place)
+        words += [f"no other wiring compared ({why})"] if why else []
         return (
             *words,
             "tone at 10 unless said",

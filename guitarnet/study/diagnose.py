@@ -24,6 +24,7 @@ from .tolerance import read_tolerances
 
 __all__ = ["Diagnosis", "Explanation", "alike", "diagnose"]
 
+_OPEN = 20e6  # ohm; what OL counts as where only nearness is asked
 _RARE = 1e-3  # a deviation that parts and meter exceed this seldom counts as not fitting
 _HEARD, _UNHEARD = math.log(0.9), math.log(0.05)  # that a symptom is told where it is, where not
 
@@ -105,10 +106,16 @@ class Diagnosis(Tabled):
     def _outcome(self) -> str:
         if not self.fitting:
             nearest = self.explanations[0].faults[0].words
-            return (
+            words = (
                 f"No single fault explains these readings; nearest comes: {nearest}. Check the "
                 "readings, the meter's range and the switch place, or look for two faults."
             )
+            if any(math.isinf(reading.ohms) for reading in self.readings):
+                words += (
+                    " A meter on a fixed range shows OL from that range up: give the range as "
+                    "the largest reading, such as 20k."
+                )
+            return words
         count = sum(len(one.faults) for one in self.fitting)
         if self.healthy_fits:
             fits = "The guitar without a fault fits these readings"
@@ -288,14 +295,12 @@ def _check_range(readings: Sequence[ResistanceReading], meter: Ohmmeter) -> None
 def _nearness(
     candidates: Sequence[Fault], expected: Sequence[Expected], seen: np.ndarray
 ) -> np.ndarray:
-    """How near each fault comes where none fits: by ratio, OL being near OL alone."""
+    """How near each fault comes where none fits: by ratio, OL being taken as 20 megohm."""
     found = []
     for fault, one in zip(candidates, expected, strict=True):
         ohms = _nominal(fault, one)
-        both = np.isfinite(ohms) & np.isfinite(seen)
-        ratio = np.log((np.where(both, seen, 1.0) + 1) / (np.where(both, ohms, 1.0) + 1))
-        slips = np.isfinite(ohms) != np.isfinite(seen)
-        found.append(-np.sum(np.where(slips, math.log(1e4), np.abs(ratio))))
+        read, due = (np.minimum(values, _OPEN) for values in (seen, ohms))
+        found.append(-np.sum(np.abs(np.log((read + 1) / (due + 1)))))
     return np.array(found)
 
 

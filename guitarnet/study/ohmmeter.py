@@ -476,7 +476,7 @@ def _switch_with(guitar: Harness, place: Any) -> str:
         raise BadSetting(
             "readings",
             f"{guitar.name} has no switch, so there is no place {place!r}",
-            "give a list of gn.ResistanceReading(...)",
+            "give a reading by itself, as gn.ResistanceReading('6.05k')",
             place,
         )
     having = [name for name, part in switches.items() if place in part.places]

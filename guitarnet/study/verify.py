@@ -78,6 +78,8 @@ class Verification(Tabled):
         """Say the outcome in a sentence."""
         wrong = sum(not one.fits for one in self.checked)
         count = len(self.checked)
+        if wrong and count == 1:
+            return "The reading cannot come from this guitar without a fault."
         if wrong:
             return f"{wrong} of {count} readings cannot come from this guitar without a fault."
         what = "The reading lies" if count == 1 else f"All {count} readings lie"
