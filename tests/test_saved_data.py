@@ -155,7 +155,8 @@ def test_one_element_may_stand_without_brackets():
 @pytest.mark.parametrize(
     ("plain", "message"),
     [
-        ({}, "file: does not say its schema; begin it with: schema = 1."),
+        ({}, "file: is empty; begin one with the command guitarnet new, or save_harness."),
+        ({"name": "x"}, "file: does not say its schema; begin it with: schema = 1."),
         ({"schema": 1}, "file: has no parts; add tables such as [parts.volume]."),
         ({"schema": 1, "parts": [1]}, "file: has no parts; add tables such as [parts.volume]."),
         (
@@ -217,7 +218,7 @@ def test_a_file_that_is_too_long_is_refused(over, message, tmp_path, monkeypatch
     monkeypatch.setattr(saved, "_LARGEST", 60)
     file = tmp_path / "guitar.toml"
     file.write_text("#" * (60 + over))
-    with pytest.raises(gn.BadFile, match=message or "does not say its schema"):
+    with pytest.raises(gn.BadFile, match=message or "is empty"):
         gn.load_harness(file)
 
 

@@ -510,6 +510,8 @@ class Harness:
     def __str__(self) -> str:
         return str(self.part_table())
 
+    __repr__ = __str__
+
     def _repr_html_(self) -> str:
         return self.part_table()._repr_html_()
 
