@@ -246,6 +246,23 @@ def test_a_fade_between_equals_is_not_heard(page) -> None:
     assert heard < 2e-4
 
 
+def test_a_sound_goes_round(page) -> None:
+    """A period of 3 ms for ever, as an impulse and its echoes through the filter of nothing."""
+    heard = page.evaluate(
+        """async () => {
+          const click = soundOf([1, ...new Array(143).fill(0)], 48000);
+          return packed(await rendered(1440, 48000,
+            (context) => hearing.chain(context, click, true, context.destination),
+            [[0, hearing.kernel(null, 48000), 1]]));
+        }"""
+    )
+    expected = np.zeros(1440)
+    expected[LATE::144] = 1
+    inside = slice(LATE - 40, 1440 - 144)
+    found = np.convolve(floats(heard), np.ones(41), "same")[inside]
+    np.testing.assert_allclose(found, np.convolve(expected, np.ones(41), "same")[inside], atol=0.1)
+
+
 # -- sounds and levels ----------------------------------------------------------------------------
 
 

@@ -409,6 +409,37 @@ def test_the_table_tells_the_measures(builds, saved, visit) -> None:
             np.testing.assert_allclose(shown, expected, atol=0.0501)
 
 
+def test_volume_10_is_every_volume_up(visit) -> None:
+    guitar = gn.layouts.two_humbuckers(LOSSLESS, LOSSY)
+    page = visit(live_page(guitar, neck_volume=7, bridge_volume=4, switch="neck+bridge"))
+    [cells] = table(page)
+    at = {"switch": "neck+bridge"}
+    down = gn.response(guitar, [100.0], neck_volume=7, bridge_volume=4, **at).item()
+    level = 20 * math.log10(abs(down / gn.response(guitar, [100.0], **at).item()))
+    assert float(cells[0].replace("\u2212", "-")) == pytest.approx(level, abs=0.0501)
+
+
+def test_a_guitar_stays_where_its_switch_lacks_a_place(visit) -> None:
+    """The place that it was given stands, whichever that is among its own."""
+    two = gn.layouts.two_single_coils(LOSSLESS, LOSSY).replace("switch", "bridge")
+    three = gn.layouts.three_single_coils(LOSSLESS, LOSSY, LOSSY).replace("switch", "neck")
+    page = visit(live_page({"three": three, "two": two}, volume=10))
+    rows = table(page)
+    page.get_by_role("radio", name="middle", exact=True).check()
+    moved = table(page)
+    assert moved[0] != rows[0]
+    peak = gn.peak(gn.response(two, switch="bridge")).frequency.item()
+    assert float(moved[1][4]) == pytest.approx(peak / 1000, abs=0.0051)
+
+
+def test_the_still_draws_the_curves_that_the_page_opens_with(builds) -> None:
+    for re_ in (None, "reference", {"volume": 10}):
+        drawn = live_page(builds, re=re_, tone=8)._drawn
+        h = gn.compare(builds, drawn["frequency"], volume=[10, 5], tone=8)
+        expected = gn.level_db(h, re=re_).sel(volume=5)
+        np.testing.assert_allclose(drawn["levels"], expected, atol=1e-6)
+
+
 def test_a_peak_is_marked_where_it_is(builds, saved, visit) -> None:
     page = visit(saved)
     turn(page, "volume", 10)
@@ -582,6 +613,7 @@ def test_what_is_heard_is_the_response(visit) -> None:
     """An impulse through the page's own player: two guitars and a kept curve, to 0.01 dB."""
     guitars = {"odd": odd(), "50s": one(wiring="50s")}
     page = visit(live_page(guitars, volume=6, tone=4))
+    turn(page, "volume", 8)
     page.get_by_role("button", name="keep the curve of odd").click()
     turn(page, "volume", 3)
     rate, length, late = 48_000, 16_384, 256
@@ -600,7 +632,7 @@ def test_what_is_heard_is_the_response(visit) -> None:
     bins = np.unique(np.geomspace(30, 10e3, 200) * length // rate).astype(int)
     frequency = bins * rate / length
     delay = np.exp(-2j * np.pi * frequency * late / rate)
-    played = (guitars["odd"], 3), (guitars["50s"], 3), (guitars["odd"], 6)
+    played = (guitars["odd"], 3), (guitars["50s"], 3), (guitars["odd"], 8)
     for click, (guitar, volume) in zip(heard, played, strict=True):
         expected = gn.response(guitar, frequency, volume=volume, tone=4).values
         error = 20 * np.log10(np.abs(np.fft.rfft(click)[bins] / (expected * delay)))
