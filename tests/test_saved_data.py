@@ -155,7 +155,7 @@ def test_one_element_may_stand_without_brackets():
 @pytest.mark.parametrize(
     ("plain", "message"),
     [
-        ({}, "file: is empty; begin one with the command guitarnet new, or save_harness."),
+        ({}, "file: is empty; begin one with guitarnet new, or with save_harness."),
         ({"name": "x"}, "file: does not say its schema; begin it with: schema = 1."),
         ({"schema": 1}, "file: has no parts; add tables such as [parts.volume]."),
         ({"schema": 1, "parts": [1]}, "file: has no parts; add tables such as [parts.volume]."),

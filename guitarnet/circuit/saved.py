@@ -103,7 +103,7 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
         if key not in _TOP:
             raise BadFile(where, f"the key {str(key)[:40]!r} is unknown", nearest(str(key), _TOP))
     if not data:
-        raise BadFile(where, "is empty", "begin one with the command guitarnet new, or save_harness")
+        raise BadFile(where, "is empty", "begin one with guitarnet new, or with save_harness")
     if "schema" not in data:
         raise BadFile(where, "does not say its schema", f"begin it with: schema = {SCHEMA}")
     if data["schema"] != SCHEMA:
