@@ -251,8 +251,8 @@ TWO_ALIKE = FIVE.add("other", double_throw(["neck", "all"])).leave_open(
         ),
         (
             lambda: readings_of(GUITAR, {"neck": "6k"}),
-            "readings: one pickup has no switch, so there is no place 'neck'; give a list of "
-            "gn.ResistanceReading(...).",
+            "readings: one pickup has no switch, so there is no place 'neck'; give a reading by "
+            "itself, as gn.ResistanceReading('6.05k').",
         ),
         (
             lambda: readings_of(TWO_ALIKE, {"neck": "6k"}),

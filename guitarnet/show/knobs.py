@@ -13,6 +13,7 @@ from ..parts.two_lug import Capacitor, parallel_bleed, series_bleed
 from ..units import Quantity
 from .live_page import LivePage, live_page
 from .page import asset
+from .picture import picture
 
 needs("anywidget", "knobs")
 
@@ -137,17 +138,13 @@ class Knobs(anywidget.AnyWidget):
 
 def _show(made: Any) -> None:
     """Show a figure or another thing in the place of what was there."""
-    from IPython.display import clear_output, display
-    from matplotlib.pyplot import close
+    from IPython.display import Image, clear_output, display
 
     axes = made.flat[0] if hasattr(made, "flat") and hasattr(made, "dtype") else made
     figure = getattr(axes, "figure", None)
     clear_output(wait=True)  # the old picture stays until the new one is there
-    if figure is None:
-        display(made)
-    else:
-        display(figure)
-        close(figure)
+    # A picture of our own, since another backend may know no picture of a figure.
+    display(made if figure is None else Image(picture(figure, dpi=100)))
 
 
 def _as_settings(moved: Mapping[str, Any], cable: str) -> dict[str, Any]:
