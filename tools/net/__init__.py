@@ -1,0 +1,4 @@
+"""The net: everything that the product can do, with golden numbers, texts and pictures.
+
+``python -m tools.net`` runs all and says what differs; the README beside this tells more.
+"""
