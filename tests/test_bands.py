@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 
 import matplotlib as mpl
 
@@ -13,6 +11,7 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 import xarray as xr
+from conftest import run_example
 from random_guitars import random_guitars
 
 import guitarnet as gn
@@ -420,20 +419,8 @@ def test_refused(call, message):
 # -- the example ---------------------------------------------------------------------------------
 
 
-def run(project, *options):
-    script = project / "examples" / "tolerance.py"
-    return subprocess.run(
-        [sys.executable, str(script), *options],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        check=False,
-        timeout=120,
-    )
-
-
 def test_the_example_leaves_tables_pictures_and_sounds(project, tmp_path):
-    done = run(project, "--guitars", "300", "--out", str(tmp_path / "out"))
+    done = run_example(project, "tolerance.py", tmp_path / "out", "--guitars", 300)
     assert done.returncode == 0, done.stderr
     assert "pickup.inductance" in done.stdout
     assert {path.name for path in (tmp_path / "out").iterdir()} == {
@@ -446,8 +433,9 @@ def test_the_example_leaves_tables_pictures_and_sounds(project, tmp_path):
     assert power[0] == pytest.approx(power[1], rel=1e-3)
 
 
-def test_the_example_refuses_in_one_sentence(project, tmp_path):
-    done = run(project, "--tolerance", "volume.resistance=150%", "--out", str(tmp_path / "out"))
+def test_the_example_refuses_in_one_sentence(example, tmp_path):
+    options = ("--tolerance", "volume.resistance=150%", "--out", tmp_path / "out")
+    done = example("tolerance.py", *options)
     assert done.returncode == 1
     assert done.stderr == (
         "volume.resistance, tolerance: '150%' is too large; give a value from 0 % to 99 % "

@@ -17,14 +17,15 @@ FILES = {
 }
 
 
-def run(project, folder, *options):
-    """Run the example."""
-    return run_example(project, "check_guitar.py", folder, *options)
+@pytest.fixture
+def run(example, tmp_path):
+    """Run the example in this process."""
+    return lambda *options: example("check_guitar.py", *options, "--out", tmp_path / "out")
 
 
 def test_the_demonstration_finds_its_fault(project, tmp_path):
     """The invented guitar has a broken middle coil, which four readings give away."""
-    done = run(project, tmp_path / "out")
+    done = run_example(project, "check_guitar.py", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     left = {path.name for path in (tmp_path / "out").iterdir()}
@@ -34,13 +35,13 @@ def test_the_demonstration_finds_its_fault(project, tmp_path):
     assert "Unplug the guitar" in done.stdout
 
 
-def test_an_own_guitar_without_a_switch(project, tmp_path):
+def test_an_own_guitar_without_a_switch(run, tmp_path):
     """A harness file, one reading, one symptom; the file stays as it is."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), name="my guitar")
     file = gn.save_harness(guitar, tmp_path / "g.toml")
     before = (tmp_path / "g.toml").read_bytes()
     done = run(
-        *(project, tmp_path / "out", "--harness", file, "--reading", "at=6.05k"),
+        *("--harness", file, "--reading", "at=6.05k"),
         *("--symptom", "tone=does nothing", "--paper", "Letter"),
     )
     assert done.returncode == 0, done.stderr
@@ -48,10 +49,10 @@ def test_an_own_guitar_without_a_switch(project, tmp_path):
     assert (tmp_path / "g.toml").read_bytes() == before
 
 
-def test_without_readings_there_is_no_diagnosis(project, tmp_path):
+def test_without_readings_there_is_no_diagnosis(run, tmp_path):
     guitar = gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "120p"))
     file = gn.save_harness(guitar, tmp_path / "g.toml")
-    done = run(project, tmp_path / "out", "--harness", file)
+    done = run("--harness", file)
     assert done.returncode == 0, done.stderr
     assert {path.name for path in (tmp_path / "out").iterdir()} == FILES
 
@@ -74,8 +75,8 @@ def test_without_readings_there_is_no_diagnosis(project, tmp_path):
         ),
     ],
 )
-def test_a_refusal_is_one_sentence_and_leaves_nothing(project, tmp_path, options, message):
-    done = run(project, tmp_path / "out", *options)
+def test_a_refusal_is_one_sentence_and_leaves_nothing(run, tmp_path, options, message):
+    done = run(*options)
     assert done.returncode == 2
     assert done.stderr.strip() == message
     assert not (tmp_path / "out").exists()

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import csv
-import subprocess
-import sys
 
 import numpy as np
 import pytest
@@ -13,20 +11,10 @@ import guitarnet as gn
 
 
 @pytest.fixture
-def run(project, tmp_path):
+def run(example, tmp_path, monkeypatch):
     """Run one example in an empty folder."""
-
-    def start(name, *arguments):
-        script = project / "examples" / name
-        return subprocess.run(
-            [sys.executable, str(script), *arguments],
-            cwd=tmp_path,
-            capture_output=True,
-            text=True,
-            timeout=120,
-        )
-
-    return start
+    monkeypatch.chdir(tmp_path)
+    return example
 
 
 def rows_of(path):

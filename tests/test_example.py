@@ -4,27 +4,18 @@ from __future__ import annotations
 
 import csv
 import re
-import subprocess
-import sys
 
 import numpy as np
 import pytest
+from conftest import run_example
 
 import guitarnet as gn
 
 
-def run(project, folder, *options, check=True):
-    """Run the main job in a process of its own."""
-    script = project / "examples" / "volume_10_and_5.py"
-    return subprocess.run(
-        [sys.executable, str(script), "--out", str(folder), *options],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        env=None,
-        check=check,
-        timeout=120,
-    )
+@pytest.fixture
+def run(example, tmp_path):
+    """Run the main job in this process."""
+    return lambda *options: example("volume_10_and_5.py", *options, "--out", tmp_path / "out")
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +23,9 @@ def own_guitar(project, tmp_path_factory):
     """Output and files of one run with options."""
     folder = tmp_path_factory.mktemp("job") / "out"
     options = ("--resistance", "7k", "--bleed", "150k || 1n", "--cable", "3 m")
-    return run(project, folder, *options).stdout, folder
+    done = run_example(project, "volume_10_and_5.py", folder, *options)
+    assert (done.returncode, done.stderr) == (0, "")
+    return done.stdout, folder
 
 
 def test_the_job_leaves_pictures_a_table_and_a_live_page(own_guitar):
@@ -83,10 +76,11 @@ def test_the_answers_are_printed(own_guitar):
     assert re.search(r"^150 kΩ ∥ 1 nF +0 +0 ", printed, re.MULTILINE), "no effect at 10"
 
 
-def test_a_harness_file_runs(project, tmp_path):
+def test_a_harness_file_runs(run, project, tmp_path):
     """The file that ships: its own bleed first, then that of the command line."""
     file = project / "examples" / "single_coil.toml"
-    done = run(project, tmp_path / "out", "--harness", str(file), "--bleed", "680p")
+    done = run("--harness", file, "--bleed", "680p")
+    assert done.returncode == 0, done.stderr
     rows = re.findall(r"^(no bleed|150 kΩ ∥ 1 nF|680 pF) ", done.stdout, re.MULTILINE)
     assert rows[:2] == ["150 kΩ ∥ 1 nF", "680 pF"], "table (a)"
     assert (tmp_path / "out" / "answers.txt").read_text(encoding="utf-8")[:-1] in done.stdout
@@ -120,17 +114,17 @@ def test_a_harness_file_runs(project, tmp_path):
         ),
     ],
 )
-def test_a_wrong_option_is_answered_by_one_sentence(project, tmp_path, options, message):
+def test_a_wrong_option_is_answered_by_one_sentence(run, tmp_path, options, message):
     """No traceback, exit code 2, and no folder left behind."""
-    done = run(project, tmp_path / "out", *options, check=False)
+    done = run(*options)
     assert (done.returncode, done.stderr) == (2, message)
     assert not (tmp_path / "out").exists()
 
 
-def test_a_folder_that_cannot_be_is_said_before_anything_is_computed(project, tmp_path):
+def test_a_folder_that_cannot_be_is_said_before_anything_is_computed(run, tmp_path):
     """A file stands where the folder should be."""
     (tmp_path / "out").write_text("mine")
-    done = run(project, tmp_path / "out", "--resistance", "7k", check=False)
+    done = run("--resistance", "7k")
     assert done.returncode == 2
     assert done.stderr.startswith(f"error: {tmp_path / 'out' / 'answers.txt'}: cannot be written (")
     assert (tmp_path / "out").read_text() == "mine"

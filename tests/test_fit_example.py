@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
 import struct
-import sys
 import tomllib
 
 import numpy as np
@@ -18,9 +16,10 @@ FILES = {"data-sheet.png", "data-sheet.txt", "fit.png", "guitar.toml"}
 TRUE = gn.Pickup(7100, 3.6, 145e-12, eddy_resistance=27e3, eddy_share=0.3, screening_frequency=3100)
 
 
-def run(project, folder, *options):
-    """Run the example."""
-    return run_example(project, "fit_pickup.py", folder, *options)
+@pytest.fixture
+def run(example, tmp_path):
+    """Run the example in this process."""
+    return lambda *options: example("fit_pickup.py", *options, "--out", tmp_path / "out")
 
 
 def value_of(text, name):
@@ -56,7 +55,7 @@ def invented(path, load=(1e9, 0.0), impedance=False):
 def shipped(project, tmp_path_factory):
     """Output and files of a run without options."""
     folder = tmp_path_factory.mktemp("fit") / "out"
-    return run(project, folder), folder
+    return run_example(project, "fit_pickup.py", folder), folder
 
 
 def test_without_options_it_runs_on_the_data_that_ships(shipped):
@@ -118,7 +117,7 @@ def test_what_ships_is_the_measured_set(project):
         assert copy.read_text(encoding="utf-8").startswith("# SOURCE: ")
 
 
-def test_own_curves_of_both_kinds_give_the_pickup_back(project, tmp_path):
+def test_own_curves_of_both_kinds_give_the_pickup_back(run, tmp_path):
     """A known pickup, invented curves: every value within twice its standard error, files
     untouched, a page with both kinds of curve."""
     driven = invented(tmp_path / "driven.csv")
@@ -126,7 +125,7 @@ def test_own_curves_of_both_kinds_give_the_pickup_back(project, tmp_path):
     ohms = invented(tmp_path / "ohms.csv", impedance=True)
     before = [path.read_bytes() for path in (driven, loaded, ohms)]
     options = (driven, ohms, "--load-curve", loaded, "200k", "470p", "--slope", 20)
-    done = run(project, tmp_path / "out", *options, "--dcr", "7.1k", "--name", "mine, $1 $2")
+    done = run(*options, "--dcr", "7.1k", "--name", "mine, $1 $2")
     assert (done.returncode, done.stderr) == (0, "")
     for name in ("resistance", "inductance", "capacitance"):
         value, error = value_of(done.stdout, name)
@@ -138,12 +137,12 @@ def test_own_curves_of_both_kinds_give_the_pickup_back(project, tmp_path):
     assert {path.name for path in (tmp_path / "out").iterdir()} == FILES
 
 
-def test_a_load_that_is_not_quite_known_is_found(project, tmp_path):
+def test_a_load_that_is_not_quite_known_is_found(run, tmp_path):
     """'about 9n' for a capacitor of 10 nF, the inductance metered."""
     loaded = invented(tmp_path / "loaded.csv", (1e9, 10e-9))
     options = (invented(tmp_path / "a.csv"), "-l", loaded, "none", "about 9n", "--slope", "20")
     readings = ("--dcr", "7.1k", "--inductance", "3.6 H at 120 Hz")
-    done = run(project, tmp_path / "out", *options, *readings)
+    done = run(*options, *readings)
     assert done.returncode == 0, done.stderr
     found = re.search(r"^about 9n capacitance  +(\S+ \S+)", done.stdout, re.MULTILINE)
     assert gn.read_value(found[1], "F") == pytest.approx(10e-9, rel=0.03)
@@ -187,47 +186,31 @@ REFUSED = {
 }
 
 
-@pytest.fixture(scope="module")
-def main(project):
-    """The example's way in, without a process for each refusal."""
-    spec = importlib.util.spec_from_file_location(
-        "fit_pickup_example", project / "examples" / "fit_pickup.py"
-    )
-    module = sys.modules[spec.name] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    yield module.main
-    del sys.modules[spec.name]
-
-
 @pytest.mark.parametrize("case", REFUSED)
-def test_what_cannot_be_is_refused_in_one_sentence(main, tmp_path, monkeypatch, capsys, case):
+def test_what_cannot_be_is_refused_in_one_sentence(example, tmp_path, monkeypatch, case):
     """Exit code 2, no folder, nothing printed but the sentence, the file as it was."""
     monkeypatch.chdir(tmp_path)
     file = invented(tmp_path / "curve.csv")
     before = file.read_bytes()
     options, message = REFUSED[case]
-    try:
-        code = main([*options, "--out", "out"])
-    except SystemExit as stop:
-        code = stop.code
-    printed = capsys.readouterr()
-    assert (code, printed.out, printed.err) == (2, "", f"error: {message}\n")
+    done = example("fit_pickup.py", *options, "--out", "out")
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", f"error: {message}\n")
     assert not (tmp_path / "out").exists()
     assert file.read_bytes() == before
 
 
-def test_a_folder_that_cannot_be_is_said_and_what_stands_there_stays(project, tmp_path):
+def test_a_folder_that_cannot_be_is_said_and_what_stands_there_stays(run, tmp_path):
     (tmp_path / "out").write_text("mine")
-    done = run(project, tmp_path / "out")
+    done = run()
     assert done.returncode == 2
     assert done.stderr.startswith("error: ")
     assert "cannot be written (" in done.stderr
     assert (tmp_path / "out").read_text() == "mine"
 
 
-def test_help_states_the_cautions(project, tmp_path):
+def test_help_states_the_cautions(run, tmp_path):
     """Where measuring is described, the usual cautions stand."""
-    done = run(project, tmp_path / "out", "--help")
+    done = run("--help")
     for words in ("unplug the guitar", "Never open an amplifier", "mains earth", "licensed"):
         assert words in done.stdout
     assert not (tmp_path / "out").exists()
