@@ -54,6 +54,11 @@ def run(options: argparse.Namespace) -> None:
     guitar = invented_guitar() if demo else gn.load_harness(options.harness)
     given = options.reading or (DEMO if demo else [])
     meter = gn.Ohmmeter(leads=options.leads)
+    found = None
+    if given:
+        readings = read_readings(guitar, given)
+        symptoms = read_symptoms(options.symptom)
+        found = gn.diagnose(guitar, readings, symptoms=symptoms, meter=meter)
     tables = {
         "joints": guitar.joints(),
         "parts": guitar.part_table(),
@@ -61,11 +66,7 @@ def run(options: argparse.Namespace) -> None:
         "readings": gn.expected_readings(guitar, meter=meter).table(),
         "faults": gn.faults(guitar).table(),
     }
-    found = None
-    if given:
-        readings = read_readings(guitar, given)
-        symptoms = read_symptoms(options.symptom)
-        found = gn.diagnose(guitar, readings, symptoms=symptoms, meter=meter)
+    if found is not None:
         tables["diagnosis"] = found.table()
     pictures = {
         f"schematic.{ending}": picture(gn.draw(guitar), ending, dpi=160)

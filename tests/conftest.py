@@ -46,15 +46,37 @@ def pytest_make_collect_report():
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """An option that writes how far the checks against something outside agree."""
-    parser.addoption("--agreement", metavar="FILE", type=Path, help="write the agreement table")
+    """How many guitars are drawn, and a table of how far the checks against others agree."""
+    parser.addoption(
+        "--long", action="store_true", help="draw as many guitars as tools/long.md says"
+    )
+    parser.addoption(
+        "--agreement", metavar="FILE", type=Path, help="write the agreement table; goes with --long"
+    )
+
+
+def is_long(config: pytest.Config) -> bool:
+    """Whether the long campaign runs; the published table is of it."""
+    return bool(config.getoption("--long") or config.getoption("--agreement"))
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Collect for the table where one is asked for."""
+    """Collect for the table where one is asked for; the laws are tried on the same circuits."""
     path = config.getoption("--agreement")
     if path:
         config.pluginmanager.register(Table(path.resolve()), "agreement-table")
+    if importlib.util.find_spec("hypothesis"):
+        from hypothesis import settings
+
+        tries = 200 if is_long(config) else 20
+        settings.register_profile("house", max_examples=tries, derandomize=True, deadline=None)
+        settings.load_profile("house")
+
+
+@pytest.fixture(scope="session")
+def draws(request: pytest.FixtureRequest) -> Callable[[int, int], int]:
+    """How many a test draws: few in the suite, many in the long campaign; the same seeds."""
+    return lambda few, many: many if is_long(request.config) else few
 
 
 @pytest.fixture

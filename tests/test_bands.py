@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import matplotlib as mpl
 
 mpl.use("Agg")

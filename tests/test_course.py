@@ -35,7 +35,7 @@ CAUTIONS = ("unplug", "never open an amplifier", "lethal", "licensed")
 
 THERE = {module: importlib.import_module(f"guitarnet.course.{module}") for module in MODULES}
 EXERCISES = [
-    pytest.param(module, getattr(there, name), name, id=f"{module}.{name}")
+    pytest.param(getattr(there, name), id=f"{module}.{name}")
     for module, there in THERE.items()
     for name in there.__all__
 ]
@@ -61,58 +61,85 @@ def prose_of(source):
 # -- the form -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
-def test_the_form_of_a_lesson(lesson):
-    """A question from the bench, what one needs, and the same headings, in the same order."""
+def of_the_form(lesson):
+    """What a lesson lacks: headings in their order, a title without numbers, an opening."""
     prose = prose_of(lesson)
-    assert re.findall(r"^## (.+)$", prose, re.MULTILINE) == FORM
+    if re.findall(r"^## (.+)$", prose, re.MULTILINE) != FORM:
+        yield "other headings"
     titles = re.findall(r"^# (.+)$", prose, re.MULTILINE)
-    assert len(titles) == 1
-    assert not re.search(r"\d", titles[0].replace("at 10 and at 5", ""))
+    if len(titles) != 1 or re.search(r"\d", titles[0].replace("at 10 and at 5", "")):
+        yield "no one title without a number"
     opening = prose.partition("## Predict")[0]
-    assert re.findall(r"^\*\*(.+)\*\*", opening, re.MULTILINE) == OPENING
-
-
-@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
-def test_where_one_measures_the_cautions_stand(lesson):
-    measure = prose_of(lesson).partition("## Measure it")[2].partition("\n## ")[0]
+    if re.findall(r"^\*\*(.+)\*\*", opening, re.MULTILINE) != OPENING:
+        yield "another opening"
+    measure = prose.partition("## Measure it")[2].partition("\n## ")[0]
     words = " ".join(measure.lower().split())
-    assert "**cautions.**" in words
-    assert [caution for caution in CAUTIONS if caution not in words] == []
+    yield from (f"no {said!r}" for said in ("**cautions.**", *CAUTIONS) if said not in words)
 
 
-@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
-def test_a_lesson_has_exercises_with_answers_beside(lesson):
+def of_the_exercises(lesson):
+    """What a lesson lacks of its exercises: a module of them, and their answers beside."""
     source = lesson.read_text(encoding="utf-8")
-    assert f"from guitarnet.course import {name_of(lesson)} as exercise" in source
-    assert f"](answers/{lesson.stem}.ipynb)" in source
-    assert name_of(lesson) in MODULES
-    assert (NOTEBOOKS / "answers" / lesson.name).exists()
+    for said in (
+        f"from guitarnet.course import {name_of(lesson)} as exercise",
+        f"](answers/{lesson.stem}.ipynb)",
+    ):
+        if said not in source:
+            yield f"no {said!r}"
+    if name_of(lesson) not in MODULES or not (NOTEBOOKS / "answers" / lesson.name).exists():
+        yield "no module or no answers"
 
 
-@pytest.mark.parametrize(
-    ("lesson", "following"), list(zip(LESSONS, [*LESSONS[1:], None], strict=True))
-)
-def test_a_lesson_ends_with_a_way_on(lesson, following):
+def of_the_way_on(lesson, following):
     """The last cell of a lesson and of its answers names what comes next, by its title."""
-    answers = NOTEBOOKS / "answers" / lesson.name
     last, last_answer = (
         " ".join(path.read_text("utf-8").split("# %% [markdown]\n")[-1].split()).replace("# ", "")
-        for path in (lesson, answers)
+        for path in (lesson, NOTEBOOKS / "answers" / lesson.name)
     )
-    assert last.startswith("**Turn the page.**")
-    assert f"](answers/{lesson.stem}.ipynb)" in last
+    if not last.startswith("**Turn the page.**") or f"](answers/{lesson.stem}.ipynb)" not in last:
+        yield "no page to turn"
     if following:
         (title,) = re.findall(r"^# (.+)$", prose_of(following), re.MULTILINE)
-        assert f"[{title}]({following.stem}.ipynb)" in last
-        assert f"[{title}](../{following.stem}.ipynb)" in last_answer
+        if f"[{title}]({following.stem}.ipynb)" not in last:
+            yield f"no way on to {title!r}"
+        if f"[{title}](../{following.stem}.ipynb)" not in last_answer:
+            yield f"no way on from the answers to {title!r}"
 
 
-@pytest.mark.parametrize("source", [*LESSONS, *(NOTEBOOKS / "answers").glob("[0-9]*.py")])
-def test_every_link_between_notebooks_leads_somewhere(source):
-    targets = re.findall(r"\]\(([^)#:]+)\)", prose_of(source))
-    assert targets
-    assert [one for one in targets if not (source.parent / one).exists()] == []
+def test_every_lesson_has_one_form():
+    """A question from the bench, the same headings, cautions, exercises, and a way on."""
+    wrong = []
+    for lesson, following in zip(LESSONS, [*LESSONS[1:], None], strict=True):
+        for rule in (
+            of_the_form(lesson),
+            of_the_exercises(lesson),
+            of_the_way_on(lesson, following),
+        ):
+            wrong += [f"{lesson.stem}: {said}" for said in rule]
+    assert len(LESSONS) >= 13
+    assert wrong == []
+
+
+def test_the_rules_of_the_form_themselves(tmp_path):
+    """A lesson without anything breaks each."""
+    bare = tmp_path / "01_bare.py"
+    bare.write_text("# %% [markdown]\n# # 3 things\n", encoding="utf-8")
+    assert list(of_the_form(bare)) == [
+        "other headings",
+        "no one title without a number",
+        "another opening",
+        *(f"no {said!r}" for said in ("**cautions.**", *CAUTIONS)),
+    ]
+    assert len(list(of_the_exercises(bare))) == 3
+
+
+def test_every_link_between_notebooks_leads_somewhere():
+    wrong = []
+    for source in (*LESSONS, *(NOTEBOOKS / "answers").glob("[0-9]*.py")):
+        targets = re.findall(r"\]\(([^)#:]+)\)", prose_of(source))
+        assert targets, source.name
+        wrong += [(source.name, one) for one in targets if not (source.parent / one).exists()]
+    assert wrong == []
 
 
 def test_every_answer_has_a_lesson():
@@ -156,33 +183,33 @@ def test_a_hint_is_a_sentence():
 # -- the exercises --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_a_lesson_has_a_few_exercises(module):
-    there = THERE[module]
-    assert 2 <= len(there.__all__) <= 7
-    assert all(isinstance(getattr(there, name), gn.Exercise) for name in there.__all__)
+def test_a_lesson_has_a_few_exercises():
+    for module, there in THERE.items():
+        assert 2 <= len(there.__all__) <= 7, module
+        assert all(isinstance(getattr(there, name), gn.Exercise) for name in there.__all__), module
 
 
-@pytest.mark.parametrize(("module", "exercise", "name"), EXERCISES)
-def test_an_exercise_is_used_and_answered(module, exercise, name):
+def test_every_exercise_is_used_and_answered():
     """Unanswered in the lesson, answered step by step in the worked answers."""
-    lesson = lesson_of(module)
-    used = rf"gn\.check\([^)]*\bexercise\.{name}\b"
-    assert re.search(used, lesson.read_text(encoding="utf-8"))
-    assert re.search(used, (NOTEBOOKS / "answers" / lesson.name).read_text(encoding="utf-8"))
-    assert exercise.question.strip().endswith("?")
-    assert exercise.hint
+    wrong = []
+    for module, there in THERE.items():
+        lesson = lesson_of(module)
+        sources = [lesson, NOTEBOOKS / "answers" / lesson.name]
+        texts = [source.read_text(encoding="utf-8") for source in sources]
+        for name in there.__all__:
+            exercise = getattr(there, name)
+            used = rf"gn\.check\([^)]*\bexercise\.{name}\b"
+            wrong += [(module, name, "not used") for text in texts if not re.search(used, text)]
+            if not exercise.question.strip().endswith("?") or not exercise.hint:
+                wrong.append((module, name, "no question or no hint"))
+    assert wrong == []
 
 
-@pytest.mark.parametrize(("module", "exercise", "name"), EXERCISES)
-def test_the_computed_answer_is_right(module, exercise, name):
+@pytest.mark.parametrize("exercise", EXERCISES)
+def test_the_computed_answer_is_right_and_one_that_is_off_gets_a_hint(exercise):
+    """And not the solution."""
     value = exercise.value()
     assert gn.check(value, exercise).right
-
-
-@pytest.mark.parametrize(("module", "exercise", "name"), EXERCISES)
-def test_an_answer_that_is_off_gets_a_hint_and_not_the_solution(module, exercise, name):
-    value = exercise.value()
     if isinstance(value, (bool, str)):
         choices = ("yes", "no") if isinstance(value, bool) else exercise.choices
         (told, *rest) = [gn.check(c, exercise) for c in choices if not gn.check(c, exercise)]

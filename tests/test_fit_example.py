@@ -201,7 +201,8 @@ def test_what_cannot_be_is_refused_in_one_sentence(example, tmp_path, monkeypatc
 
 def test_a_folder_that_cannot_be_is_said_and_what_stands_there_stays(run, tmp_path):
     (tmp_path / "out").write_text("mine")
-    done = run()
+    curve = invented(tmp_path / "a.csv")
+    done = run(curve, "--slope", 20, "--dcr", "7.1k", "--inductance", "3.6 H at 120 Hz")
     assert done.returncode == 2
     assert done.stderr.startswith("error: ")
     assert "cannot be written (" in done.stderr

@@ -531,7 +531,8 @@ def test_without_an_extra_one_sentence_names_it(library, extra, asked):
         "import guitarnet as gn\n"
         "guitar = gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'))\n"
     ) + "".join(
-        f"try:\n    {ask}\nexcept gn.NotInstalled as refusal:\n    print(refusal)\n" for ask in asked
+        f"try:\n    {ask}\nexcept gn.NotInstalled as refusal:\n    print(refusal)\n"
+        for ask in asked
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60

@@ -247,8 +247,7 @@ def test_the_same_guitar_gives_the_same_page(card, tmp_path):
 # -- on paper -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("make", [three, two], ids=["three", "two"])
+@pytest.mark.parametrize(("make", "paper"), [(three, "A4"), (two, "Letter")])
 def test_the_pdf_is_one_page(make, paper, pdf, tmp_path):
     """On its paper, with the readings as text."""
     guitar = make()

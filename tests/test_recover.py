@@ -96,14 +96,15 @@ def test_a_bleed_that_is_not_known_well_widens_the_pot():
     assert wider > 1.5
 
 
-def test_noise_stays_within_the_stated_uncertainty():
-    """Meter and bleed off within their limits, 40 guitars: chi-square of what was found.
+def test_noise_stays_within_the_stated_uncertainty(draws):
+    """Meter and bleed off within their limits: chi-square of what was found.
 
-    With two unknowns each, the sum has 80 degrees of freedom.
+    With two unknowns each, the sum has twice as many degrees of freedom as there are guitars.
     """
+    count = draws(12, 40)
     rng = np.random.default_rng(12)
     bleed = "treble_bleed.resistor.resistance"
-    off = spread(STATED, 40, seed=12)[bleed].values
+    off = spread(STATED, count, seed=12)[bleed].values
     total, singles = 0.0, []
     for ohms in off:
         errors = rng.uniform(-1, 1, 2)
@@ -116,9 +117,9 @@ def test_noise_stays_within_the_stated_uncertainty():
         miss = np.array([found.values[path] - HIDDEN[path] for path in BOTH]) / sizes
         total += miss @ np.linalg.solve(found.correlation, miss)
         singles.append(miss)
-    low, high = stats.chi2.ppf([0.0005, 0.9995], 80)
+    low, high = stats.chi2.ppf([0.0005, 0.9995], 2 * count)
     assert low < total < high
-    assert np.abs(np.mean(singles, axis=0)).max() < 4 / np.sqrt(40)
+    assert np.abs(np.mean(singles, axis=0)).max() < 4 / np.sqrt(count)
 
 
 def test_a_whole_guitar_at_once():
