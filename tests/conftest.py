@@ -132,7 +132,7 @@ def run_example(
         capture_output=True,
         text=True,
         encoding="utf-8",
-        timeout=60,
+        timeout=300,
     )
 
 

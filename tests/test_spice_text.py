@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 from pathlib import Path
@@ -123,16 +124,31 @@ def test_hostile_names_stay_in_comments():
     assert wrapped == "*   " + "x" * 96
 
 
+def zero_ohms(*names):
+    """The comment that tells of resistors of 0 ohm, line by line."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("load", "in", "out", 1.0)
+    net.resistor("R", "out", "0", 1.0)
+    for number, name in enumerate(names):
+        net.resistor(name, "out", f"n{number}", 0.0)
+    said = lines(net)
+    first = next(at for at, line in enumerate(said) if line.startswith("* 0 ohm"))
+    rest = itertools.takewhile(lambda line: line.startswith("*  "), said[first + 1 :])
+    return [said[first], *rest]
+
+
 def test_comments_are_wrapped():
     names = [f"lug{number:03}" for number in range(40)]
-    said = spice._comment("head:", names)
-    assert said[0].startswith("* head: lug000 lug001")
+    said = zero_ohms(*names)
+    head = "* 0 ohm, so its nodes are one:"
+    assert said[0].startswith(f"{head} lug000 lug001")
     assert all(line.startswith("*   lug") for line in said[1:])
-    assert " ".join(said).replace("*", "").split() == ["head:", *names]
+    assert " ".join(said).removeprefix(head).replace("*", "").split() == names
     assert max(map(len, said)) <= 96
     assert all(len(line) + 7 > 96 for line in said[:-1])  # no word more would have fitted
-    assert spice._comment("x", ["a" * 92])[0] == "* x " + "a" * 92  # 96 characters fit
-    assert spice._comment("x", ["a" * 93]) == ["* x", "*   " + "a" * 93]
+    assert zero_ohms("a" * 65) == [f"{head} " + "a" * 65]  # 96 characters fit
+    assert zero_ohms("a" * 66) == [head, "*   " + "a" * 66]
 
 
 def test_what_spice_cannot_state():
@@ -142,13 +158,6 @@ def test_what_spice_cannot_state():
     net.resistor("R", "out", "0", 1.0)
     with pytest.raises(NotExpressible, match=r"^C: loses the same share .*which SPICE cannot"):
         lines(net)
-
-
-def test_fractions_for_formulas():
-    """A decimal as written, exactly: 0.1 is a tenth and not the double next to it."""
-    assert spice._as_fraction(0.1) == "{1/10}"
-    assert spice._as_fraction(2.5e-9) == "{1/400000000}"
-    assert spice._as_fraction(3) == "{3}"
 
 
 # -- reading ---------------------------------------------------------------------------------------
@@ -168,22 +177,6 @@ def raw(flags="complex", names=("frequency", "v(1)", "v(2)"), rows=2):
         "Binary:",
     ]
     return ("\n".join(head) + "\n").encode() + table.tobytes() + b"Title: another plot"
-
-
-def test_one_vector_of_a_raw_file():
-    frequency, volts = spice._read_raw(raw(), "v(2)")
-    assert frequency.tolist() == [0.0, 3.0]
-    assert volts.tolist() == [2 + 4j, 5 + 10j]
-    frequency[0] = 1  # their own memory
-
-
-@pytest.mark.parametrize(
-    "content",
-    [raw(flags="real"), raw(names=("frequency", "v(1)")), raw().replace(b"Binary", b"B"), b""],
-)
-def test_raw_files_without_the_vector(content):
-    with pytest.raises(NoSolution, match=r"^ngspice: wrote no AC analysis with v\(2\); give text"):
-        spice._read_raw(content, "v(2)")
 
 
 @pytest.fixture
@@ -216,8 +209,19 @@ def test_a_run(program):
     assert program["command"][:4] == ["/bin/ngspice", "-n", "-b", "-r"]
     assert program["options"]["timeout"] == 60
     assert program["options"]["stdin"] == subprocess.DEVNULL
+    frequency[0] = 1  # their own memory
     assert run_ngspice(".end", node=2, timeout=5)[1].tolist() == [2 + 4j, 5 + 10j]
     assert program["options"]["timeout"] == 5
+
+
+@pytest.mark.parametrize(
+    "content",
+    [raw(flags="real"), raw(names=("frequency", "v(1)")), raw().replace(b"Binary", b"B"), b""],
+)
+def test_raw_files_without_the_vector(program, content):
+    program["content"] = content
+    with pytest.raises(NoSolution, match=r"^ngspice: wrote no AC analysis with v\(2\); give text"):
+        run_ngspice(".end", node=2)
 
 
 def test_runs_that_fail(program, monkeypatch):
@@ -262,6 +266,16 @@ def test_cards_for_lcapy(net, circuit):
         "R2 1 0 {1000000}",
         "K1 L1 L2 {-1/4}",
     ]
+
+
+def test_fractions_for_formulas(circuit):
+    """A decimal as written, exactly: 0.1 is a tenth and not the double next to it."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", 0.1)
+    net.capacitor("C", "out", "0", 2.5e-9)
+    net.resistor("load", "out", "0", 3)
+    assert circuit(net)[1:] == ["R1 2 1 {1/10}", "C1 1 0 {1/400000000}", "R2 1 0 {3}"]
 
 
 def test_a_silent_circuit_for_lcapy(circuit):
