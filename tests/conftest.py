@@ -73,6 +73,14 @@ def pytest_configure(config: pytest.Config) -> None:
         settings.load_profile("house")
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Each process takes whole files in a row, so what they share is made once, then steals."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getvalue("dist") == "load" else None
+
+
 @pytest.fixture(scope="session")
 def draws(request: pytest.FixtureRequest) -> Callable[[int, int], int]:
     """How many a test draws: few in the suite, many in the long campaign; the same seeds."""
