@@ -117,7 +117,7 @@ def test_every_lesson_has_one_form():
         ):
             wrong += [f"{lesson.stem}: {said}" for said in rule]
     assert len(LESSONS) >= 13
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 def test_the_rules_of_the_form_themselves(tmp_path):
@@ -139,7 +139,7 @@ def test_every_link_between_notebooks_leads_somewhere():
         targets = re.findall(r"\]\(([^)#:]+)\)", prose_of(source))
         assert targets, source.name
         wrong += [(source.name, one) for one in targets if not (source.parent / one).exists()]
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 def test_every_answer_has_a_lesson():
@@ -202,7 +202,7 @@ def test_every_exercise_is_used_and_answered():
             wrong += [(module, name, "not used") for text in texts if not re.search(used, text)]
             if not exercise.question.strip().endswith("?") or not exercise.hint:
                 wrong.append((module, name, "no question or no hint"))
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 @pytest.mark.parametrize("exercise", EXERCISES)

@@ -203,7 +203,8 @@ def test_imports_point_to_the_left():
     arrows = {(name_of(file), name) for file in FILES for name in reached(file)}
     ours = {(here, there) for here, there in arrows if there.split(".")[0] == "guitarnet"}
     assert len(ours) > len(FILES)
-    assert sorted(a for a in ours if not allowed(place(a[0]), place(a[1]))) == []
+    wrong = sorted(a for a in ours if not allowed(place(a[0]), place(a[1])))
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 def test_the_rule_itself():
@@ -244,7 +245,7 @@ def test_what_is_said_to_be_public_is_there_once():
         names = getattr(module, "__all__", [])
         wrong += [f"{name}.{public} twice" for public in {n for n in names if names.count(n) > 1}]
         wrong += [f"{name}.{public} missing" for public in names if not hasattr(module, public)]
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 def test_every_module_says_what_is_public():
@@ -362,7 +363,7 @@ def test_docstrings():
         wrong += [f"{name}: {said}" for said in of_a_docstring(name, thing)]
         if inspect.isclass(thing):
             wrong += [f"{name}: {said}" for said in of_its_methods(thing)]
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 def test_the_rules_of_docstrings_themselves():
@@ -493,7 +494,7 @@ def test_errors_say_where_what_and_what_to_do():
                 if first[:1].isupper() and not first.startswith(NAMES_FIRST):
                     wrong.append(f"{where} begins a piece with a capital")
     assert seen > 300
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 def test_nothing_is_evaluated_and_nothing_swallowed():
@@ -508,7 +509,7 @@ def test_nothing_is_evaluated_and_nothing_swallowed():
                     wrong.append(f"{where} calls {called}")
             if isinstance(node, ast.ExceptHandler) and node.type is None:
                 wrong.append(f"{where} catches everything")
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
 
 
 # -- extras ---------------------------------------------------------------------------------------
