@@ -62,6 +62,7 @@ def is_long(config: pytest.Config) -> bool:
 
 def pytest_configure(config: pytest.Config) -> None:
     """Collect for the table where one is asked for; the laws are tried on the same circuits."""
+    config.addinivalue_line("markers", "long: runs in the long campaign only")
     path = config.getoption("--agreement")
     if path:
         config.pluginmanager.register(Table(path.resolve()), "agreement-table")
@@ -71,6 +72,14 @@ def pytest_configure(config: pytest.Config) -> None:
         tries = 200 if is_long(config) else 20
         settings.register_profile("house", max_examples=tries, derandomize=True, deadline=None)
         settings.load_profile("house")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave the long campaign to the long campaign."""
+    if not is_long(config):
+        left = [item for item in items if item.get_closest_marker("long")]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
 
 
 @pytest.hookimpl(optionalhook=True)

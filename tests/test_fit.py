@@ -307,8 +307,8 @@ def test_the_third_load_is_predicted(agreement, fits):
     ("changes", "median", "worst"),
     [
         ({"beside_idle_coil": None}, 0.3, 0.6),
-        ({"inductance": ()}, 0.42, 0.7),
-        ({"inductance": (), "resistance": None}, 0.5, 0.7),
+        pytest.param({"inductance": ()}, 0.42, 0.7, marks=pytest.mark.long),
+        pytest.param({"inductance": (), "resistance": None}, 0.5, 0.7, marks=pytest.mark.long),
         ({"beside_idle_coil": False}, 0.3, 1.2),
     ],
     ids=["idle coils found", "no inductance", "no readings", "idle coils denied"],
@@ -327,6 +327,7 @@ def test_what_each_fact_is_worth(changes, median, worst):
         assert found == ONE_OF_TWO | {"two-coil-blades-series"}
 
 
+@pytest.mark.long
 def test_each_set_by_itself():
     """Without the others the capacitor is known by its guess only; reached: 0.23 and 0.70."""
     reached = [misses(fit_pickups({name: told(name)})[name], name) for name in SETS]
@@ -379,7 +380,9 @@ def test_most_pickups_are_of_third_order(fits):
         assert far[1] - far[0] == pytest.approx(-18, abs=0.4), name
 
 
-@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize(
+    "name", [*SETS[:3], *(pytest.param(name, marks=pytest.mark.long) for name in SETS[3:])]
+)
 def test_second_order_misses_every_set(name):
     """Without losses and screening no set is met: more than 0.9 dB rms, if it fits at all."""
     try:
