@@ -71,31 +71,31 @@ def rows_of(path):
 # -- from nothing to a fault ----------------------------------------------------------------------
 
 
-def test_a_day_at_the_bench(tmp_path):
-    """Begin a file, verify readings, find the fault: three processes, as in the help."""
+def test_a_day_at_the_bench(told, tmp_path):
+    """Begin a file, verify readings, find the fault, as in the help; both ends as programs."""
     made = process("new", "three_single_coils", "my.toml", "cable=5 m", cwd=tmp_path)
     assert (made.returncode, made.stderr) == (0, "")
     assert "written to my.toml; edit it, then: guitarnet check my.toml" in made.stdout
     before = (tmp_path / "my.toml").read_bytes()
 
-    good = process("check", "my.toml", "neck=6.05k", "neck+middle=3.06k", cwd=tmp_path)
-    assert (good.returncode, good.stderr) == (0, "")
-    assert "All 2 readings lie where a guitar without a fault shows it" in good.stdout
+    code, good, refused = told("check", "my.toml", "neck=6.05k", "neck+middle=3.06k")
+    assert (code, refused) == (0, "")
+    assert "All 2 readings lie where a guitar without a fault shows it" in good
     assert left(tmp_path / "my") == {
         f"{name}.{ending}" for name in ("readings", "verified") for ending in ("txt", "csv")
     }
 
     wrong = ("neck=6.05k", "middle=249k", "bridge=6.1k")
-    bad = process("check", "my.toml", *wrong, cwd=tmp_path)
-    assert (bad.returncode, bad.stderr) == (1, "")
-    assert "1 of 3 readings cannot come from this guitar without a fault." in bad.stdout
+    code, bad, refused = told("check", "my.toml", *wrong)
+    assert (code, refused) == (1, "")
+    assert "1 of 3 readings cannot come from this guitar without a fault." in bad
 
     found = process("fault", "my.toml", *wrong, "--heard", "middle=silent", cwd=tmp_path)
     assert (found.returncode, found.stderr) == (0, "")
     first = rows_of(tmp_path / "my" / "diagnosis.csv")[0]
     assert "middle coil broken" in first["faults that this cannot tell apart"]
-    for done in (good, bad, found):
-        assert CAUTIONS in done.stdout
+    for said in (good, bad, found.stdout):
+        assert CAUTIONS in said
     assert (tmp_path / "my.toml").read_bytes() == before
 
 
