@@ -20,6 +20,7 @@ from .errors import BadSetting, BadValue, a
 
 __all__ = [
     "Quantity",
+    "fixed",
     "format_value",
     "read_seed",
     "read_value",
@@ -369,6 +370,40 @@ _WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "
 _REACH = {"ohm": (-3, 9), "F": (-12, 0), "H": (-9, 0), "Hz": (-3, 6), "V": (-9, 0)}
 
 
+def fixed(value: float, digits: int, *, sign: bool = False) -> str:
+    """Write a number with so many decimals; what lies at a half, or a hair under it, goes up.
+
+    Equal chances and equal parts give exact halves, of which a processor's last digits would
+    otherwise decide how they are written. There is no minus zero.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+    digits : int
+        Decimals.
+    sign : bool
+        Whether to write a plus, too.
+
+    Returns
+    -------
+    str
+        Such as "0.13".
+
+    Examples
+    --------
+    >>> fixed(0.125, 2), fixed(0.12499999999, 2), fixed(-1e-9, 1, sign=True)
+    ('0.13', '0.13', '+0.0')
+    """
+    rounded = round(_past_half(value, -digits), digits) + 0.0
+    return f"{rounded:+.{digits}f}" if sign else f"{rounded:.{digits}f}"
+
+
+def _past_half(value: float, power: int) -> float:
+    """Move a number away from zero by a ten-thousandth of its last digit, a power of ten."""
+    return value + math.copysign(1e-4 * 10.0**power, value)
+
+
 def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     """Write an SI value with the prefix that people use.
 
@@ -379,7 +414,7 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     unit : str
         SI unit; see `read_value`.
     digits : int
-        Significant digits at the most.
+        Significant digits at the most; a half goes up, as in `fixed`.
 
     Returns
     -------
@@ -394,10 +429,12 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     symbol = _SYMBOL.get(unit, unit)
     if math.isinf(value) and unit == "ohm":
         return "OL (open)"
-    if unit == "fraction":
-        return f"{value * 100:.{digits}g} %"
     if unit == "number":
         return f"{value:g}"
+    if value and math.isfinite(value):
+        value = _past_half(value, math.floor(math.log10(abs(value))) - digits + 1)
+    if unit == "fraction":
+        return f"{value * 100:.{digits}g} %"
     if value == 0 or not math.isfinite(value) or unit in ("m", "mark"):
         return f"{value:.{digits}g} {symbol}".strip()
     rounded = float(f"{value:.{digits}g}")

@@ -24,7 +24,7 @@ ROOT = Path(guitarnet.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
 STAGES = ("parts", "circuit", "solve", "study", "course", "show", "command")
 NOT_FOR_READERS = ("all", "docs", "test")
-LEAVES = ("errors", "units", "preferred", "files", "table")
+LEAVES = ("errors", "units", "preferred", "ranking", "files", "table")
 MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
 HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "ipywidgets")
 

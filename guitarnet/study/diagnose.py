@@ -11,10 +11,11 @@ import numpy as np
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadSetting, a
+from ..ranking import at_least, at_most, most, ranked
 from ..table import Table, Tabled
-from ..units import format_value
+from ..units import fixed, format_value
 from .faults import Fault, faults
-from .likelihood import Bench, Expected
+from .likelihood import SAME, Bench, Expected
 from .meter import coil_warmth
 from .next_step import NextStep, next_steps
 from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
@@ -147,7 +148,7 @@ class Diagnosis(Tabled):
         Table
             For each explanation its probability, what should be read, and its faults.
         """
-        likely = [one for one in self.fitting if one.probability >= _RARE]
+        likely = [one for one in self.fitting if at_least(one.probability, _RARE)]
         listed = (likely or self.explanations[:3]) if fitting else self.explanations
         rows = [
             (
@@ -220,7 +221,8 @@ def diagnose(
 
     Notes
     -----
-    Faults are alike where their nominal readings agree within the meter's limits of error. Each
+    Faults are alike where their nominal readings agree within the meter's limits of error; those
+    whose likelihoods agree within a thousandth keep the order of `faults`. Each
     fault is as likely as any other before. Parts' errors are independent, with the standard
     deviation of a rectangular distribution within their limits; readings are linear in them, with
     exact slopes. A symptom is told with probability 0.9 where the fault makes it and 0.05 where
@@ -257,23 +259,22 @@ def diagnose(
     weighed = [bench.weigh(one, seen) for one in expected]
     totals = np.array([one.total for one in weighed])
     limit = _chi_square_limit(seen.size)
-    fits = np.array([one.chi_square <= limit for one in weighed])
-    told = _by_ear(candidates, totals, heard)
-    totals = totals + told
+    fits = np.array([bool(at_most(one.chi_square, limit)) for one in weighed])
+    made = _by_ear(candidates, totals, heard)
+    totals = totals + made * _HEARD + (len(heard) - made) * _UNHEARD
     # What is heard may tell apart what the readings cannot.
     groups = [
-        [index for index in group if told[index] == score]
+        [index for index in group if made[index] == count]
         for group in alike(candidates, expected, bench.meter)
-        for score in dict.fromkeys(told[group])
+        for count in dict.fromkeys(made[group])
     ]
     ranks = totals if fits.any() else _nearness(candidates, expected, seen)
     likeliest = [
-        one.ohms[int(own.log_likelihood.argmax())]
+        one.ohms[int(most(own.log_likelihood, SAME))]
         for one, own in zip(expected, weighed, strict=True)
     ]
     explanations = _ranked(groups, candidates, likeliest, ranks, fits)
-    every = len(heard) * _HEARD
-    heard_fits = not heard or bool(np.any(fits & (told >= every - 1e-9)))
+    heard_fits = bool(np.any(fits & (made == len(heard)))) or not heard
     found: list[NextStep] = []
     if steps:
         found = next_steps(guitar, candidates, expected, weighed, totals, taken, bench, heard)
@@ -330,7 +331,7 @@ def alike(
             first = nominal[known[0]]
             same = first == ohms  # both OL, too
             with np.errstate(invalid="ignore"):
-                near = np.abs(first - ohms) <= meter.limit(np.minimum(first, ohms))
+                near = at_most(np.abs(first - ohms), meter.limit(np.minimum(first, ohms)))
             if np.all(same | (near & np.isfinite(first) & np.isfinite(ohms))):
                 known.append(index)
                 break
@@ -360,16 +361,14 @@ def _chi_square_limit(count: int) -> float:
 def _by_ear(
     candidates: Sequence[Fault], totals: np.ndarray, heard: Sequence[tuple[str, Place | None]]
 ) -> np.ndarray:
-    """Log likelihood of the symptoms for each fault that the readings leave possible."""
+    """Count the symptoms that each fault makes which the readings leave possible."""
     sound: Levels = {}
-    added = np.zeros(len(candidates))
+    made = np.zeros(len(candidates), dtype=int)
     for index, fault in enumerate(candidates):
-        if totals[index] < totals.max() - 12:
-            added[index] = len(heard) * _UNHEARD
-            continue
-        ear = Ear(fault, sound)
-        added[index] = sum(_HEARD if ear.has(*one) else _UNHEARD for one in heard)
-    return added
+        if totals[index] >= totals.max() - 12:
+            ear = Ear(fault, sound)
+            made[index] = sum(ear.has(*one) for one in heard)
+    return made
 
 
 def _ranked(
@@ -383,24 +382,25 @@ def _ranked(
     made = []
     for group in groups:
         # The guitar without a fault comes first of what the readings cannot tell from it.
-        order = sorted(
+        order = ranked(
             group,
-            key=lambda index: (candidates[index].kind != "none", -round(float(totals[index]), 3)),
+            lambda index: candidates[index].kind != "none",
+            lambda index: -float(totals[index]),
+            floor=SAME,
         )
-        first = order[0]
-        made.append(
-            Explanation(
-                tuple(candidates[index] for index in order),
-                float(np.exp(np.logaddexp.reduce(totals[list(group)]) - whole)),
-                bool(fits[list(group)].any()),
-                tuple(float(ohms) for ohms in likeliest[first]),
-            )
+        log = float(np.logaddexp.reduce(totals[order]) - whole)
+        explanation = Explanation(
+            tuple(candidates[index] for index in order),
+            math.exp(log),
+            bool(fits[order].any()),
+            tuple(float(ohms) for ohms in likeliest[order[0]]),
         )
-    return tuple(sorted(made, key=lambda one: -one.probability))
+        made.append((log, explanation))
+    return tuple(one for _, one in ranked(made, lambda pair: -pair[0], floor=SAME))
 
 
 def _share(probability: float) -> str:
-    return f"{probability:.0%}" if probability > 0.005 else "< 1%"
+    return "< 1%" if at_most(probability, 0.005) else f"{fixed(100 * probability, 0)}%"
 
 
 def _shown(ohms: float) -> str:

@@ -18,11 +18,15 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, variants
 from ..parts.pot import Pot
+from ..ranking import most
 from ..solve.resistance import Resistances
 from .meter import net_at_meter
 from .ohmmeter import Ohmmeter, ResistanceReading
 
-__all__ = ["Bench", "Evidence", "Expected", "Unknown"]
+__all__ = ["SAME", "Bench", "Evidence", "Expected", "Unknown"]
+
+SAME = 1e-3
+"""Difference of log likelihoods that is none: far above rounding, far below what a person asks."""
 
 # How far a wiper may be from where the mark says, as a share of the shorter piece of the track:
 # by the taper, and by the hand that sets the knob. Common practice, no source.
@@ -256,7 +260,7 @@ class _Network:
     ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
         """Take the largest reading over a turned knob."""
         table = np.broadcast_to(ohms, (self.count, _TURN.size))
-        at = table.argmax(axis=1)
+        at = most(table)
         rows = np.arange(self.count)
         by = {
             name: np.broadcast_to(slope, table.shape)[rows, at] for name, slope in by_branch.items()

@@ -14,8 +14,10 @@ from ..circuit.harness import Harness
 from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty
+from ..ranking import at_least, most, order, ranked
+from ..units import fixed
 from .faults import Fault, stations
-from .likelihood import Bench, Evidence, Expected
+from .likelihood import SAME, Bench, Evidence, Expected
 from .ohmmeter import Ohmmeter, ResistanceReading
 from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Ear, Levels, Place, everywhere, place_words
 
@@ -31,6 +33,7 @@ _ENOUGH = (
     0.8  # share of what there is to know; the guitar stays closed where the jack tells so much
 )
 _HEARD = np.array([0.9, 0.05])  # that a symptom is told where it is, and where it is not
+_KINDS = ("at the jack", "by ear", "guitar open")  # by rising trouble
 _TROUBLE = 0.8  # an open guitar must tell more to go first
 _GRID = np.linspace(math.log(0.3), math.log(40e6), 600)  # log ohm
 
@@ -72,7 +75,8 @@ class NextStep:
         if math.isnan(self.before):
             return self.words
         left, of = 2 ** (self.before - self.bits), 2**self.before
-        return f"{self.words} (on average leaves {left:.1f} of {of:.1f} candidates)"
+        shown = fixed(left, 1), fixed(of, 1)
+        return f"{self.words} (on average leaves {shown[0]} of {shown[1]} candidates)"
 
 
 def next_steps(
@@ -104,7 +108,9 @@ def next_steps(
     -------
     list of NextStep
         By falling information; at the jack first where that tells nearly as much as opening the
-        guitar. Empty where nothing is left to tell apart.
+        guitar. Of those that tell the same: at the jack, then by ear, then with the guitar open;
+        then between the own leads of a part that the likeliest fault touches; then in the order of
+        the harness. Empty where nothing is left to tell apart.
     """
     kept, weights = _possible(totals)
     if len(kept) < 2:
@@ -124,18 +130,23 @@ def next_steps(
     half = _FEW // 2
     some = kept[:half] + kept[half :: max(1, len(kept) // half)]
     views = foresee(some, options)
-    first = np.argsort([-bits_of(some, views, column) for column in range(len(options))])
+    suspects = _touched(candidates[kept[0]])
+    first = order(
+        [-bits_of(some, views, column) for column in range(len(options))],
+        [_trouble(reading) for reading in options],
+        [not _own_leads(reading, suspects) for reading in options],
+    )
     options = [options[column] for column in sorted(first[:_SHORTLIST])]
     views = foresee(kept, options)
     steps = []
     for column, reading in enumerate(options):
         bits = bits_of(kept, views, column)
-        if bits >= _WORTH:
+        if at_least(bits, _WORTH):
             steps.append(_step(reading, bits, views[0].mean(column)))
-    most, before = max((step.bits for step in steps), default=0.0), _entropy(weights)
-    if most < _ENOUGH * before:
+    best, before = max((step.bits for step in steps), default=0.0), _entropy(weights)
+    if not at_least(best, _ENOUGH * before):
         steps += _by_ear(guitar, [candidates[i] for i in kept], weights, told)
-    return [replace(step, before=before) for step in _sorted(steps)]
+    return [replace(step, before=before) for step in _sorted(steps, suspects)]
 
 
 def _possible(totals: np.ndarray) -> tuple[list[int], np.ndarray]:
@@ -143,23 +154,56 @@ def _possible(totals: np.ndarray) -> tuple[list[int], np.ndarray]:
 
     Where there are many, the likeliest and an even pick of the others, which then count for more.
     """
-    order = np.argsort(-np.round(totals, 3), kind="stable")
-    possible = [int(i) for i in order if totals[i] - totals[order[0]] > _POSSIBLE]
+    top = totals.max()
+    rank = order(top - totals, floor=SAME)
+    possible = [int(i) for i in rank if totals[i] - top > _POSSIBLE]
     first, others = possible[: _MOST // 2], possible[_MOST // 2 :]
     stride = max(1, math.ceil(len(others) / (_MOST - _MOST // 2)))
     kept = first + others[::stride]
-    weights = np.exp(totals[kept] - totals[order[0]])
+    weights = np.exp(totals[kept] - top)
     weights[len(first) :] *= stride
     return kept, weights / weights.sum()
 
 
-def _sorted(steps: Sequence[NextStep]) -> list[NextStep]:
+def _sorted(steps: Sequence[NextStep], suspects: set[str]) -> list[NextStep]:
     """Best first; what needs no opening goes before what tells a little more."""
 
     def worth(step: NextStep) -> float:
         return step.bits * (_TROUBLE if step.kind == "guitar open" else 1.0)
 
-    return sorted(steps, key=worth, reverse=True)
+    return ranked(
+        steps,
+        lambda step: -worth(step),
+        lambda step: _KINDS.index(step.kind),
+        lambda step: not (step.reading and _own_leads(step.reading, suspects)),
+    )
+
+
+def _trouble(reading: ResistanceReading) -> int:
+    return _KINDS.index("guitar open" if reading.between else "at the jack")
+
+
+def _touched(fault: Fault) -> set[str]:
+    """Names of the parts that a fault changes, takes off their joint or lies across."""
+    faulty, sound = fault.guitar, fault.sound
+    found = {name for name, part in sound.parts.items() if faulty.parts.get(name) != part}
+    # The lug that came off its joint has lost, or changed, more company than those that stayed.
+    before, after = ({lug: {*j} for j in one.joined for lug in j} for one in (sound, faulty))
+    lost = {lug: len(joint - after.get(lug, set())) for lug, joint in before.items()}
+    most_lost = max(lost.values(), default=0)
+    found |= {lug.partition(".")[0] for lug, many in lost.items() if many == most_lost > 0}
+    for added in faulty.parts.keys() - sound.parts.keys():
+        ends = {faulty.node(f"{added}.{lug}") for lug in faulty.parts[added].lugs}
+        for name, part in sound.parts.items():
+            if ends <= {faulty.node(f"{name}.{lug}") for lug in part.lugs}:
+                found.add(name)
+    return found
+
+
+def _own_leads(reading: ResistanceReading, parts: set[str]) -> bool:
+    """Whether a reading is taken between two lugs of one of some parts."""
+    owners = {lug.partition(".")[0] for lug in reading.between or ()}
+    return len(owners) == 1 and owners <= parts
 
 
 def _entropy(weights: np.ndarray) -> float:
@@ -212,7 +256,7 @@ class _Foreseen:
     ) -> None:
         self._floor = bench.meter.floor
         log = weighed.log_likelihood
-        rows = np.sort(np.argsort(-log)[:_ROWS])
+        rows = np.sort(order(log.max() - log, floor=SAME)[:_ROWS])
         self._share = np.exp(log[rows] - log[rows].max())
         self._share /= self._share.sum()
         unknown = fault.unknown
@@ -225,7 +269,7 @@ class _Foreseen:
 
     def mean(self, column: int) -> float:
         """Likeliest value of a further reading [ohm]."""
-        return float(self.ohms[int(self._share.argmax()), column])
+        return float(self.ohms[int(most(self._share, SAME)), column])
 
     def density(self, column: int) -> np.ndarray:
         """Probability of each cell of the grid of log ohm, and of OL in the last cell."""
@@ -292,7 +336,9 @@ def _by_ear(
     listened = {where for _, where in told}
     sound: Levels = {}
     share = (np.arange(_MOST_HEARD) + 0.5) / _MOST_HEARD
-    chosen, times = np.unique(np.searchsorted(np.cumsum(weights), share), return_counts=True)
+    # Shares may end where one of these lies, as of 32 faults that are alike likely.
+    ends = np.cumsum(weights)
+    chosen, times = np.unique(np.searchsorted(ends, share - SAME), return_counts=True)
     ears = [Ear(faults[i], sound) for i in np.minimum(chosen, len(faults) - 1)]
     own = times / times.sum()
     steps = []
@@ -303,7 +349,7 @@ def _by_ear(
                 continue
             heard = np.array([_HEARD[0] if ear.has(symptom, where) else _HEARD[1] for ear in ears])
             bits = _information(own, [np.array([p, 1 - p]) for p in heard])
-            if bits >= _WORTH:
+            if at_least(bits, _WORTH):
                 place = place_words(guitar, where).replace("_", " ") or "the guitar"
                 steps.append(NextStep(f"find out by ear whether {place} {_verb(symptom)}", bits))
     return steps
