@@ -9,6 +9,7 @@ from decimal import Decimal
 import numpy as np
 
 from .errors import BadValue
+from .ranking import least
 from .units import format_value, read_marking_exact, read_value
 
 __all__ = ["marking", "nearest_preferred", "preferred_values", "read_marking"]
@@ -185,4 +186,4 @@ def nearest_preferred(value: float | str, series: str = "E12") -> float:
     if not 0 < wanted < math.inf:
         raise BadValue("value", f"{value!r} is not positive", "give a value above zero", value)
     near = preferred_values(series, wanted / 10, wanted * 10)
-    return float(near[np.argmin(np.abs(np.log(near / wanted)))])
+    return float(near[least(np.abs(np.log(near / wanted)))])

@@ -195,6 +195,15 @@ asked_second
 
 # %%
 second.append(measure(93, asked_second.next[0].reading))
+asked_again = gn.diagnose(guitar, second, symptoms="crackles")
+asked_again
+
+# %% [markdown]
+# Two lugs that are soldered together must read nothing but the meter's leads. So this joint is
+# good, and one of the two suspects is cleared. For the rest the guitar may even stay closed:
+
+# %%
+second.append(measure(93, asked_again.next[0].reading))
 told_second = gn.diagnose(guitar, second, symptoms="crackles")
 print(told_second.verdict())
 
@@ -203,9 +212,10 @@ hint = "A resistance where there should be none."
 gn.check(my_second, hidden(93).kind, choices=gn.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
-# Two lugs that are soldered together must read nothing but the meter's leads. About 10 kΩ there
-# is a bad joint. (It is also why the sixth reading is high: what stands behind the pot adds to
-# the largest reading in full, what stands before it adds only a quarter.)
+# With the volume at 0 the wiper is grounded and the jack must read nothing. It reads about 10 kΩ,
+# so the bad joint lies between the wiper and the jack. (It is also why the sixth reading is high:
+# what stands behind the pot adds to the largest reading in full, what stands before it adds only a
+# quarter.)
 #
 # ### The third: "thin in the two places between, fine in the other three"
 
@@ -504,6 +514,9 @@ assert first[-1].between == ("neck.hot", "neck.ground")
 assert 200e3 < first[-1].ohms < 300e3
 assert np.isinf(lifted)
 assert len(asked_second.fitting) == 2
+assert second[-2].between == ("neck.ground", "jack.sleeve")
+assert second[-2].ohms < 1
+assert second[-1].settings == {"switch": "neck", "volume": 0}
 off = [reading.ohms - float(ohms) for reading, ohms in zip(second, nominal, strict=False)]
 assert all(9.4e3 < ohms < 11e3 for ohms in off)
 assert str(told_second.explanations[0]) == hidden(93).words

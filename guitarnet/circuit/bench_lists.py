@@ -19,6 +19,7 @@ from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor, Empty, Network, Resistor
 from ..preferred import marking, nearest_preferred
+from ..ranking import ranked
 from ..table import Table
 from ..units import format_value
 
@@ -248,7 +249,7 @@ def _to_look_for(part: Part) -> tuple[str, str]:
         value, unit, sold = part.resistance, "ohm", nearest_preferred(part.resistance, "E24")
     elif isinstance(part, (Pot, BlendPot)):
         value, unit = part.resistance, "ohm"
-        sold = min(_POT_OHMS, key=lambda ohms: max(ohms / value, value / ohms))
+        sold = ranked(_POT_OHMS, lambda ohms: max(ohms / value, value / ohms))[0]
     else:
         return "", ""
     is_sold = abs(sold / value - 1) < 1e-9

@@ -11,6 +11,7 @@ from ..circuit.layouts import one_pickup
 from ..parts.output import Cable
 from ..parts.pickup import Pickup
 from ..parts.two_lug import bleed
+from ..ranking import least
 from ..study.measures import level_db, peak, treble_change
 from ..study.response import response
 from .checking import Exercise
@@ -66,7 +67,7 @@ def _steadiest() -> str:
     lengths: dict[str, Any] = {"cable.length": ["3 m", "6 m"]}
     h = response(_guitar(), volume=[10, 5], treble_bleed=networks, **lengths)
     worst = abs(treble_change(h).worst.sel(volume=5)).max("cable.length")
-    return _NETWORKS[int(np.argmin(worst.values))]
+    return _NETWORKS[least(worst.values)]
 
 
 low_capacitance = Exercise(

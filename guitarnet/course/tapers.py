@@ -9,6 +9,7 @@ from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
 from ..parts.pot import Pot
 from ..parts.taper import audio_taper, taper
+from ..ranking import least
 from ..study.measures import effective_taper, level_db
 from ..study.meter import jack_resistance
 from ..study.response import response
@@ -50,7 +51,8 @@ def _brighter() -> bool:
 
 def _by_the_meter() -> str:
     laws = ("linear", "audio 15%", "audio 30%")
-    return min(laws, key=lambda law: abs(float(jack_resistance(_guitar(law), volume=5)) - 32e3))
+    off = (float(jack_resistance(_guitar(law), volume=5)) - 32e3 for law in laws)
+    return laws[least([abs(ohms) for ohms in off])]
 
 
 def _mark_for_half() -> float:

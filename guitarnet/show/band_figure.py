@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting
+from ..ranking import order
 from ..study.measures import level_db
 from ..study.quantiles import quantiles
 from ..units import format_value
@@ -238,12 +239,12 @@ def plot_sensitivity(
     size = abs(inside).max("frequency").values
     if not np.isfinite(size).any():
         raise BadSetting("figure", "the guitar is silent there", "turn the volume up")
-    order = np.argsort(-size, kind="stable")[:most]
+    rank = order(-size)[:most]
     with style.style():
         if ax is None:
             _, grid = style.new_axes()
             ax = grid[0, 0]
-        for place, (colour, dash) in zip(order, style.BUILD_STYLES, strict=False):
+        for place, (colour, dash) in zip(rank, style.BUILD_STYLES, strict=False):
             label = _plain(slopes["value"].values[place])
             ax.plot(f, slopes.isel(value=place), color=colour, linestyle=dash, label=label)
         style.frequency_axis(ax, view)

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, plain
+from ..ranking import CLOSE, at_most
 from . import style
 
 if TYPE_CHECKING:
@@ -119,12 +120,15 @@ def label_family(
         return
     # On the side where the curves lie further apart.
     f = levels["frequency"].values
-    first, last = np.searchsorted(f, view[0]), np.searchsorted(f, view[1], "right") - 1
+    first, last = (
+        np.searchsorted(f, view[0] * (1 - CLOSE)),
+        np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1,
+    )
     scale = np.log10 if ax.get_yscale() == "log" else np.asarray
     left, right = (
         np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines])) for i in (first, last)
     )
-    style.label_lines(ax, lines, labels, at="left" if left > 0.5 * right else "right")
+    style.label_lines(ax, lines, labels, at="right" if at_most(left, 0.5 * right) else "left")
 
 
 def draw_curves(

@@ -13,8 +13,9 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, nearest, plain
+from ..ranking import at_least
 from ..study.measures import effective_taper, level_db, peak, reference_level, treble_change
-from ..units import format_value
+from ..units import fixed, format_value
 from . import style
 from .knob_page import STEP, KnobView, pack
 from .page import labels_of, notes_of
@@ -197,7 +198,7 @@ def _packed(h: xr.DataArray, view: tuple[float, float]) -> dict[str, Any]:
         "step": STEP,
         "levels": pack(levels[..., chosen]),
         "reference": [
-            [round(x, 3) if np.isfinite(x) else None for x in row]
+            [round(x, 3) + 0.0 if np.isfinite(x) else None for x in row]
             for row in reference_level(h).values.tolist()
         ],
     }
@@ -288,6 +289,6 @@ def texts(values: np.ndarray, write: Callable[[float], str]) -> np.ndarray:
 
 def decibels(values: np.ndarray) -> np.ndarray:
     def write(x: float) -> str:
-        return f"{x:+.1f}".replace("-", "\u2212") if abs(x) >= 0.05 else "0.0"
+        return fixed(x, 1, sign=True).replace("-", "\u2212") if at_least(abs(x), 0.05) else "0.0"
 
     return texts(values, write)

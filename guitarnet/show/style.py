@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..errors import BadSetting, plain
+from ..ranking import ranked
 from ..units import format_value
 
 if TYPE_CHECKING:
@@ -221,7 +222,7 @@ def label_lines(ax: Axes, lines: Sequence[Line2D], labels: Sequence[str], *, at:
         xs, ys = to_axes.transform(xy[np.isfinite(xy[:, 1])]).T
         if xs.size:
             spots.append((float(np.interp(min(share, 1.0), xs, ys)), line, label))
-    spots.sort(key=lambda spot: spot[0])
+    spots = ranked(spots, lambda spot: spot[0])
     heights = spread([min(max(spot[0], 0.0), 1.0) for spot in spots], 10.5 / points, 0.0, 1.0)
     for height, (_, line, label) in zip(heights, spots, strict=True):
         ax.annotate(

@@ -18,6 +18,7 @@ import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution, needs
+from ..ranking import ranked
 from .elimination import Matrix, minors
 from .structure import Reduced, refuse_inexpressible, settle
 
@@ -183,7 +184,8 @@ def roots(coefficients: Sequence[sympy.Expr]) -> np.ndarray:
     # A factor free of squares has simple roots, which are found to full precision.
     for factor, times in polynomial.sqf_list()[1]:
         found += [root for root in _simple_roots(factor.all_coeffs()) for _ in range(times)]
-    return np.array(sorted(found, key=lambda root: (abs(root), root.imag)), dtype=complex)
+    rank = ranked(found, abs, lambda root: root.imag, floor=0.0)
+    return np.array(rank, dtype=complex)
 
 
 def _simple_roots(coefficients: Sequence[sympy.Rational]) -> list[complex]:

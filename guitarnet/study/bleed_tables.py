@@ -19,8 +19,9 @@ from ..errors import BadSetting
 from ..parts.output import Cable
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, bleed
+from ..ranking import CLOSE, at_least, at_most, most
 from ..table import Table
-from ..units import Quantity
+from ..units import Quantity, fixed
 from .choose_port import bleed_place, check_heard, knob_across
 from .choose_wiring import other_wiring, tones_across, why_no_other
 from .measures import effective_taper, level_db, peak, treble_change
@@ -226,15 +227,16 @@ class BleedComparison:
         shape = level_db(self.response, re="reference")
         shape = shape - shape.sel({self.knob: 10})
         f = shape["frequency"].values
-        shape = shape.isel(frequency=np.flatnonzero((f >= BAND[0]) & (f <= BAND[1])))
+        inside = at_least(f, BAND[0]) & at_most(f, BAND[1])
+        shape = shape.isel(frequency=np.flatnonzero(inside))
         rows = []
         for label in self.builds:
             cells = [label]
             for mark in self.marks[1:]:
                 one = shape.sel({"build": label, self.knob: mark})
-                risen = bool(one.notnull().all()) and float(one.max()) >= _RISEN
+                risen = bool(one.notnull().all()) and bool(at_least(one.max(), _RISEN))
                 if risen:
-                    top = one.isel(frequency=int(one.argmax("frequency")))
+                    top = one.isel(frequency=int(most(one.values)))
                 cells += [_signed(top), _hertz(top["frequency"])] if risen else ["none", ""]
             rows.append(tuple(cells))
         title = f"(d) Where does it overshoot? Highest rise, 200 Hz-5 kHz, {self._decibels()} [dB]"
@@ -410,7 +412,7 @@ def compare_bleeds(
 
 def _largest(level: xr.DataArray) -> float:
     """The value of largest size, with its sign."""
-    return float(level.values[np.argmax(np.abs(level.values))])
+    return float(level.values[most(np.abs(level.values))])
 
 
 def _hertz(value: float | xr.DataArray) -> str:
@@ -418,7 +420,8 @@ def _hertz(value: float | xr.DataArray) -> str:
     number = float(value)
     if np.isnan(number):
         return ""
-    return f"{number:.0f} (edge)" if number in BAND else f"{number:.0f}"
+    at_edge = np.isclose(number, BAND, rtol=CLOSE, atol=0).any()
+    return f"{fixed(number, 0)} (edge)" if at_edge else fixed(number, 0)
 
 
 def _signed(value: float | xr.DataArray) -> str:
@@ -428,4 +431,4 @@ def _signed(value: float | xr.DataArray) -> str:
         return "\u2014"
     if np.isneginf(number):
         return "silent"
-    return "0" if abs(number) < _NEAR_ZERO else f"{number:+.2f}"
+    return "0" if abs(number) < _NEAR_ZERO else fixed(number, 2, sign=True)

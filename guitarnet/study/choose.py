@@ -15,6 +15,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting, listed, mapped
 from ..preferred import preferred_values
+from ..ranking import at_most, groups, most, ranked
 from ..units import format_value
 from .choose_bleed_score import said
 from .choose_goals import Goal, read_goals
@@ -25,6 +26,7 @@ __all__ = ["Range", "choose"]
 
 _GRID = 13  # values of a range that are tried before it is searched continuously
 _MOST = 20_000  # combinations
+_SOLD = 1e-4  # what is found this near to a preferred value is that value
 _STARTS = 3  # combinations from which a continuous search begins, and places along each
 
 
@@ -90,7 +92,7 @@ def choose(
     -------
     Choices
         Every combination of the lists, ranked; with a `Range`, what is best in it and the
-        preferred value beside.
+        preferred value beside. Where misses agree to a millionth, the order given stands.
 
     Raises
     ------
@@ -129,7 +131,7 @@ def choose(
     found, measured = task.every(lists)
     if ranges:
         found = task.refined(found, ranges)
-    found.sort(key=lambda choice: (not choice.met, choice.miss))
+    found = ranked(found, lambda choice: not choice.met, lambda choice: choice.miss)
     title = f"Choices for {guitar.name}"
     result = Choices(tuple(found), goals, measured, title, settings)
     if not result.best.met and not anyway:
@@ -216,12 +218,12 @@ class _Task:
                 )
             flat = values.transpose(*names, ...).values.reshape(math.prod(sizes), -1)
             beyond = goal.excess(xr.DataArray(flat)).values
-            at = beyond.argmax(axis=1)[:, None]
+            at = most(beyond)[:, None]
             reached.append(np.take_along_axis(flat, at, axis=1)[:, 0])
             misses.append(np.maximum(np.take_along_axis(beyond, at, axis=1)[:, 0], 0.0))
         total = np.sqrt(np.sum(np.square(misses), axis=0))
         allowed = np.array([[goal.allowed] for goal in self.goals])
-        met = np.all(np.array(misses) <= allowed * (1 + 1e-12), axis=0)
+        met = np.all(at_most(misses, allowed), axis=0)
         coords = measured[0].coords
         found = []
         for number, place in enumerate(itertools.product(*map(range, sizes))):
@@ -246,10 +248,9 @@ class _Task:
             key = tuple(v for name, v in choice.values.items() if name not in ranges)
             alike.setdefault(key, []).append(choice)
         starts = [
-            _least(one) if len(ranges) == 1 else [min(one, key=lambda choice: choice.miss)]
-            for one in alike.values()
+            _least(one) if len(ranges) == 1 else ranked(one, _missed)[:1] for one in alike.values()
         ]
-        starts.sort(key=lambda some: some[0].miss)
+        starts = ranked(starts, lambda some: some[0].miss)
         made: dict[tuple[Any, ...], Choice] = {}
         for start in itertools.chain.from_iterable(starts[:_STARTS]):
             exact = self._between(start, ranges)
@@ -288,7 +289,8 @@ class _Task:
             options = {"xatol": 1e-5, "fatol": 1e-9, "maxfev": 300}
             logs = minimize(cost, first, method="Nelder-Mead", bounds=limits, options=options).x
         exact = self._at(values(logs), "between")
-        return exact if exact.miss < start.miss else self._at(start.values, "between")
+        better = not at_most(start.miss, exact.miss)
+        return exact if better else self._at(start.values, "between")
 
     def _rounded(
         self, exact: Choice, ranges: Mapping[str, tuple[float, float, str | None]]
@@ -303,7 +305,7 @@ class _Task:
             sold = preferred_values(series, low, high)
             if not sold.size:
                 raise BadSetting(name, f"no {series} value lies in its range", "widen it")
-            place = int(np.searchsorted(sold, own))
+            place = int(np.searchsorted(sold, own * (1 - _SOLD)))
             near[name] = [float(v) for v in sold[max(0, place - 1) : place + 1]]
         if all(series is None for _, _, series in ranges.values()):
             return []
@@ -315,14 +317,18 @@ class _Task:
 
 def _least(along: Sequence[Choice]) -> list[Choice]:
     """Where the miss is least among its neighbours along one range, the least first."""
-    misses = [np.inf, *(choice.miss for choice in along), np.inf]
+    ranks = groups([np.inf, *map(_missed, along), np.inf])
     found = [
         choice
-        for before, choice, after in zip(misses, along, misses[2:], strict=False)
-        if choice.miss < before and choice.miss <= after
+        for before, own, after, choice in zip(ranks, ranks[1:], ranks[2:], along, strict=False)
+        if own < before and own <= after
     ]
     # Where it is infinite everywhere, any one will do to say so.
-    return sorted(found or along[:1], key=lambda choice: choice.miss)[:_STARTS]
+    return ranked(found or along[:1], _missed)[:_STARTS]
+
+
+def _missed(choice: Choice) -> float:
+    return choice.miss
 
 
 def _written(coords: Any, name: str, index: int) -> str:

@@ -12,6 +12,8 @@ from ..circuit.harness import Harness
 from ..errors import BadSetting, by_name, listed
 from ..parts.base import Part
 from ..parts.two_lug import Empty, bleed
+from ..ranking import at_most, least, order, ranked
+from ..units import fixed
 from .choose_bleed_result import BleedChoice, BleedChoices, Searched, pareto, read_rows
 from .choose_bleed_score import BleedGoal, Scores, read_goal, said_at, said_over
 from .choose_networks import (
@@ -142,12 +144,12 @@ def choose_treble_bleed(
         part = FORMS[one.form].part(*(float(value) for value in one.values[index]))
         if part.label() not in found:
             found[part.label()] = task.choice(part.label(), one.form, part)
-    ranked = sorted(found.values(), key=lambda c: (c.cost, abs(c.worst), c.parts))
-    if not np.isfinite(ranked[0].cost):
+    rank = ranked(found.values(), lambda c: c.cost, lambda c: abs(c.worst), lambda c: c.parts)
+    if not np.isfinite(rank[0].cost):
         raise task.unreached(searched, list(found.values()))
     title = guitar.name if isinstance(guitar, Harness) else ", ".join(guitar)
     return BleedChoices(
-        tuple(ranked),
+        tuple(rank),
         task.goal,
         task.knob,
         task.place,
@@ -175,14 +177,14 @@ def _shown(searched: Sequence[Searched], rows: int) -> list[tuple[Searched, int]
     """Candidates for the table: the best of each form, the best of all, some of the front."""
     if not searched:
         return []
-    found = [(one, int(np.argmin(one.cost))) for one in searched]
+    found = [(one, int(least(one.cost))) for one in searched]
     index = [(one, i) for one in searched for i in range(len(one.cost))]
     cost = np.concatenate([one.cost for one in searched])
     points = np.concatenate([one.rows[:, :2] for one in searched])
     front = pareto(points)
     # Spread evenly along the front, its ends included.
     along = np.unique(np.linspace(0, len(front) - 1, min(rows, len(front))).round().astype(int))
-    best = np.argsort(cost, kind="stable")[:rows]
+    best = order(cost)[:rows]
     return [*found, *(index[i] for i in best), *(index[front[i]] for i in along)]
 
 
@@ -285,14 +287,14 @@ class _Task:
     def unreached(self, searched: Sequence[Searched], found: Sequence[BleedChoice]) -> BadSetting:
         """Say the least worst deviation that was reached."""
         for one in searched:
-            values = one.values[np.argmin(one.rows[:, 2])]
+            values = one.values[least(one.rows[:, 2])]
             part = FORMS[one.form].part(*(float(value) for value in values))
             found = [*found, self.choice(part.label(), one.form, part)]
-        best = min(found, key=lambda choice: abs(choice.worst))
+        best = ranked(found, lambda choice: abs(choice.worst))[0]
         return BadSetting(
             "goal.within",
             f"no candidate keeps the shape within {self.goal.within:g} dB; the best reached is "
-            f"{best.worst:+.1f} dB, with {best.network}",
+            f"{fixed(best.worst, 1, sign=True)} dB, with {best.network}",
             "allow more, narrow the band or the conditions, or give more candidates",
             best,
         )
@@ -309,7 +311,7 @@ class _Task:
         values = combinations(lists if whole else thinned(lists, _START))
         rows = self.rows(form, values)
         cost, plain = self._again(form, values, rows)
-        between, between_cost = self._between(form, lists, values[plain.argmin()])
+        between, between_cost = self._between(form, lists, values[least(plain)])
         if not whole:
             values, rows = self._rounded(form, lists, between, values, rows)
             cost, _ = self._again(form, values, rows)
@@ -325,10 +327,10 @@ class _Task:
         within = np.inf if self.goal.within is None else self.goal.within + _OFF_LIMIT
         rows = rows.copy()
         coarse, best = self._plainly(rows), np.inf
-        order = np.argsort(coarse, kind="stable")
-        order = order[rows[order, 2] <= within]
-        for first in range(0, order.size, _AGAIN):
-            block = order[first : first + _AGAIN]
+        rising = order(coarse)
+        rising = rising[at_most(rows[rising, 2], within)]
+        for first in range(0, rising.size, _AGAIN):
+            block = rising[first : first + _AGAIN]
             if coarse[block[0]] > best + _OFF:
                 break
             admittance = form.admittance(self.fine.frequency, values[block])
@@ -370,10 +372,7 @@ class _Task:
     ) -> tuple[np.ndarray, np.ndarray]:
         """Round to the values given, and go on to neighbours until none is better."""
         places = np.array(
-            [
-                np.abs(np.log(own / value)).argmin()
-                for own, value in zip(lists, between, strict=True)
-            ]
+            [least(np.abs(np.log(own / value))) for own, value in zip(lists, between, strict=True)]
         )
         while True:
             ranges = [
@@ -383,7 +382,7 @@ class _Task:
             near = combinations(ranges)
             found = self.rows(form, near)
             values, rows = np.concatenate([values, near]), np.concatenate([rows, found])
-            best = near[self.coarse.cost(found).argmin()]
+            best = near[least(self.coarse.cost(found))]
             moved = np.array(
                 [np.searchsorted(own, value) for own, value in zip(lists, best, strict=True)]
             )

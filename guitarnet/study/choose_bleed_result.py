@@ -12,11 +12,14 @@ import numpy as np
 from ..circuit.harness import Harness
 from ..errors import BadSetting, nearest
 from ..parts.base import Part
+from ..ranking import at_most, groups, least, order
 from ..table import Table
-from ..units import format_value
+from ..units import fixed, format_value
 from .choose_bleed_score import BleedGoal, Score, where_said
 
 __all__ = ["BleedChoice", "BleedChoices", "Searched", "pareto", "read_rows"]
+
+_GAIN = 0.01  # dB; tables show no finer difference
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,11 +212,11 @@ class BleedChoices:
         lines = []
         for rank, choice in enumerate(self.choices, 1):
             score = choice.score
-            line: list[Any] = [rank, choice.network, f"{score.treble:.2f}", f"{score.taper:.2f}"]
-            line += [f"{score.worst:+.1f}", where_said(score.worst_at), f"{score.overshoot:.1f}"]
-            line += [choice.parts]
+            line: list[Any] = [rank, choice.network, fixed(score.treble, 2), fixed(score.taper, 2)]
+            line += [fixed(score.worst, 1, sign=True), where_said(score.worst_at)]
+            line += [fixed(score.overshoot, 1), choice.parts]
             if priced:
-                line.append("" if choice.price is None else f"{choice.price:.2f}")
+                line.append("" if choice.price is None else fixed(choice.price, 2))
             lines.append([*line, "yes" if id(choice) in front else ""])
         return Table(columns, lines, f"Treble bleeds for {self.title}", self._note())
 
@@ -235,7 +238,7 @@ class BleedChoices:
         """Tell, form by form, the best values if any could be bought, and what rounding costs."""
         lines = []
         for one in self.searched:
-            best = int(np.argmin(one.cost))
+            best = int(least(one.cost))
             free, bought = (
                 ", ".join(
                     format_value(float(value), unit, digits=3)
@@ -243,7 +246,7 @@ class BleedChoices:
                 )
                 for values in (one.between, one.values[best])
             )
-            costs = f"{one.between_cost:.3f}", f"{one.cost[best]:.3f}"
+            costs = fixed(one.between_cost, 3), fixed(one.cost[best], 3)
             lines.append((one.form, free, costs[0], bought, costs[1]))
         columns = ("form", "any values", "cost [dB]", "values given", "cost [dB] ")
         note = "Any values: between the smallest and the largest given. Costs as in the ranking."
@@ -270,11 +273,15 @@ def pareto(points: np.ndarray) -> list[int]:
 
     Hundredths of a decibel, as tables show them: finer differences are no gain.
     """
-    points = np.round(points, 2)
+    rising = order(points[:, 1], points[:, 0])
+    first = groups(points[:, 0])[rising]
+    before = np.minimum.accumulate(np.append(first.max(initial=0) + 1, first[:-1]))
+    front = rising[first < before]  # the first column falls along it
+    alike = groups(points[front, 1], _GAIN)
+    lowest = np.inf
     found: list[int] = []
-    least = np.inf
-    for index in np.lexsort((points[:, 0], points[:, 1])):
-        if points[index, 0] < least:
-            least = points[index, 0]
+    for index in front[np.append(np.diff(alike) > 0, [True] * bool(front.size))]:
+        if not at_most(lowest, points[index, 0], _GAIN):
+            lowest = points[index, 0]
             found.append(int(index))
     return found

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, listed, mapped, nearest, pair
+from ..ranking import at_most, most
 from ..units import Quantity, format_value
 from .choose_port import Port
 from .measures import in_words
@@ -309,7 +310,7 @@ class Scores:
         cost = np.sqrt(rows[..., 0] ** 2 + self.goal.taper * rows[..., 1] ** 2)
         if self.goal.within is None:
             return cost
-        return np.where(rows[..., 2] <= self.goal.within, cost, np.inf)
+        return np.where(at_most(rows[..., 2], self.goal.within), cost, np.inf)
 
     def score(self, h: xr.DataArray) -> Score:
         """Score a response over the goal's frequencies, with its reference."""
@@ -320,7 +321,7 @@ class Scores:
         shape, level = self.deviations(20 * levels)
         squared = np.tensordot(self.weights, shape**2, axes=1)
         one = shape[:, 0]
-        at = np.unravel_index(np.argmax(np.abs(one)), one.shape)
+        at = np.unravel_index(most(np.abs(one).ravel()), one.shape)
         shifted = level[0].ravel()
         return Score(
             float(self._over(squared)[0]),
@@ -328,7 +329,7 @@ class Scores:
             float(one[at]),
             self._where(*(int(index) for index in at)),
             float(max(one.max(), 0.0)),
-            float(shifted[np.argmax(np.abs(shifted))]),
+            float(shifted[most(np.abs(shifted))]),
         )
 
     def _where(self, frequency: int, condition: int, mark: int) -> dict[str, Any]:

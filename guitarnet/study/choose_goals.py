@@ -10,7 +10,8 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, by_name, mapped, nearest
-from ..units import Quantity, format_value
+from ..ranking import at_least
+from ..units import Quantity, fixed, format_value
 from .choose_bleed_score import read_band
 from .measures import bandwidth, effective_taper, level_db, peak, treble_change
 from .response import responses
@@ -42,7 +43,7 @@ def _upper_limit(h: xr.DataArray, drop: float = _HALF_POWER) -> xr.DataArray:
     """Upper limit, infinite where the grid ends before the level has fallen so far."""
     found = bandwidth(h, drop)
     last = level_db(h, re="reference").isel(frequency=-1, drop=True)
-    return found.where(~(last >= -drop), np.inf)
+    return found.where(~at_least(last, -drop), np.inf)
 
 
 MEASURES: Mapping[str, _Measure] = {
@@ -268,7 +269,7 @@ class Goal:
             return "silent" if self.unit == "dB" else f"{value:g}"
         if self.unit == "Hz":
             return format_value(value, "Hz", digits=3)
-        return f"{value:.1f} dB" if self.unit == "dB" else f"{value:.3g}"
+        return f"{fixed(value, 1)} dB" if self.unit == "dB" else f"{value:.3g}"
 
     def __str__(self) -> str:
         words = [self.name]

@@ -15,8 +15,9 @@ from ..errors import BadSetting, a, by_name, listed, pair
 from ..parts.base import Part
 from ..parts.two_lug import Capacitor, Resistor, parallel_bleed, series_bleed
 from ..preferred import preferred_values
+from ..ranking import CLOSE, least, most, ranked
 from ..table import Table
-from ..units import Quantity, format_value
+from ..units import Quantity, fixed, format_value
 from .choose_bleed_score import read_band
 from .choose_networks import Form, combinations
 from .choose_port import Port, port
@@ -38,6 +39,7 @@ LOADS = {
 _LIMITS = {"F": (10e-12, 1e-6), "ohm": (1e3, 10e6)}
 _STARTS = 5  # values of each part from which the search begins
 _PER_DECADE = 60
+_SQUARED = 1e-12  # dB squared; less is no difference of costs
 _HZ = Quantity("Hz", above=0)
 
 
@@ -120,11 +122,11 @@ class Matches:
         for rank, one in enumerate(self.matches, 1):
             line: list[Any] = [rank, *([one.build] if several else []), one.load]
             line += [
-                f"{one.rms:.2f}",
-                f"{one.worst:+.1f}",
+                fixed(one.rms, 2),
+                fixed(one.worst, 1, sign=True),
                 format_value(one.worst_frequency, "Hz", digits=2),
             ]
-            lines.append([*line, one.between, f"{one.between_rms:.2f}" if one.between else ""])
+            lines.append([*line, one.between, fixed(one.between_rms, 2) if one.between else ""])
         columns = ["", *(["guitar"] if several else []), "load", "rms [dB]", "worst [dB]", "at"]
         columns += ["any values", "rms [dB] "]
         low, high = (format_value(limit, "Hz") for limit in self.band)
@@ -240,7 +242,7 @@ def match_response(
     found = [
         pair for fit in task for pair in (fit.unloaded(), *(fit.match(form) for form in forms))
     ]
-    found.sort(key=lambda pair: pair[0].rms)
+    found = ranked(found, lambda pair: pair[0].rms)
     names = ["wanted", *(" ".join(filter(None, (m.build, m.load))) for m, _ in found)]
     words = "level re 1 V/V" if level else f"level re {format_value(hertz, 'Hz')}"
     levels = xr.DataArray(
@@ -334,20 +336,23 @@ class _Fit:
         def residual(logs: np.ndarray) -> np.ndarray:
             return root * (self.curve(form, np.exp(logs)) - self.aim)[:-1]
 
+        def squares(logs: np.ndarray) -> float:
+            return float(np.sum(residual(logs) ** 2))
+
         grids = [np.linspace(low, high, _STARTS + 2)[1:-1] for low, high in limits]
-        starts = sorted(combinations(grids), key=lambda logs: np.sum(residual(logs) ** 2))
+        starts = ranked(combinations(grids), squares)
         fits = [
             least_squares(residual, start, bounds=limits.T, x_scale=1.0, xtol=1e-12, ftol=1e-12)
             for start in starts[:3]
         ]
-        best = min(fits, key=lambda fit: fit.cost)
+        best = fits[least([fit.cost for fit in fits], _SQUARED)]
         free = np.exp(best.x)
         near = []
         for value, unit in zip(free, form.units, strict=True):
             sold = preferred_values(self.series, *_LIMITS[unit])
-            place = int(np.searchsorted(sold, value))
+            place = int(np.searchsorted(sold, value * (1 - CLOSE)))
             near.append(sold[max(0, place - 1) : place + 1])
-        bought = min(combinations(near), key=lambda v: np.sum(residual(np.log(v)) ** 2))
+        bought = ranked(combinations(near), lambda v: squares(np.log(v)), floor=_SQUARED)[0]
         part = form.part(*(float(value) for value in bought))
         words = ", ".join(map(_between_words, free, form.units))
         return self._made(
@@ -358,7 +363,7 @@ class _Fit:
         self, load: str, part: Part | None, curve: np.ndarray, words: str, between: float
     ) -> tuple[Match, np.ndarray]:
         miss = (curve - self.aim)[:-1]
-        at = int(np.argmax(np.abs(miss)))
+        at = int(most(np.abs(miss)))
         rms = math.sqrt(float(self.weights @ miss**2))
         return Match(
             self.label, load, part, rms, float(miss[at]), float(self.frequency[at]), words, between

@@ -284,7 +284,7 @@ def check_heard(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str
     """
     turned: dict[str, Any] = {knob: [10, 3], **settings}
     h = abs(response(guitar, [100.0, 1000.0], at=at, **turned))
-    if float(abs(h.sel({knob: 3}) - h.sel({knob: 10})).max()) > 1e-9 * float(h.max()):
+    if float(abs(h.sel({knob: 3}) - h.sel({knob: 10})).max()) > 1e-7 * float(h.max()):
         return
     stand = ", ".join(
         f"{name} at {part.place}"

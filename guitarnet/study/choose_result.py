@@ -9,6 +9,7 @@ from typing import Any
 import xarray as xr
 
 from ..table import Table
+from ..units import fixed
 from .choose_bleed_result import read_rows
 from .choose_bleed_score import said_at, said_over
 from .choose_goals import Goal
@@ -114,7 +115,7 @@ class Choices:
         for rank, choice in enumerate(self.choices[:rows], 1):
             line: list[Any] = [rank, *(choice.written[name] for name in names)]
             line += [g.shown(v) for g, v in zip(self.goals, choice.reached, strict=True)]
-            line += [f"{choice.miss:.2f}", "yes" if choice.met else ""]
+            line += [fixed(choice.miss, 2), "yes" if choice.met else ""]
             lines.append([*line, choice.how] if ranged else line)
         return Table([*columns, "value"] if ranged else columns, lines, self.title, self._note())
 

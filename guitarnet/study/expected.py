@@ -26,7 +26,7 @@ __all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "wi
 _COUNT = Quantity("number", at_least=100, at_most=1e7, hint="95 % of few draws says little")
 _WITHIN = Quantity("fraction", at_least=0.5, at_most=0.98)
 _PROBE = (0.0, 2.5, 5.0, 7.5, 10.0)  # marks at which a control would show
-_SAME = 1e-9  # relative difference of readings that is rounding
+_SAME = 1e-7  # relative difference of readings that is rounding
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -13,8 +13,9 @@ from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadHarness, BadSetting, listed, nearest
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, Resistor
+from ..ranking import most
 from ..table import Table
-from ..units import format_value
+from ..units import fixed, format_value
 from .fault_kinds import FAULT_KINDS, MAKERS
 from .measures import level_db
 from .meter import jack_resistance
@@ -345,7 +346,7 @@ def _largest_change(fault: Fault, hertz: Sequence[float]) -> list[str]:
     """Change at each frequency in the place where the largest of them is largest, in words."""
     change = fault.change_db(hertz).values.reshape(-1, len(hertz))
     sizes = np.nan_to_num(np.abs(change), nan=0.0, posinf=np.inf).max(axis=1)
-    return ["silent" if np.isneginf(db) else f"{db:+.1f}" for db in change[int(sizes.argmax())]]
+    return ["silent" if np.isneginf(db) else fixed(db, 1, sign=True) for db in change[most(sizes)]]
 
 
 def _check_kind(kind: str) -> None:

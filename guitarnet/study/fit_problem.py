@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from ..errors import BadSetting, NoSolution
+from ..ranking import ranked
 from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load
@@ -388,7 +389,7 @@ class Problem:
                 for key, shift in shifts.items():
                     start[self.keys.index(key)] += shift
                 found.append(self._minimum(start, own, i, 60))
-            x[own] = min(found, key=lambda result: result.cost).x
+            x[own] = ranked(found, lambda result: result.cost)[0].x
         result = self._minimum(x, np.ones(x.size, dtype=bool), None, _STEPS)
         if result.status <= 0 or not np.isfinite(result.cost):
             raise NoSolution(

@@ -12,6 +12,7 @@ import xarray as xr
 
 from ..errors import BadSetting, NoSolution
 from ..parts.pickup import Pickup
+from ..ranking import ranked
 from ..table import Table, Tabled
 from ..units import format_value
 from . import coil_model
@@ -305,7 +306,7 @@ def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, 
 
 def _checked(task: Task, readings: list[ReadingFit]) -> list[ReadingFit]:
     """Refuse readings that contradict the rest."""
-    for one in sorted(readings, key=lambda one: -abs(one.miss)):
+    for one in ranked(readings, lambda one: -abs(one.miss)):
         if not abs(one.miss) <= _REFUSED:
             raise NoSolution(
                 f"{task.label}, {one.name}",

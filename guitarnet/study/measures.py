@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, nearest
+from ..ranking import most
 from ..units import format_value
 from .sweep import read_frequency
 
@@ -26,7 +27,7 @@ __all__ = [
 
 _HALF_POWER = 10 * np.log10(2)  # "3 dB"
 _BLOCK = 65536  # points
-_NOISE = 1e-9  # dB; rounding on a flat curve is no peak
+_NOISE = 1e-7  # dB; rounding on a flat curve is no peak
 
 
 def _db(values: np.ndarray) -> np.ndarray:
@@ -296,7 +297,7 @@ def _peak_rows(level: np.ndarray, reference: np.ndarray, log_f: np.ndarray) -> n
         rise = np.diff(level, axis=-1)
         before, after = rise[..., :-1], rise[..., 1:]
         top = (before > 0) & (after <= 0) & (before - after > _NOISE)
-    at = np.argmax(np.where(top, level[..., 1:-1], -np.inf), axis=-1) + 1
+    at = most(np.where(top, level[..., 1:-1], -np.inf)) + 1
     there: np.ndarray = np.any(top, axis=-1)
 
     def take(offset: int) -> tuple[np.ndarray, np.ndarray]:
@@ -497,7 +498,7 @@ def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: in
         change = finite @ between.T if many else between.T
         inside = finite[:, (grid > low) & (grid < high)]
         band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
-        at = np.argmax(np.abs(band), axis=-1)
+        at = most(np.abs(band))
         worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
         moved = np.abs(worst) > _NOISE
         result[whole] = np.column_stack(

@@ -15,6 +15,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
 from ..errors import BadSetting, BadValue, nearest
 from ..parts.switch import Switch
+from ..ranking import at_most, most
 from ..units import Quantity, format_value
 from .meter import jack_resistance, lug_resistance
 
@@ -84,9 +85,9 @@ class Ohmmeter:
         """Give what the meter shows [ohm] for what lies between its probes; infinite is "OL"."""
         if isinstance(ohms, xr.DataArray):
             shown = ohms + self.leads
-            return shown.where(shown <= self.largest, np.inf).assign_attrs(ohms.attrs)
+            return shown.where(at_most(shown, self.largest), np.inf).assign_attrs(ohms.attrs)
         shown = _numbers(ohms) + self.leads
-        return _numbers(np.where(shown <= self.largest, shown, np.inf))
+        return _numbers(np.where(at_most(shown, self.largest), shown, np.inf))
 
     def limit(self, ohms: Any) -> Any:
         """Give the limits of error [ohm] of readings; infinite for "OL"."""
@@ -511,7 +512,7 @@ def _largest(ohms: xr.DataArray) -> xr.DataArray:
     The resistance is a quotient of polynomials in the track fraction, smooth between its ends.
     """
     values = np.moveaxis(ohms.values, ohms.dims.index("track"), -1)
-    top = values.argmax(-1)
+    top = most(values)
     inside = np.clip(top, 1, values.shape[-1] - 2)[..., None]
     before, here, after = (
         np.take_along_axis(values, inside + step, -1)[..., 0] for step in (-1, 0, 1)

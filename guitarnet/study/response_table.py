@@ -10,8 +10,9 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting
+from ..ranking import at_least
 from ..table import Table
-from ..units import Quantity, format_value
+from ..units import Quantity, fixed, format_value
 from .measures import level_db, peak, reference_level
 from .sweep import read_frequency
 
@@ -106,7 +107,7 @@ def _within(h: xr.DataArray, frequencies: Any) -> np.ndarray:
 
 def _peak(found: xr.Dataset) -> list[str]:
     height, q = float(found.height), float(found.q)
-    if not height >= _SEEN:  # NaN as well
+    if not at_least(height, _SEEN):  # NaN as well
         return [_NOTHING] * 3
     hertz = format_value(float(found.frequency), "Hz", digits=3)
     return [hertz, _decibels(height), _NOTHING if np.isnan(q) else f"{q:.1f}"]
@@ -129,4 +130,4 @@ def _labels(h: xr.DataArray, dims: list[str]) -> dict[str, list[str]]:
 
 
 def _decibels(value: float) -> str:
-    return f"{value:+.1f}" if abs(value) >= 0.05 else "0.0"
+    return f"{fixed(value, 1, sign=True)}" if at_least(abs(value), 0.05) else "0.0"

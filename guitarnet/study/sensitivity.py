@@ -14,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, target
 from ..errors import BadSetting, NotInstalled, a, listed, mapped, needs
+from ..ranking import order, ranked
 from ..solve.adjoint import branch_derivatives
 from ..solve.structure import LIVE, single_state
 from ..units import Quantity, format_value, read_seed
@@ -184,7 +185,7 @@ def sensitivity_ranking(
     square = change**2
     total = square.sum("value")
     others = [dim for dim in worst.dims if dim != "value"]
-    order = np.argsort(-worst.max(others).fillna(0).values, kind="stable")
+    rank = order(-worst.max(others).fillna(0).values)
     words = str(slopes.attrs["long_name"]).replace("for 1 % more", "at the upper limit")
     told = {key: slopes.attrs[key] for key in ("assumptions", "guitar")}
     found = xr.Dataset(
@@ -197,7 +198,7 @@ def sensitivity_ranking(
         coords={"tolerance": ("value", off.values, {"units": "1"})},
         attrs={**told, "assumptions": _joined(told["assumptions"], "first order in each value")},
     )
-    return found.isel(value=order)
+    return found.isel(value=rank)
 
 
 def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> xr.DataArray:
@@ -257,7 +258,7 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
         spread_x, spread_y = x[kept] - x[kept].mean(), y[kept] - y[kept].mean()
         variance = (spread_x**2).sum() * (spread_y**2).sum()
         found[path] = float((spread_x * spread_y).sum() ** 2 / variance) if variance else 0.0
-    names = sorted(found, key=lambda path: -found[path])
+    names = ranked(found, lambda path: -found[path])
     return xr.DataArray(
         [found[name] for name in names],
         {"value": names},
@@ -358,11 +359,11 @@ def sobol_shares(
     if np.ptp(result) == 0:
         raise BadSetting("measure", "is the same for all samples", "choose one that varies")
     found = analyse.analyze(problem, result, calc_second_order=False, seed=start)
-    order = np.argsort(-np.asarray(found["ST"]), kind="stable")
+    rank = order(-np.asarray(found["ST"]))
     names = {"first": "S1", "first_error": "S1_conf", "total": "ST", "total_error": "ST_conf"}
     return xr.Dataset(
-        {name: ("value", np.asarray(found[key])[order]) for name, key in names.items()},
-        {"value": np.array(list(shares))[order]},
+        {name: ("value", np.asarray(found[key])[rank]) for name, key in names.items()},
+        {"value": np.array(list(shares))[rank]},
     )
 
 

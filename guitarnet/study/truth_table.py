@@ -19,6 +19,7 @@ from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor
 from ..solve import ac
 from ..table import Table
+from ..units import fixed
 from .continuity import coils_of, heard, senses, words
 from .sweep import check_guitar
 from .symbols import one_setting
@@ -28,7 +29,7 @@ __all__ = ["Selection", "selections", "truth_table"]
 _MOST = 4096  # rows
 _HERTZ = np.array([100.0, 1000.0, 5000.0])
 _MARKS = (0.0, 2.5, 5.0, 7.5, 10.0)
-_CHANGE = 1e-9  # of the largest: far above rounding, far below any part's effect
+_CHANGE = 1e-7  # of the largest: far above rounding, far below any part's effect
 _NOTE = (
     "Read from the contacts by continuity; knobs that are not set stand at 10, a blend at its "
     "centre. + and \u2212: sense of a string's signal. Weights: volts at the amp input at 0 Hz "
@@ -126,7 +127,7 @@ def truth_table(guitar: Harness, **settings: Any) -> Table:
             *(_label(value) for value in row.setting.values()),
             ", ".join(f"{_plain(path)} {_SIGN[sense]}" for path, sense in row.coils.items()),
             row.how,
-            ", ".join(f"{abs(row.weights[path]):.2f}" for path in row.coils),
+            ", ".join(fixed(abs(row.weights[path]), 2) for path in row.coils),
             ", ".join(row.controls) or "none",
         ]
         for row in found

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..circuit.harness import CAUTIONS, Harness
+from ..ranking import at_least, at_most
 from ..table import Table, Tabled
 from ..units import format_value
 from .expected import resistance_tolerances, widened
@@ -38,7 +39,7 @@ class CheckedReading:
     @property
     def fits(self) -> bool:
         """Whether the reading lies in the range; "OL" fits where no value is to be seen."""
-        return self.low <= self.reading.ohms <= self.high
+        return bool(at_least(self.reading.ohms, self.low) & at_most(self.reading.ohms, self.high))
 
     def verdict(self) -> str:
         """Say how the reading lies to its range."""
