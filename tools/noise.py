@@ -180,13 +180,9 @@ def one_pickup(**changed: Any) -> gn.Harness:
     return gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), **given)
 
 
-GUITARS = {"one pickup": one_pickup, "equal coils": equal_coils}
-LARGE_GUITARS = {"five-way": five_way, "humbuckers": humbuckers}
-
-
-def diagnoses(guitar: gn.Harness, count: int, symptoms: Any = ()) -> str:
+def diagnoses(guitar: gn.Harness, count: int, symptoms: Any = (), kinds: Any = None) -> str:
     """Diagnose some faults of a guitar, evenly picked, from what a meter shows of each."""
-    possible = gn.faults(guitar)
+    possible = gn.faults(guitar, kinds=kinds)
     texts = []
     for index in np.linspace(0, len(possible) - 1, count).astype(int):
         fault = possible[int(index)]
@@ -194,7 +190,7 @@ def diagnoses(guitar: gn.Harness, count: int, symptoms: Any = ()) -> str:
             reading.with_ohms(_four_digits(reading.expected(fault.guitar, meter=gn.Ohmmeter())))
             for reading in _usual(guitar)
         ]
-        found = gn.diagnose(guitar, readings, symptoms=symptoms)
+        found = gn.diagnose(guitar, readings, symptoms=symptoms, kinds=kinds)
         steps = [f"{step} | {step.kind}" for step in found.next]
         classes = [f"{one.fits} {one.faults}" for one in found.explanations]
         texts.append("\n".join([fault.words, str(found.table(most=99)), *classes, *steps]))
@@ -214,20 +210,29 @@ def _four_digits(ohms: Any) -> float:
 
 
 def tables(guitar: gn.Harness) -> str:
-    """List faults, selections, readings, which tolerances count, noise and hum."""
+    """List faults, readings and their verdicts, and which tolerances count."""
     readings = {reading.where(): reading.expected(guitar) for reading in _usual(guitar)}
-    ranking = gn.sensitivity_ranking(guitar, [1000.0, 4000.0], volume=5)
+    ranking = gn.sensitivity_ranking(guitar, [1000.0, 4000.0], **{_volume(guitar): 5})
     shown = [
         gn.faults(guitar).table(),
-        gn.truth_table(guitar),
         gn.expected_readings(guitar).table(),
         gn.verify(guitar, _usual_read(guitar)).table(),
-        gn.noise_table(guitar),
-        gn.hum_table(guitar) if _switched(guitar) else "",
         [f"{one.value.item()} {fixed(float(one.worst.max()), 3)}" for one in _rows(ranking)],
         [f"{where} {format_value(float(ohms), 'ohm')}" for where, ohms in readings.items()],
     ]
     return "\n".join(map(str, shown))
+
+
+def selections(guitar: gn.Harness) -> str:
+    """List what the switches select, and what noise and hum are left."""
+    shown = [gn.truth_table(guitar), gn.noise_table(guitar, knob=_volume(guitar))]
+    if _switched(guitar):
+        shown.append(gn.hum_table(guitar))
+    return "\n".join(map(str, shown))
+
+
+def _volume(guitar: gn.Harness) -> str:
+    return next(name for name in guitar.parts if name.endswith("volume"))
 
 
 def _switched(guitar: gn.Harness) -> bool:
@@ -255,40 +260,59 @@ def bleeds() -> str:
 
 
 def choices() -> str:
-    """Choose from lists and from ranges; match one guitar to another."""
+    """Choose from lists and match one guitar to another."""
     guitar = one_pickup()
-    peak = gn.Goal("peak frequency", near="4 kHz", within="2%")
-    level = gn.Goal("level", at_least=-30, options={"frequency": "5 kHz"}, at={"tone": 0})
+    height = gn.Goal("peak height", at_most=6)
     dark = guitar.add("extra", gn.Capacitor("470p"))
     dark = dark.join("extra.a", "jack.tip").join("extra.b", "jack.sleeve")
+    lists = {"cable.length": ["1 m", "3 m", "6 m"], "volume.resistance": ["250k", "500k"]}
     found = [
-        gn.choose(guitar, {"cable.length": gn.Range("1 m", "10 m")}, peak),
-        gn.choose(guitar, {"tone_capacitor": ["10n", "22n", "47n"]}, [level], anyway=True),
-        gn.choose(
-            guitar,
-            {"cable.length": ["1 m", "3 m", "6 m"], "volume.resistance": ["250k", "500k"]},
-            [peak, gn.Goal("peak height", at_most=6)],
-            anyway=True,
-        ),
-        gn.match_response(guitar, dark),
+        gn.choose(guitar, lists, [PEAK, height], anyway=True),
+        gn.match_response(guitar, dark, loads=["capacitor", "resistor"]),
     ]
     return "\n".join(map(str, found))
 
 
+def more_choices() -> str:
+    """Choose from ranges; match with every form of load."""
+    guitar = one_pickup()
+    level = gn.Goal("level", at_least=-30, options={"frequency": "5 kHz"}, at={"tone": 0})
+    found = [
+        gn.choose(guitar, {"cable.length": gn.Range("1 m", "10 m")}, PEAK),
+        gn.choose(guitar, {"tone_capacitor": ["10n", "22n", "47n"]}, [level], anyway=True),
+        gn.match_response(guitar, equal_coils()),
+    ]
+    return "\n".join(map(str, found))
+
+
+PEAK = gn.Goal("peak frequency", near="4 kHz", within="2%")
+FEW_KINDS = ("open joint", "coil", "resistive joint")
+GUITARS = {
+    "one pickup": one_pickup,
+    "equal coils": equal_coils,
+    "five-way": five_way,
+    "humbuckers": humbuckers,
+}
 QUICK: dict[str, Callable[[], str]] = {
-    **{f"tables, {name}": lambda make=make: tables(make()) for name, make in GUITARS.items()},
-    "diagnoses, one pickup": lambda: diagnoses(one_pickup(), 3),
+    "selections, equal coils": lambda: selections(equal_coils()),
+    "a diagnosis": lambda: diagnoses(one_pickup(), 1, kinds=FEW_KINDS),
     "choices": choices,
 }
 """Texts that take a second or so together; five seeds of them run in the tests."""
 ALL: dict[str, Callable[[], str]] = {
     **QUICK,
-    **{f"tables, {name}": lambda make=make: tables(make()) for name, make in LARGE_GUITARS.items()},
-    "diagnoses, equal coils": lambda: diagnoses(equal_coils(), 6),
-    "diagnoses, five-way": lambda: diagnoses(five_way(), 4),
-    "diagnoses, five-way, heard": lambda: diagnoses(five_way(), 2, {"silent": "neck"}),
-    "diagnoses, humbuckers": lambda: diagnoses(humbuckers(), 4),
+    "more choices": more_choices,
     "bleeds": bleeds,
+    **{
+        f"selections, {name}": lambda make=make: selections(make())
+        for name, make in GUITARS.items()
+    },
+    **{f"tables, {name}": lambda make=make: tables(make()) for name, make in GUITARS.items()},
+    "diagnoses, one pickup": lambda: diagnoses(one_pickup(), 3),
+    "diagnoses, equal coils": lambda: diagnoses(equal_coils(), 3),
+    "diagnoses, five-way": lambda: diagnoses(five_way(), 2),
+    "diagnoses, five-way, heard": lambda: diagnoses(five_way(), 1, {"silent": "neck"}),
+    "diagnoses, humbuckers": lambda: diagnoses(humbuckers(), 2),
     **{f"lesson {name}": lambda name=name: lesson(name) for name in LESSONS},
 }
 

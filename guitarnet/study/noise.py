@@ -15,7 +15,7 @@ from ..parts.output import AmpInput
 from ..parts.switch import Switch
 from ..solve import ac
 from ..table import Table
-from ..units import Quantity, format_value
+from ..units import Quantity, fixed, format_value
 from .hum import hum
 from .meter import net_at_meter
 from .response import node_at
@@ -275,7 +275,7 @@ def noise_table(
     volts = _VOLTS.read(signal, "signal")
     assert volts is not None
     rows = [
-        (f"{mark:g}", f"{1e6 * v:.2f}", f"{level:.1f}" if np.isfinite(level) else "silent")
+        (f"{mark:g}", fixed(1e6 * v, 2), fixed(level, 1) if np.isfinite(level) else "silent")
         for mark, v, level in zip(
             found[knob].values, found.voltage.values, found.level.values, strict=True
         )
@@ -352,7 +352,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
     for place in places:
         here = found.sel({switch: place})
         level = float(here.residual.sel(frequency=50))
-        shown = "no coil" if np.isnan(level) else "none" if np.isneginf(level) else f"{level:.1f}"
+        shown = "no coil" if np.isnan(level) else "none" if np.isneginf(level) else fixed(level, 1)
         rows.append((place, shown, "yes" if bool(here.cancelling) else "no"))
     return Table(
         [switch, "hum at 50 Hz [dB]", "cancels"],
