@@ -420,7 +420,7 @@ assert -0.5 < float(at_9.sel(pot="the measured pot")) < 0
 alone = effective.sel(build="15 %, 1 nF") - effective.sel(build="15 %")
 assert float(abs(alone.sel(volume=slice(1, 10))).max()) < 0.15
 assert round(with_bleed, 1) == round(at_5["audio 30 %"], 1) == -10.9
-assert float(effective.sel(build="15 %, 1 nF ∥ 150 kΩ", volume=5)) == with_bleed
+assert abs(float(effective.sel(build="15 %, 1 nF ∥ 150 kΩ", volume=5)) - with_bleed) < 1e-9
 assert round(at_5["linear"], 1) == -6.5
 assert round(at_5["audio 15 %"], 1) == -16.7
 assert round(float(levels.sel(taper="audio 15 %", volume=1)) - at_5["audio 15 %"], 1) == -13.8

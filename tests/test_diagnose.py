@@ -462,6 +462,25 @@ def test_the_next_step_tells_most(single):
     assert len(two) > len(one)
 
 
+def test_next_steps_that_tell_the_same_keep_the_stated_order():
+    """Five readings tell one fault of four from the rest: log2(4) - 3/4 log2(3) = 0.811 bit.
+
+    The likeliest fault is of the pickup, so its own leads come first, then the harness's order.
+    """
+    readings = [ResistanceReading("250k"), ResistanceReading("250k", largest_over="volume")]
+    guitar = layouts.one_pickup(MIDDLE)
+    found = gn.diagnose(guitar, readings, kinds=["open joint", "coil", "resistive joint"])
+    assert found.explanations[0].faults[0].words == "open joint at pickup ground"
+    tied = [step for step in found.next if abs(step.bits - (2 - 0.75 * np.log2(3))) < 1e-9]
+    assert [step.reading.between for step in tied] == [
+        ("pickup.hot", "pickup.ground"),
+        ("pickup.ground", "volume.low"),
+        ("pickup.ground", "jack.sleeve"),
+        ("pickup.ground", "tone_capacitor.b"),
+        ("pickup.hot", "tone.wiper"),
+    ]
+
+
 def test_weak_is_not_silent(five_way):
     """A joint of 1 MΩ before a volume of 250 kΩ: 14 dB down, which is weak and not silent."""
     found = gn.faults(five_way)["resistive joint at volume high"]

@@ -134,7 +134,8 @@ INNER = {
         "sweep",
     },
     "guitarnet.study.symbols": {"one_setting"},
-    "guitarnet.units": {"Quantity", "read_seed"},
+    "guitarnet.ranking": None,
+    "guitarnet.units": {"Quantity", "fixed", "read_seed"},
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
 INNER |= {

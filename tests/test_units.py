@@ -22,7 +22,7 @@ from guitarnet import (
     read_marking,
     read_value,
 )
-from guitarnet.units import Quantity
+from guitarnet.units import Quantity, fixed
 
 FOOT = 0.3048  # international foot, exact since 1959
 
@@ -465,3 +465,21 @@ def test_what_is_written_reads_back(unit, digits, power):
     value = float(Decimal(digits).scaleb(power))
     written = format_value(value, unit)
     assert read_value(written, unit) == value
+
+
+@pytest.mark.parametrize("off", [-1e-9, 0.0, 1e-9])
+def test_a_half_goes_up_whatever_the_last_digits(off):
+    """(250 + 6.2) / 4 = 64.05 kohm, the largest reading over a pot, and chances of 1/8."""
+    assert format_value(64.05e3 * (1 + off), "ohm", digits=3) == "64.1 kΩ"
+    assert format_value(0.125 * (1 + off), "fraction", digits=2) == "13 %"
+    assert fixed(0.125 * (1 + off), 2) == "0.13"
+    assert fixed(-2.5 * (1 + off), 0) == "-3"
+    assert fixed(off, 1, sign=True) == "+0.0"
+    assert fixed(-0.25 * (1 + off), 1, sign=True) == "-0.3"
+
+
+def test_what_lies_under_a_half_stays_under():
+    assert format_value(64.0499e3, "ohm", digits=3) == "64 kΩ"
+    assert fixed(0.12499, 2) == "0.12"
+    assert fixed(-0.04, 1) == "0.0"
+    assert (fixed(math.inf, 1), fixed(-math.inf, 1), fixed(math.nan, 1)) == ("inf", "-inf", "nan")

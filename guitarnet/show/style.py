@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..errors import BadSetting, plain
-from ..ranking import ranked
+from ..ranking import CLOSE, ranked
 from ..units import format_value
 
 if TYPE_CHECKING:
@@ -136,7 +136,8 @@ def _caption(words: Sequence[str], guitar: str, inches: float) -> str:
 def map_steps(low: float, high: float) -> np.ndarray:
     """Contour levels in round decibels, with 0 dB in the middle of a step."""
     step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 26 or s == 4.0)
-    return (np.arange(np.floor(low / step), np.ceil(high / step) + 1) - 0.5) * step
+    first, last = np.floor(low / step + CLOSE), np.ceil(high / step - CLOSE)
+    return (np.arange(first, last + 1) - 0.5) * step
 
 
 def map_ticks(steps: np.ndarray) -> np.ndarray:

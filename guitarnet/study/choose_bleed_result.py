@@ -12,14 +12,12 @@ import numpy as np
 from ..circuit.harness import Harness
 from ..errors import BadSetting, nearest
 from ..parts.base import Part
-from ..ranking import at_most, groups, least, order
+from ..ranking import least, order
 from ..table import Table
 from ..units import fixed, format_value
 from .choose_bleed_score import BleedGoal, Score, where_said
 
 __all__ = ["BleedChoice", "BleedChoices", "Searched", "pareto", "read_rows"]
-
-_GAIN = 0.01  # dB; tables show no finer difference
 
 
 @dataclass(frozen=True, eq=False)
@@ -273,15 +271,12 @@ def pareto(points: np.ndarray) -> list[int]:
 
     Hundredths of a decibel, as tables show them: finer differences are no gain.
     """
-    rising = order(points[:, 1], points[:, 0])
-    first = groups(points[:, 0])[rising]
-    before = np.minimum.accumulate(np.append(first.max(initial=0) + 1, first[:-1]))
-    front = rising[first < before]  # the first column falls along it
-    alike = groups(points[front, 1], _GAIN)
-    lowest = np.inf
+    # Rounded as the tables round, a hair under a half goes up.
+    hundredths = np.floor(100 * points + (0.5 + 1e-4)).astype(int)
     found: list[int] = []
-    for index in front[np.append(np.diff(alike) > 0, [True] * bool(front.size))]:
-        if not at_most(lowest, points[index, 0], _GAIN):
-            lowest = points[index, 0]
+    lowest = np.inf
+    for index in order(hundredths[:, 1], hundredths[:, 0]):
+        if hundredths[index, 0] < lowest:
+            lowest = hundredths[index, 0]
             found.append(int(index))
     return found

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from ..errors import BadSetting, NoSolution
-from ..ranking import ranked
+from ..ranking import CLOSE, ranked
 from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load
@@ -282,7 +282,7 @@ def binned(curve: MeasuredCurve, band: tuple[float, float]) -> tuple[np.ndarray,
     if curve.kind == "impedance" and curve.phase_deg is not None:
         phase = np.unwrap(np.radians(curve.phase_deg[inside]))
     measured = curve.level[inside] + 20j / np.log(10) * phase
-    place = np.floor(_PER_DECADE * np.log10(f[inside] / band[0])).astype(int)
+    place = np.floor(_PER_DECADE * np.log10(f[inside] / band[0]) + CLOSE).astype(int)
     _, group, count = np.unique(place, return_inverse=True, return_counts=True)
     mean = [np.bincount(group, part) / count for part in (measured.real, measured.imag)]
     return np.exp(np.bincount(group, np.log(f[inside])) / count), mean[0] + 1j * mean[1]

@@ -13,6 +13,7 @@ from ..circuit.settings import Resolved
 from ..errors import BadSetting, listed, pair
 from ..parts.output import AmpInput
 from ..parts.switch import Switch
+from ..ranking import CLOSE
 from ..solve import ac
 from ..table import Table
 from ..units import Quantity, fixed, format_value
@@ -369,7 +370,7 @@ def _only(found: xr.DataArray, dim: str) -> None:
 
 def _points(low: float, high: float) -> tuple[np.ndarray, np.ndarray]:
     """Frequencies and their weights in an integral over frequency, from low to high."""
-    panels = max(1, int(np.ceil(np.log10(high / low) * _PANELS)))
+    panels = max(1, int(np.ceil(np.log10(high / low) * _PANELS - CLOSE)))
     edges = np.linspace(np.log(low), np.log(high), panels + 1)
     x, w = np.polynomial.legendre.leggauss(_NODES)
     middle, half = (edges[1:] + edges[:-1])[:, None] / 2, np.diff(edges)[:, None] / 2

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadSetting
+from ..ranking import most
 from ..units import Quantity, format_value
 from . import coil_model
 from .curves import MeasuredCurve
@@ -163,7 +164,7 @@ class PeakReading:
         if abs(math.log(found[0] / self.frequency)) > _EDGE:  # look for it everywhere
             grid = np.geomspace(20, 1e6, 1200)
             level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
-            top = int(level.argmax())
+            top = int(most(level))
             found, height = coil_model.peak_of(v, load_at, grid[top])
             if top == 0:
                 found = np.array([math.nan])
