@@ -272,7 +272,7 @@ def pareto(points: np.ndarray) -> list[int]:
     Hundredths of a decibel, as tables show them: finer differences are no gain.
     """
     # Rounded as the tables round, a hair under a half goes up.
-    hundredths = np.floor(100 * points + (0.5 + 1e-4)).astype(int)
+    hundredths = np.floor(100 * points + (0.5 + 1e-4))
     found: list[int] = []
     lowest = np.inf
     for index in order(hundredths[:, 1], hundredths[:, 0]):
