@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import functools
 import importlib.util
 import json
 import os
 import signal
+import subprocess
+import sys
 import tracemalloc
 from pathlib import Path
 
@@ -22,6 +25,7 @@ from guitarnet import (
     Netlist,
     Pickup,
     Resistor,
+    audio_taper,
     compare,
     effective_taper,
     in_parallel,
@@ -541,6 +545,148 @@ def test_another_design_is_refused(tmp_path, changed, what):
         f"{store}: was begun with another {what or 'measure ' + repr('peak')}; give another name, "
         "or remove it to begin anew."
     )
+
+
+def plain(wiring="modern", **replaced):
+    """A guitar built anew each time."""
+    guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), wiring=wiring)
+    for path, value in replaced.items():
+        guitar = guitar.replace(path.replace("__", "."), value)
+    return guitar
+
+
+def small(guitar, measure=None, **settings):
+    measures = {"top": measure or (lambda h: abs(h).max("frequency"))}
+    return plan_sweep(guitar, measures, [100.0, 1e3, 4e3], **({"volume": [10, 5]} | settings))
+
+
+BENT = dataclasses.replace(audio_taper(0.2), name="audio 15%")
+
+
+@pytest.mark.usefixtures("needs")
+@pytest.mark.parametrize(
+    ("guitar", "where"),
+    [
+        (
+            plain("50s"),
+            "guitar (joint cable.guitar_tip - jack.tip - tone.wiper - treble_bleed.b - "
+            "volume.wiper is new)",
+        ),
+        (plain(pickup__inductance=2.40004), "guitar (pickup.inductance was 2.4 H, is 2.40004 H)"),
+        (
+            plain(volume__taper=BENT),
+            "guitar (volume.taper.points was ((0.0, 0.0), (0.5, 0.15), (1.0, 1.0)), is "
+            "((0.0, 0.0), (0.5, 0.2), (1.0, 1.0)))",
+        ),
+        (
+            plain(cable__insulation_resistance="50M"),
+            "guitar (cable.insulation_resistance was None, is 50000000.0 ohm m)",
+        ),
+        (
+            plain(cable__resistance_per_metre=0.1),
+            "guitar (cable.resistance_per_metre was 0.0 ohm/m, is 0.1 ohm/m)",
+        ),
+        (
+            plain(volume__end_resistance=3),
+            "guitar (volume.end_resistance was (0.0, 0.0), is (3.0, 3.0))",
+        ),
+        (plain(treble_bleed="1n"), "guitar (treble_bleed was Empty, is Capacitor)"),
+        (plain().lift("tone.low"), "guitar (open lug tone.low is new)"),
+    ],
+)
+def test_a_store_of_another_guitar_is_refused(tmp_path, guitar, where):
+    """It would give that guitar's numbers."""
+    store = tmp_path / "out.zarr"
+    first = small(plain()).to_zarr(store).load()
+    with pytest.raises(BadFile) as refusal:
+        small(guitar).to_zarr(store)
+    assert str(refusal.value) == (
+        f"{store}: was begun with another {where}; give another name, or remove it to begin anew."
+    )
+    xr.testing.assert_identical(small(plain()).to_zarr(store).load(), first)
+
+
+@pytest.mark.usefixtures("needs")
+def test_a_store_of_another_order_or_of_many_other_guitars_is_refused(tmp_path):
+    store = tmp_path / "out.zarr"
+    many = {f"{length} m": plain(cable__length=float(length)) for length in range(1, 22)}
+    small(many, volume=[10]).to_zarr(store)
+    for builds, what in (
+        (many | {"9 m": plain(cable__length=9.0000001)}, "guitar '9 m'"),
+        (dict(reversed(many.items())), "order of guitars"),
+    ):
+        with pytest.raises(BadFile) as refusal:
+            small(builds, volume=[10]).to_zarr(store)
+        assert refusal.value.problem == f"was begun with another {what}"
+
+
+EDITED = """
+LIMIT = {}
+
+def top(h):
+    return size(h).max("frequency") * LIMIT
+
+def size(h):
+    return {}(h)
+"""
+
+
+def edited(limit=1.0, size="abs"):
+    module = {"__name__": "my_measures"}
+    exec(EDITED.format(limit, size), module)
+    return module["top"]
+
+
+@pytest.mark.usefixtures("needs")
+def test_an_edited_measure_of_the_same_name_is_refused(tmp_path):
+    store = tmp_path / "out.zarr"
+    small(plain(), edited()).to_zarr(store)
+    small(plain(), edited()).to_zarr(store)
+    for other in (edited(2.0), edited(size="1 * abs")):
+        with pytest.raises(BadFile) as refusal:
+            small(plain(), other).to_zarr(store)
+        assert refusal.value.problem == "was begun with another measure 'top'"
+
+
+ANEW = """
+from guitarnet import Pickup, bleed, in_parallel, layouts, peak, plan_sweep
+
+def height(h):
+    return peak(h).height if "volume" in {"volume", "tone"} else None
+
+def run(path, bleed, progress):
+    guitar = layouts.one_pickup(Pickup(6200.0, "2.4 H", 120e-12), treble_bleed=bleed)
+    lengths = {"cable.length": [1.0, 3.0]}
+    chunks = {"cable.length": 1}
+    plan = plan_sweep(guitar, {"height": height}, chunks=chunks, volume=[10, 5], **lengths)
+    return plan.to_zarr(path, progress=progress).height.values.tolist()
+"""
+
+
+@pytest.mark.usefixtures("needs")
+def test_another_process_goes_on_with_the_same_design(tmp_path):
+    """Built anew in other words, in another file, with another seed of hashes."""
+    here, store = {"__name__": "my_sweep"}, tmp_path / "out.zarr"
+    exec(ANEW, here)
+    import dask
+
+    with dask.config.set(scheduler="synchronous"), pytest.raises(Interrupted):
+        here["run"](store, "1n || 150k", stopping(1))
+    file = tmp_path / "script.py"
+    apart = "run(%r, in_parallel(bleed('1n'), bleed('150k')), lambda done, _: print(done))"
+    file.write_text(f"# moved down\n{ANEW}\nprint({apart % str(store)})\n")
+    ran = subprocess.run(
+        [sys.executable, str(file)],
+        env=os.environ | {"PYTHONHASHSEED": "5"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    counts = []
+    found = here["run"](store, "1n || 150k", lambda done, _: counts.append(done))
+    assert ran.stdout.split("\n", 2)[:2] == ["1", "2"]
+    assert ran.stdout.splitlines()[-1] == str(found)
+    assert counts == [2]
 
 
 @pytest.mark.usefixtures("needs")

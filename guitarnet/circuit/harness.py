@@ -8,11 +8,13 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from types import MappingProxyType
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
+from ..frozen import Frozen
+from ..identity import digest
 from ..parts.base import Drive, Part, Values
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.two_lug import Empty, bleed, is_network
@@ -27,7 +29,7 @@ _JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Harness:
     """Parts and the joints between their lugs.
 
@@ -66,7 +68,6 @@ class Harness:
     joined: tuple[tuple[str, ...], ...] = ()
     open_lugs: tuple[str, ...] = ()
     name: str = "guitar"
-    _nodes: dict[str, str] = field(init=False, repr=False, compare=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         if not isinstance(self.parts, Mapping):
@@ -78,7 +79,7 @@ class Harness:
         if not isinstance(self.name, str):
             raise BadHarness("name", f"{self.name!r} is no text", "call the guitar something")
         parts = {name: _part(name, part) for name, part in self.parts.items()}
-        object.__setattr__(self, "parts", MappingProxyType(parts))
+        object.__setattr__(self, "parts", Frozen(parts))
         opened = [self.open_lugs] if isinstance(self.open_lugs, str) else self.open_lugs
         try:
             lugs = dict.fromkeys(str(lug) for lug in opened)
@@ -91,14 +92,28 @@ class Harness:
         for lug in [*self.open_lugs, *(lug for joint in joints for lug in joint)]:
             self._check_lug(lug)
         object.__setattr__(self, "joined", tuple(_merged(joints)))
-        nodes = {lug: joint[0] for joint in self.joined for lug in joint}
-        object.__setattr__(self, "_nodes", nodes)
+
+    @cached_property
+    def _nodes(self) -> dict[str, str]:
+        """Node of each lug that is joined."""
+        return {lug: joint[0] for joint in self.joined for lug in joint}
 
     def __reduce__(self) -> tuple[Any, ...]:
         return Harness, (dict(self.parts), self.joined, self.open_lugs, self.name)
 
+    def __eq__(self, other: object) -> bool:
+        """Tell whether two harnesses have the same parts, values, joints and name."""
+        if not isinstance(other, Harness):
+            return NotImplemented
+        return self is other or self._key() == other._key()
+
     def __hash__(self) -> int:
-        return hash((frozenset(self.parts.items()), self.joined, self.open_lugs, self.name))
+        return hash(self._key())
+
+    def _key(self) -> tuple[Any, ...]:
+        # Neither the order of joints nor that of the lugs in them makes another guitar.
+        joints = frozenset(map(frozenset, self.joined))
+        return frozenset(self.parts.items()), joints, frozenset(self.open_lugs), self.name
 
     # -- building ---------------------------------------------------------------------------
 
@@ -250,7 +265,7 @@ class Harness:
             return dataclasses.replace(self, parts=parts)
         # The joints of a harness with the same lugs have been merged and checked already.
         made = object.__new__(Harness)
-        made.__dict__.update(self.__dict__, parts=MappingProxyType(parts))
+        made.__dict__.update(self.__dict__, parts=Frozen(parts))
         return made
 
     # -- reading ----------------------------------------------------------------------------
@@ -306,6 +321,28 @@ class Harness:
             for words in part.assumptions(Values(part, name, given))
         )
         return tuple(dict.fromkeys(said))
+
+    def described(self) -> dict[str, str]:
+        """Tell all that makes the guitar what it is: every value, every joint.
+
+        Returns
+        -------
+        dict of str to str
+            By path ("volume.taper.points") each value to the last bit, in SI; the joints and
+            the open lugs. Equal harnesses give equal texts, in any process, and others do not.
+
+        Examples
+        --------
+        >>> from guitarnet import Pickup, layouts
+        >>> told = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")).described()
+        >>> told["pickup.inductance"], told["joint amp.tip - cable.amp_tip"]
+        ('2.4 H', 'joined')
+        """
+        told = {"name": repr(self.name)}
+        for name, part in sorted(self.parts.items()):
+            told |= _values(name, part)
+        told |= {f"joint {lugs}": "joined" for lugs in sorted(map(_in_order, self.joined))}
+        return told | {f"open lug {lug}": "open" for lug in sorted(self.open_lugs)}
 
     def summary(self, values: Mapping[str, Any] | None = None) -> dict[str, str]:
         """Say each part in a few words, but for parts of which ``values`` change something."""
@@ -530,6 +567,29 @@ def _part(name: Any, part: Any) -> Part:
     if not isinstance(part, Part):
         raise BadHarness(name, f"{part!r} is not a part", "give a part such as gn.Capacitor('22n')")
     return part
+
+
+def _values(path: str, value: Any) -> dict[str, str]:
+    """Every value of a part, and of the parts and tapers inside it, by path."""
+    kind = type(value)
+    own = kind.__module__.partition(".")[0] == __name__.partition(".")[0]
+    told = {path: kind.__name__ if own else digest(kind)}
+    for field in dataclasses.fields(value):
+        inner, spec = getattr(value, field.name), field.metadata.get("quantity")
+        here = f"{path}.{field.name}"
+        if dataclasses.is_dataclass(inner):
+            told |= _values(here, inner)
+        elif isinstance(inner, tuple) and any(map(dataclasses.is_dataclass, inner)):
+            for number, one in enumerate(inner, 1):
+                told |= _values(f"{here}.{number}", one)
+        else:
+            unit = f" {spec.unit}" if spec is not None and inner is not None else ""
+            told[here] = digest(inner) + unit
+    return told
+
+
+def _in_order(joint: tuple[str, ...]) -> str:
+    return " - ".join(sorted(joint))
 
 
 def _said_of(path: str, part: Part, local: str, value: Any) -> Part:

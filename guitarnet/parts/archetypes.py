@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
-
 from ..errors import by_name
+from ..frozen import Frozen
 from .pickup import Pickup
 
 __all__ = ["ready_pickup", "ready_pickups"]
@@ -16,7 +15,7 @@ def _fitted(name: str) -> str:
     return f"fitted to the open measurement {name!r} in tests/reference (CC0), rounded"
 
 
-ready_pickups = MappingProxyType(
+ready_pickups = Frozen(
     {
         "bright single coil": Pickup(
             6.3e3,

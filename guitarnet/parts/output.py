@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import ClassVar
 
 from ..errors import by_name
+from ..frozen import Frozen
 from ..units import read_value
 from .base import Part, Stamps, Values, inverse, label_of, quantity
 
@@ -195,7 +195,7 @@ def triode_input_capacitance(cathode: float | str, anode: float | str, gain: flo
 
 
 _JUDGE = 'B. Judge, "Feel the gain 1": device inputs from 10 kΩ to over 1 MΩ'
-amp_inputs = MappingProxyType(
+amp_inputs = Frozen(
     {
         "amp": AmpInput(1e6, source='Gitarre & Bass, "Wie Eingangsimpedanzen ..."'),
         "tube amp": AmpInput(

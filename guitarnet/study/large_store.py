@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import io
 import json
 import os
@@ -20,6 +19,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..errors import BadFile
 from ..files import read_text, write_bytes, write_text
+from ..identity import digest
 
 if TYPE_CHECKING:
     from .large_plan import SweepPlan, Where
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["ParquetWriter", "Record", "Writer", "ZarrWriter", "design"]
 
 _EVERY = 1.0  # seconds between two savings of the record
+_TOLD = 20  # guitars that a record tells value by value
 
 
 Keep = Callable[[Mapping[str, np.ndarray]], None]
@@ -49,48 +50,53 @@ class Writer(Protocol):
 # -- the record -------------------------------------------------------------------------------
 
 
-def design(plan: SweepPlan) -> dict[str, str]:
-    """Give a short digest of each piece of a plan, by its name in words."""
+Pieces = Mapping[str, str | Mapping[str, str]]
+
+
+def design(plan: SweepPlan) -> dict[str, str | dict[str, str]]:
+    """Tell what each piece of a plan is, by its name in words; a guitar value by value."""
     question = plan.question
+    guitars: Mapping[str, Harness] = (
+        {"guitar": plan.guitar}
+        if isinstance(plan.guitar, Harness)
+        else {f"guitar {label!r}": guitar for label, guitar in plan.guitar.items()}
+    )
     pieces: dict[str, Any] = {
         "frequency": question.frequency,
         "at": question.at,
         "reference_frequency": question.reference_frequency,
         "source": question.source,
-        "chunks": dict(plan.chunks),
-        "guitar": plan.guitar if isinstance(plan.guitar, Harness) else dict(plan.guitar),
+        "chunks": list(plan.chunks.items()),
+        "order of guitars": list(guitars),
     }
     pieces |= {f"setting {name!r}": given for name, given in plan.settings.items()}
-    pieces |= {f"measure {name!r}": _code(m) for name, m in question.measures.items()}
-    return {name: _digest(piece) for name, piece in pieces.items()}
+    pieces |= {f"measure {name!r}": measure for name, measure in question.measures.items()}
+    told: dict[str, str | dict[str, str]] = {name: digest(piece) for name, piece in pieces.items()}
+    for name, guitar in guitars.items():
+        whole = guitar.described()
+        told[name] = whole if len(guitars) <= _TOLD else digest(whole)
+    return told
 
 
-def _digest(piece: Any) -> str:
-    if isinstance(piece, (xr.DataArray, xr.Variable)) and piece.chunks is not None:
-        from dask.base import tokenize
-
-        written = f"{piece.dims} {piece.shape} {tokenize(piece.data)}".encode()
-    elif isinstance(piece, (xr.DataArray, xr.Variable, np.ndarray)):
-        values = np.ascontiguousarray(piece)
-        written = f"{getattr(piece, 'dims', '')} {values.shape} {values.dtype}".encode()
-        written += values.tobytes()
-    else:
-        written = repr(piece).encode()
-    return hashlib.sha256(written).hexdigest()[:16]
+def _differs(then: Pieces, now: Pieces) -> list[str]:
+    """Say which pieces of two designs differ, and where in a guitar."""
+    said = []
+    for name in dict.fromkeys((*now, *then)):
+        one, other = then.get(name), now.get(name)
+        if one != other:
+            inside = isinstance(one, Mapping) and isinstance(other, Mapping)
+            said.append(f"{name} ({_where(one, other)})" if inside else name)  # type: ignore[arg-type]
+    return said
 
 
-def _code(measure: Any) -> str:
-    """Tell a function by its name; one without a name of its own by what it does."""
-    if hasattr(measure, "func"):  # a partial
-        return f"{_code(measure.func)} {measure.args!r} {measure.keywords!r}"
-    name = f"{getattr(measure, '__module__', '')}.{getattr(measure, '__qualname__', '')}"
-    code = getattr(measure, "__code__", None)
-    if "<" in name and code is not None:
-        constants = [c for c in code.co_consts if not hasattr(c, "co_code")]
-        cells = [cell.cell_contents for cell in measure.__closure__ or ()]
-        name += f" {code.co_code!r} {constants!r} {code.co_names!r} {cells!r}"
-        name += f" {measure.__defaults__!r} {measure.__kwdefaults__!r}"
-    return name
+def _where(then: Mapping[str, str], now: Mapping[str, str]) -> str:
+    """Say the first difference between two guitars."""
+    path = next(path for path in (*now, *then) if then.get(path) != now.get(path))
+    if path not in then:
+        return f"{path} is new"
+    if path not in now:
+        return f"{path} is gone"
+    return f"{path} was {then[path]}, is {now[path]}"
 
 
 @dataclass
@@ -101,7 +107,7 @@ class Record:
     """
 
     store: Path
-    pieces: Mapping[str, str]
+    pieces: Pieces
     total: int
     new: bool = True
     done: set[int] = field(default_factory=set)
@@ -109,7 +115,7 @@ class Record:
     saved: float = 0.0
 
     @staticmethod
-    def open(path: str | os.PathLike[str], pieces: Mapping[str, str], total: int) -> Record:
+    def open(path: str | os.PathLike[str], pieces: Pieces, total: int) -> Record:
         """Begin a record, or read that of an earlier run.
 
         Raises
@@ -135,8 +141,7 @@ class Record:
             raise BadFile(
                 str(record.file), "is no record of a sweep", f"remove it and {record.store.name}"
             ) from None
-        names = dict.fromkeys((*pieces, *earlier))
-        other = [name for name in names if pieces.get(name) != earlier.get(name)]
+        other = _differs(earlier, pieces)
         if other:
             raise BadFile(
                 str(path),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
 from ..errors import BadSetting, BadValue, nearest
+from ..frozen import Frozen
 from ..parts.switch import Switch
 from ..ranking import at_most, most
 from ..units import Quantity, format_value
@@ -169,7 +169,7 @@ class ResistanceReading:
             "between": between,
             "lifted": (lifted,) if isinstance(lifted, str) else tuple(lifted),
             "largest_over": largest_over,
-            "settings": MappingProxyType(dict(settings)),
+            "settings": Frozen(dict(settings)),
         }
         for name, value in fields.items():
             object.__setattr__(self, name, value)

@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting
+from ..frozen import Frozen
 from ..table import Table, Tabled
 from ..units import Quantity, format_value
 from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
@@ -308,10 +308,8 @@ class _Problem:
         relative = np.sqrt(np.diag(covariance))
         values = {p: self.start[p] * math.exp(logs[i]) for i, p in enumerate(self.unknown)}
         return RecoveredValues(
-            MappingProxyType(values),
-            MappingProxyType(
-                {p: ohms * float(relative[i]) for i, (p, ohms) in enumerate(values.items())}
-            ),
+            Frozen(values),
+            Frozen({p: ohms * float(relative[i]) for i, (p, ohms) in enumerate(values.items())}),
             covariance / np.outer(relative, relative),
             tuple(float(miss) for miss in misses[: len(self.readings)]),
             float(misses @ misses),

@@ -6,7 +6,6 @@ import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, TooLarge
+from ..frozen import Frozen
 from ..parts.base import Part
 from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor
@@ -221,10 +221,10 @@ def _selection(guitar: Harness, setting: Mapping[str, Any], fixed: Mapping[str, 
     ordered = {path: coils[path] for path in weights if path in coils}
     working = _working(made, values)
     return Selection(
-        MappingProxyType(dict(setting)),
-        MappingProxyType(ordered),
+        Frozen(dict(setting)),
+        Frozen(ordered),
         words(tree) if is_plain else "meshed",
-        MappingProxyType({path: weights[path] for path in ordered}),
+        Frozen({path: weights[path] for path in ordered}),
         tuple(name for name in working if "mark" in made.parts[name].controls),
         tuple(name for name in working if isinstance(made.parts[name], Capacitor)),
     )
