@@ -13,6 +13,8 @@
     ├── NotExpressible  a part that SPICE or symbols cannot state (also ValueError)
     └── NotInstalled    an optional library or program is missing (also ImportError)
 
+    CoarseGrid          a grid too coarse for what is read off it  (a UserWarning)
+
 Every error is one sentence: where, what was found, what to do.
 The three pieces stay on the exception as ``where``, ``problem`` and ``fix``,
 and ``value`` keeps what was found, so that a program can act on them.
@@ -33,6 +35,7 @@ __all__ = [
     "BadHarness",
     "BadSetting",
     "BadValue",
+    "CoarseGrid",
     "GuitarnetError",
     "NoSolution",
     "NotExpressible",
@@ -126,6 +129,10 @@ class NotExpressible(GuitarnetError, ValueError):
 
 class NotInstalled(GuitarnetError, ImportError):
     """An optional library or program that is not on this machine."""
+
+
+class CoarseGrid(UserWarning):
+    """A grid of frequencies too coarse for the number that is read off it."""
 
 
 def needs(library: str, extra: str) -> None:

@@ -126,7 +126,8 @@ INNER = {
     "guitarnet.study.large_store": None,
     "guitarnet.study.loads": {"check_load"},
     "guitarnet.study.quantiles": {"between", "read_levels"},
-    "guitarnet.study.response": {"node_at", "responses"},
+    "guitarnet.study.resonance": None,
+    "guitarnet.study.response": {"check_drive", "node_at", "read_reference", "responses"},
     "guitarnet.study.sweep": {
         "assumed_by",
         "check_guitar",

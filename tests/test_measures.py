@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 
 import numpy as np
+import oracle
 import pytest
 import xarray as xr
 
@@ -12,6 +13,7 @@ from guitarnet import (
     AmpInput,
     BadSetting,
     Cable,
+    CoarseGrid,
     Harness,
     Jack,
     Pickup,
@@ -136,6 +138,24 @@ SWEPT = response(GUITAR, [100.0, 1e3], volume=[9, 5])
             "response: has no coordinate 'at_reference'; take it as response() returns it.",
         ),
         (
+            lambda: peak(SWEPT, volume=5),
+            "peak: a response has its volume already; give it to response(), or give peak() the "
+            "guitar.",
+        ),
+        (
+            lambda: bandwidth(SWEPT, 3, [50, 5000]),
+            "bandwidth: a response has its frequency already; give it to response(), or give "
+            "bandwidth() the guitar.",
+        ),
+        (
+            lambda: peak(GUITAR, 1000),
+            "frequency: is no range; give the first and the last frequency, as (50, 15e3).",
+        ),
+        (
+            lambda: peak(GUITAR, source="noise"),
+            "source: 'noise' is unknown; use 'string' or 'hum'.",
+        ),
+        (
             lambda: treble_change(SWEPT, re=9),
             "treble_change: reaches outside the response's 100 to 1000 Hz; widen the frequencies "
             "of response(), or narrow these.",
@@ -232,39 +252,173 @@ CASES = [
 
 
 @pytest.mark.parametrize(("r", "ell", "c", "load"), CASES)
-def test_peak_against_its_closed_form(r, ell, c, load):
-    """On the default grid (200 points a decade): 0.01 % of frequency, 0.001 dB, 0.1 % of Q."""
-    found = peak(response(straight(Pickup(r, ell, c), load)))
+def test_peak_of_a_guitar_against_its_closed_form(r, ell, c, load):
+    """Exact, whatever the Q: to 1e-9 in frequency, height and Q."""
+    found = peak(straight(Pickup(r, ell, c), load))
     frequency, height, q = resonance(r, ell, c, load)
-    assert float(found.frequency) == pytest.approx(frequency, rel=1e-4)
-    assert float(found.height) == pytest.approx(height, abs=1e-3)
-    assert float(found.q) == pytest.approx(q, rel=1e-3)
+    assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
+    assert float(found.height) == pytest.approx(height, abs=1e-9)
+    assert float(found.q) == pytest.approx(q, rel=1e-9)
     assert found.frequency.attrs["units"] == "Hz"
     assert found.height.attrs == {"units": "dB", "long_name": "peak height re 100 Hz"}
 
 
-def test_interpolation_converges():
-    """Four times the points: the worst of five peaks comes at least four times closer."""
-    worst = []
-    for density in (50, 200):
-        grid = frequency_grid(per_decade=density)
-        errors = []
-        for r, ell, c, load in CASES:
-            found = peak(response(straight(Pickup(r, ell, c), load), grid))
-            frequency, height, _ = resonance(r, ell, c, load)
-            errors.append([found.frequency / frequency - 1, found.height - height])
-        worst.append(np.abs(errors).max(axis=0))
-    assert (worst[1] < worst[0] / 4).all()
+@pytest.mark.parametrize("per_decade", [200, 25, 10, 6])
+def test_a_coarse_grid_carries_the_peak_of_a_resonant_circuit(per_decade):
+    """1/|H|² is a parabola in f² there, which five points carry however far apart they are."""
+    for r, ell, c, load in CASES:
+        h = response(straight(Pickup(r, ell, c), load), frequency_grid(per_decade=per_decade))
+        found = peak(h)
+        frequency, height, q = resonance(r, ell, c, load)
+        assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
+        assert float(found.height) == pytest.approx(height, abs=1e-9)
+        assert float(found.q) == pytest.approx(q, rel=1e-9)
+
+
+EDDY = Pickup("9.8k", "4.3 H", "110p", eddy_resistance="290k", eddy_share=0.6)
+GUITARS = {
+    "lossless": layouts.one_pickup(Pickup("3k", "2.4 H", "120p"), volume="1M", tone=None),
+    "with losses": layouts.one_pickup(EDDY, volume="500k", tone="500k"),
+    "with a bleed": GUITAR,
+    "50s": layouts.one_pickup(EDDY, wiring="50s", treble_bleed="1n || 150k"),
+}
+SETTINGS = {"volume": [10, 6, 3], "tone": [10, 4, 0], "cable.length": [1.0, 7.0]}
+
+
+def test_peaks_of_guitars_against_an_optimiser():
+    """scipy.optimize closes in on the maximum of |H|, and on the half power either side."""
+    from scipy.optimize import brentq, minimize_scalar
+
+    seen = 0
+    for name, guitar in GUITARS.items():
+        settings = SETTINGS if name != "lossless" else {"volume": [10, 6], "cable.length": [1.0]}
+        found = peak(guitar, **settings)
+        assert found.height.dims == tuple(settings)
+        for index in np.ndindex(found.height.shape):
+            place = {n: values[i] for (n, values), i in zip(settings.items(), index, strict=True)}
+            f, height, q = (float(found[n].values[index]) for n in ("frequency", "height", "q"))
+            if np.isnan(f) or height < 0.5:
+                continue
+            net, node, near = guitar.netlist(**place), guitar.node("amp.tip"), np.log(f)
+
+            def under(log_f, top=0.0, net=net, node=node):
+                """How far the level is under ``top`` [dB]."""
+                volts = oracle.voltage(net, node, float(np.exp(log_f)))
+                return float(top - 20 * np.log10(abs(volts)))
+
+            best = minimize_scalar(
+                under, bounds=(near - 0.05, near + 0.05), options={"xatol": 1e-9}
+            )
+            assert f == pytest.approx(np.exp(best.x), rel=1e-6)
+            assert height == pytest.approx(under(np.log(100.0)) - best.fun, abs=1e-9)
+            if not np.isnan(q) and seen < 8:
+                half = -best.fun - HALF_POWER
+                low, high = (
+                    np.exp(brentq(under, near, np.log(end), args=(half,), xtol=1e-12))
+                    for end in (100.0, 20e3)
+                )
+                assert q == pytest.approx(f / (high - low), rel=1e-7)
+            seen += 1
+    assert seen >= 12
+
+
+def test_where_a_grid_cannot_carry_the_peak_it_says_so():
+    """The number stays; a sentence says that it may be off. Finer, or from the guitar: silence."""
+    with pytest.warns(CoarseGrid) as warned:
+        rough = peak(response(GUITARS["with losses"], frequency_grid(per_decade=2)))
+    assert [str(w.message) for w in warned] == [
+        "peak: near 3.37 kHz the points are too far apart for 1 % in frequency, 0.1 dB in height "
+        "and 2 % in Q; give peak() the guitar and its settings, or give response() a finer "
+        "frequency_grid()."
+    ]
+    exact = peak(GUITARS["with losses"])
+    fine = peak(response(GUITARS["with losses"], frequency_grid(per_decade=40)))
+    assert abs(rough.q / exact.q - 1) > 0.01
+    assert float(fine.frequency) == pytest.approx(float(exact.frequency), rel=1e-4)
+    assert float(fine.height) == pytest.approx(float(exact.height), abs=1e-3)
+    assert float(fine.q) == pytest.approx(float(exact.q), rel=1e-3)
+
+
+def test_no_number_is_far_off_in_silence():
+    """On grids of any density, either 1 %, 0.1 dB and 2 % of Q hold or a sentence is said."""
+    told = {}
+    for name, guitar in GUITARS.items():
+        exact = peak(guitar, volume=[10, 6, 3])
+        for per_decade in (3, 5, 8, 12, 25, 60):
+            for mark in (10, 6, 3):
+                with warnings.catch_warnings(record=True) as said:
+                    warnings.simplefilter("always")
+                    h = response(guitar, frequency_grid(per_decade=per_decade), volume=mark)
+                    rough = peak(h)
+                told.setdefault(per_decade, []).append(bool(said))
+                one = exact.sel(volume=mark)
+                if said or np.isnan(rough.frequency):
+                    continue
+                where = name, per_decade, mark
+                assert float(rough.frequency) == pytest.approx(float(one.frequency), rel=0.01), (
+                    where
+                )
+                assert float(rough.height) == pytest.approx(float(one.height), abs=0.1), where
+                if not np.isnan(one.q):
+                    assert float(rough.q) == pytest.approx(float(one.q), rel=0.02), where
+    assert any(told[3])
+    assert not any(told[60])
+
+
+@pytest.mark.parametrize("q", [20, 60, 1000])
+def test_needles(q):
+    """A loss so small that no grid has a point at the top: f = 1/(2π√(LC)), Q = √(L/C)/R."""
+    ell, c = 2.4, 620e-12
+    r = np.sqrt(ell / c) / q
+    guitar = straight(Pickup(r, ell, c), 1e15)
+    frequency, height, own_q = resonance(r, ell, c, 1e15)
+    for found in (peak(guitar), peak(response(guitar, frequency_grid(per_decade=25)))):
+        assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
+        assert float(found.height) == pytest.approx(height, abs=1e-6)
+        assert float(found.q) == pytest.approx(own_q, rel=1e-6)
+
+
+def test_peaks_of_builds_categories_and_many_settings_at_once():
+    """The same numbers as one by one, with the labels of a response."""
+    builds = {"no bleed": GUITAR.replace("treble_bleed", None), "1 nF": GUITAR}
+    lengths = np.linspace(0.5, 9, 70)
+    tapers = {"volume.taper": ["linear", "audio 10%"]}
+    found = peak(builds, volume=[10, 5], **tapers, **{"cable.length": lengths})
+    assert found.q.dims == ("build", "volume", "volume.taper", "cable.length")
+    h = compare(builds, [100.0], volume=[10, 5], **tapers, **{"cable.length": lengths})
+    for name in found.q.dims:
+        np.testing.assert_array_equal(found[name], h[name])
+    for label, mark, taper, place in (("1 nF", 5, 1, 3), ("no bleed", 10, 0, 69)):
+        alone = peak(
+            builds[label],
+            volume=mark,
+            **{"volume.taper": ["linear", "audio 10%"][taper], "cable.length": lengths[place]},
+        )
+        one = found.sel(build=label, volume=mark).isel(
+            {"volume.taper": taper, "cable.length": place}
+        )
+        for name in ("frequency", "height", "q"):
+            assert float(one[name]) == pytest.approx(float(alone[name]), rel=1e-8, nan_ok=True)
+
+
+def test_chunked_settings_stay_lazy():
+    pytest.importorskip("dask.array")
+    lengths = xr.DataArray(np.linspace(1, 9, 6), dims="design")
+    lazy = peak(GUITAR, volume=[10, 5], **{"cable.length": lengths.chunk(design=2)})
+    assert lazy.frequency.chunks
+    eager = peak(GUITAR, volume=[10, 5], **{"cable.length": lengths})
+    xr.testing.assert_allclose(lazy.compute(scheduler="synchronous"), eager, rtol=1e-9)
 
 
 def test_under_3_db_there_is_no_q():
     r, ell, c, load = 6.2e3, 2.4, 620e-12, 70e3
     frequency, height, _ = resonance(r, ell, c, load)
     assert 0.5 < height < HALF_POWER
-    found = peak(response(straight(Pickup(r, ell, c), load)))
-    assert float(found.frequency) == pytest.approx(frequency, rel=1e-4)
-    assert float(found.height) == pytest.approx(height, abs=1e-3)
-    assert np.isnan(found.q)
+    guitar = straight(Pickup(r, ell, c), load)
+    for found in (peak(guitar), peak(response(guitar))):
+        assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
+        assert float(found.height) == pytest.approx(height, abs=1e-9)
+        assert np.isnan(found.q)
 
 
 def all_nan(found):
@@ -279,18 +433,49 @@ def test_no_maximum_inside_the_grid_gives_nan():
     assert all_nan(peak(response(resonant, np.linspace(5000, 9000, 100))))
     assert all_nan(peak(response(volume_only(cable=0))))
     assert all_nan(peak(response(resonant, [1000.0, 9000.0])))
+    # Of a guitar likewise, between the ends of the range.
+    assert all_nan(peak(straight(Pickup("6.2k", "2.4 H", "620p"), "20k")))
+    assert all_nan(peak(resonant, (100, 3000)))
+    assert all_nan(peak(resonant, (5000, 9000)))
+    assert not all_nan(peak(resonant, (3000, "5 kHz")))
+    assert all_nan(peak(GUITAR, volume=0))
+
+
+def by_hand(f, level):
+    """A response of given levels [dB]."""
+    return xr.DataArray(
+        10 ** (level / 20) + 0j,
+        dims="frequency",
+        coords={"frequency": f, "reference_frequency": 100.0, "at_reference": 1.0},
+    )
+
+
+def test_a_flat_top_is_a_maximum_and_a_step_on_the_way_up_is_none():
+    f = frequency_grid(per_decade=200)
+    flat = np.minimum(6 * np.exp(-((np.log(f / 2e3) / 0.5) ** 2)), 5)
+    found = peak(by_hand(f, flat))
+    assert 1000 < float(found.frequency) < 2000
+    assert float(found.height) == pytest.approx(5, abs=0.01)
+    step = np.minimum(np.log(f), np.log(1000)) + np.maximum(np.log(f / 2000), 0)
+    assert all_nan(peak(by_hand(f, step)))
+
+
+def test_a_limit_outside_the_range_gives_no_q():
+    r, ell, c, load = CASES[0]
+    frequency, height, _ = resonance(r, ell, c, load)
+    guitar = straight(Pickup(r, ell, c), load)
+    span = (2000, frequency * 1.02)
+    for found in (peak(guitar, span), peak(response(guitar, frequency_grid(*span)))):
+        assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
+        assert float(found.height) == pytest.approx(height, abs=1e-9)
+        assert np.isnan(found.q)
 
 
 def test_the_highest_of_two_maxima():
     """A screen below and a resonance above; here made by hand."""
     f = frequency_grid(per_decade=400)
     bump = 6 * np.exp(-((np.log(f / 500) / 0.3) ** 2)) + 9 * np.exp(-((np.log(f / 4e3) / 0.2) ** 2))
-    h = xr.DataArray(
-        10 ** (bump / 20) + 0j,
-        dims="frequency",
-        coords={"frequency": f, "reference_frequency": 100.0, "at_reference": 1 + 0j},
-    )
-    found = peak(h)
+    found = peak(by_hand(f, bump))
     assert float(found.frequency) == pytest.approx(4000, rel=1e-4)
     assert float(found.height) == pytest.approx(9, abs=1e-3)
 
@@ -304,7 +489,32 @@ def test_bandwidth_of_an_rc_lowpass(drop):
     corner = 1 / (2 * np.pi * 10e3 * 10e-9)
     h = response(rc_lowpass("10k", "10n"))
     expected = corner * np.sqrt(10 ** (drop / 10) * (1 + (100 / corner) ** 2) - 1)
-    assert float(bandwidth(h, drop)) == pytest.approx(expected, rel=2e-5)
+    assert float(bandwidth(h, drop)) == pytest.approx(expected, rel=1e-9)
+    coarse = response(rc_lowpass("10k", "10n"), frequency_grid(per_decade=10))
+    assert float(bandwidth(coarse, drop)) == pytest.approx(expected, rel=1e-9)
+    found = bandwidth(rc_lowpass("10k", "10n"), drop)
+    assert float(found) == pytest.approx(expected, rel=1e-10)
+    assert found.attrs == {"units": "Hz", "long_name": f"upper limit at -{drop:.2f} dB"}
+
+
+def test_bandwidth_of_guitars_is_where_the_level_has_fallen():
+    found = bandwidth(GUITAR, 6, **{"cable.length": [3, 9], "tone": [10, 4]})
+    assert found.dims == ("cable.length", "tone")
+    for index in np.ndindex(found.shape):
+        at = {name: float(found[name][i]) for name, i in zip(found.dims, index, strict=True)}
+        h = response(GUITAR, [float(found.values[index])], **at)
+        assert float(level_db(h, re="reference")[0]) == pytest.approx(-6, abs=1e-9)
+
+
+def test_where_a_grid_cannot_carry_a_limit_it_says_so():
+    h = response(GUITARS["with losses"], frequency_grid(per_decade=2), tone=[10, 9])
+    with pytest.warns(CoarseGrid) as warned:
+        bandwidth(h, 12)
+    assert [str(w.message) for w in warned] == [
+        "bandwidth: near 9.21 kHz the points of 2 of 2 curves are too far apart for 1 % in "
+        "frequency; give bandwidth() the guitar and its settings, or give response() a finer "
+        "frequency_grid()."
+    ]
 
 
 def test_bandwidth_looks_past_a_dip_to_the_last_fall():

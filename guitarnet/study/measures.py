@@ -5,16 +5,22 @@ Each takes what `guitarnet.response` returns (chunked or not) and gives labelled
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import warnings
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, a, nearest
-from ..ranking import most
+from ..circuit.harness import Harness
+from ..circuit.settings import Resolved
+from ..errors import BadSetting, CoarseGrid, a, nearest
+from ..parts.base import Drive
 from ..units import format_value
-from .sweep import read_frequency
+from .resonance import Peaks, Solver, find_limits, find_peaks, solved
+from .response import check_drive, node_at, read_reference
+from .sweep import frequency_grid, read_frequency, sweep
 
 __all__ = [
     "bandwidth",
@@ -26,7 +32,7 @@ __all__ = [
 ]
 
 _HALF_POWER = 10 * np.log10(2)  # "3 dB"
-_BLOCK = 65536  # points
+_TENTH_OF_A_DB = 10**0.01 - 1  # of the power
 _NOISE = 1e-7  # dB; rounding on a flat curve is no peak
 
 
@@ -42,18 +48,24 @@ def _levels(h: xr.DataArray) -> xr.DataArray:
     return xr.apply_ufunc(_db, abs(h), dask="parallelized", output_dtypes=[float], keep_attrs=False)
 
 
-def reference_level(h: xr.DataArray) -> xr.DataArray:
-    """Level at the reference frequency [dB re 1 V/V]."""
+def _sizes(h: xr.DataArray) -> xr.DataArray:
+    """Size of a response, without what its reference is."""
+    return abs(h.drop_vars("at_reference", errors="ignore"))
+
+
+def _reference_size(h: xr.DataArray) -> xr.DataArray:
+    """Size of a response at its reference frequency."""
     if "at_reference" not in h.coords:
         raise BadSetting(
             "response", "has no coordinate 'at_reference'", "take it as response() returns it"
         )
+    return abs(h.coords["at_reference"].drop_vars("at_reference"))
+
+
+def reference_level(h: xr.DataArray) -> xr.DataArray:
+    """Level at the reference frequency [dB re 1 V/V]."""
     return xr.apply_ufunc(
-        _db,
-        abs(h.coords["at_reference"].drop_vars("at_reference")),
-        dask="parallelized",
-        output_dtypes=[float],
-        keep_attrs=False,
+        _db, _reference_size(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
     )
 
 
@@ -224,40 +236,75 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     return result.rename("phase").assign_attrs(units="degree", long_name="phase")
 
 
-def peak(h: xr.DataArray) -> xr.Dataset:
-    """Resonance peak of a response.
+def peak(
+    of: xr.DataArray | Harness | Mapping[str, Harness],
+    frequency: Any = None,
+    *,
+    at: str = "amp",
+    reference_frequency: float | str = 100.0,
+    source: str = "string",
+    dim: str = "build",
+    **settings: Any,
+) -> xr.Dataset:
+    """Resonance peak: exact of a guitar, between the points of a grid of a response.
 
     Parameters
     ----------
-    h : xarray.DataArray
-        From `guitarnet.response`.
+    of : Harness, mapping of str to Harness, or xarray.DataArray
+        A guitar, or builds by label: every peak is refined by the solver. Or what
+        `guitarnet.response` gives: the peak is interpolated between its points.
+    frequency : array_like, optional
+        Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
+        given.
+    at, reference_frequency, source, dim, **settings
+        Of a guitar: as in `guitarnet.response` and `guitarnet.compare`.
 
     Returns
     -------
     xarray.Dataset
-        ``frequency`` [Hz] and ``height`` [dB re the reference frequency] of the highest maximum
-        inside the grid, by a parabola through three points over log frequency, and ``q``, the
-        frequency over the width 3 dB below. All NaN where there is no maximum inside the grid;
-        q is NaN under 3 dB of height.
+        ``frequency`` [Hz] and ``height`` [dB re the reference frequency] of the highest maximum,
+        and ``q``, the frequency over the width 3 dB below. All NaN where there is no maximum
+        inside the range or grid; q is NaN under 3 dB of height, and where the range ends before
+        the level has fallen by 3 dB.
 
     Raises
     ------
     BadSetting
-        If it is not a response over frequency.
+        If it is neither a guitar nor a response over frequency, or a setting is not right.
+    BadValue, BadHarness
+        As in `guitarnet.response`.
+
+    Warns
+    -----
+    CoarseGrid
+        If the grid of a response cannot carry 1 % in frequency, 0.1 dB in height and 2 % in q.
+
+    Notes
+    -----
+    1/|H|² over the square of frequency is a parabola around a resonance of any q. On a grid five
+    points carry a polynomial there; what three of them give tells how good it is. Of a guitar the
+    maxima are sought at 200 points a decade, and the highest is then computed anew at points that
+    close in on it, to about 1e-8.
 
     Examples
     --------
     >>> from guitarnet import Pickup, layouts, response
-    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")))
-    >>> bool(4000 < peak(h).frequency < 6000)
-    True
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> float(peak(guitar, volume=10).frequency.round(2))
+    4382.42
+    >>> float(peak(response(guitar)).frequency.round(1))
+    4382.4
     """
-    levels = _levels(h)
-    log_f = np.log(h["frequency"].values)
+    if isinstance(of, (Harness, Mapping)):
+        ask = _Ask(of, frequency, at, reference_frequency, source, dim, settings)
+        found, coords = ask.solved(_exact_peaks, 3)
+        return _peak_dataset(xr.DataArray(found, coords))
+    _no_settings("peak", of, frequency, settings)
+    sizes, hertz = _sizes(of), of["frequency"].values
     found = xr.apply_ufunc(
-        lambda level, reference: _peaks(level, reference, log_f),
-        levels.drop_vars("at_reference", errors="ignore"),
-        reference_level(h),
+        lambda size, reference: _peaks_on_grid(size, reference, hertz),
+        sizes,
+        _reference_size(of),
         input_core_dims=[["frequency"], []],
         output_core_dims=[["value"]],
         dask="parallelized",
@@ -265,7 +312,12 @@ def peak(h: xr.DataArray) -> xr.Dataset:
         dask_gufunc_kwargs={"output_sizes": {"value": 3}},
         keep_attrs=False,
     )
-    reference = format_value(float(h.coords["reference_frequency"]), "Hz")
+    return _peak_dataset(found)
+
+
+def _peak_dataset(found: xr.DataArray) -> xr.Dataset:
+    """Name what was found: frequency, height and q along "value"."""
+    reference = format_value(float(found.coords["reference_frequency"]), "Hz")
     return xr.Dataset(
         {
             "frequency": found.isel(value=0).assign_attrs(units="Hz", long_name="peak frequency"),
@@ -277,119 +329,205 @@ def peak(h: xr.DataArray) -> xr.Dataset:
     )
 
 
-def _peaks(level: np.ndarray, reference: np.ndarray, log_f: np.ndarray) -> np.ndarray:
-    """Frequency, height and Q along the last axis."""
-    shape = level.shape[:-1]
-    result = np.full((int(np.prod(shape)), 3), np.nan)
-    if log_f.size >= 3:
-        rows = level.reshape(-1, log_f.size)
-        references = np.broadcast_to(reference, shape).reshape(-1)
-        # In blocks, so that what is in between stays in the processor's cache.
-        step = max(1, _BLOCK // log_f.size)
-        for first in range(0, len(rows), step):
-            block = slice(first, first + step)
-            result[block] = _peak_rows(rows[block], references[block], log_f)
-    return result.reshape((*shape, 3))
+def _numbers(found: Peaks, reference: np.ndarray) -> np.ndarray:
+    """Frequency, height and q of peaks, for the sizes at the reference frequency."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        height = _db(1 / np.sqrt(found.p) / reference)
+        q = np.where(height >= _HALF_POWER, found.q, np.nan)
+    return np.stack([np.sqrt(found.u), height, q], axis=-1)
 
 
-def _peak_rows(level: np.ndarray, reference: np.ndarray, log_f: np.ndarray) -> np.ndarray:
+def _peaks_on_grid(size: np.ndarray, reference: np.ndarray, hertz: np.ndarray) -> np.ndarray:
+    """Frequency, height and Q along the last axis; warns where the grid is too coarse."""
+    shape = size.shape[:-1]
+    found = find_peaks(hertz, size.reshape(-1, hertz.size))
+    numbers = _numbers(found, np.broadcast_to(reference, shape).reshape(-1))
+    there = np.isfinite(found.u)
     with np.errstate(invalid="ignore"):
-        rise = np.diff(level, axis=-1)
-        before, after = rise[..., :-1], rise[..., 1:]
-        top = (before > 0) & (after <= 0) & (before - after > _NOISE)
-    at = most(np.where(top, level[..., 1:-1], -np.inf)) + 1
-    there: np.ndarray = np.any(top, axis=-1)
-
-    def take(offset: int) -> tuple[np.ndarray, np.ndarray]:
-        index = at + offset
-        return log_f[index], np.take_along_axis(level, index[..., None], axis=-1)[..., 0]
-
-    (x0, y0), (x1, y1), (x2, y2) = take(-1), take(0), take(1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        # Parabola through three points, in divided differences.
-        slope = (y1 - y0) / (x1 - x0)
-        bend = ((y2 - y1) / (x2 - x1) - slope) / (x2 - x0)
-        x = (x0 + x1) / 2 - slope / (2 * bend)
-        y = y1 + (x - x1) * (slope + bend * (x - x0))
-        height = y - reference
-        low = _crossing(level, log_f, at, y - _HALF_POWER, -1)
-        high = _crossing(level, log_f, at, y - _HALF_POWER, +1)
-        q = np.exp(x) / (np.exp(high) - np.exp(low))
-    q = np.where(height >= _HALF_POWER, q, np.nan)
-    return np.where(there[..., None], np.stack([np.exp(x), height, q], axis=-1), np.nan)
+        good = (found.u_error <= 0.01) & (found.p_error <= _TENTH_OF_A_DB)
+        good &= np.isnan(numbers[:, 2]) | (found.width_error <= 0.02)
+    coarse = np.flatnonzero(there & ~good)
+    if coarse.size:
+        _warn_coarse(
+            "peak",
+            numbers[coarse, 0],
+            int(there.sum()),
+            "1 % in frequency, 0.1 dB in height and 2 % in Q",
+        )
+    return numbers.reshape((*shape, 3))
 
 
-def _crossing(
-    level: np.ndarray, log_f: np.ndarray, start: np.ndarray, target: np.ndarray, step: int
-) -> np.ndarray:
-    """Log frequency at which a level first falls under a target, going out from a start."""
-    last = log_f.size - 1
-    index = np.arange(log_f.size, dtype=np.int32)
-    begin = start.astype(np.int32)[..., None]
-    under = np.less(level, target[..., None])
-    under &= index < begin if step < 0 else index > begin
-    # argmax finds the first, so going down is going up in the reversed order.
-    outer = last - np.argmax(under[..., ::-1], -1) if step < 0 else np.argmax(under, -1)
-    found = np.take_along_axis(under, outer[..., None], axis=-1)[..., 0]
-    inner = np.clip(outer - step, 0, log_f.size - 1)
-    y_out = np.take_along_axis(level, outer[..., None], axis=-1)[..., 0]
-    y_in = np.take_along_axis(level, inner[..., None], axis=-1)[..., 0]
-    share = (target - y_in) / (y_out - y_in)
-    return np.where(found, log_f[inner] + share * (log_f[outer] - log_f[inner]), np.nan)
+def _exact_peaks(solver: Solver, rows: np.ndarray, hertz: np.ndarray, _: Any) -> np.ndarray:
+    """Frequency, height and Q of some settings of a guitar; the reference is the last column."""
+    size = solver.sizes(rows, hertz)
+    found = find_peaks(hertz[:-1], size[:, :-1])
+    solver.refine_peaks(rows, found)
+    return _numbers(found, size[:, -1])
 
 
-def bandwidth(h: xr.DataArray, drop: float = _HALF_POWER) -> xr.DataArray:
-    """Upper limit of a response: where it last falls under the reference level by ``drop``.
+def _exact_limits(solver: Solver, rows: np.ndarray, hertz: np.ndarray, drop: float) -> np.ndarray:
+    """Upper limits of some settings of a guitar."""
+    size = solver.sizes(rows, hertz)
+    target = size[:, -1] * 10 ** (-drop / 20)
+    found = find_limits(hertz[:-1], size[:, :-1], target)
+    solver.refine_limits(rows, found, target)
+    return np.sqrt(found.u)[:, None]
+
+
+def _warn_coarse(measure: str, at: np.ndarray, count: int, what: str) -> None:
+    """Warn in one sentence that a grid is too coarse near some frequencies [Hz]."""
+    where = format_value(float(np.median(at)), "Hz", digits=3)
+    how_many = f" of {at.size} of {count} curves" if count > 1 else ""
+    warnings.warn(
+        f"{measure}: near {where} the points{how_many} are too far apart for {what}; give "
+        f"{measure}() the guitar and its settings, or give response() a finer frequency_grid().",
+        CoarseGrid,
+        stacklevel=3,
+    )
+
+
+def _no_settings(measure: str, of: Any, frequency: Any, settings: Mapping[str, Any]) -> None:
+    """Refuse settings beside a response, which has its own."""
+    _check(of)
+    given = [*(["frequency"] if frequency is not None else []), *settings]
+    if given:
+        raise BadSetting(
+            measure,
+            f"a response has its {given[0]} already",
+            f"give it to response(), or give {measure}() the guitar",
+        )
+
+
+@dataclass(frozen=True)
+class _Ask:
+    """What is asked of a guitar: the arguments of `response`, to be answered exactly."""
+
+    guitar: Harness | Mapping[str, Harness]
+    frequency: Any
+    at: str
+    reference_frequency: float | str
+    source: str
+    dim: str
+    settings: Mapping[str, Any]
+
+    def solved(
+        self, find: Callable[..., np.ndarray], width: int, given: Any = None
+    ) -> tuple[xr.Variable, dict[str, xr.Variable]]:
+        """Answer for every setting, with coordinates."""
+        check_drive(self.source, "sum")
+        hertz = np.append(_between(self.frequency), read_reference(self.reference_frequency))
+
+        def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
+            return solved(
+                guitar,
+                resolved,
+                node_at(guitar, self.at),
+                Drive(self.source),
+                lambda solver, rows: find(solver, rows, hertz, given),
+                width,
+            )
+
+        found, coords, _ = sweep(self.guitar, self.settings, compute, points=width, dim=self.dim)
+        coords["reference_frequency"] = xr.Variable((), hertz[-1], {"units": "Hz"})
+        return found, coords
+
+
+def _between(frequency: Any) -> np.ndarray:
+    """Grid on which to look first, between the ends of what was given."""
+    given = read_frequency(frequency)
+    if given.size < 2 or given[0] <= 0:
+        raise BadSetting(
+            "frequency", "is no range", "give the first and the last frequency, as (50, 15e3)"
+        )
+    return frequency_grid(given[0], given[-1])
+
+
+def bandwidth(
+    of: xr.DataArray | Harness | Mapping[str, Harness],
+    drop: float = _HALF_POWER,
+    frequency: Any = None,
+    *,
+    at: str = "amp",
+    reference_frequency: float | str = 100.0,
+    source: str = "string",
+    dim: str = "build",
+    **settings: Any,
+) -> xr.DataArray:
+    """Upper limit: where the level last falls under the reference level by ``drop``.
 
     Parameters
     ----------
-    h : xarray.DataArray
-        From `guitarnet.response`.
+    of : Harness, mapping of str to Harness, or xarray.DataArray
+        A guitar, or builds by label: refined by the solver. Or what `guitarnet.response` gives:
+        interpolated between its points.
     drop : float
         How far under the level at the reference frequency [dB]; half power unless given.
+    frequency : array_like, optional
+        Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
+        given.
+    at, reference_frequency, source, dim, **settings
+        Of a guitar: as in `guitarnet.response` and `guitarnet.compare`.
 
     Returns
     -------
     xarray.DataArray
-        Frequency [Hz]; NaN where the level never falls so far inside the grid.
+        Frequency [Hz]; NaN where the level never falls so far inside the range or grid.
 
     Raises
     ------
     BadSetting
-        If it is not a response over frequency.
+        If it is neither a guitar nor a response over frequency, or a setting is not right.
+    BadValue, BadHarness
+        As in `guitarnet.response`.
+
+    Warns
+    -----
+    CoarseGrid
+        If the grid of a response cannot carry 1 % in frequency.
 
     Examples
     --------
     >>> from guitarnet import Pickup, layouts, response
-    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")))
-    >>> bool(bandwidth(h) > 5000)
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> bool(bandwidth(guitar, 3.01) > 5000)
     True
     """
     if isinstance(drop, str) or not drop > 0:
         raise BadSetting("drop", f"{drop!r} is no drop in dB", "give a number above 0, as 3.01")
-    _check(h)
-    log_f = np.log(h["frequency"].values)
-
-    def last(level: np.ndarray, reference: np.ndarray) -> np.ndarray:
-        target = reference - drop
-        with np.errstate(invalid="ignore", divide="ignore"):
-            over = level >= target[..., None]
-            start = np.where(over, np.arange(log_f.size), -1).max(axis=-1)
-            result = np.exp(_crossing(level, log_f, np.maximum(start, 0), target, +1))
-        return np.where((start >= 0) & np.isfinite(reference), result, np.nan)
-
-    result = xr.apply_ufunc(
-        last,
-        _levels(h).drop_vars("at_reference", errors="ignore"),
-        reference_level(h),
-        input_core_dims=[["frequency"], []],
-        dask="parallelized",
-        output_dtypes=[float],
-        keep_attrs=False,
-    )
+    if isinstance(of, (Harness, Mapping)):
+        ask = _Ask(of, frequency, at, reference_frequency, source, dim, settings)
+        found, coords = ask.solved(_exact_limits, 1, float(drop))
+        result = xr.DataArray(found, coords).isel(value=0)
+    else:
+        _no_settings("bandwidth", of, frequency, settings)
+        hertz = of["frequency"].values
+        result = xr.apply_ufunc(
+            lambda size, reference: _limits_on_grid(size, reference, hertz, drop),
+            _sizes(of),
+            _reference_size(of),
+            input_core_dims=[["frequency"], []],
+            dask="parallelized",
+            output_dtypes=[float],
+            keep_attrs=False,
+        )
     return result.rename("bandwidth").assign_attrs(
         units="Hz", long_name=f"upper limit at -{drop:.2f} dB"
     )
+
+
+def _limits_on_grid(
+    size: np.ndarray, reference: np.ndarray, hertz: np.ndarray, drop: float
+) -> np.ndarray:
+    """Upper limit of each curve; warns where the grid is too coarse."""
+    shape = size.shape[:-1]
+    target = np.broadcast_to(reference, shape).reshape(-1) * 10 ** (-drop / 20)
+    found = find_limits(hertz, size.reshape(-1, hertz.size), target)
+    there = np.isfinite(found.u)
+    coarse = np.flatnonzero(there & ~(found.error <= 0.01))
+    if coarse.size:
+        at = np.sqrt(found.u[coarse])
+        _warn_coarse("bandwidth", at, int(there.sum()), "1 % in frequency")
+    return np.sqrt(found.u).reshape(shape)
 
 
 def treble_change(
@@ -498,7 +636,7 @@ def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: in
         change = finite @ between.T if many else between.T
         inside = finite[:, (grid > low) & (grid < high)]
         band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
-        at = most(np.abs(band))
+        at = np.argmax(np.abs(band), axis=-1)
         worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
         moved = np.abs(worst) > _NOISE
         result[whole] = np.column_stack(

@@ -20,7 +20,7 @@ from ..solve.sizes import node_size
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
-__all__ = ["compare", "node_at", "response", "responses"]
+__all__ = ["check_drive", "compare", "node_at", "read_reference", "response", "responses"]
 
 _REFERENCE = Quantity("Hz", above=0)
 
@@ -160,7 +160,7 @@ def responses(
     time, for whoever asks for levels alone.
     """
     source, pickups = drive
-    _check_drive(source, pickups)
+    check_drive(source, pickups)
     if pickups != "sum" and each in settings:
         raise BadSetting(
             "pickups",
@@ -168,9 +168,8 @@ def responses(
             "give guitars with different pickups to compare() as builds",
         )
     hertz = read_frequency(frequency)
-    reference = _REFERENCE.read(reference_frequency, "reference_frequency")
     # The reference rides along as the last column, so that it is exact for any grid.
-    assert reference is not None
+    reference = read_reference(reference_frequency)
     columns = np.append(hertz, reference)
 
     names: dict[tuple[str, ...], None] = {}
@@ -209,7 +208,15 @@ def responses(
     return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
 
 
-def _check_drive(source: str, pickups: str) -> None:
+def read_reference(reference_frequency: float | str) -> float:
+    """Read the frequency [Hz] that relative levels refer to."""
+    reference = _REFERENCE.read(reference_frequency, "reference_frequency")
+    assert reference is not None
+    return reference
+
+
+def check_drive(source: str, pickups: str) -> None:
+    """Refuse what drives no coils."""
     if not isinstance(source, str) or source not in ("string", "hum"):
         raise BadSetting("source", f"{source!r} is unknown", "use 'string' or 'hum'", source)
     if not isinstance(pickups, str) or pickups not in ("sum", "each", "each coil"):
