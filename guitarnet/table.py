@@ -48,6 +48,18 @@ class Table:
         self.title = title
         self.note = note
 
+    def __eq__(self, other: object) -> bool:
+        """Tell whether two tables say the same."""
+        if not isinstance(other, Table):
+            return NotImplemented
+        return all(
+            getattr(self, name) == getattr(other, name)
+            for name in ("columns", "rows", "title", "note")
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.columns, len(self.rows), self.title, self.note))
+
     def __len__(self) -> int:
         return len(self.rows)
 

@@ -385,7 +385,8 @@ SAMPLES = xr.DataArray(np.zeros(3), dims="sample")
             lambda: plot_bands(
                 gn.response(GUITAR, F, volume=[10, 5], tone=[10, 5], **spread(GUITAR, 3))
             ),
-            "figure: h varies over volume, tone; choose one of each but one, as h.sel(tone=...).",
+            "figure: h varies over volume, tone; choose one of each but one, as "
+            "h.sel({'tone': ...}).",
         ),
         (
             lambda: plot_bands(
@@ -400,7 +401,7 @@ SAMPLES = xr.DataArray(np.zeros(3), dims="sample")
         ),
         (
             lambda: plot_sensitivity(sensitivity(GUITAR, F, volume=[10, 5])),
-            "figure: it varies over volume; choose with .sel(volume=...).",
+            "figure: it varies over volume; choose with .sel({'volume': ...}).",
         ),
         (
             lambda: plot_ranking(sensitivity(GUITAR, F)),

@@ -202,7 +202,7 @@ def test_a_curve_that_cannot_be_read_is_refused(h, tmp_path, content, message):
         (
             lambda h: gn.plot_response(h),
             "figure: h varies over build, volume; choose one of each but one, as "
-            "h.sel(volume=...).",
+            "h.sel({'volume': ...}).",
         ),
         (
             lambda h: gn.plot_builds(h, [2.5]),

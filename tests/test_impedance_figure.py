@@ -168,7 +168,8 @@ def test_a_page_of_several_keeps_each_caption_with_its_figure():
         ),
         (
             lambda: plot_impedance(gn.impedance(GUITAR, volume=[10, 5], tone=[10, 2])),
-            "figure: h varies over volume, tone; choose one of each but one, as h.sel(tone=...).",
+            "figure: h varies over volume, tone; choose one of each but one, as "
+            "h.sel({'tone': ...}).",
         ),
         (
             lambda: plot_impedance(gn.impedance(ALONE), [1, 2, 3]),

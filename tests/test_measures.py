@@ -82,7 +82,7 @@ def test_the_reference_frequency_is_evaluated_exactly():
     """It need not be a point of the grid."""
     h = response(GUITAR, [50.0, 5e3], reference_frequency="440 Hz")
     alone = response(GUITAR, [440.0])
-    np.testing.assert_allclose(h.at_reference, alone.isel(frequency=0), rtol=1e-13)
+    np.testing.assert_allclose(h.at_reference, abs(alone.isel(frequency=0)), rtol=1e-13)
     expected = level_db(h) - float(level_db(alone)[0])
     np.testing.assert_allclose(level_db(h, re="reference"), expected, atol=1e-12)
     assert level_db(h, re="reference").attrs["long_name"] == "level re 440 Hz"
@@ -344,7 +344,7 @@ def test_no_number_is_far_off_in_silence():
     told = {}
     for name, guitar in GUITARS.items():
         exact = peak(guitar, volume=[10, 6, 3])
-        for per_decade in (3, 5, 8, 12, 25, 60):
+        for per_decade in (3, 7, 15, 60):
             for mark in (10, 6, 3):
                 with warnings.catch_warnings(record=True) as said:
                     warnings.simplefilter("always")
@@ -507,11 +507,11 @@ def test_bandwidth_of_guitars_is_where_the_level_has_fallen():
 
 
 def test_where_a_grid_cannot_carry_a_limit_it_says_so():
-    h = response(GUITARS["with losses"], frequency_grid(per_decade=2), tone=[10, 9])
+    h = response(GUITARS["with losses"], frequency_grid(per_decade=1), tone=[10, 9])
     with pytest.warns(CoarseGrid) as warned:
         bandwidth(h, 12)
     assert [str(w.message) for w in warned] == [
-        "bandwidth: near 9.21 kHz the points of 2 of 2 curves are too far apart for 1 % in "
+        "bandwidth: near 19.8 kHz the points of 2 of 2 curves are too far apart for 1 % in "
         "frequency; give bandwidth() the guitar and its settings, or give response() a finer "
         "frequency_grid()."
     ]

@@ -452,7 +452,7 @@ NAN_SAID = "sound: holds a sample that is not finite; look where it comes from."
         (
             lambda: write_sound("never.wav", play_through(sound([0.1]), GUITAR, volume=[10, 5])),
             "write_sound: is given sounds along volume; write one at a time, as "
-            "clips.sel(volume=...).",
+            "clips.sel({'volume': ...}).",
         ),
         (lambda: write_sound("never.wav", sound([0.1]), bits=8), "bits: 8 is unknown; use 16 or "
          "32."),

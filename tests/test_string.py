@@ -415,7 +415,7 @@ def test_a_family_is_joined_dots(guitar):
             ),
             BadSetting,
             "figure: the spectrum varies over string, fret; choose one of each but one, as "
-            "spectrum.sel(fret=...).",
+            "spectrum.sel({'fret': ...}).",
         ),
     ],
 )

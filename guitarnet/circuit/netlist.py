@@ -14,6 +14,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadHarness, BadValue
+from ..identity import ByValue
 from ..units import Quantity
 
 __all__ = ["Branch", "Netlist"]
@@ -58,8 +59,8 @@ class Branch:
     between: tuple[str, ...] = ()
 
 
-@dataclass
-class Netlist:
+@dataclass(eq=False)
+class Netlist(ByValue):
     """A passive circuit with sources, built branch by branch.
 
     Parameters

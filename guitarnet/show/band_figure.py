@@ -85,7 +85,7 @@ def plot_bands(
         raise BadSetting(
             "figure",
             f"h varies over {', '.join(family)}",
-            f"choose one of each but one, as h.sel({family[-1]}=...)",
+            f"choose one of each but one, as h.sel({{{family[-1]!r}: ...}})",
         )
     low, middle, high = (
         band.isel(quantile=i, drop=True) for i in (0, band.sizes["quantile"] // 2, -1)
@@ -337,6 +337,8 @@ def _one_setting(values: xr.DataArray, dims: tuple[str, ...]) -> xr.DataArray:
     others = [str(dim) for dim in values.dims if dim not in dims]
     if others:
         raise BadSetting(
-            "figure", f"it varies over {', '.join(others)}", f"choose with .sel({others[0]}=...)"
+            "figure",
+            f"it varies over {', '.join(others)}",
+            f"choose with .sel({{{others[0]!r}: ...}})",
         )
     return values

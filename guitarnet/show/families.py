@@ -191,7 +191,7 @@ def curves_of(
             raise BadSetting(
                 dim,
                 f"{len(values)} curves cannot be told apart",
-                f"choose up to {len(style.BUILD_STYLES)} with h.sel({dim}=[...])",
+                f"choose up to {len(style.BUILD_STYLES)} with h.sel({{{dim!r}: [...]}})",
             )
         looks = [{"color": c, "linestyle": d} for c, d in style.BUILD_STYLES[: len(values)]]
     return [
@@ -212,7 +212,7 @@ def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
         raise BadSetting(
             "figure",
             f"h varies over {', '.join(family)}",
-            f"choose one of each but one, as h.sel({family[-1]}=...)",
+            f"choose one of each but one, as h.sel({{{family[-1]!r}: ...}})",
         )
     return h
 

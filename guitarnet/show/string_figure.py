@@ -70,7 +70,7 @@ def plot_string_spectrum(
         raise BadSetting(
             "figure",
             f"the spectrum varies over {', '.join(family)}",
-            f"choose one of each but one, as spectrum.sel({family[-1]}=...)",
+            f"choose one of each but one, as spectrum.sel({{{family[-1]!r}: ...}})",
         )
     f = levels["frequency"].values
     view = view or (float(f.min()) / 1.25, min(1.25 * float(f.max()), style.VIEW[1]))

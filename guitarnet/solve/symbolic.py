@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import NoSolution, needs
+from ..errors import BadSetting, NoSolution, a, needs
 from ..ranking import ranked
 from .elimination import Matrix, minors
 from .structure import Reduced, refuse_inexpressible, settle
@@ -28,7 +28,7 @@ import mpmath  # noqa: E402
 import sympy  # noqa: E402
 import sympy.polys.rings  # noqa: E402
 
-__all__ = ["Ratio", "S", "exact", "letters", "roots", "transfer"]
+__all__ = ["Ratio", "S", "exact", "letters", "read", "roots", "transfer"]
 
 S = sympy.Symbol("s")
 """The complex frequency, j w on the imaginary axis."""
@@ -89,6 +89,50 @@ def exact(value: Any) -> Any:
     if math.isinf(value):
         return sympy.oo
     return sympy.Rational(repr(float(value)))
+
+
+def read(expression: Any) -> Ratio:
+    """Take an expression in s apart.
+
+    Parameters
+    ----------
+    expression : sympy.Expr
+        A ratio of polynomials in s whose numbers are all given.
+
+    Returns
+    -------
+    Ratio
+        Two polynomials in s without a common factor.
+
+    Raises
+    ------
+    BadSetting
+        If it is no such expression.
+
+    Examples
+    --------
+    >>> read(1 / (S**2 + 4)).denominator
+    [1, 0, 4]
+    """
+    where, fix = "formula", "give what transfer_function() gave"
+    if isinstance(expression, (int, float)) and not isinstance(expression, bool):
+        expression = sympy.sympify(expression)
+    if not isinstance(expression, sympy.Expr):
+        raise BadSetting(where, f"{a(type(expression))} is no guitar and no formula", fix)
+    others = sorted(map(str, expression.free_symbols - {S}))
+    if others:
+        left = ", ".join(others[:6])
+        raise BadSetting(
+            where,
+            f"still holds the letters {left}",
+            f"give each a number, as formula.subs({{{others[0]}: ...}})",
+        )
+    above, below = sympy.fraction(sympy.cancel(sympy.together(exact(expression))))
+    try:
+        rows = [sympy.Poly(side, S, domain="QQ").all_coeffs() for side in (above, below)]
+    except sympy.polys.polyerrors.PolynomialError:
+        raise BadSetting(where, "is no ratio of polynomials in s", fix) from None
+    return Ratio(*rows)
 
 
 def transfer(net: Netlist, output: str) -> Ratio:

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, nearest
+from ..identity import ByValue
 from ..parts.base import Part
 from ..ranking import least, order
 from ..table import Table
@@ -21,7 +22,7 @@ __all__ = ["BleedChoice", "BleedChoices", "Searched", "pareto", "read_rows"]
 
 
 @dataclass(frozen=True, eq=False)
-class BleedChoice:
+class BleedChoice(ByValue):
     """One candidate and its numbers. Made by `choose_treble_bleed`.
 
     Parameters
@@ -76,7 +77,7 @@ class BleedChoice:
 
 
 @dataclass(frozen=True, eq=False)
-class Searched:
+class Searched(ByValue):
     """Every candidate of one form that was tried.
 
     Parameters
@@ -112,7 +113,7 @@ class Searched:
 
 
 @dataclass(frozen=True, eq=False)
-class BleedChoices:
+class BleedChoices(ByValue):
     """Ranked treble bleeds. Made by `choose_treble_bleed`; shows itself as a table.
 
     Parameters

@@ -12,6 +12,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, a, by_name, listed, pair
+from ..identity import ByValue
 from ..parts.base import Part
 from ..parts.two_lug import Capacitor, Resistor, parallel_bleed, series_bleed
 from ..preferred import preferred_values
@@ -78,7 +79,7 @@ class Match:
 
 
 @dataclass(frozen=True, eq=False)
-class Matches:
+class Matches(ByValue):
     """Ranked loads. Made by `match_response`; shows itself as a table.
 
     Parameters

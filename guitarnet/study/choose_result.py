@@ -8,6 +8,7 @@ from typing import Any
 
 import xarray as xr
 
+from ..identity import ByValue
 from ..table import Table
 from ..units import fixed
 from .choose_bleed_result import read_rows
@@ -18,7 +19,7 @@ __all__ = ["Choice", "Choices"]
 
 
 @dataclass(frozen=True, eq=False)
-class Choice:
+class Choice(ByValue):
     """One combination of values and what it reaches. Made by `choose`.
 
     Parameters
@@ -46,7 +47,7 @@ class Choice:
 
 
 @dataclass(frozen=True, eq=False)
-class Choices:
+class Choices(ByValue):
     """Ranked choices. Made by `choose`; shows itself as a table.
 
     Parameters

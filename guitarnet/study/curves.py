@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import BadFile, BadSetting, NotInstalled
 from ..files import read_csv_columns, read_text
+from ..identity import ByValue
 from ..units import Quantity
 from .loads import Load, check_load
 
@@ -22,7 +23,7 @@ _SLOPE = Quantity("number", at_least=-60, at_most=60)
 
 
 @dataclass(frozen=True, eq=False)
-class MeasuredCurve:
+class MeasuredCurve(ByValue):
     """A measured curve of one pickup under one load.
 
     Parameters

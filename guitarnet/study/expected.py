@@ -11,6 +11,7 @@ import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..circuit.settings import target
+from ..identity import ByValue
 from ..parts.output import AmpInput
 from ..parts.switch import Switch
 from ..table import Table, Tabled
@@ -30,7 +31,7 @@ _SAME = 1e-7  # relative difference of readings that is rounding
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class ExpectedReadings(Tabled):
+class ExpectedReadings(Tabled, ByValue):
     """What an ohmmeter must show at the jack. Made by `expected_readings`.
 
     Parameters

@@ -11,6 +11,7 @@ import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadHarness, BadSetting, listed, nearest
+from ..identity import ByValue
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, Resistor
 from ..ranking import most
@@ -118,7 +119,7 @@ class Fault:
         return self.words
 
 
-class Faults(Sequence[Fault]):
+class Faults(ByValue, Sequence[Fault]):
     """Faults of one guitar: a sequence, and by words; shows itself as a table of readings.
 
     Made by `faults`.

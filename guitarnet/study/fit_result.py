@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, NoSolution
+from ..identity import ByValue
 from ..parts.pickup import Pickup
 from ..ranking import ranked
 from ..table import Table, Tabled
@@ -73,7 +74,7 @@ class FittedValue:
 
 
 @dataclass(frozen=True, eq=False)
-class CurveFit:
+class CurveFit(ByValue):
     """A measured curve beside its model.
 
     Parameters
@@ -111,7 +112,7 @@ class CurveFit:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class PickupFit(Tabled):
+class PickupFit(Tabled, ByValue):
     """A pickup found from measurements; made by `fit_pickup` and `fit_pickups`.
 
     Parameters
@@ -202,7 +203,7 @@ class PickupFit(Tabled):
         coords = {
             "frequency": xr.Variable(("frequency",), hertz, axis),
             "reference_frequency": xr.Variable((), reference[0], {"units": "Hz"}),
-            "at_reference": xr.Variable((), h[-1]),
+            "at_reference": xr.Variable((), abs(h[-1])),
         }
         attrs = {
             "units": "V/V",

@@ -8,7 +8,7 @@ import math
 import time
 import tracemalloc
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, NotInstalled, a
+from ..identity import ByValue
 from .response import responses
 
 __all__ = ["Measure", "Question", "SweepPlan", "Where", "piece_of"]
@@ -77,7 +78,7 @@ def _loaded(settings: Mapping[str, Any]) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, eq=False)
-class SweepPlan:
+class SweepPlan(ByValue):
     """A large sweep, cut into chunks and ready to be run. Made by `plan_sweep`.
 
     Parameters
@@ -101,7 +102,7 @@ class SweepPlan:
     settings: Mapping[str, Any]
     sizes: Mapping[str, int]
     chunks: Mapping[str, int]
-    template: xr.Dataset
+    template: xr.Dataset = field(compare=False)  # follows from the rest, and is large
 
     @property
     def responses(self) -> int:

@@ -163,11 +163,17 @@ def at_place(array: xr.DataArray, place: Mapping[str, Any]) -> xr.DataArray:
                 nearest(
                     name,
                     [str(dim) for dim in array.dims if dim != "frequency"],
-                    otherwise=f"give response() the setting {name}=[{_plain(value)}, ...]",
+                    otherwise=f"give response() the setting {_setting(name, value)}",
                 ),
             )
         array = array.isel({name: _index(array, name, value)}, drop=True)
     return array
+
+
+def _setting(name: str, value: Any) -> str:
+    """Write a list for a setting as Python takes it: a name with a dot is no argument's name."""
+    given = f"[{_plain(value)}, ...]"
+    return f"{name}={given}" if name.isidentifier() else f"**{{{name!r}: {given}}}"
 
 
 def _index(array: xr.DataArray, name: str, value: Any) -> int:
@@ -345,7 +351,7 @@ def _peaks_on_grid(size: np.ndarray, reference: np.ndarray, hertz: np.ndarray) -
     there = np.isfinite(found.u)
     with np.errstate(invalid="ignore"):
         good = (found.u_error <= 0.01) & (found.p_error <= _TENTH_OF_A_DB)
-        good &= np.isnan(numbers[:, 2]) | (found.width_error <= 0.02)
+        good &= np.isnan(numbers[:, 2]) | (found.width_error + found.u_error <= 0.02)
     coarse = np.flatnonzero(there & ~good)
     if coarse.size:
         _warn_coarse(

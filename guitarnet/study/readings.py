@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadSetting
+from ..identity import ByValue
 from ..ranking import most
 from ..units import Quantity, format_value
 from . import coil_model
@@ -178,7 +179,7 @@ class PeakReading:
 
 
 @dataclass(frozen=True, eq=False)
-class Measurements:
+class Measurements(ByValue):
     """All that was measured on one pickup, in any mix.
 
     Parameters

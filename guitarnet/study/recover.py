@@ -15,6 +15,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting
 from ..frozen import Frozen
+from ..identity import ByValue
 from ..table import Table, Tabled
 from ..units import Quantity, format_value
 from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
@@ -85,7 +86,7 @@ def pot_from_largest(largest: float | str, dcr: float | str) -> float:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class RecoveredValues(Tabled):
+class RecoveredValues(Tabled, ByValue):
     """Values found from readings, with their uncertainty. Made by `values_from_readings`.
 
     Parameters

@@ -117,18 +117,23 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
     p, half = _inverse(s), 2 * least
     under = s < (1 / np.sqrt(half))[:, None]
     index = np.arange(f.size)
-    low, low_error = _outward(u, p, under & (index < col[:, None]), -1, half)
-    high, high_error = _outward(u, p, under & (index > col[:, None]), 1, half)
-    error = (low_error + high_error) / (high - low)
     # Where the nearest point is past half power already, both limits lie beside it.
-    lone = np.flatnonzero(p[np.arange(len(p)), col] >= half)
-    if lone.size:
-        near = col[lone] + np.arange(-1, 2)[:, None]
-        three = u[near], p[lone, near]
-        low[lone], high[lone] = (_root(*three, half[lone], way) for way in (-1, 1))
-        error[lone] = found.p_error[block.start + rows[lone]]
-    found.low[block.start + rows], found.high[block.start + rows] = low, high
-    found.width_error[block.start + rows] = error
+    lone = p[np.arange(len(p)), col] >= half
+    error = np.zeros(len(p))
+    for way, limit in ((-1, found.low), (1, found.high)):
+        beyond = way * (index - col[:, None]) > 0
+        inner, there = _outward(under & beyond, way)
+        # The top may lie beyond the nearest point; then that bounds the limit from within.
+        past = way * (at - u[col]) > 0
+        inner = np.where(lone, np.where(past, col, col - way), inner)
+        root, off = _crossing(
+            u, p, np.where(there, inner, col - way), way, half, (at, least_error[which])
+        )
+        limit[block.start + rows] = np.where(there, root, np.nan)
+        error += off
+    width = found.high[block.start + rows] - found.low[block.start + rows]
+    with np.errstate(invalid="ignore"):
+        found.width_error[block.start + rows] = np.where(width > 0, error / width, np.inf)
 
 
 def _tops(size: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -216,55 +221,59 @@ def _evaluated(
     return value, first, second
 
 
-def _outward(
-    u: np.ndarray, p: np.ndarray, under: np.ndarray, way: int, target: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Where p first exceeds a target, going out from the top; NaN where it never does."""
+def _outward(under: np.ndarray, way: int) -> tuple[np.ndarray, np.ndarray]:
+    """Last column before the first one that is under, going out; and whether there is one."""
     last = under.shape[1] - 1
     outer = last - np.argmax(under[:, ::-1], axis=1) if way < 0 else np.argmax(under, axis=1)
-    root, error = np.full((2, len(p)), np.nan)
-    there = np.flatnonzero(under.any(axis=1))
-    if there.size:
-        inner = outer[there] - way
-        root[there], error[there] = _crossing(u, p[there], inner, way, target[there])
-    return root, error
+    return outer - way, np.asarray(under.any(axis=1))
 
 
 def _crossing(
-    u: np.ndarray, p: np.ndarray, inner: np.ndarray, way: int, target: np.ndarray
+    u: np.ndarray,
+    p: np.ndarray,
+    inner: np.ndarray,
+    way: int,
+    target: np.ndarray,
+    top: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Where p passes a target between the point ``inner`` and the next one outward.
 
-    By the two parabolas through three points each, mixed to what the cubic through all four
-    gives; their distance tells how good that is.
+    By the polynomial through the five points about them; those through four tell by how much u
+    may be off. ``top`` is the maximum whose half power is the target, and the share by which its
+    p may be off.
     """
-    every = np.arange(len(p))
-
-    def through(places: tuple[int, int, int]) -> np.ndarray:
-        index = [inner + way * place for place in places]
-        inside = np.all([(i >= 0) & (i < u.size) for i in index], axis=0)
-        index = [np.clip(i, 0, u.size - 1) for i in index]
-        points = np.stack([u[i] for i in index]), np.stack([p[every, i] for i in index])
-        root = _root(*points, target, way)
-        return np.where(inside, root, np.nan)
-
+    every, width = np.arange(len(p)), min(5, u.size)
     begin, end = u[inner], u[inner + way]
-    low, high = np.minimum(begin, end), np.maximum(begin, end)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        one, other = through((-1, 0, 1)), through((0, 1, 2))
+    if top is not None:
+        begin = np.where(way * (top[0] - begin) > 0, top[0], begin)
+    first = np.clip(np.minimum(inner, inner + way) - 1 - (way < 0), 0, u.size - width)
+    window = first[:, None] + np.arange(width)
+    unit = np.abs(u[inner + way] - u[inner])
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # In sizes a straight line passes points of silence too.
         s_in, s_out, s = (1 / np.sqrt(x) for x in (p[every, inner], p[every, inner + way], target))
         line = begin + (end - begin) * np.clip((s_in - s) / (s_in - s_out), 0, 1)
-        one, other = (np.where((r >= low) & (r <= high), r, np.nan) for r in (one, other))
-        before = u[np.clip(inner - way, 0, u.size - 1)]
-        beyond = u[np.clip(inner + 2 * way, 0, u.size - 1)]
-        share = np.clip((beyond - one) / (beyond - before), 0, 1)
-        mixed = share * one + (1 - share) * other
-        single = np.where(np.isfinite(one), one, other)
-        root = np.where(np.isfinite(mixed), mixed, np.where(np.isfinite(single), single, line))
-        error = np.where(np.isfinite(mixed), np.abs(one - other) / 2, np.abs(root - line))
-        error = np.where(np.isfinite(single), error, high - low)
-    return root, error
+        if top is not None:
+            # Around a maximum p is a parabola, whose width any point tells.
+            reach = (end - top[0]) / np.sqrt(2 * p[every, inner + way] / target - 1)
+            near = np.clip(top[0] + reach, np.minimum(begin, end), np.maximum(begin, end))
+            line = np.where(reach * way > 0, near, line)
+        line = np.where(np.isfinite(line), line, (begin + end) / 2)
+        x = (u[window] - line[:, None]) / unit[:, None]
+        y = p[every[:, None], window] / target[:, None] - 1
+        terms = _newton(x, y)
+        low, high = ((np.minimum(begin, end) - line) / unit, (np.maximum(begin, end) - line) / unit)
+        t = np.zeros_like(line)
+        for _ in range(6):
+            value, slope, _ = _evaluated(x, terms, t)
+            t = np.clip(t - value / np.where(slope * way > 0, slope, np.nan), low, high)
+        ends = [_evaluated(q, _newton(q, r), t) for q, r in _shorter(x, y)] if width == 5 else []
+        off = np.max([np.abs(one / slope) for one, slope, _ in ends], axis=0) if ends else np.nan
+        if top is not None:
+            off = off + np.abs(top[1] / _evaluated(x, terms, t)[1])
+    good = np.isfinite(t)
+    root = np.where(good, line + t * unit, line)
+    return root, np.where(good, off * unit, np.abs(end - begin))
 
 
 def _root(u: np.ndarray, p: np.ndarray, target: np.ndarray, way: int) -> np.ndarray:

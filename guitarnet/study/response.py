@@ -66,8 +66,8 @@ def response(
     -------
     xarray.DataArray
         Complex [V/V]; a dimension for each swept setting in the order given, ``frequency`` last.
-        The coordinate ``at_reference`` holds the response at the reference frequency. Exactly 0
-        where nothing reaches the output.
+        The coordinate ``at_reference`` holds the size of the response at the reference frequency.
+        Exactly 0 where nothing reaches the output.
 
     Raises
     ------
@@ -81,6 +81,10 @@ def response(
     Notes
     -----
     Phasors with e^{+j w t}; the output is the sum over coils with their signs.
+
+    Levels and measures go to netCDF as they are. Complex numbers do not go there by every
+    library: write ``xarray.Dataset({"real": h.real, "imag": h.imag})``, and read it back as
+    ``found["real"] + 1j * found["imag"]``, of which every measure can be taken again.
 
     Examples
     --------
@@ -198,7 +202,12 @@ def responses(
     if pickups != "sum":
         coords[each] = xr.Variable((each,), np.array(next(iter(names))))
     coords["reference_frequency"] = xr.Variable((), reference, {"units": "Hz"})
-    coords["at_reference"] = both[..., -1]
+    # Its size, so that levels, and real and imaginary parts, are real in all their coordinates.
+    coords["at_reference"] = abs(both[..., -1])
+    coords["at_reference"].attrs = {
+        "units": "V/V",
+        "long_name": "size of the response at the reference frequency",
+    }
     name = f"response at the {at}" if at in ("amp", "grid", "jack") else f"at {at}"
     attrs = {
         "units": "V/V",

@@ -426,7 +426,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
         raise BadSetting(
             "write_sound",
             f"is given sounds along {', '.join(others)}",
-            f"write one at a time, as clips.sel({others[0]}=...)",
+            f"write one at a time, as clips.sel({{{others[0]!r}: ...}})",
         )
     samples = clip.transpose("time", ...).values
     most, full = float(np.abs(samples).max()), 1 - 2.0**-15 if bits == 16 else 1.0

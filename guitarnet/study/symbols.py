@@ -122,13 +122,14 @@ def dc_gain(
     return _ratio(guitar, keep, at, settings).low_frequency_limit()
 
 
-def poles(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
+def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """Poles of the transfer function, as complex frequencies in Hz.
 
     Parameters
     ----------
     guitar, at, **settings
-        As in `transfer_function`.
+        As in `transfer_function`; or, alone, what that gave, with a number for every letter but
+        s.
 
     Returns
     -------
@@ -148,18 +149,17 @@ def poles(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
     >>> abs(poles(guitar)).round(1).tolist()
     [5087.5, 5087.5]
     """
-    from ..solve import symbolic
-
-    return symbolic.roots(_ratio(guitar, (), at, settings).denominator)
+    return _roots(guitar, at, settings, "denominator")
 
 
-def zeros(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
+def zeros(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """Zeros of the transfer function, as complex frequencies in Hz.
 
     Parameters
     ----------
     guitar, at, **settings
-        As in `transfer_function`.
+        As in `transfer_function`; or, alone, what that gave, with a number for every letter but
+        s.
 
     Returns
     -------
@@ -178,9 +178,7 @@ def zeros(guitar: Harness, *, at: str = "amp", **settings: Any) -> np.ndarray:
     >>> abs(zeros(guitar)).round(3).tolist()
     [14.469]
     """
-    from ..solve import symbolic
-
-    return symbolic.roots(_ratio(guitar, (), at, settings).numerator)
+    return _roots(guitar, at, settings, "numerator")
 
 
 def symbol_of(guitar: Harness, path: str) -> sympy.Symbol:
@@ -294,6 +292,22 @@ def one_setting(
             "give one value, or loop over them",
         )
     return guitar, values
+
+
+def _roots(
+    guitar: Harness | sympy.Expr, at: str, settings: Mapping[str, Any], part: str
+) -> np.ndarray:
+    """Roots of the numerator or denominator of a guitar's, or a given, transfer function."""
+    from ..solve import symbolic
+
+    if isinstance(guitar, Harness):
+        ratio = _ratio(guitar, (), at, settings)
+    else:
+        if settings or at != "amp":
+            name = next(iter(settings), "at")
+            raise BadSetting(name, "a formula has no settings", "give them to transfer_function()")
+        ratio = symbolic.read(guitar)
+    return symbolic.roots(getattr(ratio, part))
 
 
 def _ratio(
