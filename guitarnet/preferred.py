@@ -9,12 +9,14 @@ from decimal import Decimal
 import numpy as np
 
 from .errors import BadValue
+from .gate import public
 from .ranking import least
 from .units import format_value, read_marking_exact, read_value
 
 __all__ = ["marking", "nearest_preferred", "preferred_values", "read_marking"]
 
 
+@public
 def read_marking(code: str) -> float:
     """Read a three-digit capacitor marking.
 
@@ -45,6 +47,7 @@ def read_marking(code: str) -> float:
     return float(read_marking_exact(code, "marking"))
 
 
+@public
 def marking(capacitance: float | str) -> str:
     """Say which marking to look for on a capacitor.
 
@@ -111,6 +114,7 @@ def _decade(series: str) -> list[float]:
     )
 
 
+@public
 def preferred_values(series: str, low: float | str, high: float | str) -> np.ndarray:
     """Preferred values from ``low`` to ``high``, both included.
 
@@ -153,6 +157,7 @@ def preferred_values(series: str, low: float | str, high: float | str) -> np.nda
     return np.array([v for v in values if first * (1 - 1e-12) <= v <= last * (1 + 1e-12)])
 
 
+@public
 def nearest_preferred(value: float | str, series: str = "E12") -> float:
     """Find the preferred value nearest to ``value`` by ratio.
 

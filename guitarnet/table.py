@@ -12,10 +12,12 @@ from typing import Any
 
 from .errors import plain
 from .files import write_text
+from .gate import public
 
 __all__ = ["Table", "Tabled"]
 
 
+@public
 class Table:
     """Rows under named columns.
 
@@ -114,6 +116,7 @@ class Table:
         write_text(path, stream.getvalue())
 
 
+@public
 class Tabled:
     """What shows itself as its table, in a terminal and in a notebook."""
 

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from .errors import BadSetting, BadValue, a
+from .gate import public
 
 __all__ = [
     "Quantity",
@@ -213,6 +214,7 @@ class Quantity:
         return " ".join(words) + (f" ({self.hint})" if self.hint else "")
 
 
+@public
 def read_value(value: Any, unit: str, *, where: str = "value") -> float:
     """Read a value as people write it into an SI number.
 
@@ -370,6 +372,7 @@ _WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "
 _REACH = {"ohm": (-3, 9), "F": (-12, 0), "H": (-9, 0), "Hz": (-3, 6), "V": (-9, 0)}
 
 
+@public
 def fixed(value: float, digits: int, *, sign: bool = False) -> str:
     """Write a number with so many decimals; what lies at a half, or a hair under it, goes up.
 

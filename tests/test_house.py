@@ -24,7 +24,7 @@ ROOT = Path(guitarnet.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
 STAGES = ("parts", "circuit", "solve", "study", "course", "show", "command")
 NOT_FOR_READERS = ("all", "docs", "test")
-LEAVES = ("errors", "units", "preferred", "ranking", "files", "frozen", "identity", "table")
+LEAVES = ("errors", "gate", "units", "preferred", "ranking", "files", "frozen", "identity", "table")
 MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
 HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "ipywidgets")
 
@@ -50,6 +50,7 @@ INNER = {
     "guitarnet.files": None,
     "guitarnet.frozen": None,
     "guitarnet.identity": None,
+    "guitarnet.gate": None,
     "guitarnet.parts.base": None,
     "guitarnet.parts.two_lug": {"is_network"},
     "guitarnet.show.bleed_report": None,

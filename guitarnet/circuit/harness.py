@@ -14,6 +14,7 @@ from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
 from ..frozen import Frozen
+from ..gate import public
 from ..identity import digest
 from ..parts.base import Drive, Part, Values
 from ..parts.output import AmpInput, Cable, Jack
@@ -29,6 +30,7 @@ _JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class Harness:
     """Parts and the joints between their lugs.
@@ -149,7 +151,9 @@ class Harness:
         """
         return dataclasses.replace(self, open_lugs=(*self.open_lugs, *lugs))
 
-    def plugged(self, cable: Cable | str = "3 m", amp: AmpInput | str = "1M") -> Harness:
+    def plugged(
+        self, cable: Cable | float | str = "3 m", amp: AmpInput | float | str = "1M"
+    ) -> Harness:
         """Return a harness with a cable in its jack and an amp at the cable's end.
 
         Parameters

@@ -14,6 +14,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadHarness, BadValue
+from ..gate import public
 from ..identity import ByValue
 from ..units import Quantity
 
@@ -28,6 +29,7 @@ _LIMITS = {
 }
 
 
+@public
 @dataclass(frozen=True)
 class Branch:
     """One branch of a netlist.
@@ -59,6 +61,7 @@ class Branch:
     between: tuple[str, ...] = ()
 
 
+@public
 @dataclass(eq=False)
 class Netlist(ByValue):
     """A passive circuit with sources, built branch by branch.

@@ -24,6 +24,7 @@ from typing import Any
 
 from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, a, nearest
 from ..files import read_text, write_text
+from ..gate import public
 from ..parts.base import Part
 from ..parts.taper import Taper
 from ..parts.taper import taper as read_taper
@@ -39,6 +40,7 @@ _MOST_PARTS, _MOST_ENTRIES, _LONGEST = 500, 1000, 2000
 _TOP = ("schema", "name", "parts", "joined", "open_lugs")
 
 
+@public
 def harness_to_dict(harness: Harness) -> dict[str, Any]:
     """Write a harness as plain data.
 
@@ -69,6 +71,7 @@ def harness_to_dict(harness: Harness) -> dict[str, Any]:
     }
 
 
+@public
 def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Harness:
     """Read a harness from plain data.
 
@@ -129,6 +132,7 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
     return harness
 
 
+@public
 def save_harness(harness: Harness, path: str | os.PathLike[str], *, comment: str = "") -> Path:
     """Save a harness as a TOML file, whole or not at all.
 
@@ -167,6 +171,7 @@ def save_harness(harness: Harness, path: str | os.PathLike[str], *, comment: str
     return write_text(path, said + tomli_w.dumps(harness_to_dict(harness)))
 
 
+@public
 def load_harness(path: str | os.PathLike[str]) -> Harness:
     """Load a harness from a TOML file: data only, nothing in it is ever run.
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadSetting, BadValue
+from ..gate import public
 from ..units import format_value, read_value
 
 __all__ = ["Checked", "Exercise", "check"]
@@ -35,6 +36,7 @@ _SLIPS = (
 )
 
 
+@public
 @dataclass(frozen=True)
 class Exercise:
     """A question, what computes its answer, and what helps when the answer is off.
@@ -134,6 +136,7 @@ class Exercise:
         return off
 
 
+@public
 @dataclass(frozen=True)
 class Checked:
     """What `check` says of an answer; true when it is right.
@@ -170,6 +173,7 @@ class Checked:
         )
 
 
+@public
 def check(
     answer: Any,
     expected: Any,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..errors import by_name
 from ..frozen import Frozen
+from ..gate import public
 from .pickup import Pickup
 
 __all__ = ["ready_pickup", "ready_pickups"]
@@ -101,6 +102,7 @@ ready_pickups = Frozen(
 """Ready pickups by name, each with the source of its values."""
 
 
+@public
 def ready_pickup(name: str) -> Pickup:
     """Give a ready generic pickup by name.
 

@@ -9,6 +9,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from ..gate import public
 from ..units import format_value
 from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
 from .pot import Pot
@@ -18,6 +19,7 @@ from .taper import taper as read_taper
 __all__ = ["BlendPot"]
 
 
+@public
 @dataclass(frozen=True)
 class BlendPot(Part):
     """A blend pot (MN): two tracks on one shaft, both full at the centre.

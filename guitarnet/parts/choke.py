@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from ..gate import public
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
 __all__ = ["Choke"]
 
 
+@public
 @dataclass(frozen=True)
 class Choke(Part):
     """A choke, with lugs ``a`` and ``b``: an inductor in which no string is heard.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..errors import BadSetting, BadValue, nearest
+from ..gate import public
 from ..units import read_value
 from .base import Part, Stamps, Values, quantity, root
 from .pickup import Coil
@@ -27,6 +28,7 @@ CONNECTIONS = tuple(_WIRED)
 """How the two coils of a `Humbucker` may be connected."""
 
 
+@public
 @dataclass(frozen=True)
 class Humbucker(Part):
     """A pickup of two coils, with lugs ``hot`` and ``ground``, or with four leads.
@@ -159,6 +161,7 @@ class Humbucker(Part):
         net.mutual("mutual", "coil_1.inductance", "coil_2.inductance", mutual)
 
 
+@public
 def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) -> Humbucker:
     """Coil tap: take the signal off part of one coil's turns.
 

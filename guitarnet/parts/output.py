@@ -7,12 +7,14 @@ from typing import ClassVar
 
 from ..errors import by_name
 from ..frozen import Frozen
+from ..gate import public
 from ..units import read_value
 from .base import Part, Stamps, Values, inverse, label_of, quantity
 
 __all__ = ["AmpInput", "Cable", "Jack", "amp_input", "amp_inputs", "triode_input_capacitance"]
 
 
+@public
 @dataclass(frozen=True)
 class Jack(Part):
     """The output jack, with lugs ``tip`` (hot) and ``sleeve`` (ground).
@@ -33,6 +35,7 @@ class Jack(Part):
         """Write nothing: a jack only joins."""
 
 
+@public
 @dataclass(frozen=True)
 class Cable(Part):
     """A guitar cable as one lumped capacitance, with a plug at each end.
@@ -102,6 +105,7 @@ class Cable(Part):
             net.resistor("leakage", "amp_tip", "amp_sleeve", leakage)
 
 
+@public
 @dataclass(frozen=True)
 class AmpInput(Part):
     """What the cable is plugged into, with lugs ``tip`` and ``sleeve``.
@@ -158,6 +162,7 @@ class AmpInput(Part):
         net.capacitor("capacitance", "grid", "sleeve", values.capacitance)
 
 
+@public
 def triode_input_capacitance(cathode: float | str, anode: float | str, gain: float | str) -> float:
     """Input capacitance of a triode stage.
 
@@ -214,6 +219,7 @@ amp_inputs = Frozen(
 """Ready inputs by name, each with the source of its values."""
 
 
+@public
 def amp_input(name: str) -> AmpInput:
     """Give a ready amp, pedal, buffer or transmitter input by name.
 

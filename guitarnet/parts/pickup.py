@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ..errors import BadValue
+from ..gate import public
 from ..units import Quantity
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
@@ -18,6 +19,7 @@ _SCREEN_RESISTANCE = 1000.0
 _SIGNAL = Quantity("V", at_least=0, at_most=1e6)
 
 
+@public
 @dataclass(frozen=True)
 class Coil(Part):
     """A coil of a pickup, with lugs ``hot`` (its finish) and ``ground`` (its start).
@@ -172,6 +174,7 @@ class Coil(Part):
         net.capacitor("capacitance", "hot", "ground", values.capacitance)
 
 
+@public
 @dataclass(frozen=True)
 class Pickup(Coil):
     """A magnetic pickup as one coil, with lugs ``hot`` and ``ground``.

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from ..errors import BadValue
+from ..gate import public
 from ..units import Quantity, format_value, read_value
 from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
 from .taper import Taper
@@ -21,6 +22,7 @@ _SHARE = Quantity("fraction", at_least=0, at_most=0.5)
 _OHMS = Quantity("ohm", at_least=0)
 
 
+@public
 @dataclass(frozen=True)
 class Pot(Part):
     """A potentiometer with lugs ``high`` (touched at 10), ``wiper`` and ``low`` (touched at 0).

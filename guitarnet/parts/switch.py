@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from ..errors import BadValue, listed, nearest, pair
+from ..gate import public
 from .base import Part, Stamps, Values
 
 __all__ = [
@@ -25,6 +26,7 @@ _NAMED = "name its places in a list, as ['up', 'down']"
 Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 
 
+@public
 @dataclass(frozen=True)
 class Switch(Part):
     """A switch of any kind: in each place, some of its lugs touch.
@@ -159,6 +161,7 @@ def _contacts(given: Any) -> Contacts:
     return tuple(table)
 
 
+@public
 def three_way_toggle(places: Sequence[str] = ("neck", "neck+bridge", "bridge")) -> Switch:
     """Three-way toggle: one lug, both, or the other on the common.
 
@@ -198,6 +201,7 @@ def three_way_toggle(places: Sequence[str] = ("neck", "neck+bridge", "bridge")) 
     )
 
 
+@public
 def five_way_lever(
     places: Sequence[str] = ("neck", "neck+middle", "middle", "middle+bridge", "bridge"),
 ) -> Switch:
@@ -239,6 +243,7 @@ def five_way_lever(
     )
 
 
+@public
 def four_way_lever(
     places: Sequence[str] = ("bridge", "neck+bridge", "neck", "neck+bridge in series"),
 ) -> Switch:
@@ -273,6 +278,7 @@ def four_way_lever(
     return Switch(made.contacts, made.all_lugs, kind="four-way lever")
 
 
+@public
 def rotary(poles: int, places: Sequence[str]) -> Switch:
     """Rotary switch: each pole's common touches one lug for each place.
 
@@ -324,6 +330,7 @@ def rotary(poles: int, places: Sequence[str]) -> Switch:
     )
 
 
+@public
 def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> Switch:
     """Two-way switch: a mini toggle, or the switch of a push-pull pot.
 
@@ -359,6 +366,7 @@ def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> S
     return Switch(made.contacts, made.all_lugs, kind=f"two-way, {poles_said}")
 
 
+@public
 def on_on_on(places: Sequence[str] = ("up", "middle", "down")) -> Switch:
     """Three-way mini toggle of two poles, of which in the middle only the second has moved.
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from ..errors import BadValue
 from ..files import read_csv_columns
+from ..gate import public
 from ..units import read_value
 
 __all__ = [
@@ -33,6 +34,7 @@ __all__ = [
 _ROUNDING = 1e-9  # of the track
 
 
+@public
 @dataclass(frozen=True)
 class Taper:
     """A pot's law. Made by `linear_taper`, `audio_taper` and their kin, rarely by hand.
@@ -148,6 +150,7 @@ def _zone(dead_zone: Any) -> dict[str, Any]:
     return {"dead_zone": _pair(dead_zone)}
 
 
+@public
 def linear_taper(*, dead_zone: Any = 0.0) -> Taper:
     """Linear taper: half the track at half travel.
 
@@ -183,6 +186,7 @@ def _half(half: Any, where: str) -> float:
     return value
 
 
+@public
 def audio_taper(
     half: float | str,
     knee: float | None = None,
@@ -250,6 +254,7 @@ def audio_taper(
     return Taper(f"{words}, knee {bend:g}", points=points, **_zone(dead_zone))
 
 
+@public
 def reverse_audio_taper(
     half: float | str, *, shape: str = "segments", dead_zone: Any = 0.0
 ) -> Taper:
@@ -288,6 +293,7 @@ def reverse_audio_taper(
     return replace(audio, name=f"reverse {audio.name}", points=points)
 
 
+@public
 def no_load(law: Taper | str) -> Taper:
     """Make a taper whose wiper leaves the track at full rotation (a no-load pot).
 
@@ -312,6 +318,7 @@ def no_load(law: Taper | str) -> Taper:
     return replace(law, name=f"{law.name}, no-load", opens_at_full=True)
 
 
+@public
 def measured_taper(
     rotation: Sequence[float] | np.ndarray | str | os.PathLike[str],
     resistance: Sequence[Any] | np.ndarray | None = None,
@@ -463,6 +470,7 @@ _LETTERS = {
 }
 
 
+@public
 def taper(words: str | Taper, *, convention: str | None = None, half: float | str = 0.15) -> Taper:
     """Read a taper from words.
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Literal
 
 from ..errors import BadSetting, BadValue
+from ..gate import public
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
 ]
 
 
+@public
 @dataclass(frozen=True)
 class Resistor(Part):
     """A fixed resistor.
@@ -69,6 +71,7 @@ class Resistor(Part):
         net.resistor("resistance", "a", "b", values.resistance)
 
 
+@public
 @dataclass(frozen=True)
 class Capacitor(Part):
     """A capacitor, ideal unless a loss is stated.
@@ -131,6 +134,7 @@ class Capacitor(Part):
             net.resistor("parallel_resistance", "plate", "b", values.parallel_resistance)
 
 
+@public
 @dataclass(frozen=True)
 class Empty(Part):
     """A place for a two-lug part that is left empty: what None stands for in a harness.
@@ -165,6 +169,7 @@ class Empty(Part):
 _DEEPEST = 10
 
 
+@public
 @dataclass(frozen=True)
 class Network(Part):
     """Two-lug parts in series or in parallel. Made by `in_series` and `in_parallel`.
@@ -287,6 +292,7 @@ def _join(kind: Literal["series", "parallel"], parts: tuple[Part, ...]) -> Netwo
     return Network(kind, tuple(flat))
 
 
+@public
 def in_series(*parts: Part) -> Network:
     """Join two-lug parts end to end.
 
@@ -313,6 +319,7 @@ def in_series(*parts: Part) -> Network:
     return _join("series", parts)
 
 
+@public
 def in_parallel(*parts: Part) -> Network:
     """Join two-lug parts side by side.
 
@@ -339,6 +346,7 @@ def in_parallel(*parts: Part) -> Network:
     return _join("parallel", parts)
 
 
+@public
 def capacitor_bleed(capacitance: float | str) -> Capacitor:
     """Treble bleed of a capacitor alone.
 
@@ -365,6 +373,7 @@ def capacitor_bleed(capacitance: float | str) -> Capacitor:
     return Capacitor(capacitance)  # type: ignore[arg-type]
 
 
+@public
 def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network:
     """Treble bleed of a capacitor with a resistor in parallel.
 
@@ -397,6 +406,7 @@ def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network
     return in_parallel(Capacitor(capacitance), Resistor(resistance))  # type: ignore[arg-type]
 
 
+@public
 def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
     """Treble bleed of a capacitor with a resistor in series.
 
@@ -464,6 +474,7 @@ def is_network(part: Part, written: object) -> bool:
 _TOKEN = re.compile(r"\s*(\|\||\u2225|\+|\(|\)|[^\s|\u2225+()][^|\u2225+()]*)", re.ASCII)
 
 
+@public
 def bleed(written: str | Part | None) -> Part | None:
     """Read a treble bleed as one would write it on the bench.
 

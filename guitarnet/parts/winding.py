@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import BadSetting, BadValue
+from ..gate import public
 from ..table import Table
 from ..units import Quantity, format_value
 
@@ -48,6 +49,7 @@ def _relative(temperature: Any, conductivity: float, where: str) -> float:
     return 1 + _PER_KELVIN * conductivity * (degrees - 20)
 
 
+@public
 def resistance_at(
     resistance: float | str,
     temperature: float,
@@ -103,6 +105,7 @@ def resistance_at(
     return ohm * there / _relative(measured_at, share, "resistance_at.measured_at")
 
 
+@public
 def wire_diameter(wire: float | str) -> float:
     """Diameter of bare wire from its gauge.
 
@@ -150,6 +153,7 @@ def _is(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
+@public
 def wire_resistance(
     wire: float | str, *, temperature: float = 20.0, conductivity: float | str = 1.0
 ) -> float:
@@ -195,6 +199,7 @@ def wire_resistance(
     return warm / (_COPPER * share * area)
 
 
+@public
 @dataclass(frozen=True)
 class Winding:
     """A coil on a bobbin as `winding` finds it; prints as a table.
@@ -272,6 +277,7 @@ def _mm(length: float) -> str:
     return f"{length * 1e3:.3g} mm"
 
 
+@public
 def winding(
     wire: float | str,
     *,
@@ -416,6 +422,7 @@ def _in_order(
         )
 
 
+@public
 def inductance_by_turns(known_inductance: float | str, known_turns: float, turns: float) -> float:
     """Inductance of a coil with other turns on the same core and bobbin.
 

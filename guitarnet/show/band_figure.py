@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting
+from ..gate import public
 from ..ranking import order
 from ..study.measures import level_db
 from ..study.quantiles import quantiles
@@ -26,6 +27,7 @@ _MOST = len(style.BUILD_STYLES)
 _MARKED: dict[str, Any] = {"color": "#222222", "linestyle": (0, (3, 2)), "linewidth": 0.9}
 
 
+@public
 def plot_bands(
     h: xr.DataArray,
     nominal: xr.DataArray | None = None,
@@ -190,6 +192,7 @@ def _say_what(ax: Axes, shares: np.ndarray, marked: bool) -> None:
     ax.legend(handles=keys, loc="lower left", handlelength=2.4, fontsize=9)
 
 
+@public
 def plot_sensitivity(
     slopes: xr.DataArray,
     ax: Axes | None = None,
@@ -256,6 +259,7 @@ def plot_sensitivity(
     return ax
 
 
+@public
 def plot_ranking(
     ranked: xr.Dataset,
     ax: Axes | None = None,

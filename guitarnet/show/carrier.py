@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from ..files import write_text
+from ..gate import public
 from ..table import Table
 from . import style
 from .page import asset, inert, policy
@@ -37,6 +38,7 @@ _ON_DARK = (
 )
 
 
+@public
 class Carrier:
     """Base of live views: how they are saved, and how a notebook shows them.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..errors import BadSetting, a
+from ..gate import public
 from ..study.choose_bleed_result import BleedChoices
 from ..study.choose_goals import Goal
 from ..study.choose_match import Matches
@@ -23,6 +24,7 @@ __all__ = ["plot_choices", "plot_front", "plot_match"]
 _CURVES = 4  # of a match, besides what is wanted
 
 
+@public
 def plot_front(found: BleedChoices, ax: Axes | None = None, *, title: str | None = None) -> Axes:
     """Draw every candidate of a search between its two aims: treble kept and taper kept.
 
@@ -112,6 +114,7 @@ def _name(ax: Axes, words: str, x: float, y: float, *, best: bool) -> None:
     )
 
 
+@public
 def plot_choices(
     found: Choices, ax: Axes | None = None, *, goal: int = 0, title: str | None = None
 ) -> Axes:
@@ -245,6 +248,7 @@ def _axis(name: str) -> str:
     return name.replace("_", " ").replace(".", " ")
 
 
+@public
 def plot_match(
     found: Matches,
     ax: np.ndarray | None = None,

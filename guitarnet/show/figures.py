@@ -11,6 +11,7 @@ import xarray as xr
 
 from ..errors import BadFile, BadSetting, plain
 from ..files import read_csv_columns
+from ..gate import public
 from ..study.measures import at_place, effective_taper, in_words, level_db, reference_level
 from ..units import format_value
 from . import style
@@ -42,6 +43,7 @@ __all__ = [
 _MARKS = (10, 9, 7, 5, 3)
 
 
+@public
 def plot_response(
     h: xr.DataArray,
     ax: Axes | None = None,
@@ -95,6 +97,7 @@ def plot_response(
     return ax
 
 
+@public
 def plot_builds(
     h: xr.DataArray,
     marks: Sequence[float] = _MARKS,
@@ -142,6 +145,7 @@ def plot_builds(
     return panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
 
 
+@public
 def plot_difference(
     h: xr.DataArray,
     marks: Sequence[float] = _MARKS,
@@ -206,6 +210,7 @@ def _reference(h: xr.DataArray) -> str:
     return format_value(float(h.coords["reference_frequency"]), "Hz")
 
 
+@public
 def plot_taper(
     h: xr.DataArray,
     tapers: Mapping[str, Any] | None = None,
@@ -286,6 +291,7 @@ def _draw_tapers(ax: Axes, tapers: Mapping[str, Any]) -> None:
     ax.legend(loc="upper left")
 
 
+@public
 def plot_map(
     h: xr.DataArray,
     ax: Axes | None = None,
@@ -368,6 +374,7 @@ def plot_map(
     return ax
 
 
+@public
 def plot_measured(
     path: str | os.PathLike[str],
     ax: Axes,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import BadSetting, a
+from ..gate import public
 from ..study.fit_result import CurveFit, PickupFit
 from . import style
 
@@ -22,6 +23,7 @@ _KINDS = {
 }
 
 
+@public
 def plot_fit(
     fit: PickupFit,
     ax: np.ndarray | None = None,

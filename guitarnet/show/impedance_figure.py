@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting
+from ..gate import public
 from . import style
 from .families import (
     assumed,
@@ -30,6 +31,7 @@ _DEEPEST = 1e4
 """Part of the largest impedance; smaller ones run out of the picture."""
 
 
+@public
 def plot_impedance(
     z: xr.DataArray,
     ax: Any = None,

@@ -10,6 +10,7 @@ from typing import Any
 from ..circuit.harness import Harness
 from ..errors import BadSetting, NotInstalled, plain
 from ..files import write_bytes, write_text
+from ..gate import public
 from ..study.ohmmeter import Ohmmeter
 from ..study.sweep import check_guitar
 from .job_card_content import content
@@ -27,6 +28,7 @@ _PX_PER_MM = 96 / 25.4
 _FOOT = 13.0  # margin of the page and last line of the card [mm]
 
 
+@public
 def job_card(
     guitar: Harness,
     path: str | os.PathLike[str],

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ..gate import public
 from ..table import Table
 from .carrier import Carrier, still
 
@@ -18,6 +19,7 @@ STEP = 0.01
 _SILENT = -32768
 
 
+@public
 class KnobView(Carrier):
     """A live picture of a response against one knob, as `knob_view` makes it.
 

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, nearest, plain
+from ..gate import public
 from ..ranking import at_least
 from ..study.measures import effective_taper, level_db, peak, reference_level, treble_change
 from ..units import fixed, format_value
@@ -30,6 +31,7 @@ LEAST_PEAK = 0.1  # dB; a lower bump comes and goes from mark to mark
 NAMED = (1e3, 3e3, 5e3)
 
 
+@public
 def knob_view(
     h: xr.DataArray,
     *,

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, nearest, needs
+from ..gate import public
 from ..parts.output import Cable
 from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor, parallel_bleed, series_bleed
@@ -33,6 +34,7 @@ _NETWORKS: dict[str, Callable[[dict[str, Any]], Any]] = {
 }
 
 
+@public
 class Knobs(anywidget.AnyWidget):
     """A live page in a notebook whose controls Python may read, set and follow.
 
@@ -159,6 +161,7 @@ def _as_settings(moved: Mapping[str, Any], cable: str) -> dict[str, Any]:
     return found
 
 
+@public
 def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
     """Show a live page in a notebook cell whose controls Python follows.
 

@@ -15,6 +15,7 @@ import xarray as xr
 
 from ..errors import BadSetting, plain
 from ..files import write_text
+from ..gate import public
 from ..study.sound import check_sound, match_level, sound
 from ..table import Table
 from .hearing import script_of
@@ -36,6 +37,7 @@ makeListening(
 """
 
 
+@public
 class Listening:
     """Sounds to switch between, as `listen` makes them.
 
@@ -107,6 +109,7 @@ class Listening:
         )
 
 
+@public
 def listen(
     clips: xr.DataArray | Mapping[str, xr.DataArray], *, match: bool = False, title: str = ""
 ) -> Listening:

@@ -15,6 +15,7 @@ import numpy as np
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting
+from ..gate import public
 from ..parts.pot import Pot
 from ..study.live_model import is_volume, live_model, opened
 from ..study.measures import level_db, peak, reference_level
@@ -54,6 +55,7 @@ _START = """
 _hearing = cache(hearing_parts)
 
 
+@public
 class LivePage(Carrier):
     """Guitars that a browser computes by itself, as `live_page` makes them.
 
@@ -152,6 +154,7 @@ class LivePage(Carrier):
 _CONTROLS = ("knobs", "switches", "bleeds", "capacitors")
 
 
+@public
 def live_page(
     guitars: Harness | Mapping[str, Harness],
     path: str | os.PathLike[str] | None = None,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadHarness
+from ..gate import public
 from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty
@@ -35,6 +36,7 @@ _MARGIN = 0.4  # units
 _LEAST = 15.0  # width of a sheet [units]
 
 
+@public
 def draw(
     guitar: Harness, ax: Axes | None = None, *, generic: bool = False, title: str | None = None
 ) -> Axes:

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting
+from ..gate import public
 from ..study.string import harmonic_level_db
 from . import style
 from .families import DEEPEST, assumed, curves_of, guitar_of, sentence, y_label
@@ -21,6 +22,7 @@ __all__ = ["plot_string_spectrum"]
 _APART = 16.0  # points; numbers that stand closer would run into each other
 
 
+@public
 def plot_string_spectrum(
     spectrum: xr.DataArray,
     ax: Axes | None = None,

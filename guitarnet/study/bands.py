@@ -11,6 +11,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, resolve
 from ..errors import BadSetting, mapped
+from ..gate import public
 from ..solve.pointwise import sample_voltages
 from ..units import Quantity, format_value
 from .quantiles import between, read_levels
@@ -23,6 +24,7 @@ _REFERENCE = Quantity("Hz", above=0)
 _AT_ONCE = 2_000_000  # numbers sorted at once
 
 
+@public
 def tolerance_band(
     guitar: Harness,
     drawn: Mapping[str, xr.DataArray],

@@ -14,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting, listed, mapped
+from ..gate import public
 from ..preferred import preferred_values
 from ..ranking import at_most, groups, most, ranked
 from ..units import format_value
@@ -30,6 +31,7 @@ _SOLD = 1e-4  # what is found this near to a preferred value is that value
 _STARTS = 3  # combinations from which a continuous search begins, and places along each
 
 
+@public
 @dataclass(frozen=True)
 class Range:
     """Candidates without gaps: every value between two.
@@ -60,6 +62,7 @@ class Range:
     series: str | None = None
 
 
+@public
 def choose(
     guitar: Harness,
     candidates: Mapping[str, Any],

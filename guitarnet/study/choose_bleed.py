@@ -10,6 +10,7 @@ import numpy as np
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, by_name, listed
+from ..gate import public
 from ..parts.base import Part
 from ..parts.two_lug import Empty, bleed
 from ..ranking import at_most, least, order, ranked
@@ -41,6 +42,7 @@ _OFF, _OFF_LIMIT = 0.1, 0.3
 _AGAIN = 256  # candidates that are scored anew at once
 
 
+@public
 def choose_treble_bleed(
     guitar: Guitars,
     goal: BleedGoal | str = "treble and taper",

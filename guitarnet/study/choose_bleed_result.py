@@ -11,6 +11,7 @@ import numpy as np
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, nearest
+from ..gate import public
 from ..identity import ByValue
 from ..parts.base import Part
 from ..ranking import least, order
@@ -112,6 +113,7 @@ class Searched(ByValue):
     between_cost: float
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class BleedChoices(ByValue):
     """Ranked treble bleeds. Made by `choose_treble_bleed`; shows itself as a table.

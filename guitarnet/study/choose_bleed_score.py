@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, listed, mapped, nearest, pair
+from ..gate import public
 from ..ranking import at_most, most
 from ..units import Quantity, format_value
 from .choose_port import Port
@@ -34,6 +35,7 @@ _DECIBEL = Quantity("number", above=0)
 _BLOCK = 4000  # candidates times settings evaluated at once, so that a block stays in the cache
 
 
+@public
 @dataclass(frozen=True)
 class BleedGoal:
     """What a treble bleed is to keep while the volume is turned down.

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, by_name, mapped, nearest
+from ..gate import public
 from ..ranking import at_least
 from ..units import Quantity, fixed, format_value
 from .choose_bleed_score import read_band
@@ -62,6 +63,7 @@ MEASURES: Mapping[str, _Measure] = {
 _OVER_A_KNOB = ("treble change", "taper")
 
 
+@public
 @dataclass(frozen=True)
 class Goal:
     """What a measure is to reach.

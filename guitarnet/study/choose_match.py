@@ -12,6 +12,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, a, by_name, listed, pair
+from ..gate import public
 from ..identity import ByValue
 from ..parts.base import Part
 from ..parts.two_lug import Capacitor, Resistor, parallel_bleed, series_bleed
@@ -44,6 +45,7 @@ _SQUARED = 1e-12  # dB squared; less is no difference of costs
 _HZ = Quantity("Hz", above=0)
 
 
+@public
 @dataclass(frozen=True)
 class Match:
     """One load and how closely it matches. Made by `match_response`.
@@ -78,6 +80,7 @@ class Match:
     between_rms: float
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class Matches(ByValue):
     """Ranked loads. Made by `match_response`; shows itself as a table.
@@ -146,6 +149,7 @@ class Matches(ByValue):
         return self.table()._repr_html_()
 
 
+@public
 def match_response(
     guitar: Harness | Mapping[str, Harness],
     wanted: Harness | xr.DataArray,

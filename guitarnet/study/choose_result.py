@@ -8,6 +8,7 @@ from typing import Any
 
 import xarray as xr
 
+from ..gate import public
 from ..identity import ByValue
 from ..table import Table
 from ..units import fixed
@@ -46,6 +47,7 @@ class Choice(ByValue):
     how: str = "given"
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class Choices(ByValue):
     """Ranked choices. Made by `choose`; shows itself as a table.

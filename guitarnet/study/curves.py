@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import BadFile, BadSetting, NotInstalled
 from ..files import read_csv_columns, read_text
+from ..gate import public
 from ..identity import ByValue
 from ..units import Quantity
 from .loads import Load, check_load
@@ -22,6 +23,7 @@ _EXCITER = 20.0  # dB per decade
 _SLOPE = Quantity("number", at_least=-60, at_most=60)
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class MeasuredCurve(ByValue):
     """A measured curve of one pickup under one load.
@@ -168,6 +170,7 @@ def _check_units(curve: MeasuredCurve) -> None:
         )
 
 
+@public
 def read_curve(
     path: str | os.PathLike[str],
     *,

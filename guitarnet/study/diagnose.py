@@ -11,6 +11,7 @@ import numpy as np
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadSetting, a
+from ..gate import public
 from ..ranking import at_least, at_most, most, ranked
 from ..table import Table, Tabled
 from ..units import fixed, format_value
@@ -30,6 +31,7 @@ _RARE = 1e-3  # a deviation that parts and meter exceed this seldom counts as no
 _HEARD, _UNHEARD = math.log(0.9), math.log(0.05)  # that a symptom is told where it is, where not
 
 
+@public
 @dataclass(frozen=True)
 class Explanation:
     """Faults that the given readings cannot tell apart, and how well they fit.
@@ -63,6 +65,7 @@ class Explanation:
         return "; ".join(fault.words for fault in self.faults)
 
 
+@public
 @dataclass(frozen=True, repr=False)
 class Diagnosis(Tabled):
     """What may be wrong with a guitar, the likeliest first. Made by `diagnose`.
@@ -173,6 +176,7 @@ class Diagnosis(Tabled):
         return [f"Next: {first}.", *(f"Or: {step}." for step in others)]
 
 
+@public
 def diagnose(
     guitar: Harness,
     readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,

@@ -11,6 +11,7 @@ import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..circuit.settings import target
+from ..gate import public
 from ..identity import ByValue
 from ..parts.output import AmpInput
 from ..parts.switch import Switch
@@ -30,6 +31,7 @@ _PROBE = (0.0, 2.5, 5.0, 7.5, 10.0)  # marks at which a control would show
 _SAME = 1e-7  # relative difference of readings that is rounding
 
 
+@public
 @dataclass(frozen=True, eq=False, repr=False)
 class ExpectedReadings(Tabled, ByValue):
     """What an ohmmeter must show at the jack. Made by `expected_readings`.
@@ -102,6 +104,7 @@ class ExpectedReadings(Tabled, ByValue):
         return " ".join(words)
 
 
+@public
 def expected_readings(
     guitar: Harness,
     *,

@@ -11,6 +11,7 @@ import xarray as xr
 
 from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadHarness, BadSetting, listed, nearest
+from ..gate import public
 from ..identity import ByValue
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty, Resistor
@@ -26,6 +27,7 @@ from .sweep import check_guitar
 __all__ = ["Fault", "Faults", "faults", "main_places", "stations"]
 
 
+@public
 @dataclass(frozen=True)
 class Fault:
     """One fault: what is wrong, and the harness that it makes of a guitar.
@@ -119,6 +121,7 @@ class Fault:
         return self.words
 
 
+@public
 class Faults(ByValue, Sequence[Fault]):
     """Faults of one guitar: a sequence, and by words; shows itself as a table of readings.
 
@@ -214,6 +217,7 @@ class Faults(ByValue, Sequence[Fault]):
         return self.table()._repr_html_()
 
 
+@public
 def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faults:
     """List the single faults that a guitar may have, each as an edited harness.
 

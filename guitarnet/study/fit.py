@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadSetting, NoSolution, a
+from ..gate import public
 from ..units import Quantity
 from .fit_problem import Problem, Task, names_of
 from .fit_result import PickupFit, result_of
@@ -22,6 +23,7 @@ _HERTZ = Quantity("Hz", above=0)
 INSTRUMENT = Load(resistance=Unknown("1M", 0.3, name="instrument"))
 
 
+@public
 def fit_pickup(
     curves: Any = (),
     *,
@@ -143,6 +145,7 @@ def fit_pickup(
     )[name]
 
 
+@public
 def fit_pickups(
     pickups: Mapping[str, Measurements],
     *,

@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, NoSolution
+from ..gate import public
 from ..identity import ByValue
 from ..parts.pickup import Pickup
 from ..ranking import ranked
@@ -43,6 +44,7 @@ _PICKUP = (
 )
 
 
+@public
 @dataclass(frozen=True)
 class FittedValue:
     """One value that a fit found.
@@ -73,6 +75,7 @@ class FittedValue:
         return f"{_shown(self.value, self.unit)} ± {_shown(self.error, self.unit, 2)}"
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class CurveFit(ByValue):
     """A measured curve beside its model.
@@ -111,6 +114,7 @@ class CurveFit(ByValue):
     apart: float
 
 
+@public
 @dataclass(frozen=True, eq=False, repr=False)
 class PickupFit(Tabled, ByValue):
     """A pickup found from measurements; made by `fit_pickup` and `fit_pickups`.

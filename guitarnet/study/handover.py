@@ -7,6 +7,7 @@ from typing import Any
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting
+from ..gate import public
 from ..solve import spice
 from ..units import Quantity
 from .response import node_at
@@ -18,6 +19,7 @@ _HZ = Quantity("Hz", above=0)
 _MOST_POINTS = 1_000_000
 
 
+@public
 def to_spice(
     guitar: Harness,
     frequency: Sequence[float | str] = (20.0, 20e3),
@@ -79,6 +81,7 @@ def to_spice(
     return spice.spice_text(net, node_at(guitar, at), low, high, per_decade, lugs=lugs)
 
 
+@public
 def to_lcapy(guitar: Harness, *, at: str = "amp", **settings: Any) -> Any:
     """Build a guitar at one setting as a circuit of the lcapy library.
 

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
+from ..gate import public
 from .response import response, responses
 
 __all__ = ["hum"]
@@ -15,6 +16,7 @@ __all__ = ["hum"]
 _MAINS = (50.0, 60.0, 100.0, 120.0)
 
 
+@public
 def hum(
     guitar: Harness, frequency: Any = _MAINS, *, at: str = "amp", **settings: Any
 ) -> xr.Dataset:

@@ -18,6 +18,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, variants
 from ..errors import BadSetting, GuitarnetError, TooLarge, a, nearest
+from ..gate import public
 from .large_plan import Measure, Question, SweepPlan, piece_of
 from .sweep import _check_builds, _check_dim, _memory, _order, assumed_by, cuts, read_frequency
 
@@ -27,6 +28,7 @@ _POINTS = 1 << 21  # numbers in one chunk: large beside the cost of a task
 _BYTES = 100  # at work for each of them, at most
 
 
+@public
 def plan_sweep(
     guitar: Harness | Mapping[str, Harness],
     measures: Mapping[str, Measure],

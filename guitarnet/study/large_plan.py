@@ -18,6 +18,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, NotInstalled, a
+from ..gate import public
 from ..identity import ByValue
 from .response import responses
 
@@ -77,6 +78,7 @@ def _loaded(settings: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class SweepPlan(ByValue):
     """A large sweep, cut into chunks and ready to be run. Made by `plan_sweep`.

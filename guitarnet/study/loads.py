@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadSetting, BadValue
+from ..gate import public
 from ..units import Quantity, format_value
 
 __all__ = ["Load", "Unknown", "check_load"]
@@ -22,6 +23,7 @@ _STATE = (
 )
 
 
+@public
 @dataclass(frozen=True)
 class Unknown:
     """A value that a fit is to find, with what is known beforehand.
@@ -63,6 +65,7 @@ def _read(value: Any, spec: Quantity, where: str) -> Any:
     return spec.read(value, where)
 
 
+@public
 @dataclass(frozen=True)
 class Load:
     """What lies across the pickup's lugs while it is measured: nothing, unless given.

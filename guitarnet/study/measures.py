@@ -16,6 +16,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved
 from ..errors import BadSetting, CoarseGrid, a, nearest
+from ..gate import public
 from ..parts.base import Drive
 from ..ranking import most
 from ..units import format_value
@@ -85,6 +86,7 @@ def _check(h: Any) -> None:
         )
 
 
+@public
 def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.DataArray:
     """Level of a response in decibels.
 
@@ -194,6 +196,7 @@ def _index(array: xr.DataArray, name: str, value: Any) -> int:
     return int(found[0])
 
 
+@public
 def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     """Phase of a response.
 
@@ -243,6 +246,7 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     return result.rename("phase").assign_attrs(units="degree", long_name="phase")
 
 
+@public
 def peak(
     of: xr.DataArray | Harness | Mapping[str, Harness],
     frequency: Any = None,
@@ -372,6 +376,7 @@ def _exact_peaks(solver: Solver, rows: np.ndarray, hertz: np.ndarray, _: Any) ->
     return _numbers(found, size[:, -1])
 
 
+@public
 def _exact_limits(solver: Solver, rows: np.ndarray, hertz: np.ndarray, drop: float) -> np.ndarray:
     """Upper limits of some settings of a guitar."""
     size = solver.sizes(rows, hertz)
@@ -522,6 +527,7 @@ def bandwidth(
     )
 
 
+@public
 def _limits_on_grid(
     size: np.ndarray, reference: np.ndarray, hertz: np.ndarray, drop: float
 ) -> np.ndarray:
@@ -652,6 +658,7 @@ def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: in
     return result.reshape((*values.shape[:-1], named + 2))
 
 
+@public
 def effective_taper(h: xr.DataArray, knob: str = "volume", *, re: Any = 10) -> xr.DataArray:
     """Level at the output against a knob's mark: the taper as it acts in the guitar.
 

@@ -12,6 +12,7 @@ from ..circuit.harness import Harness
 from ..circuit.netlist import Netlist
 from ..circuit.settings import Resolved
 from ..errors import BadSetting, listed
+from ..gate import public
 from ..parts.base import Part, Values
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Coil
@@ -37,6 +38,7 @@ _DISSIPATION = 0.1  # up to which meters state their accuracy
 _CELSIUS = Quantity("number", at_least=-50, at_most=180, hint="in °C")
 
 
+@public
 def impedance(
     guitar: Harness, frequency: Any = None, *, at: str = "jack", **settings: Any
 ) -> xr.DataArray:
@@ -85,6 +87,7 @@ def impedance(
     return xr.DataArray(values, coords=coords, name="impedance", attrs=attrs)
 
 
+@public
 def jack_resistance(
     guitar: Harness, *, coil_temperature: Any = 20.0, meter: Ohmmeter | None = None, **settings: Any
 ) -> xr.DataArray:
@@ -138,6 +141,7 @@ def jack_resistance(
     )
 
 
+@public
 def lug_resistance(
     guitar: Harness,
     one: str,
@@ -197,6 +201,7 @@ def lug_resistance(
     return _resistance(measured, settings, words, coil_temperature, meter, ends)
 
 
+@public
 def jack_capacitance(guitar: Harness, frequency: Any = "1 kHz", **settings: Any) -> xr.Dataset:
     """Capacitance that a meter shows between tip and sleeve, and whether it means anything.
 
@@ -237,6 +242,7 @@ def jack_capacitance(guitar: Harness, frequency: Any = "1 kHz", **settings: Any)
     return _capacitance(guitar, frequency, settings, "at the jack, amp unplugged")
 
 
+@public
 def lug_capacitance(
     guitar: Harness,
     one: str,

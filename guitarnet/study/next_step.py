@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ..circuit.harness import Harness
+from ..gate import public
 from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Empty
@@ -38,6 +39,7 @@ _TROUBLE = 0.8  # an open guitar must tell more to go first
 _GRID = np.linspace(math.log(0.3), math.log(40e6), 600)  # log ohm
 
 
+@public
 @dataclass(frozen=True)
 class NextStep:
     """A reading to take or a thing to try, and how much it is expected to tell.

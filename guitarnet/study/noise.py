@@ -11,6 +11,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved
 from ..errors import BadSetting, listed, pair
+from ..gate import public
 from ..parts.output import AmpInput
 from ..parts.switch import Switch
 from ..ranking import CLOSE
@@ -33,6 +34,7 @@ _CORNERS = 20.598997, 107.652649, 737.862231, 12194.217  # Hz; IEC 61672-1:2013,
 _NODES, _PANELS = 8, 16  # Gauss-Legendre points in each panel, panels in each decade
 
 
+@public
 def a_weighting_db(frequency: Any) -> np.ndarray:
     """A-weighting of sound level meters.
 
@@ -79,6 +81,7 @@ def _weight(f: np.ndarray) -> np.ndarray:
     return shape(f) / shape(np.array(1000.0))
 
 
+@public
 def noise_spectrum(
     guitar: Harness,
     frequency: Any = None,
@@ -141,6 +144,7 @@ def noise_spectrum(
     return xr.DataArray(found, coords=coords, name="noise", attrs=attrs)
 
 
+@public
 def noise_level(
     guitar: Harness,
     *,
@@ -228,6 +232,7 @@ def noise_level(
     )
 
 
+@public
 def noise_table(
     guitar: Harness,
     marks: Iterable[float] = (10, 9, 7, 5, 3, 0),
@@ -291,6 +296,7 @@ def noise_table(
     )
 
 
+@public
 def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) -> Table:
     """Table of the hum that coils pick up, a row for each place of a switch.
 

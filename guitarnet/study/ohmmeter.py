@@ -14,6 +14,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
 from ..errors import BadSetting, BadValue, nearest
 from ..frozen import Frozen
+from ..gate import public
 from ..parts.switch import Switch
 from ..ranking import at_most, most
 from ..units import Quantity, format_value
@@ -32,6 +33,7 @@ _OPEN = ("ol", "0l", "o.l", "0.l", "o.l.", "open", "inf", "infinity", "infinite"
 _TRACK = 513  # points of a track; the largest is then found between them
 
 
+@public
 @dataclass(frozen=True)
 class Ohmmeter:
     """An ohmmeter: how well it reads, and what it adds.
@@ -106,6 +108,7 @@ class Ohmmeter:
         )
 
 
+@public
 @dataclass(frozen=True, init=False)
 class ResistanceReading:
     """One resistance as an ohmmeter showed it, and where.
@@ -311,6 +314,7 @@ class ResistanceReading:
         return guitar.lift(*self.lifted) if self.lifted else guitar
 
 
+@public
 def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
     """Read resistance readings as one notes them down.
 

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, listed
+from ..gate import public
 from ..units import Quantity, read_seed
 from .sound import sound
 from .string import string_spectrum
@@ -28,6 +29,7 @@ _HIGHEST = 0.45  # of the sampling rate
 _END = 0.02  # s over which the end is faded
 
 
+@public
 def pluck(
     string: Any = "E2",
     *,

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, listed, mapped
+from ..gate import public
 from ..table import Table
 from ..units import Quantity, format_value
 
@@ -17,6 +18,7 @@ __all__ = ["between", "quantile_table", "quantiles", "read_levels"]
 _LEVELS = Quantity("fraction", at_least=0, at_most=1)
 
 
+@public
 def quantiles(values: xr.DataArray, levels: Any = (0.05, 0.5, 0.95)) -> xr.DataArray:
     """Values under which given shares of the samples lie.
 
@@ -111,6 +113,7 @@ def between(values: np.ndarray, shares: np.ndarray, read: Any = None) -> np.ndar
     return np.where(gone, np.nan, under + step)
 
 
+@public
 def quantile_table(
     measures: Mapping[str, xr.DataArray],
     nominal: Mapping[str, xr.DataArray] | None = None,

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadSetting
+from ..gate import public
 from ..identity import ByValue
 from ..ranking import most
 from ..units import Quantity, format_value
@@ -27,6 +28,7 @@ _ACCURACY = Quantity("number", above=0, at_most=60, hint="in dB, as a bare numbe
 _EDGE = math.log(3.9)  # a peak this far from its reading is the edge of the window, not a peak
 
 
+@public
 @dataclass(frozen=True)
 class ReadingFit:
     """A reading beside what the fitted model shows.
@@ -63,6 +65,7 @@ class ReadingFit:
         return cls(name, stated, found, unit, miss)
 
 
+@public
 @dataclass(frozen=True)
 class InductanceReading:
     """An inductance as an LCR meter shows it, in series mode.
@@ -112,6 +115,7 @@ class InductanceReading:
         return ReadingFit.share(name, self.inductance, shown, "H", self.within)
 
 
+@public
 @dataclass(frozen=True)
 class PeakReading:
     """A resonance read by hand: where the level of the driven pickup is highest.
@@ -178,6 +182,7 @@ class PeakReading:
         return fits
 
 
+@public
 @dataclass(frozen=True, eq=False)
 class Measurements(ByValue):
     """All that was measured on one pickup, in any mix.

@@ -15,6 +15,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting
 from ..frozen import Frozen
+from ..gate import public
 from ..identity import ByValue
 from ..table import Table, Tabled
 from ..units import Quantity, format_value
@@ -29,6 +30,7 @@ _NO_SLOPE = 1e-6  # beside the largest slope, or singular value: what is less is
 _RANGE = 100.0  # a value is looked for up to this factor from where it starts
 
 
+@public
 def pot_from_largest(largest: float | str, dcr: float | str) -> float:
     """Resistance of a volume pot from the largest reading at the jack while it is turned.
 
@@ -85,6 +87,7 @@ def pot_from_largest(largest: float | str, dcr: float | str) -> float:
     return 4 * top - coil
 
 
+@public
 @dataclass(frozen=True, eq=False, repr=False)
 class RecoveredValues(Tabled, ByValue):
     """Values found from readings, with their uncertainty. Made by `values_from_readings`.
@@ -137,6 +140,7 @@ class RecoveredValues(Tabled, ByValue):
         return f"{words}: the readings agree."
 
 
+@public
 def values_from_readings(
     guitar: Harness,
     readings: Any,

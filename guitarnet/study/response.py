@@ -11,6 +11,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved
 from ..errors import BadSetting, a
+from ..gate import public
 from ..parts.base import Drive
 from ..parts.humbucker import Humbucker
 from ..parts.output import AmpInput, Jack
@@ -25,6 +26,7 @@ __all__ = ["check_drive", "compare", "node_at", "read_reference", "response", "r
 _REFERENCE = Quantity("Hz", above=0)
 
 
+@public
 def response(
     guitar: Harness,
     frequency: Any = None,
@@ -97,6 +99,7 @@ def response(
     return responses(guitar, frequency, at, reference_frequency, settings, "build", drive)
 
 
+@public
 def compare(
     builds: Mapping[str, Harness],
     frequency: Any = None,

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting
+from ..gate import public
 from ..ranking import at_least
 from ..table import Table
 from ..units import Quantity, fixed, format_value
@@ -23,6 +24,7 @@ _SEEN = 0.1  # dB; a lower bump is left out, as on the live pages
 _NOTHING = "\u2014"
 
 
+@public
 def response_table(h: xr.DataArray, frequencies: Any = (1e3, 3e3, 5e3), *, most: int = 60) -> Table:
     """Set out a response in numbers, a line for each setting.
 

@@ -14,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, target
 from ..errors import BadSetting, NotInstalled, a, listed, mapped, needs
+from ..gate import public
 from ..ranking import order, ranked
 from ..solve.adjoint import branch_derivatives
 from ..solve.structure import LIVE, single_state
@@ -29,6 +30,7 @@ _BASE = Quantity("number", at_least=8, at_most=1e6)
 _DECIBEL = 20 / np.log(10)  # for a change of the natural logarithm by 1
 
 
+@public
 def sensitivity(
     guitar: Harness,
     frequency: Any = None,
@@ -116,6 +118,7 @@ def sensitivity(
     return xr.DataArray(slopes, coords=coords, name="sensitivity", attrs=attrs)
 
 
+@public
 def sensitivity_ranking(
     guitar: Harness,
     frequency: Any = None,
@@ -201,6 +204,7 @@ def sensitivity_ranking(
     return found.isel(value=rank)
 
 
+@public
 def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> xr.DataArray:
     """Share of a measure's variance that goes with each value, from samples at hand.
 
@@ -267,6 +271,7 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
     )
 
 
+@public
 def sobol_shares(
     guitar: Harness,
     measure: Callable[..., xr.DataArray],

@@ -14,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..errors import BadFile, BadSetting, a
 from ..files import write_bytes
+from ..gate import public
 from ..units import Quantity
 from .response import compare, response
 from .sound_files import read_samples
@@ -36,6 +37,7 @@ _GONE = 1e-6  # of the largest value: 120 dB
 _LARGEST = 2**31  # bytes of a sound in memory
 
 
+@public
 def sound(samples: Any, rate: float = 48_000) -> xr.DataArray:
     """Make a sound of plain numbers.
 
@@ -89,6 +91,7 @@ def _axis(count: int, rate: Any, start: int = 0) -> dict[str, Any]:
     }
 
 
+@public
 def impulse_response(
     guitar: Harness | Mapping[str, Harness],
     rate: float = 48_000,
@@ -192,6 +195,7 @@ def _has_faded(values: np.ndarray) -> bool:
     return bool((np.abs(ends).max(axis=-1) <= _GONE * most).all())
 
 
+@public
 def play_through(
     clip: xr.DataArray, guitar: Harness | Mapping[str, Harness], *, at: str = "amp", **settings: Any
 ) -> xr.DataArray:
@@ -267,6 +271,7 @@ def play_through(
     return xr.DataArray(heard, coords, (*places, *others, "time"), "sound", attrs)
 
 
+@public
 def match_level(clips: xr.DataArray) -> xr.DataArray:
     """Turn sounds down to the level of the quietest, so that only their shape differs.
 
@@ -310,6 +315,7 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
     return matched.rename("sound").assign_attrs({**clips.attrs, "levels": said})
 
 
+@public
 def normalise(clips: xr.DataArray, peak: float = -1.0) -> xr.DataArray:
     """Turn sounds up or down together, so that the loudest sample of all reaches a level.
 
@@ -344,6 +350,7 @@ def normalise(clips: xr.DataArray, peak: float = -1.0) -> xr.DataArray:
     return (clips * (10 ** (decibels / 20) / most)).assign_attrs(clips.attrs)
 
 
+@public
 def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
     """Read a sound file.
 
@@ -386,6 +393,7 @@ def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
     return sound(samples[0] if len(samples) == 1 else samples, rate)
 
 
+@public
 def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int = 16) -> Path:
     """Write a sound as a WAV file, whole or not at all, and never clipped.
 

@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, BadValue, a
+from ..gate import public
 from ..units import Quantity, format_value
 
 __all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
@@ -31,6 +32,7 @@ _REFERENCE = (
 )
 
 
+@public
 @dataclass(frozen=True)
 class PickupPlace:
     """Where a pickup senses a string, and how.
@@ -87,6 +89,7 @@ class PickupPlace:
         return (self.coil_spacing + self.aperture) / 2
 
 
+@public
 def string_spectrum(
     pickup: Any,
     *,
@@ -225,6 +228,7 @@ def string_spectrum(
     return spectrum.transpose(..., *order, "harmonic").rename("spectrum").assign_attrs(attrs)
 
 
+@public
 def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataArray:
     """Level of each harmonic in decibels.
 
@@ -278,6 +282,7 @@ def _db(size: np.ndarray) -> np.ndarray:
         return 20 * np.log10(size)
 
 
+@public
 def cancellation_frequency(
     coil_spacing: float | str, *, string: str | float = "E2", scale: float | str = "648 mm"
 ) -> float:

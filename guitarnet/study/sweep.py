@@ -17,6 +17,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import RESERVED, Resolved, resolve, target, variants
 from ..errors import BadSetting, TooLarge, a
+from ..gate import public
 from ..parts.base import Part
 from ..units import Quantity, format_value
 
@@ -38,6 +39,7 @@ POINTS_PER_DECADE = 200
 Compute = Callable[[Harness, Resolved], xr.Variable]
 
 
+@public
 def frequency_grid(
     low: float | str = 20.0, high: float | str = 20e3, *, per_decade: int = POINTS_PER_DECADE
 ) -> np.ndarray:

@@ -14,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
 from ..errors import BadSetting
+from ..gate import public
 from ..parts.base import Part
 from ..parts.pot import Pot
 from .response import node_at
@@ -36,6 +37,7 @@ __all__ = [
 _FULL = Pot.controls["mark"].default or 0.0
 
 
+@public
 def transfer_function(
     guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
 ) -> sympy.Expr:
@@ -87,6 +89,7 @@ def transfer_function(
     return _ratio(guitar, keep, at, settings).expression()
 
 
+@public
 def dc_gain(
     guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
 ) -> sympy.Expr:
@@ -122,6 +125,7 @@ def dc_gain(
     return _ratio(guitar, keep, at, settings).low_frequency_limit()
 
 
+@public
 def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """Poles of the transfer function, as complex frequencies in Hz.
 
@@ -152,6 +156,7 @@ def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> 
     return _roots(guitar, at, settings, "denominator")
 
 
+@public
 def zeros(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """Zeros of the transfer function, as complex frequencies in Hz.
 
@@ -181,6 +186,7 @@ def zeros(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> 
     return _roots(guitar, at, settings, "numerator")
 
 
+@public
 def symbol_of(guitar: Harness, path: str) -> sympy.Symbol:
     """Letter by which `transfer_function` knows a value.
 
@@ -211,6 +217,7 @@ def symbol_of(guitar: Harness, path: str) -> sympy.Symbol:
     return symbols_of(guitar)[_kept_path(guitar, path)]
 
 
+@public
 def symbols_of(guitar: Harness) -> dict[str, sympy.Symbol]:
     """Every value of a guitar that can be a letter.
 

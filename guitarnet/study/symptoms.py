@@ -16,6 +16,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, variants
 from ..errors import BadSetting, nearest
+from ..gate import public
 from ..parts.output import Jack
 from ..parts.pot import Pot
 from ..solve import ac
@@ -273,6 +274,7 @@ def place_words(guitar: Harness, place: Place) -> str:
     )
 
 
+@public
 def symptoms_of(fault: Fault) -> dict[str, list[str]]:
     """Say what a fault does to the ear, as the response of the faulty guitar tells.
 

@@ -12,6 +12,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import target
 from ..errors import BadSetting, listed, mapped
+from ..gate import public
 from ..parts.pot import Pot
 from ..units import Quantity, read_seed
 from .sweep import check_guitar
@@ -33,6 +34,7 @@ _ALIKE = "give groups of names, as [('tone_1', 'tone_2')]"
 _MOST = 16  # values of which all corners are given: 65536
 
 
+@public
 def tolerances(guitar: Harness) -> dict[str, float]:
     """List by how much each value of a guitar may be off.
 
@@ -84,6 +86,7 @@ def tolerances(guitar: Harness) -> dict[str, float]:
     return found
 
 
+@public
 def spread(
     guitar: Harness,
     count: int,
@@ -179,6 +182,7 @@ def _drawn(name: str, count: int, seed: int) -> xr.DataArray:
     return xr.DataArray(stream.uniform(-1, 1, count), dims="sample")
 
 
+@public
 def spread_tapers(
     guitar: Harness,
     marks: Mapping[str, Any],
@@ -273,6 +277,7 @@ def spread_tapers(
     return drawn
 
 
+@public
 def limits(
     guitar: Harness, *, tolerances: Mapping[str, Any] | None = None
 ) -> dict[str, xr.DataArray]:
@@ -319,6 +324,7 @@ def limits(
     }
 
 
+@public
 def corners(
     guitar: Harness, *, tolerances: Mapping[str, Any] | None = None
 ) -> dict[str, xr.DataArray]:

@@ -14,6 +14,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..errors import BadSetting, TooLarge
 from ..frozen import Frozen
+from ..gate import public
 from ..parts.base import Part
 from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor
@@ -39,6 +40,7 @@ _NOTE = (
 )
 
 
+@public
 @dataclass(frozen=True)
 class Selection:
     """What one setting of the switches selects. Made by `selections`.
@@ -76,6 +78,7 @@ class Selection:
     capacitors: tuple[str, ...]
 
 
+@public
 def truth_table(guitar: Harness, **settings: Any) -> Table:
     """Say what every combination of switch places selects.
 
@@ -139,6 +142,7 @@ def truth_table(guitar: Harness, **settings: Any) -> Table:
     return Table(columns, rows, f"What {guitar.name} selects", _NOTE)
 
 
+@public
 def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
     """Find what every combination of switch places selects, for a program to read.
 

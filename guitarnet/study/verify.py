@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..circuit.harness import CAUTIONS, Harness
+from ..gate import public
 from ..ranking import at_least, at_most
 from ..table import Table, Tabled
 from ..units import format_value
@@ -18,6 +19,7 @@ from .tolerance import limits
 __all__ = ["CheckedReading", "Verification", "verify"]
 
 
+@public
 @dataclass(frozen=True)
 class CheckedReading:
     """One reading, and what a sound guitar shows in its place. Made by `verify`.
@@ -52,6 +54,7 @@ class CheckedReading:
         return "too low" if self.reading.ohms < self.low else "too high"
 
 
+@public
 @dataclass(frozen=True, repr=False)
 class Verification(Tabled):
     """What was read on a guitar, each reading beside its range. Made by `verify`.
@@ -104,6 +107,7 @@ class Verification(Tabled):
         return Table(columns, rows, f"What was read on {self.guitar}", note)
 
 
+@public
 def verify(
     guitar: Harness,
     readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...errors import BadSetting, nearest
+from ...gate import public
 from ...parts.blend import BlendPot
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
@@ -20,16 +21,17 @@ BLENDINGS = ("normal", "independent", "rheostat")
 """How pickups and output meet a blend pot; see `bass_blend`."""
 
 
+@public
 def bass_two_volumes(
     neck: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "47n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "bass, two volumes",
 ) -> Harness:
     """Wire two pickups with a volume each and one tone behind both.
@@ -80,18 +82,19 @@ def bass_two_volumes(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def bass_blend(
     neck: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
     blending: str = "independent",
-    blend: BlendPot | str = "250k",
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    blend: BlendPot | float | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "47n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "bass, blend",
 ) -> Harness:
     """Wire two pickups with a blend pot, then master volume and master tone.

@@ -69,9 +69,9 @@ class Bench:
     def add_master(
         self,
         at: str,
-        volume: Pot | str,
+        volume: Pot | float | str,
         treble_bleed: Any,
-        tone: Pot | str | None = None,
+        tone: Pot | float | str | None = None,
         tone_capacitor: Any = None,
     ) -> None:
         """Add a volume behind a lug, with the tone control before it where there is one."""
@@ -94,8 +94,8 @@ class Bench:
         ground: str,
         out: str,
         *,
-        volume: Pot | str,
-        tone: Pot | str,
+        volume: Pot | float | str,
+        tone: Pot | float | str,
         tone_capacitor: Any,
         treble_bleed: Any,
         wiring: str = "modern",
@@ -116,7 +116,9 @@ class Bench:
         )
         self.join_tone(f"{own}.{tone_at}", f"{side}_tone", f"{side}_capacitor")
 
-    def plugged(self, cable: Cable | str, amp: AmpInput | str, name: str) -> Harness:
+    def plugged(
+        self, cable: Cable | float | str, amp: AmpInput | float | str, name: str
+    ) -> Harness:
         """Add jack, cable and amp, and check the whole."""
         parts: dict[str, Any] = {**self.parts, "jack": Jack()}
         harness = Harness(parts, tuple(self.joined), tuple(self.open_lugs), name=name)
@@ -173,7 +175,7 @@ def four_leads(name: str, pickup: Any) -> Humbucker:
     return pickup
 
 
-def read_pot(given: Pot | str, taper: str = "audio 15%") -> Pot:
+def read_pot(given: Pot | float | str, taper: str = "audio 15%") -> Pot:
     """Read a pot, or its resistance with the usual taper."""
     return given if isinstance(given, Pot) else Pot(given, taper)  # type: ignore[arg-type]
 

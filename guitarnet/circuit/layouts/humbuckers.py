@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...gate import public
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pickup import Coil
@@ -23,17 +24,18 @@ from .bench import (
 __all__ = ["hss", "two_humbuckers", "two_humbuckers_rotary"]
 
 
+@public
 def two_humbuckers(
     neck: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
-    volume: Pot | str = "500k",
-    tone: Pot | str = "500k",
+    volume: Pot | float | str = "500k",
+    tone: Pot | float | str = "500k",
     tone_capacitor: Any = "22n",
     treble_bleed: Any = None,
     wiring: str = "modern",
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers",
 ) -> Harness:
     """Wire two pickups, each with volume and tone, and a three-way switch behind the volumes.
@@ -90,16 +92,17 @@ def two_humbuckers(
     return bench.plugged(cable, amp, name)
 
 
+@public(neck=None, bridge=None)
 def two_humbuckers_rotary(
     neck: Humbucker,
     bridge: Humbucker,
     *,
-    volume: Pot | str = "500k",
-    tone: Pot | str = "500k",
+    volume: Pot | float | str = "500k",
+    tone: Pot | float | str = "500k",
     tone_capacitor: Any = "22n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers, rotary",
 ) -> Harness:
     """Wire two humbuckers with a five-place rotary of four poles that selects single coils.
@@ -180,19 +183,20 @@ def two_humbuckers_rotary(
     return bench.plugged(cable, amp, name)
 
 
+@public(bridge=None)
 def hss(
     neck: Coil | Humbucker,
     middle: Coil | Humbucker,
     bridge: Humbucker,
     *,
     tones: str = "neck and middle",
-    volume: Pot | str = "500k",
-    tone: Pot | str = "500k",
+    volume: Pot | float | str = "500k",
+    tone: Pot | float | str = "500k",
     tone_capacitor: Any = "22n",
     single_coil_resistor: Any = None,
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "HSS",
 ) -> Harness:
     """Wire two single coils and a bridge humbucker that the five-way lever splits by itself.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...errors import BadSetting, nearest
+from ...gate import public
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pot import Pot
@@ -22,6 +23,7 @@ PULLS = {
 """What a push-pull may do to a humbucker, and its two places, pushed and pulled."""
 
 
+@public(neck=None, bridge=None)
 def two_humbuckers_push_pull(
     neck: Humbucker,
     bridge: Humbucker,
@@ -30,13 +32,13 @@ def two_humbuckers_push_pull(
     bridge_volume_pull: str | None = "split",
     neck_tone_pull: str | None = None,
     bridge_tone_pull: str | None = None,
-    volume: Pot | str = "500k",
-    tone: Pot | str = "500k",
+    volume: Pot | float | str = "500k",
+    tone: Pot | float | str = "500k",
     tone_capacitor: Any = "22n",
     treble_bleed: Any = None,
     wiring: str = "modern",
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers, push-pulls",
 ) -> Harness:
     """Wire two humbuckers as in `two_humbuckers`, with switches on push-pull pots.

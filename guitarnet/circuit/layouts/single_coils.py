@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...gate import public
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pickup import Coil
@@ -22,16 +23,17 @@ __all__ = [
 ]
 
 
+@public
 def two_single_coils(
     neck: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "47n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "two single coils",
 ) -> Harness:
     """Wire two pickups with a three-way switch, master volume and master tone.
@@ -85,16 +87,17 @@ def two_single_coils(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def two_single_coils_four_way(
     neck: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "47n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "two single coils, four-way",
 ) -> Harness:
     """Wire two pickups with a four-way lever whose last place adds them in series.
@@ -154,17 +157,18 @@ def two_single_coils_four_way(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def two_stacked_pairs(
     neck: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "47n",
     isolating_resistor: Any = "220k",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "two stacked pairs",
 ) -> Harness:
     """Wire two pickups, each with a stacked pair of volume and tone, and no switch.
@@ -221,18 +225,19 @@ def two_stacked_pairs(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def three_single_coils(
     neck: Coil | Humbucker,
     middle: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
     tones: str = "neck and middle",
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "22n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "three single coils",
 ) -> Harness:
     """Wire three pickups with a five-way lever, one volume and two tones with a shared capacitor.
@@ -299,18 +304,19 @@ def three_single_coils(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def three_single_coils_blender(
     neck: Coil | Humbucker,
     middle: Coil | Humbucker,
     bridge: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
-    tone: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str = "250k",
     tone_capacitor: Any = "22n",
-    blender: Pot | str = "250k",
+    blender: Pot | float | str = "250k",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "three single coils, blender",
 ) -> Harness:
     """Wire three pickups with a five-way lever, volume, master tone and a blender.

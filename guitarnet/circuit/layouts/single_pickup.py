@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...gate import public
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
@@ -15,16 +16,17 @@ from .bench import Bench, read_capacitor, read_pot, sides, whole_pickup
 __all__ = ["one_pickup", "pickup_alone"]
 
 
+@public
 def one_pickup(
     pickup: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
-    tone: Pot | str | None = "250k",
+    volume: Pot | float | str = "250k",
+    tone: Pot | float | str | None = "250k",
     tone_capacitor: Any = "22n",
     treble_bleed: Any = None,
     wiring: str = "modern",
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "one pickup",
 ) -> Harness:
     """Wire one pickup with a volume and a tone control.
@@ -93,6 +95,7 @@ def one_pickup(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def pickup_alone(pickup: Coil | Humbucker, *, name: str = "pickup alone") -> Harness:
     """Join a pickup to a jack and to nothing else: unloaded.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...errors import BadSetting, nearest
+from ...gate import public
 from ...parts.choke import Choke
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
@@ -27,14 +28,15 @@ BASS_CUTS = ("pot", "switch")
 """What stands across the bass-cut capacitor; see `bass_cut`."""
 
 
+@public
 def rotary_tone(
     pickup: Coil | Humbucker,
     *,
-    volume: Pot | str = "250k",
+    volume: Pot | float | str = "250k",
     capacitors: Any = ("2.2n", "10n", "39n", "47n", "100n"),
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "rotary tone",
 ) -> Harness:
     """Wire one pickup with a volume and a rotary switch of tone capacitors.
@@ -87,18 +89,19 @@ def rotary_tone(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def rotary_notch(
     pickup: Coil | Humbucker,
     *,
-    volume: Pot | str = "500k",
-    tone: Pot | str | None = "500k",
+    volume: Pot | float | str = "500k",
+    tone: Pot | float | str | None = "500k",
     tone_capacitor: Any = "22n",
     capacitors: Any = ("1n", "3.3n", "10n", "33n", "220n"),
-    choke: Choke | str = "1.5 H",
+    choke: Choke | float | str = "1.5 H",
     resistor: Any = "100k",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "rotary notch",
 ) -> Harness:
     """Wire one pickup with a rotary R-L-C notch before volume and tone.
@@ -172,18 +175,19 @@ def rotary_notch(
     return bench.plugged(cable, amp, name)
 
 
+@public
 def bass_cut(
     pickup: Coil | Humbucker,
     *,
     control: str = "pot",
-    bass: Pot | str = "1M",
+    bass: Pot | float | str = "1M",
     bass_capacitor: Any = "3.3n",
-    volume: Pot | str = "500k",
-    tone: Pot | str | None = "500k",
+    volume: Pot | float | str = "500k",
+    tone: Pot | float | str | None = "500k",
     tone_capacitor: Any = "22n",
     treble_bleed: Any = None,
-    cable: Cable | str = "3 m",
-    amp: AmpInput | str = "1M",
+    cable: Cable | float | str = "3 m",
+    amp: AmpInput | float | str = "1M",
     name: str = "bass cut",
 ) -> Harness:
     """Wire one pickup with a bass-cut capacitor in series before volume and tone.

@@ -1,0 +1,527 @@
+"""One gate at the door: what an argument may be is read from its annotation.
+
+``@public`` stands at every public function and class. At the first call it turns the annotations
+into checks; from then on it looks at each argument as it comes in, and what is of the wrong kind
+is refused in one sentence. What a value may be is left to the one who reads it: ``Any`` and
+``float | str`` (a value as people write it, see `read_value`) pass, and so do the fields of a
+dataclass that reads them in ``__post_init__``, but for texts and what is True or False.
+
+Written here, and no library for checking types, since those say it in their own words, check
+lists by samples, and take True for a number.
+"""
+
+from __future__ import annotations
+
+import builtins
+import dataclasses
+import functools
+import inspect
+import itertools
+import numbers
+import os
+import re
+import reprlib
+import types
+import typing
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from decimal import Decimal
+from typing import Any, Literal, TypeVar, overload
+
+import numpy as np
+
+from .errors import BadSetting, BadValue, GuitarnetError, a, nearest
+
+__all__ = ["public"]
+
+T = TypeVar("T")
+
+_GIVE = {
+    "guitar": "a Harness, such as gn.layouts.one_pickup(...)",
+    "harness": "a Harness, such as gn.layouts.one_pickup(...)",
+    "guitars": "a Harness, such as gn.layouts.one_pickup(...), or several by label",
+    "h": "what response() or compare() returns",
+    "z": "what impedance() returns",
+    "clip": "what sound() or read_sound() returns",
+    "clips": "what sound() or read_sound() returns",
+    "spectrum": "what string_spectrum() returns",
+    "slopes": "what sensitivity() returns",
+    "ranked": "what sensitivity_ranking() returns",
+    "drawn": "what spread() returns",
+    "meter": "gn.Ohmmeter(...)",
+    "fit": "what fit_pickup() returns",
+    "fault": "one of what faults() returns",
+    "load": "gn.Load(...)",
+    "instrument": "gn.Load(...)",
+    **dict.fromkeys(("pickup", "neck", "middle", "bridge"), "gn.Pickup(...)"),
+    "ax": "Axes of matplotlib",
+    "path": "a file's name",
+}
+"""What to give for a parameter of this name, which means the same wherever it stands."""
+
+_NAME = re.compile(r"(?<![\w.])[A-Za-z_]\w*")
+_LARGEST = 2**63  # of a whole number
+_MOST = 1_000_000  # of what comes one by one
+
+
+class _Refused(Exception):
+    """A value that is of no kind that was asked for: where in the argument, and why."""
+
+    def __init__(self, problem: str, *, give: str = "", at: str = "") -> None:
+        super().__init__(problem)
+        self.problem, self.give, self.at = problem, give, at
+
+
+@dataclasses.dataclass(frozen=True)
+class _Kind:
+    """What may be given: a reader that hands the value on or refuses it, and its name."""
+
+    read: Callable[[Any], Any]
+    noun: str
+    number: bool = False
+
+
+@overload
+def public(thing: T, /) -> T: ...
+@overload
+def public(**give: str | None) -> Callable[[T], T]: ...
+def public(thing: Any = None, /, **give: str | None) -> Any:
+    """Check what comes in through a public function, or through a class and all its methods.
+
+    Parameters
+    ----------
+    thing : function or class
+        What is public.
+    **give : str or None
+        By parameter: what the sentence tells one to do; None leaves the parameter to the
+        function, which says more than a type can.
+    """
+    if thing is None:
+        return lambda decorated: public(decorated, **give)
+    if not isinstance(thing, type):
+        return _gated(thing, give)
+    for name, member in list(vars(thing).items()):
+        if name != "__init__" and name.startswith("_"):
+            continue
+        if isinstance(member, (classmethod, staticmethod)):
+            setattr(thing, name, type(member)(_gated(member.__func__, give, thing)))
+        elif inspect.isfunction(member) and _takes_more_than_self(member):
+            setattr(thing, name, _gated(member, give, thing))
+    return thing
+
+
+def _takes_more_than_self(method: Any) -> bool:
+    code = method.__code__
+    named = code.co_argcount + code.co_kwonlyargcount
+    return named > 1 or bool(code.co_flags & (inspect.CO_VARARGS | inspect.CO_VARKEYWORDS))
+
+
+def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = None) -> Any:
+    """Put the gate before one function; its checks are made when it is first called."""
+    checks = None
+
+    @functools.wraps(function)
+    def door(*args: Any, **kwargs: Any) -> Any:
+        nonlocal checks
+        if checks is None:
+            checks = _checks(function, give, owner)
+        positional, by_name, more = checks
+        for place, (value, check) in enumerate(zip(args, positional)):  # noqa: B905  # may be fewer
+            if check is not None and (read := check(value)) is not value:
+                args = (*args[:place], read, *args[place + 1 :])
+        if more is not None and len(args) > len(positional):
+            args = (*args[: len(positional)], *map(more, args[len(positional) :]))
+        for name, value in kwargs.items():
+            check = by_name.get(name)
+            if check is not None and (read := check(value)) is not value:
+                kwargs[name] = read
+        return function(*args, **kwargs)
+
+    return door
+
+
+def _checks(
+    function: Any, give: Mapping[str, str | None], owner: type | None
+) -> tuple[tuple[Any, ...], dict[str, Any], Any]:
+    """Make the checks of a function: by place, by name, and of further ones by place."""
+    own_reading = set()
+    if function.__name__ == "__init__" and hasattr(owner, "__post_init__"):
+        fields = dataclasses.fields(owner)  # type: ignore[arg-type]
+        own_reading = {field.name for field in fields if field.type not in ("str", "bool")}
+    meanings = _meanings(function)
+    positional: list[Any] = []
+    by_name: dict[str, Any] = {}
+    more = None
+    for name, parameter in inspect.signature(function).parameters.items():
+        kind = None
+        if name not in own_reading and give.get(name, "") is not None:
+            kind = _kind_of(meanings.get(name, Any))
+        check = kind and _check(kind, function, parameter, give.get(name), owner)
+        if parameter.kind is parameter.VAR_POSITIONAL:
+            more = check
+        elif parameter.kind is not parameter.VAR_KEYWORD:
+            by_name[name] = check
+            if parameter.kind is not parameter.KEYWORD_ONLY:
+                positional.append(check)
+    return tuple(positional), by_name, more
+
+
+def _check(
+    kind: _Kind, function: Any, parameter: inspect.Parameter, fix: str | None, owner: type | None
+) -> Callable[[Any], Any]:
+    """Make the check of one parameter, which hands on what it is given or says what is wrong."""
+    read, name, default = kind.read, parameter.name, parameter.default
+    where = f"{function.__name__}.{name}" if owner is None else f"{owner.__name__}.{name}"
+    if owner is None and (fix is not None or name in _GIVE):
+        where = name  # a word that means the same everywhere needs no function beside it
+
+    def check(value: Any) -> Any:
+        if value is default:
+            return value
+        try:
+            return read(value)
+        except _Refused as refused:
+            error: type[GuitarnetError] = BadValue if kind.number else BadSetting
+            advice = refused.give or fix or _advice(kind, name, default)
+            raise error(where + refused.at, refused.problem, advice, value) from None
+
+    return check
+
+
+def _advice(kind: _Kind, name: str, default: Any) -> str:
+    if name in _GIVE:
+        return f"give {_GIVE[name]}"
+    if isinstance(default, (int, float)) and not isinstance(default, bool):
+        return f"give {kind.noun}, such as {default:g}"
+    if isinstance(default, (str, tuple)) and default:
+        return f"give {kind.noun}, such as {reprlib.repr(default)}"
+    return f"give {kind.noun}"
+
+
+def _meanings(function: Any) -> dict[str, Any]:
+    """Find what the annotations of a function mean where it stands.
+
+    A class that is imported for type checkers only is known by its name: so no library is loaded
+    for the sake of a check.
+    """
+    written = [text for text in function.__annotations__.values() if isinstance(text, str)]
+    known = {**vars(builtins), **function.__globals__}
+    unknown = {name for text in written for name in _NAME.findall(text) if name not in known}
+    by_name = {name: _ByName(name, (), {}) for name in unknown}
+    return typing.get_type_hints(function, function.__globals__, by_name)
+
+
+class _ByName(type):
+    """A class of which only the name is known; ``module.Class`` is known by its last word."""
+
+    def __getattr__(cls, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return _ByName(name, (), {})
+
+    def __instancecheck__(cls, value: Any) -> bool:
+        return any(base.__name__ == cls.__name__ for base in type(value).__mro__)
+
+    def __subclasscheck__(cls, other: type) -> bool:
+        return any(base.__name__ == cls.__name__ for base in other.__mro__)
+
+
+# -- kinds ----------------------------------------------------------------------------------------
+
+
+def _kind_of(meaning: Any) -> _Kind | None:
+    """Find the kind of what an annotation means; None is anything."""
+    if isinstance(meaning, TypeVar):
+        meaning = meaning.__bound__ or Any
+    if meaning in (Any, object):
+        return None
+    if meaning is None or meaning is type(None):
+        return _Kind(_read_none, "None")
+    if meaning in _PLAIN:
+        return _PLAIN[meaning]
+    origin, inner = typing.get_origin(meaning) or meaning, typing.get_args(meaning)
+    if origin in (typing.Union, types.UnionType):
+        return _union(inner)
+    if origin is Literal:
+        return _literal(inner)
+    if origin is type:
+        return _subclass(inner[0] if inner else object)
+    if origin is tuple and inner and inner[-1] is not Ellipsis:
+        return _fixed(inner)
+    if origin in (list, tuple, Sequence, Iterable, Set, set, frozenset):
+        return _several(inner[0] if inner else Any, ordered=origin in (list, tuple, Sequence))
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return _mapping(*(inner or (Any, Any)))
+    if origin is Callable:
+        return _Kind(_read_callable, "a function")
+    if isinstance(origin, type) and issubclass(origin, os.PathLike):
+        return _instance(os.PathLike, "a path")
+    if getattr(origin, "_is_protocol", False):
+        return _protocol(origin)
+    if not isinstance(origin, type):
+        return None
+    return _instance(origin)
+
+
+def _found(value: Any) -> str:
+    """Say what was given: short values as they are written, all else by its type."""
+    if isinstance(value, type):
+        return f"the class {value.__name__}"
+    if isinstance(value, (str, bool, int, float, complex, np.number, np.bool_)):
+        return reprlib.repr(value.item() if isinstance(value, np.generic) else value)
+    return a(type(value))
+
+
+def _read_none(value: Any) -> Any:
+    if value is None:
+        return value
+    raise _Refused(f"{_found(value)} is not None")
+
+
+def _read_text(value: Any) -> Any:
+    if isinstance(value, str):
+        return value
+    raise _Refused(f"{_found(value)} is no text")
+
+
+def _read_bool(value: Any) -> Any:
+    if isinstance(value, (bool, np.bool_)):
+        return value
+    raise _Refused(f"{_found(value)} is neither True nor False")
+
+
+def _read_number(value: Any) -> Any:
+    """Hand on a real number; another kind of number than Python's and numpy's becomes a float."""
+    given = type(value)
+    if given is float or (given is int and -_LARGEST < value < _LARGEST):  # nearly always
+        return value
+    if not isinstance(value, (bool, np.bool_)):
+        if isinstance(value, (float, np.number)) and not isinstance(value, np.complexfloating):
+            return value
+        alone = isinstance(value, np.ndarray) and value.ndim == 0 and value.dtype.kind in "iuf"
+        if alone or isinstance(value, (numbers.Real, Decimal)):
+            try:
+                number = float(value)
+            except (OverflowError, ValueError):
+                raise _Refused("is not a number one can use") from None
+            return value if type(value) is int else number
+    raise _Refused(f"{_found(value)} is not a number")
+
+
+def _read_whole(value: Any) -> Any:
+    if type(value) is int and -_LARGEST < value < _LARGEST:  # nearly always
+        return value
+    if isinstance(value, (bool, np.bool_)) or not isinstance(value, numbers.Integral):
+        raise _Refused(f"{_found(value)} is no whole number")
+    if not -_LARGEST <= int(value) < _LARGEST:
+        raise _Refused("is not a number one can use")
+    return value
+
+
+def _read_complex(value: Any) -> Any:
+    if isinstance(value, (complex, np.complexfloating)):
+        return value
+    return _read_number(value)
+
+
+def _read_callable(value: Any) -> Any:
+    if callable(value):
+        return value
+    raise _Refused(f"{_found(value)} is no function")
+
+
+_PLAIN = {
+    str: _Kind(_read_text, "text"),
+    bool: _Kind(_read_bool, "True or False"),
+    int: _Kind(_read_whole, "a whole number", number=True),
+    float: _Kind(_read_number, "a number", number=True),
+    complex: _Kind(_read_complex, "a number", number=True),
+}
+
+
+def _instance(kind: Any, called: str = "") -> _Kind:
+    noun = called or a(kind.__name__)
+    other = "a harness" if noun == "a Harness" else noun
+
+    def read(value: Any) -> Any:
+        if isinstance(value, kind):
+            return value
+        raise _Refused(f"{_kind_found(value)} is not {other}")
+
+    return _Kind(read, noun)
+
+
+def _protocol(kind: Any) -> _Kind:
+    members = [name for name in vars(kind) if not name.startswith("_")]
+
+    @functools.cache
+    def serves(given: type) -> bool:
+        return all(hasattr(given, name) for name in members)
+
+    def read(value: Any) -> Any:
+        kind_of_value: Any = type(value)
+        if serves(kind_of_value):
+            return value
+        raise _Refused(f"{_found(value)} does not serve as {kind.__name__}")
+
+    return _Kind(read, f"what serves as {kind.__name__}")
+
+
+def _subclass(kind: Any) -> _Kind:
+    def read(value: Any) -> Any:
+        if isinstance(value, type) and issubclass(value, kind):
+            return value
+        raise _Refused(f"{_found(value)} is no kind of {kind.__name__}")
+
+    return _Kind(read, f"a kind of {kind.__name__}")
+
+
+def _literal(options: tuple[Any, ...]) -> _Kind:
+    texts = [option for option in options if isinstance(option, str)]
+
+    def read(value: Any) -> Any:
+        for option in options:
+            if type(value) is type(option) and value == option:
+                return value
+            if isinstance(value, str) and isinstance(option, str) and str(value) == option:
+                return option
+        raise _Refused(f"there is no {_found(value)}", give=nearest(str(_found(value)), texts))
+
+    return _Kind(read, "one of " + ", ".join(map(repr, options)))
+
+
+def _union(members: tuple[Any, ...]) -> _Kind | None:
+    if float in members and str in members:
+        return None  # a value as people write it: `read_value` says what is wrong
+    kinds = [_kind_of(member) for member in members if member not in (None, type(None))]
+    optional = len(kinds) < len(members)
+    if any(kind is None for kind in kinds):
+        return None
+    known = [kind for kind in kinds if kind is not None]
+    if len(known) == 1:
+        (only,) = known
+        return _Kind(lambda value: None if value is None else only.read(value), only.noun,
+                     only.number)  # fmt: skip
+
+    def read(value: Any) -> Any:
+        if value is None and optional:
+            return value
+        refused = []
+        for kind in known:
+            try:
+                return kind.read(value)
+            except _Refused as why:
+                refused.append(why)
+        deeper = [why for why in refused if why.at or why.give]  # of the right kind, but for a part
+        raise deeper[0] if deeper else _Refused(f"{_found(value)} is not {noun}")
+
+    noun = " or ".join(dict.fromkeys(kind.noun for kind in known))
+    noun = "a pickup" if noun == "a Coil or a Humbucker" else noun
+    return _Kind(read, noun)
+
+
+def _items(value: Any, *, ordered: bool) -> Any:
+    """Hand on what holds several; what can be read only once becomes a list."""
+    if isinstance(value, (list, tuple)):
+        return value
+    loose = isinstance(value, (str, bytes, bytearray, memoryview, Mapping, type))
+    if loose or (ordered and isinstance(value, Set)):
+        raise _Refused(f"{_kind_found(value)} is no list")
+    try:
+        once = iter(value)
+    except TypeError:  # also an array of no dimension
+        raise _Refused(f"{_kind_found(value)} is no list") from None
+    if once is not value:
+        return value
+    read = list(itertools.islice(once, _MOST + 1))
+    if len(read) > _MOST:
+        raise _Refused(f"holds over {_MOST} things", give="give a shorter list")
+    return read
+
+
+def _several(item: Any, *, ordered: bool) -> _Kind:
+    kind = _kind_of(item)
+    dtypes = {"a number": "iuf", "a whole number": "iu"}.get(kind.noun, "") if kind else ""
+
+    def read(value: Any) -> Any:
+        items = _items(value, ordered=ordered)
+        if kind is None:
+            return items
+        if isinstance(items, np.ndarray) and items.ndim == 1 and items.dtype.kind in dtypes:
+            return items
+        return _each(kind, items, items)
+
+    noun = f"a list of {_PLURAL.get(kind.noun, kind.noun)}" if kind else "a list"
+    return _Kind(read, noun, kind is not None and kind.number)
+
+
+_PLURAL = {"a number": "numbers", "a whole number": "whole numbers"}
+
+
+def _each(kind: _Kind, items: Any, given: Any) -> Any:
+    """Hand on what is given if every item is of a kind, or a list of the items as they are read."""
+    changed = []
+    for place, item in enumerate(items):
+        try:
+            read = kind.read(item)
+        except _Refused as why:
+            raise _within(why, f"[{place}]", kind) from None
+        if read is not item:
+            changed.append((place, read))
+    if not changed or isinstance(given, np.ndarray):
+        return given
+    new = list(items)
+    for place, read in changed:
+        new[place] = read
+    return new
+
+
+def _within(why: _Refused, at: str, kind: _Kind | None) -> _Refused:
+    noun = kind.noun if kind else ""
+    return _Refused(why.problem, give=why.give or f"give {noun}", at=at + why.at)
+
+
+def _fixed(inner: tuple[Any, ...]) -> _Kind:
+    """A list of so many, each of its kind."""
+    kinds = [_kind_of(member) for member in inner]
+
+    def read(value: Any) -> Any:
+        items = _items(value, ordered=True)
+        if not hasattr(items, "__len__") or len(items) != len(kinds):
+            raise _Refused(f"is a list of {len(items)}, not of {len(kinds)}")
+        for place, (item, kind) in enumerate(zip(items, kinds, strict=True)):
+            try:
+                if kind is not None:
+                    kind.read(item)
+            except _Refused as why:
+                raise _within(why, f"[{place}]", kind) from None
+        return items
+
+    number = all(kind is not None and kind.number for kind in kinds)
+    return _Kind(read, f"a list of {len(kinds)}", number)
+
+
+def _mapping(key: Any, item: Any) -> _Kind:
+    keys, kind = _kind_of(key), _kind_of(item)
+
+    def read(value: Any) -> Any:
+        if not isinstance(value, Mapping):
+            raise _Refused(f"{_kind_found(value)} is no mapping")
+        changed = {}
+        for name, held in value.items() if keys or kind else ():
+            try:
+                if keys is not None:
+                    keys.read(name)
+            except _Refused as why:
+                raise _Refused(f"has a key that cannot be: {why.problem}") from None
+            try:
+                if kind is not None and (new := kind.read(held)) is not held:
+                    changed[name] = new
+            except _Refused as why:
+                raise _within(why, f"[{_found(name)}]", kind) from None
+        return {**value, **changed} if changed else value
+
+    return _Kind(read, "a mapping")
+
+
+def _kind_found(value: Any) -> str:
+    return f"the class {value.__name__}" if isinstance(value, type) else a(type(value))
