@@ -25,7 +25,7 @@ from __future__ import annotations
 import difflib
 import traceback
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, TypeVar
@@ -179,6 +179,11 @@ def by_name(table: Mapping[str, T], name: Any, what: str) -> T:
     raise BadSetting(what, f"there is no {name!r}", nearest(str(name), table), name)
 
 
+def has_items(given: Any) -> bool:
+    """Say whether there is something to go through; an array of no dimension only seems so."""
+    return isinstance(given, Iterable) and getattr(given, "ndim", 1) != 0
+
+
 def listed(given: Any, where: str, fix: str) -> list[Any]:
     """Read a list of any kind; a word, a mapping or a single number is none."""
     try:
@@ -195,6 +200,17 @@ def pair(given: Any, where: str, fix: str) -> tuple[Any, Any]:
     if len(two) != 2:
         raise BadSetting(where, f"is a list of {len(two)}, not of two", fix, given)
     return two[0], two[1]
+
+
+def asked(function: Callable[..., T], where: str, fix: str, /, *args: Any, **options: Any) -> T:
+    """Call a function that was given; what it raises is told in a sentence, its cause behind it."""
+    try:
+        return function(*args, **options)
+    except GuitarnetError:
+        raise
+    except Exception as error:
+        problem = f"raised {type(error).__name__} ({error})"
+        raise BadSetting(where, problem, fix, function) from error
 
 
 def mapped(given: Any, where: str, fix: str) -> Mapping[Any, Any]:

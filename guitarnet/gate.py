@@ -35,28 +35,29 @@ __all__ = ["public"]
 
 T = TypeVar("T")
 
-_GIVE = {
-    "guitar": "a Harness, such as gn.layouts.one_pickup(...)",
-    "harness": "a Harness, such as gn.layouts.one_pickup(...)",
-    "guitars": "a Harness, such as gn.layouts.one_pickup(...), or several by label",
-    "h": "what response() or compare() returns",
-    "z": "what impedance() returns",
-    "clip": "what sound() or read_sound() returns",
-    "clips": "what sound() or read_sound() returns",
-    "spectrum": "what string_spectrum() returns",
-    "slopes": "what sensitivity() returns",
-    "ranked": "what sensitivity_ranking() returns",
-    "drawn": "what spread() returns",
-    "meter": "gn.Ohmmeter(...)",
-    "fit": "what fit_pickup() returns",
-    "fault": "one of what faults() returns",
-    "load": "gn.Load(...)",
-    "instrument": "gn.Load(...)",
-    **dict.fromkeys(("pickup", "neck", "middle", "bridge"), "gn.Pickup(...)"),
-    "ax": "Axes of matplotlib",
-    "path": "a file's name",
+_HARNESS = "is not a harness"
+_LAYOUT = "a Harness, such as gn.layouts.one_pickup(...)"
+_RESPONSE = "is not a response over frequency"
+_CLIP = ("is no sound", "what sound() or read_sound() returns")
+_SAID: dict[str, tuple[str, str, str]] = {
+    "guitar": ("guitar", _HARNESS, _LAYOUT),
+    "guitars": ("guitar", _HARNESS, _LAYOUT),
+    "harness": ("harness", _HARNESS, _LAYOUT),
+    "h": ("response", _RESPONSE, "what response() or compare() returns"),
+    "z": ("impedance", "is not an impedance over frequency", "what impedance() returns"),
+    "clip": ("clip", *_CLIP),
+    "clips": ("clips", *_CLIP),
+    "drawn": ("drawn", "is no mapping", "what spread() returns"),
+    "meter": ("meter", "is no meter", "gn.Ohmmeter(...)"),
+    "fit": ("fit", "is no fit of a pickup", "what fit_pickup() returns"),
+    "fault": ("fault", "is no fault", "one of what faults() returns"),
+    "load": ("load", "is no load", "gn.Load(...)"),
+    "instrument": ("instrument", "is no load", "gn.Load(...)"),
+    "ax": ("ax", "is not one of matplotlib's Axes", "Axes, or leave it out"),
+    "path": ("path", "is no path", "a file's name"),
 }
-"""What to give for a parameter of this name, which means the same wherever it stands."""
+"""What is said of a function's parameter that means the same wherever it stands: where, what a
+thing of the wrong kind is not, and what to give."""
 
 _NAME = re.compile(r"(?<![\w.])[A-Za-z_]\w*")
 _LARGEST = 2**63  # of a whole number
@@ -100,7 +101,7 @@ def public(thing: Any = None, /, **give: str | None) -> Any:
     if not isinstance(thing, type):
         return _gated(thing, give)
     for name, member in list(vars(thing).items()):
-        if name != "__init__" and name.startswith("_"):
+        if name.startswith("_") and name not in ("__init__", "__call__"):
             continue
         if isinstance(member, (classmethod, staticmethod)):
             setattr(thing, name, type(member)(_gated(member.__func__, give, thing)))
@@ -147,6 +148,8 @@ def _checks(
     if function.__name__ == "__init__" and hasattr(owner, "__post_init__"):
         fields = dataclasses.fields(owner)  # type: ignore[arg-type]
         own_reading = {field.name for field in fields if field.type not in ("str", "bool")}
+    if function.__module__.startswith("guitarnet.circuit.layouts"):
+        own_reading |= {"pickup", "neck", "middle", "bridge"}  # which say what coils they need
     meanings = _meanings(function)
     positional: list[Any] = []
     by_name: dict[str, Any] = {}
@@ -171,8 +174,9 @@ def _check(
     """Make the check of one parameter, which hands on what it is given or says what is wrong."""
     read, name, default = kind.read, parameter.name, parameter.default
     where = f"{function.__name__}.{name}" if owner is None else f"{owner.__name__}.{name}"
-    if owner is None and (fix is not None or name in _GIVE):
-        where = name  # a word that means the same everywhere needs no function beside it
+    said = None if fix is not None or owner is not None else _SAID.get(name)
+    if fix is not None:
+        where = name  # as the function itself says it of what a type cannot tell
 
     def check(value: Any) -> Any:
         if value is default:
@@ -181,15 +185,18 @@ def _check(
             return read(value)
         except _Refused as refused:
             error: type[GuitarnetError] = BadValue if kind.number else BadSetting
-            advice = refused.give or fix or _advice(kind, name, default)
+            if said is not None and not refused.at:
+                place, is_not, give = said
+                raise error(
+                    place, f"{_kind_found(value)} {is_not}", f"give {give}", value
+                ) from None
+            advice = refused.give or fix or _advice(kind, default)
             raise error(where + refused.at, refused.problem, advice, value) from None
 
     return check
 
 
-def _advice(kind: _Kind, name: str, default: Any) -> str:
-    if name in _GIVE:
-        return f"give {_GIVE[name]}"
+def _advice(kind: _Kind, default: Any) -> str:
     if isinstance(default, (int, float)) and not isinstance(default, bool):
         return f"give {kind.noun}, such as {default:g}"
     if isinstance(default, (str, tuple)) and default:
@@ -249,7 +256,7 @@ def _kind_of(meaning: Any) -> _Kind | None:
         return _fixed(inner)
     if origin in (list, tuple, Sequence, Iterable, Set, set, frozenset):
         return _several(inner[0] if inner else Any, ordered=origin in (list, tuple, Sequence))
-    if isinstance(origin, type) and issubclass(origin, Mapping):
+    if origin in (Mapping, dict):
         return _mapping(*(inner or (Any, Any)))
     if origin is Callable:
         return _Kind(_read_callable, "a function")
@@ -266,7 +273,8 @@ def _found(value: Any) -> str:
     """Say what was given: short values as they are written, all else by its type."""
     if isinstance(value, type):
         return f"the class {value.__name__}"
-    if isinstance(value, (str, bool, int, float, complex, np.number, np.bool_)):
+    plain = isinstance(value, (str, bool, int, float, complex, np.number, np.bool_))
+    if plain and not isinstance(value, np.timedelta64):
         return reprlib.repr(value.item() if isinstance(value, np.generic) else value)
     return a(type(value))
 
@@ -295,10 +303,10 @@ def _read_number(value: Any) -> Any:
     if given is float or (given is int and -_LARGEST < value < _LARGEST):  # nearly always
         return value
     if not isinstance(value, (bool, np.bool_)):
-        if isinstance(value, (float, np.number)) and not isinstance(value, np.complexfloating):
+        if isinstance(value, (float, np.floating, np.integer)) and given is not np.timedelta64:
             return value
-        alone = isinstance(value, np.ndarray) and value.ndim == 0 and value.dtype.kind in "iuf"
-        if alone or isinstance(value, (numbers.Real, Decimal)):
+        alone = given is np.ndarray and value.ndim == 0 and value.dtype.kind in "iuf"
+        if alone or (isinstance(value, (numbers.Real, Decimal)) and given is not np.timedelta64):
             try:
                 number = float(value)
             except (OverflowError, ValueError):
@@ -310,7 +318,8 @@ def _read_number(value: Any) -> Any:
 def _read_whole(value: Any) -> Any:
     if type(value) is int and -_LARGEST < value < _LARGEST:  # nearly always
         return value
-    if isinstance(value, (bool, np.bool_)) or not isinstance(value, numbers.Integral):
+    no_number = isinstance(value, (bool, np.bool_, np.timedelta64))  # a time counts as a number
+    if no_number or not isinstance(value, numbers.Integral):
         raise _Refused(f"{_found(value)} is no whole number")
     if not -_LARGEST <= int(value) < _LARGEST:
         raise _Refused("is not a number one can use")
@@ -340,12 +349,11 @@ _PLAIN = {
 
 def _instance(kind: Any, called: str = "") -> _Kind:
     noun = called or a(kind.__name__)
-    other = "a harness" if noun == "a Harness" else noun
 
     def read(value: Any) -> Any:
         if isinstance(value, kind):
             return value
-        raise _Refused(f"{_kind_found(value)} is not {other}")
+        raise _Refused(f"{_kind_found(value)} is not {noun}")
 
     return _Kind(read, noun)
 
@@ -384,7 +392,8 @@ def _literal(options: tuple[Any, ...]) -> _Kind:
                 return value
             if isinstance(value, str) and isinstance(option, str) and str(value) == option:
                 return option
-        raise _Refused(f"there is no {_found(value)}", give=nearest(str(_found(value)), texts))
+        written = value if isinstance(value, str) else _found(value)
+        raise _Refused(f"there is no {_found(value)}", give=nearest(written, texts))
 
     return _Kind(read, "one of " + ", ".join(map(repr, options)))
 
@@ -415,7 +424,6 @@ def _union(members: tuple[Any, ...]) -> _Kind | None:
         raise deeper[0] if deeper else _Refused(f"{_found(value)} is not {noun}")
 
     noun = " or ".join(dict.fromkeys(kind.noun for kind in known))
-    noun = "a pickup" if noun == "a Coil or a Humbucker" else noun
     return _Kind(read, noun)
 
 

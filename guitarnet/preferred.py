@@ -76,8 +76,8 @@ def marking(capacitance: float | str) -> str:
     ('223', '104')
     """
     value = read_value(capacitance, "F", where="marking")
-    picofarad = Decimal(repr(value)).scaleb(12).normalize()
-    if picofarad > 0:
+    if 0 < value < 1:
+        picofarad = Decimal(repr(value)).scaleb(12).normalize()
         power = picofarad.adjusted() - 1
         digits = picofarad.scaleb(-power)
         if digits == digits.to_integral_value() and 0 <= power <= 6:

@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from .errors import plain
+from .errors import BadSetting, plain
 from .files import write_text
 from .gate import public
 
@@ -46,7 +46,11 @@ class Table:
         self.rows = [tuple(row) for row in rows]
         for row in self.rows:
             if len(row) != len(self.columns):
-                raise ValueError(f"a row has {len(row)} cells under {len(self.columns)} columns")
+                raise BadSetting(
+                    "table",
+                    f"a row has {len(row)} cells under {len(self.columns)} columns",
+                    "give one cell for each column",
+                )
         self.title = title
         self.note = note
 

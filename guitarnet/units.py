@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from .errors import BadSetting, BadValue, a
+from .errors import BadSetting, BadValue, a, nearest
 from .gate import public
 
 __all__ = [
@@ -249,18 +249,43 @@ def read_value(value: Any, unit: str, *, where: str = "value") -> float:
     >>> read_value("0.022uF", "F") == read_value("223", "F") == 22e-9
     True
     """
+    if unit not in _SPELLINGS:
+        raise BadSetting("unit", f"there is no {unit!r}", nearest(unit, _SPELLINGS), unit)
     if isinstance(value, (bool, np.bool_)):
         raise BadValue(where, f"{value!r} is not a number", _write_like(unit), value)
-    if isinstance(value, np.ndarray) and value.ndim == 0:
+    if type(value) is np.ndarray and value.ndim == 0:
         value = value.item()
     if isinstance(value, (numbers.Real, Decimal)):
         try:
             return float(value)
-        except (OverflowError, ValueError):  # a huge int, a signalling NaN
+        except (OverflowError, TypeError, ValueError):  # a huge int, a signalling NaN, a time
             raise BadValue(where, "is not a number one can use", _write_like(unit), value) from None
     if not isinstance(value, str):
         raise BadValue(where, f"{a(type(value))} is not one value", _write_like(unit), value)
     return float(_read_text(value, unit, where))
+
+
+def dimensions(given: Any, where: str) -> int:
+    """Count the dimensions of a number or of lists of them; what is ragged has no number."""
+    try:
+        if isinstance(given, (type, np.ma.MaskedArray)):
+            raise TypeError
+        return np.ndim(given)
+    except (TypeError, ValueError):
+        raise BadSetting(where, "is no list of numbers, each by itself", "give one list") from None
+
+
+def float_array(given: Any, where: str, fix: str) -> np.ndarray:
+    """Read real numbers of any shape as an array of floats."""
+    try:
+        if isinstance(given, (type, np.ma.MaskedArray)):
+            raise TypeError
+        array = np.asarray(given)
+        if array.dtype.kind in "biufO":
+            return np.array(array, dtype=float)
+    except (OverflowError, TypeError, ValueError):
+        pass
+    raise BadValue(where, "does not hold real numbers only", fix, given)
 
 
 def read_seed(given: Any) -> int:

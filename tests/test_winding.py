@@ -247,7 +247,7 @@ def test_a_winding_reads_as_a_table():
         (
             lambda: wire_diameter("63 mm"),
             BadValue,
-            "wire: '63 mm' is too large; give a value above 0 m up to 0.002 m (or a gauge, 'AWG "
+            "wire: '63 mm' is too large; give a value from 1e-06 m to 0.002 m (or a gauge, 'AWG "
             "42').",
         ),
         (

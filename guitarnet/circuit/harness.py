@@ -14,6 +14,7 @@ from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, nearest
 from ..frozen import Frozen
+from ..errors import BadHarness, BadSetting, BadValue, a, has_items, nearest
 from ..gate import public
 from ..identity import digest
 from ..parts.base import Drive, Part, Values
@@ -30,7 +31,7 @@ _JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
 
 
-@public
+@public(part=None)
 @dataclass(frozen=True, eq=False)
 class Harness:
     """Parts and the joints between their lugs.
@@ -353,7 +354,8 @@ class Harness:
         changed = {
             path.partition(".")[0]
             for path in values or {}
-            if path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
+            if self.split(path)
+            and path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
         }
         return {
             name: part.standing()
@@ -606,11 +608,11 @@ def _said_of(path: str, part: Part, local: str, value: Any) -> Part:
 
 def _joints(joined: Any) -> list[list[str]]:
     """Read joints as lists of lugs."""
-    if isinstance(joined, str) or not isinstance(joined, Iterable):
+    if isinstance(joined, str) or not has_items(joined):
         raise BadHarness("joined", f"{joined!r} is no list of joints", _JOINTS)
     joints = []
     for joint in joined:
-        if isinstance(joint, str) or not isinstance(joint, Iterable):
+        if isinstance(joint, str) or not has_items(joint):
             raise BadHarness("joined", f"{joint!r} is no joint", _JOINTS)
         joints.append([str(lug) for lug in joint])
     return joints

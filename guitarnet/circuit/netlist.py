@@ -61,7 +61,7 @@ class Branch:
     between: tuple[str, ...] = ()
 
 
-@public
+@public(function=None)
 @dataclass(eq=False)
 class Netlist(ByValue):
     """A passive circuit with sources, built branch by branch.

@@ -71,7 +71,7 @@ def harness_to_dict(harness: Harness) -> dict[str, Any]:
     }
 
 
-@public
+@public(data=None)
 def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Harness:
     """Read a harness from plain data.
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import BadSetting, BadValue
+from ..errors import BadSetting, BadValue, asked
 from ..gate import public
 from ..units import format_value, read_value
 
@@ -93,7 +93,9 @@ class Exercise:
 
     def value(self) -> Any:
         """Compute the answer: a float in the unit, a bool or a word."""
-        found = self.expected() if callable(self.expected) else self.expected
+        found = self.expected
+        if callable(found):
+            found = asked(found, "expected", "give a value, or a function of nothing")
         if isinstance(found, (bool, np.bool_)):
             return bool(found)
         if isinstance(found, str):

@@ -102,7 +102,7 @@ ready_pickups = Frozen(
 """Ready pickups by name, each with the source of its values."""
 
 
-@public
+@public(name=None)
 def ready_pickup(name: str) -> Pickup:
     """Give a ready generic pickup by name.
 

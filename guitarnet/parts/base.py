@@ -18,6 +18,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a, nearest
+from ..gate import public
 from ..table import Table
 from ..units import Quantity, format_value
 
@@ -95,6 +96,8 @@ class Values:
         self._drive = drive or Drive()
 
     def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):  # asked before there is anything, as by a copy
+            raise AttributeError(name)
         path = f"{self.path}.{name}"
         if path in self._given:
             return self._given[path]
@@ -117,6 +120,7 @@ class Values:
 T = TypeVar("T", bound="Part")
 
 
+@public
 class Part:
     """Base of all parts."""
 
@@ -200,6 +204,11 @@ class Part:
 
     def replace(self: T, local: str, value: Any) -> T:
         """Return a copy with the value at a path replaced."""
+        fields = [field.name for field in dataclasses.fields(self)]  # type: ignore[arg-type]
+        if local not in fields:
+            raise BadSetting(
+                f"{type(self).__name__}.replace", f"there is no {local!r}", nearest(local, fields)
+            )
         return dataclasses.replace(self, **{local: value})  # type: ignore[type-var]
 
     def called(self) -> str:

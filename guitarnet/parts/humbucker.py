@@ -128,9 +128,9 @@ class Humbucker(Part):
     def replace(self, local: str, value: Any) -> Humbucker:
         """Return a copy with the value at a path replaced."""
         name, _, rest = local.partition(".")
-        if rest:
-            value = self.inner()[name].replace(rest, value)
-        return replace(self, **{name: value})
+        if rest and name in self.inner():
+            local, value = name, self.inner()[name].replace(rest, value)
+        return super().replace(local, value)
 
     def label(self) -> str:
         """Say in a few words what the part is."""

@@ -219,7 +219,7 @@ amp_inputs = Frozen(
 """Ready inputs by name, each with the source of its values."""
 
 
-@public
+@public(name=None)
 def amp_input(name: str) -> AmpInput:
     """Give a ready amp, pedal, buffer or transmitter input by name.
 

@@ -161,7 +161,7 @@ def _contacts(given: Any) -> Contacts:
     return tuple(table)
 
 
-@public
+@public(places=None)
 def three_way_toggle(places: Sequence[str] = ("neck", "neck+bridge", "bridge")) -> Switch:
     """Three-way toggle: one lug, both, or the other on the common.
 
@@ -201,7 +201,7 @@ def three_way_toggle(places: Sequence[str] = ("neck", "neck+bridge", "bridge")) 
     )
 
 
-@public
+@public(places=None)
 def five_way_lever(
     places: Sequence[str] = ("neck", "neck+middle", "middle", "middle+bridge", "bridge"),
 ) -> Switch:
@@ -243,7 +243,7 @@ def five_way_lever(
     )
 
 
-@public
+@public(places=None)
 def four_way_lever(
     places: Sequence[str] = ("bridge", "neck+bridge", "neck", "neck+bridge in series"),
 ) -> Switch:
@@ -278,7 +278,7 @@ def four_way_lever(
     return Switch(made.contacts, made.all_lugs, kind="four-way lever")
 
 
-@public
+@public(places=None)
 def rotary(poles: int, places: Sequence[str]) -> Switch:
     """Rotary switch: each pole's common touches one lug for each place.
 
@@ -330,7 +330,7 @@ def rotary(poles: int, places: Sequence[str]) -> Switch:
     )
 
 
-@public
+@public(places=None)
 def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> Switch:
     """Two-way switch: a mini toggle, or the switch of a push-pull pot.
 
@@ -366,7 +366,7 @@ def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> S
     return Switch(made.contacts, made.all_lugs, kind=f"two-way, {poles_said}")
 
 
-@public
+@public(places=None)
 def on_on_on(places: Sequence[str] = ("up", "middle", "down")) -> Switch:
     """Three-way mini toggle of two poles, of which in the middle only the second has moved.
 

@@ -18,7 +18,7 @@ import numpy as np
 from ..errors import BadValue
 from ..files import read_csv_columns
 from ..gate import public
-from ..units import read_value
+from ..units import dimensions, float_array, read_value
 
 __all__ = [
     "Taper",
@@ -90,7 +90,8 @@ class Taper:
     def __call__(self, rotation: Any) -> Any:
         """Track fraction at a rotation fraction [0..1]; any shape, the same shape back."""
         low, high = self.dead_zone
-        x = np.clip((np.asarray(rotation, dtype=float) - low) / (1 - low - high), 0.0, 1.0)
+        turned = float_array(rotation, "rotation", "give fractions of the travel, 0 to 1")
+        x = np.clip((turned - low) / (1 - low - high), 0.0, 1.0)
         if self.points is not None:
             xs, ys = np.array(self.points).T
             y = np.interp(x, xs, ys)
@@ -98,14 +99,18 @@ class Taper:
             b = cast(float, self.base)
             y = x if abs(b - 1) < 1e-9 else np.expm1(x * np.log(b)) / (b - 1)
             y = np.where(x == 1, 1.0, y)  # exactly, whatever the rounding
-        return y if np.ndim(rotation) else float(y)
+        return y if turned.ndim else float(y)
 
     def __str__(self) -> str:
         return self.name
 
 
 def _pair(zone: Any) -> tuple[float, float]:
-    pair = (zone, zone) if isinstance(zone, str) or np.ndim(zone) == 0 else tuple(zone)
+    pair = (
+        (zone, zone)
+        if isinstance(zone, str) or dimensions(zone, "taper.dead_zone") == 0
+        else tuple(zone)
+    )
     if len(pair) != 2:
         raise BadValue(
             "taper.dead_zone",

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Literal
 
-from ..errors import BadSetting, BadValue
+from ..errors import BadSetting, BadValue, listed
 from ..gate import public
 from .base import Part, Stamps, Values, label_of, quantity, tolerance
 
@@ -205,17 +205,19 @@ class Network(Part):
     lugs: ClassVar = ("a", "b")
 
     def __post_init__(self) -> None:
-        if self.kind not in ("series", "parallel"):
+        if not isinstance(self.kind, str) or self.kind not in ("series", "parallel"):
             raise BadValue(
                 "network.kind", f"{self.kind!r} is unknown", "use 'series' or 'parallel'", self.kind
             )
-        object.__setattr__(self, "elements", tuple(self.elements))
+        fix = "give Capacitor(...), Resistor(...) or a network of them"
+        elements = tuple(listed(self.elements, f"{self.kind} network", fix))
+        object.__setattr__(self, "elements", elements)
         for part in self.elements:
             if not isinstance(part, (Resistor, Capacitor, Network)):
                 raise BadValue(
                     f"{self.kind} network",
                     f"{part!r} is not a two-lug part",
-                    "give Capacitor(...), Resistor(...) or a network of them",
+                    fix,
                     part,
                 )
         if len(self.elements) < 2:
@@ -292,7 +294,7 @@ def _join(kind: Literal["series", "parallel"], parts: tuple[Part, ...]) -> Netwo
     return Network(kind, tuple(flat))
 
 
-@public
+@public(parts=None)
 def in_series(*parts: Part) -> Network:
     """Join two-lug parts end to end.
 
@@ -319,7 +321,7 @@ def in_series(*parts: Part) -> Network:
     return _join("series", parts)
 
 
-@public
+@public(parts=None)
 def in_parallel(*parts: Part) -> Network:
     """Join two-lug parts side by side.
 

@@ -30,7 +30,7 @@ _HENRY = Quantity("H", above=0)
 _TURNS = Quantity("number", above=0, at_most=1e6)
 _CELSIUS = Quantity("number", at_least=-50, at_most=180, hint="in °C")
 _CONDUCTIVITY = Quantity("fraction", at_least=0.9, at_most=1.03, hint="of standard copper")
-_WIRE = Quantity("m", above=0, at_most=0.002, hint="or a gauge, 'AWG 42'")
+_WIRE = Quantity("m", at_least=1e-6, at_most=0.002, hint="or a gauge, 'AWG 42'")
 _BUILD = Quantity("m", at_least=0, at_most=0.001)
 _SIZE = Quantity("m", above=0, at_most=1)
 _PACKING = Quantity("fraction", above=0, at_most=math.pi / math.sqrt(12), hint="hexagonal at most")
@@ -141,7 +141,13 @@ def wire_diameter(wire: float | str) -> float:
     gauge = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
     if gauge:
         return float(0.127e-3 * 92 ** ((36 - float(gauge[1] or gauge[2])) / 39))
-    bare = wire.strip().lstrip("#") if isinstance(wire, str) else f"{wire:g}" if _is(wire) else ""
+    bare = (
+        wire.strip().lstrip("#")
+        if isinstance(wire, str)
+        else f"{wire:g}"
+        if _is(wire) and wire < 100
+        else ""
+    )
     if re.fullmatch(r"[1-9]\d?(\.\d)?", bare):
         raise BadValue(
             where, f"{wire!r} does not say whether it is a gauge", f"write 'AWG {bare}'", wire

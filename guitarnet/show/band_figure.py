@@ -27,7 +27,7 @@ _MOST = len(style.BUILD_STYLES)
 _MARKED: dict[str, Any] = {"color": "#222222", "linestyle": (0, (3, 2)), "linewidth": 0.9}
 
 
-@public
+@public(h=None)
 def plot_bands(
     h: xr.DataArray,
     nominal: xr.DataArray | None = None,
@@ -192,7 +192,7 @@ def _say_what(ax: Axes, shares: np.ndarray, marked: bool) -> None:
     ax.legend(handles=keys, loc="lower left", handlelength=2.4, fontsize=9)
 
 
-@public
+@public(slopes=None)
 def plot_sensitivity(
     slopes: xr.DataArray,
     ax: Axes | None = None,
@@ -239,6 +239,8 @@ def plot_sensitivity(
         raise BadSetting("most", f"{most} curves cannot be told apart", f"give 1 to {_MOST}")
     f = slopes["frequency"].values
     inside = slopes.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
+    if not inside.size:
+        raise BadSetting("view", "no frequency was computed there", "give one that holds some")
     size = abs(inside).max("frequency").values
     if not np.isfinite(size).any():
         raise BadSetting("figure", "the guitar is silent there", "turn the volume up")
@@ -259,7 +261,7 @@ def plot_sensitivity(
     return ax
 
 
-@public
+@public(ranked=None)
 def plot_ranking(
     ranked: xr.Dataset,
     ax: Axes | None = None,

@@ -24,7 +24,7 @@ __all__ = ["plot_choices", "plot_front", "plot_match"]
 _CURVES = 4  # of a match, besides what is wanted
 
 
-@public
+@public(found=None)
 def plot_front(found: BleedChoices, ax: Axes | None = None, *, title: str | None = None) -> Axes:
     """Draw every candidate of a search between its two aims: treble kept and taper kept.
 
@@ -114,7 +114,7 @@ def _name(ax: Axes, words: str, x: float, y: float, *, best: bool) -> None:
     )
 
 
-@public
+@public(found=None)
 def plot_choices(
     found: Choices, ax: Axes | None = None, *, goal: int = 0, title: str | None = None
 ) -> Axes:
@@ -248,7 +248,7 @@ def _axis(name: str) -> str:
     return name.replace("_", " ").replace(".", " ")
 
 
-@public
+@public(found=None)
 def plot_match(
     found: Matches,
     ax: np.ndarray | None = None,

@@ -12,6 +12,7 @@ import xarray as xr
 from ..errors import BadFile, BadSetting, plain
 from ..files import read_csv_columns
 from ..gate import public
+from ..parts.taper import Taper
 from ..study.measures import at_place, effective_taper, in_words, level_db, reference_level
 from ..units import format_value
 from . import style
@@ -43,7 +44,7 @@ __all__ = [
 _MARKS = (10, 9, 7, 5, 3)
 
 
-@public
+@public(h=None)
 def plot_response(
     h: xr.DataArray,
     ax: Axes | None = None,
@@ -97,7 +98,7 @@ def plot_response(
     return ax
 
 
-@public
+@public(h=None)
 def plot_builds(
     h: xr.DataArray,
     marks: Sequence[float] = _MARKS,
@@ -145,7 +146,7 @@ def plot_builds(
     return panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
 
 
-@public
+@public(h=None)
 def plot_difference(
     h: xr.DataArray,
     marks: Sequence[float] = _MARKS,
@@ -210,10 +211,10 @@ def _reference(h: xr.DataArray) -> str:
     return format_value(float(h.coords["reference_frequency"]), "Hz")
 
 
-@public
+@public(h=None)
 def plot_taper(
     h: xr.DataArray,
-    tapers: Mapping[str, Any] | None = None,
+    tapers: Mapping[str, Taper] | None = None,
     *,
     knob: str = "volume",
     title: str | None = None,
@@ -291,7 +292,7 @@ def _draw_tapers(ax: Axes, tapers: Mapping[str, Any]) -> None:
     ax.legend(loc="upper left")
 
 
-@public
+@public(h=None)
 def plot_map(
     h: xr.DataArray,
     ax: Axes | None = None,

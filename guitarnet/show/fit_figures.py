@@ -23,7 +23,7 @@ _KINDS = {
 }
 
 
-@public
+@public(fit=None)
 def plot_fit(
     fit: PickupFit,
     ax: np.ndarray | None = None,

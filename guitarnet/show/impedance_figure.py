@@ -31,7 +31,7 @@ _DEEPEST = 1e4
 """Part of the largest impedance; smaller ones run out of the picture."""
 
 
-@public
+@public(z=None)
 def plot_impedance(
     z: xr.DataArray,
     ax: Any = None,

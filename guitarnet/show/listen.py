@@ -109,7 +109,7 @@ class Listening:
         )
 
 
-@public
+@public(clips=None)
 def listen(
     clips: xr.DataArray | Mapping[str, xr.DataArray], *, match: bool = False, title: str = ""
 ) -> Listening:

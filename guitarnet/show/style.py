@@ -13,7 +13,7 @@ import numpy as np
 
 from ..errors import BadSetting, plain
 from ..ranking import CLOSE, ranked
-from ..units import format_value
+from ..units import Quantity, format_value
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,6 +41,7 @@ __all__ = [
 ]
 
 VIEW = (50.0, 15e3)
+_VIEWED = Quantity("Hz", above=0, at_most=1e9)
 """Frequencies shown unless asked otherwise [Hz]."""
 
 # A colour-blind-safe set (Okabe and Ito, "Color Universal Design", 2008); always with a dash,
@@ -96,6 +97,8 @@ def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
             f"{grid.size} axes are given",
             f"give {shape[0]} rows and {shape[1]} column{'s' if shape[1] > 1 else ''} of them",
         )
+    if not all(hasattr(ax, "set_xscale") for ax in grid.flat):
+        raise BadSetting(where, "something else than Axes is given", "give Axes of matplotlib")
     return grid.reshape(shape)
 
 
@@ -162,8 +165,11 @@ def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW) -> None:
     decades = [10.0**power for power in range(1, 6)]
     between = [digit * decade for decade in decades for digit in (2, 5)]
     rest = [digit * decade for decade in decades for digit in range(2, 10)]
+    low, high = (_VIEWED.read(limit, "view") for limit in view)
+    if not low < high:  # type: ignore[operator]
+        raise BadSetting("view", f"{low:g} to {high:g} Hz is an empty range", "give low below high")
     ax.set_xscale("log")
-    ax.set_xlim(*view)
+    ax.set_xlim(low, high)
     ax.xaxis.set_major_locator(FixedLocator(decades))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda f, _: _hertz(f)))
     ax.xaxis.set_minor_locator(FixedLocator(rest))

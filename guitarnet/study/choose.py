@@ -62,7 +62,7 @@ class Range:
     series: str | None = None
 
 
-@public
+@public(candidates=None, goal=None)
 def choose(
     guitar: Harness,
     candidates: Mapping[str, Any],

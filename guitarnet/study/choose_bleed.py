@@ -42,7 +42,16 @@ _OFF, _OFF_LIMIT = 0.1, 0.3
 _AGAIN = 256  # candidates that are scored anew at once
 
 
-@public
+@public(
+    guitar=None,
+    goal=None,
+    forms=None,
+    own=None,
+    price=None,
+    capacitors=None,
+    resistors=None,
+    rows=None,
+)
 def choose_treble_bleed(
     guitar: Guitars,
     goal: BleedGoal | str = "treble and taper",

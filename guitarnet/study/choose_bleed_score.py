@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, a, listed, mapped, nearest, pair
+from ..errors import BadSetting, a, asked, listed, mapped, nearest, pair
 from ..gate import public
 from ..ranking import at_most, most
 from ..units import Quantity, format_value
@@ -139,7 +139,8 @@ class BleedGoal:
     def _own_weights(self, f: np.ndarray) -> np.ndarray:
         """Weights by the function that was given."""
         assert self.frequency_weight is not None
-        found = self.frequency_weight(f)
+        fix = "give one from frequencies to weights, such as lambda f: f > 1000"
+        found = asked(self.frequency_weight, "goal.frequency_weight", fix, f)
         try:
             return np.broadcast_to(np.asarray(found, dtype=float), f.shape)
         except (TypeError, ValueError):

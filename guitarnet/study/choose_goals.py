@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, a, by_name, mapped, nearest
+from ..errors import BadSetting, a, asked, by_name, mapped, nearest
 from ..gate import public
 from ..ranking import at_least
 from ..units import Quantity, fixed, format_value
@@ -188,7 +188,8 @@ class Goal:
         f = [self.options["frequency"]] if self.measure == "level" else None
         h = responses(guitars, f, at, self.reference_frequency, both, "build", ("string", "sum"))
         measure = self.measure if callable(self.measure) else MEASURES[self.measure].of
-        found = measure(h, **self.options)
+        fix = "give a function of a response, such as gn.bandwidth"
+        found = asked(measure, f"goal {self.name!r}", fix, h, **self.options)
         if not isinstance(found, xr.DataArray) or "frequency" in found.dims:
             raise BadSetting(
                 f"goal {self.name!r}",

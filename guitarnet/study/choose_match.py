@@ -149,7 +149,7 @@ class Matches(ByValue):
         return self.table()._repr_html_()
 
 
-@public
+@public(guitar=None, wanted=None, loads=None, lugs=None, band=None)
 def match_response(
     guitar: Harness | Mapping[str, Harness],
     wanted: Harness | xr.DataArray,

@@ -115,7 +115,7 @@ def _numbers(given: Any, where: str) -> np.ndarray:
         array = np.asarray(given)
         if array.dtype.kind != "c":
             return np.array(array, dtype=float)
-    except (TypeError, ValueError):
+    except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "does not hold numbers only", fix) from None
     raise BadSetting(where, "is complex", "give its size, and its angle [degree] as phase_deg")
 
@@ -170,7 +170,7 @@ def _check_units(curve: MeasuredCurve) -> None:
         )
 
 
-@public
+@public(path=None, load=None)
 def read_curve(
     path: str | os.PathLike[str],
     *,

@@ -176,7 +176,7 @@ class Diagnosis(Tabled):
         return [f"Next: {first}.", *(f"Or: {step}." for step in others)]
 
 
-@public
+@public(symptoms=None, kinds=None, tolerances=None, readings=None)
 def diagnose(
     guitar: Harness,
     readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,

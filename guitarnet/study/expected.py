@@ -104,7 +104,7 @@ class ExpectedReadings(Tabled, ByValue):
         return " ".join(words)
 
 
-@public
+@public(tolerances=None)
 def expected_readings(
     guitar: Harness,
     *,

@@ -217,7 +217,7 @@ class Faults(ByValue, Sequence[Fault]):
         return self.table()._repr_html_()
 
 
-@public
+@public(kinds=None)
 def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faults:
     """List the single faults that a guitar may have, each as an edited harness.
 

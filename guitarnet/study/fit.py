@@ -23,7 +23,7 @@ _HERTZ = Quantity("Hz", above=0)
 INSTRUMENT = Load(resistance=Unknown("1M", 0.3, name="instrument"))
 
 
-@public
+@public(band=None, instrument=None, name=None)
 def fit_pickup(
     curves: Any = (),
     *,
@@ -145,7 +145,7 @@ def fit_pickup(
     )[name]
 
 
-@public
+@public(pickups=None, band=None, instrument=None)
 def fit_pickups(
     pickups: Mapping[str, Measurements],
     *,

@@ -198,6 +198,8 @@ class PickupFit(Tabled, ByValue):
         check_load(load, "predict")
         hertz = read_frequency(frequency)
         reference = read_frequency(reference_frequency)
+        if reference.size != 1:
+            raise BadSetting("reference_frequency", "is not one frequency", "give one, as 100")
         columns = np.append(hertz, reference)
         across = [load, self.instrument] if instrument else [load]
         y = sum(one.admittance(columns, partial(self._known, one)) for one in across)

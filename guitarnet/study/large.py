@@ -28,7 +28,7 @@ _POINTS = 1 << 21  # numbers in one chunk: large beside the cost of a task
 _BYTES = 100  # at work for each of them, at most
 
 
-@public
+@public(measures=None, chunks=None)
 def plan_sweep(
     guitar: Harness | Mapping[str, Harness],
     measures: Mapping[str, Measure],

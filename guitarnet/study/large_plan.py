@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import itertools
 import math
+import os
 import time
 import tracemalloc
 from collections.abc import Callable, Iterator, Mapping
@@ -17,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
-from ..errors import BadSetting, NotInstalled, a
+from ..errors import BadSetting, NotInstalled, a, asked
 from ..gate import public
 from ..identity import ByValue
 from .response import responses
@@ -53,8 +54,9 @@ class Question:
             sizes=self.sizes,
         )
         found: dict[str, xr.DataArray] = {}
+        fix = "give a function of a response, such as gn.peak"
         for name, measure in self.measures.items():
-            result = measure(h)
+            result = asked(measure, f"measure {name!r}", fix, h)
             if isinstance(result, xr.Dataset):
                 found |= {f"{name}_{own}": result[own] for own in map(str, result.data_vars)}
             elif isinstance(result, xr.DataArray):
@@ -63,7 +65,7 @@ class Question:
                 raise BadSetting(
                     f"measure {name!r}",
                     f"gives {a(type(result))}, no labelled array",
-                    "give a function of a response, such as gn.peak",
+                    fix,
                 )
         return found
 
@@ -184,7 +186,7 @@ class SweepPlan(ByValue):
         return xr.Dataset(found, coords=self.template.coords, attrs=self.template.attrs)
 
     def to_zarr(
-        self, path: Any, *, progress: bool | Callable[[int, int], None] = False
+        self, path: str | os.PathLike[str], *, progress: bool | Callable[[int, int], None] = False
     ) -> xr.Dataset:
         """Run the plan and write the measures to a Zarr store, chunk by chunk.
 
@@ -220,7 +222,9 @@ class SweepPlan(ByValue):
         run(self, ZarrWriter(str(path)), progress)
         return xr.open_zarr(path)
 
-    def to_parquet(self, path: Any, *, progress: bool | Callable[[int, int], None] = False) -> Path:
+    def to_parquet(
+        self, path: str | os.PathLike[str], *, progress: bool | Callable[[int, int], None] = False
+    ) -> Path:
         """Run the plan and write the measures as one long table, a Parquet file a chunk.
 
         Interruption, clusters and errors are as with `to_zarr`.
@@ -339,6 +343,8 @@ class SweepPlan(ByValue):
             Its places along each dimension.
         """
         rows = self._edges()
+        if not 0 <= number < max(1, math.prod(map(len, rows))):
+            raise BadSetting("number", f"there is no piece {number}", "count from 0")
         index = np.unravel_index(number, [len(row) for row in rows]) if rows else ()
         return {n: row[int(i)] for n, row, i in zip(self.sizes, rows, index, strict=True)}
 

@@ -78,6 +78,10 @@ def _check(h: Any) -> None:
             f"{a(type(h))} is not a response over frequency",
             "give what response() or compare() returns",
         )
+    if h.dtype.kind not in "biufc":
+        raise BadSetting(
+            "response", f"holds {h.dtype}, not numbers", "give what response() or compare() returns"
+        )
     if h.attrs.get("units") == "dB":
         raise BadSetting(
             "response",
@@ -180,11 +184,15 @@ def _setting(name: str, value: Any) -> str:
 
 
 def _index(array: xr.DataArray, name: str, value: Any) -> int:
+    if getattr(value, "ndim", 1) == 0:  # a place as the array itself gives it
+        value = value.item()
     there = array.coords[name].values if name in array.coords else np.arange(array.sizes[name])
     if there.dtype.kind in "fiu" and isinstance(value, (int, float)):
         found = np.flatnonzero(np.isclose(there, value, rtol=1e-9, atol=0 if value else 1e-300))
-    else:
+    elif isinstance(value, (str, bool, int, float)):
         found = np.flatnonzero(there == value)
+    else:
+        raise BadSetting(f"re {name}", f"{a(type(value))} is no place", "give one value", value)
     if not found.size:
         shown = ", ".join(_plain(v) for v in there[:12].tolist())
         raise BadSetting(
@@ -595,6 +603,8 @@ def treble_change(
     shape = shape.where(~np.isneginf(shape))
     change = shape - at_place(shape, {knob: re})
     listed = [frequencies] if isinstance(frequencies, (str, float, int)) else list(frequencies)
+    if not listed:
+        raise BadSetting("frequencies", "is an empty list", "give at least one frequency")
     named = np.unique([read_frequency(hertz)[0] for hertz in listed])
     low, high = read_frequency(list(band))
     grid = h["frequency"].values

@@ -18,7 +18,7 @@ from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Coil
 from ..parts.winding import resistance_at
 from ..solve import ac
-from ..units import Quantity
+from ..units import Quantity, dimensions
 from .sweep import read_frequency, sweep
 
 if TYPE_CHECKING:
@@ -334,7 +334,7 @@ def _capacitance(
     axis = {"units": "Hz", "long_name": "test frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
     ohms = xr.DataArray(values, coords=coords)
-    if not np.ndim(frequency):
+    if not dimensions(frequency, "frequency"):
         ohms = ohms.isel(frequency=0)
     siemens = xr.apply_ufunc(_admittance, ohms, dask="parallelized", output_dtypes=[complex])
     farad = siemens.imag / (2 * np.pi * ohms.frequency)
@@ -420,7 +420,7 @@ def coil_warmth(coil_temperature: Any) -> Any:
     BadSetting, BadValue
         If a temperature is out of range, stands twice, or there is none.
     """
-    several = bool(np.ndim(coil_temperature))
+    several = dimensions(coil_temperature, "coil_temperature") > 0
     degrees = [_CELSIUS.read(d, "coil_temperature") for d in np.atleast_1d(coil_temperature)]
     if not degrees:
         raise BadSetting("coil_temperature", "is an empty list", "give at least one")

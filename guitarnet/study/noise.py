@@ -144,7 +144,7 @@ def noise_spectrum(
     return xr.DataArray(found, coords=coords, name="noise", attrs=attrs)
 
 
-@public
+@public(band=None)
 def noise_level(
     guitar: Harness,
     *,
@@ -232,7 +232,7 @@ def noise_level(
     )
 
 
-@public
+@public(marks=None)
 def noise_table(
     guitar: Harness,
     marks: Iterable[float] = (10, 9, 7, 5, 3, 0),

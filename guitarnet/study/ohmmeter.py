@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,12 +12,12 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
-from ..errors import BadSetting, BadValue, nearest
+from ..errors import BadSetting, BadValue, has_items, nearest
 from ..frozen import Frozen
 from ..gate import public
 from ..parts.switch import Switch
 from ..ranking import at_most, most
-from ..units import Quantity, format_value
+from ..units import Quantity, float_array, format_value
 from .meter import jack_resistance, lug_resistance
 
 __all__ = ["Ohmmeter", "ResistanceReading", "read_knob", "readings_of"]
@@ -355,7 +355,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
         ]
     elif isinstance(given, ResistanceReading):
         readings = [given]
-    elif isinstance(given, Iterable) and not isinstance(given, str):
+    elif has_items(given) and not isinstance(given, str):
         readings = list(given)
     else:
         readings = [given]
@@ -426,7 +426,8 @@ def _numbers(ohms: Any) -> Any:
     """One number as a float, several as an array, a labelled array as it is."""
     if isinstance(ohms, xr.DataArray):
         return ohms
-    return np.asarray(ohms, dtype=float) if np.ndim(ohms) else float(ohms)
+    read = float_array(ohms, "ohms", "give ohms, as 6200.0")
+    return read if read.ndim else float(read)
 
 
 def _read_ohms(given: Any, where: str = "ResistanceReading") -> float:

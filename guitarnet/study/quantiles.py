@@ -113,7 +113,7 @@ def between(values: np.ndarray, shares: np.ndarray, read: Any = None) -> np.ndar
     return np.where(gone, np.nan, under + step)
 
 
-@public
+@public(measures=None, nominal=None)
 def quantile_table(
     measures: Mapping[str, xr.DataArray],
     nominal: Mapping[str, xr.DataArray] | None = None,

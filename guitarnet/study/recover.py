@@ -140,7 +140,7 @@ class RecoveredValues(Tabled, ByValue):
         return f"{words}: the readings agree."
 
 
-@public
+@public(tolerances=None)
 def values_from_readings(
     guitar: Harness,
     readings: Any,

@@ -99,7 +99,7 @@ def response(
     return responses(guitar, frequency, at, reference_frequency, settings, "build", drive)
 
 
-@public
+@public(builds=None)
 def compare(
     builds: Mapping[str, Harness],
     frequency: Any = None,

@@ -13,7 +13,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, target
-from ..errors import BadSetting, NotInstalled, a, listed, mapped, needs
+from ..errors import BadSetting, NotInstalled, a, asked, listed, mapped, needs
 from ..gate import public
 from ..ranking import order, ranked
 from ..solve.adjoint import branch_derivatives
@@ -30,7 +30,7 @@ _BASE = Quantity("number", at_least=8, at_most=1e6)
 _DECIBEL = 20 / np.log(10)  # for a change of the natural logarithm by 1
 
 
-@public
+@public(values=None)
 def sensitivity(
     guitar: Harness,
     frequency: Any = None,
@@ -118,7 +118,7 @@ def sensitivity(
     return xr.DataArray(slopes, coords=coords, name="sensitivity", attrs=attrs)
 
 
-@public
+@public(tolerances=None)
 def sensitivity_ranking(
     guitar: Harness,
     frequency: Any = None,
@@ -271,7 +271,7 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
     )
 
 
-@public
+@public(tolerances=None)
 def sobol_shares(
     guitar: Harness,
     measure: Callable[..., xr.DataArray],
@@ -353,7 +353,9 @@ def sobol_shares(
     table = draw.sample(problem, int(count), calc_second_order=False, seed=start)
     settings = {path: xr.DataArray(column, dims="sample") for path, column in zip(
         shares, np.ascontiguousarray(table.T), strict=True)}  # fmt: skip
-    result = np.asarray(getattr(measure(**settings), "values", np.nan))
+    fix = "give a function of the settings, such as lambda **s: peak(response(guitar, **s)).height"
+    found = asked(measure, "measure", fix, **settings)
+    result = np.asarray(getattr(found, "values", np.nan))
     plain = result.shape == (len(table),) and result.dtype.kind in "fiu"
     if not plain or not np.isfinite(result).all():
         raise BadSetting(

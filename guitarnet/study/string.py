@@ -12,7 +12,7 @@ import xarray as xr
 
 from ..errors import BadSetting, BadValue, a
 from ..gate import public
-from ..units import Quantity, format_value
+from ..units import Quantity, dimensions, format_value
 
 __all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
 
@@ -80,7 +80,7 @@ class PickupPlace:
         ):
             value = spec.read(getattr(self, name), f"PickupPlace.{name}")
             object.__setattr__(self, name, value)
-        if self.sign not in (1, -1):
+        if not isinstance(self.sign, (int, float, np.number)) or self.sign not in (1, -1):
             raise BadValue("PickupPlace.sign", f"{self.sign!r} is no sign", "give 1 or -1")
 
     @property
@@ -343,14 +343,15 @@ def _hertz(string: Any) -> float:
     return hertz
 
 
-def _several(given: Any) -> bool:
-    return not isinstance(given, str) and np.ndim(given) > 0
+def _several(name: str, given: Any) -> bool:
+    return not isinstance(given, str) and dimensions(given, name) > 0
 
 
 def _listed(name: str, given: Any) -> list[Any]:
-    if np.ndim(given) > 1:
-        raise BadSetting(name, f"has {np.ndim(given)} dimensions", "give one list")
-    values = given.tolist() if isinstance(given, (np.ndarray, xr.DataArray)) else list(given)
+    if (count := dimensions(given, name)) > 1:
+        raise BadSetting(name, f"has {count} dimensions", "give one list")
+    array = isinstance(given, (np.ndarray, xr.DataArray))
+    values = np.asarray(given).tolist() if array else list(given)
     if not values:
         raise BadSetting(name, "is an empty list", "give at least one value")
     return values
@@ -358,7 +359,7 @@ def _listed(name: str, given: Any) -> list[Any]:
 
 def _strings(string: Any, coords: dict[str, Any]) -> xr.Variable:
     """Frequencies of the open strings; a list becomes a dimension of labels."""
-    if not _several(string):
+    if not _several("string", string):
         return xr.Variable((), _hertz(string))
     values = _listed("string", string)
     labels = [v.strip() if isinstance(v, str) else format_value(v, "Hz") for v in values]
@@ -371,7 +372,7 @@ def _swept(
     name: str, given: Any, spec: Quantity, coords: dict[str, Any], words: str
 ) -> xr.Variable:
     """Read one value, or a list as a dimension."""
-    if not _several(given):
+    if not _several(name, given):
         return xr.Variable((), spec.read(given, name))
     written = _listed(name, given)
     values = [spec.read(value, name) for value in written]

@@ -19,7 +19,7 @@ from ..circuit.settings import RESERVED, Resolved, resolve, target, variants
 from ..errors import BadSetting, TooLarge, a
 from ..gate import public
 from ..parts.base import Part
-from ..units import Quantity, format_value
+from ..units import Quantity, dimensions, format_value
 
 __all__ = [
     "assumed_by",
@@ -92,11 +92,11 @@ def read_frequency(frequency: Any) -> np.ndarray:
     """Read frequencies [Hz] as people give them: None for the default grid, a number or a list."""
     if frequency is None:
         return frequency_grid()
-    given = frequency if np.ndim(frequency) else [frequency]
+    given = frequency if dimensions(frequency, "frequency") else [frequency]
     if len(given) == 0:
         raise BadSetting("frequency", "is an empty list", "give at least one frequency")
-    if np.ndim(given) > 1:
-        raise BadSetting("frequency", f"has {np.ndim(given)} dimensions", "give one list")
+    if (count := dimensions(given, "frequency")) > 1:
+        raise BadSetting("frequency", f"has {count} dimensions", "give one list")
     if isinstance(given, (np.ndarray, xr.DataArray)) and np.asarray(given).dtype.kind in "fiu":
         values = np.asarray(given, dtype=float)
         _HZ.check(values, "frequency")

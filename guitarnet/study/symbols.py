@@ -13,7 +13,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, target, variants
-from ..errors import BadSetting
+from ..errors import BadSetting, has_items
 from ..gate import public
 from ..parts.base import Part
 from ..parts.pot import Pot
@@ -382,7 +382,7 @@ def _kept(
         symbols = symbols_of(guitar)
         return [path for path in symbols if values.get(path, 0) != 0 and not _is_set(path, given)]
     names = [keep] if isinstance(keep, str) else keep
-    if not isinstance(names, Iterable):
+    if not has_items(names):
         raise BadSetting(
             "keep", f"{keep!r} is no list of paths", "give paths such as ['volume'], or 'all'", keep
         )

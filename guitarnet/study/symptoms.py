@@ -7,7 +7,7 @@ ours: a person notices such changes; nothing more is claimed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, variants
-from ..errors import BadSetting, nearest
+from ..errors import BadSetting, has_items, nearest
 from ..gate import public
 from ..parts.output import Jack
 from ..parts.pot import Pot
@@ -337,12 +337,12 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
     """
     if isinstance(given, str):
         given = [given]
-    if given is not None and not isinstance(given, Iterable):
+    if given is not None and not has_items(given):
         raise BadSetting(
             "symptoms", f"{given!r} is no symptom", "give {'silent': 'neck'} or ['silent']", given
         )
     pairs: list[tuple[str, Place | None]] = []
-    for symptom in given or ():
+    for symptom in () if given is None else given:
         said = ALSO_SAID.get(symptom, symptom) if isinstance(symptom, str) else symptom
         if said in ("hum", "hums"):
             raise BadSetting(
@@ -352,12 +352,12 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
                 "else leave it out and compare places with hum()",
                 symptom,
             )
-        if said not in SYMPTOMS:
+        if not isinstance(said, str) or said not in SYMPTOMS:
             raise BadSetting(
                 "symptoms", f"{symptom!r} is unknown", nearest(str(symptom), SYMPTOMS), symptom
             )
         places: Any = given[symptom] if isinstance(given, Mapping) else None
-        several = isinstance(places, Iterable) and not isinstance(places, (str, Mapping))
+        several = has_items(places) and not isinstance(places, (str, Mapping))
         for place in places if several else [places]:
             pairs.append((said, None if place is None else _read_place(guitar, said, place)))
     return pairs

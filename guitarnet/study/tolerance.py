@@ -14,7 +14,7 @@ from ..circuit.settings import target
 from ..errors import BadSetting, listed, mapped
 from ..gate import public
 from ..parts.pot import Pot
-from ..units import Quantity, read_seed
+from ..units import Quantity, dimensions, read_seed
 from .sweep import check_guitar
 
 __all__ = [
@@ -86,7 +86,7 @@ def tolerances(guitar: Harness) -> dict[str, float]:
     return found
 
 
-@public
+@public(tolerances=None, alike=None)
 def spread(
     guitar: Harness,
     count: int,
@@ -182,7 +182,7 @@ def _drawn(name: str, count: int, seed: int) -> xr.DataArray:
     return xr.DataArray(stream.uniform(-1, 1, count), dims="sample")
 
 
-@public
+@public(marks=None, alike=None)
 def spread_tapers(
     guitar: Harness,
     marks: Mapping[str, Any],
@@ -264,7 +264,7 @@ def spread_tapers(
                 "leaves its track at 10, which no track fraction says",
                 "set it by its mark, or give it a taper without no-load",
             )
-        several = np.ndim(given) > 0
+        several = dimensions(given, f"marks, {name}") > 0
         stood = np.array([_MARK.read(mark, name) for mark in np.atleast_1d(given)], dtype=float)
         if not stood.size:
             raise BadSetting(name, "is an empty list", "give at least one mark")
@@ -277,7 +277,7 @@ def spread_tapers(
     return drawn
 
 
-@public
+@public(tolerances=None)
 def limits(
     guitar: Harness, *, tolerances: Mapping[str, Any] | None = None
 ) -> dict[str, xr.DataArray]:
@@ -324,7 +324,7 @@ def limits(
     }
 
 
-@public
+@public(tolerances=None)
 def corners(
     guitar: Harness, *, tolerances: Mapping[str, Any] | None = None
 ) -> dict[str, xr.DataArray]:

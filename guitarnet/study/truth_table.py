@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.harness import Harness
-from ..errors import BadSetting, TooLarge
+from ..errors import BadSetting, TooLarge, has_items
 from ..frozen import Frozen
 from ..gate import public
 from ..parts.base import Part
@@ -204,7 +204,11 @@ def _choices(guitar: Harness, settings: Mapping[str, Any]) -> dict[str, list[Any
             given = settings.get(name, settings.get(f"{name}.place", list(part.places)))
             choices[name] = list(given) if isinstance(given, (list, tuple)) else [given]
     for name, given in settings.items():
-        if isinstance(given, (list, np.ndarray)) and name.removesuffix(".place") not in choices:
+        if (
+            isinstance(given, (list, np.ndarray))
+            and has_items(given)
+            and name.removesuffix(".place") not in choices
+        ):
             choices[name] = list(given)
     for name, options in choices.items():
         if not options:

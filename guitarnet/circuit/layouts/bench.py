@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 
-from ...errors import BadSetting, BadValue, nearest
+from ...errors import BadSetting, BadValue, has_items, nearest
 from ...parts.base import Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
@@ -197,7 +196,7 @@ def read_optional_resistor(given: Any) -> Resistor | None:
 
 def marked_capacitors(given: Any) -> dict[str, Capacitor]:
     """Read the capacitors of a rotary switch, by the value that marks each place."""
-    if isinstance(given, str) or not isinstance(given, Iterable):
+    if isinstance(given, str) or not has_items(given):
         raise BadSetting(
             "capacitors", f"{given!r} is no list of capacitors", "give ['10n', '22n']", given
         )
