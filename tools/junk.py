@@ -1,0 +1,1043 @@
+"""Junk for every argument of everything public: a sentence or an answer, never a traceback.
+
+    python tools/junk.py --calls 30000 --seed 1
+
+A valid call of each public function, constructor, layout and method is repeated with one argument
+(at times two) made junk. A leak is any exception that is none of the project's, a warning, a call
+of over 5 s, one that takes gigabytes, and junk that was changed by the one who was given it.
+Seeds and figures of the campaigns are in `tools/junk.md`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import copy
+import datetime
+import inspect
+import io
+import math
+import os
+import resource
+import signal
+import sys
+import tempfile
+import traceback
+import warnings
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+os.environ.setdefault("MPLBACKEND", "Agg")
+
+import numpy as np
+import xarray as xr
+
+import guitarnet as gn
+from guitarnet.parts.base import Values
+
+__all__ = ["Campaign", "Target", "campaign", "targets"]
+
+_SECONDS = 5.0  # of processor time for one call
+_MEMORY = 3 * 2**30  # bytes above what stands in memory at the start
+
+
+# -- junk -----------------------------------------------------------------------------------------
+
+
+def _itself() -> list[Any]:
+    loop: list[Any] = [1.0]
+    loop.append(loop)
+    return loop
+
+
+def _dict_itself() -> dict[str, Any]:
+    loop: dict[str, Any] = {}
+    loop["volume"] = loop
+    return loop
+
+
+def _objects(*items: Any) -> np.ndarray:
+    made = np.empty(len(items), dtype=object)
+    made[:] = items
+    return made
+
+
+class _Odd:
+    """A thing of the user's own."""
+
+
+def _anew(value: Any) -> Any:
+    """Copy what could be changed."""
+    changeable = isinstance(value, (list, dict, set, bytearray, np.ndarray))
+    return copy.deepcopy(value) if changeable else value
+
+
+_PLAIN_JUNK: tuple[Any, ...] = (
+    *(None, True, False, 0, 1, -1, 3, 11, 10**400, -(10**400), 2**63, 2**70, 7.5, -0.0, -2.5),
+    *(math.nan, math.inf, -math.inf, 1e308, -1e308, 1e-320, 1 + 2j, Decimal("1.5")),
+    *(Decimal("nan"), Decimal("sNaN"), Decimal("1e9999"), Fraction(1, 3), Fraction(10**400)),
+    *(
+        "",
+        " ",
+        "x",
+        "volume",
+        "10",
+        "nan",
+        "a\x00b",
+        "\ud800",
+        "\u202e",
+        "a" * 5000,
+        "{0}",
+        "%s",
+    ),
+    *("../..", "/", "jack.tip", "1e999", "\n", "-5", "3 m", "1k", "\u0661"),
+    *(b"", b"250k", bytearray(b"x")),
+    *([], (), {}, set(), frozenset(), [None], [[]], [1, 2], [1, [2, 3]], [[1, 2], [3]]),
+    *(
+        (1, 2, 3),
+        (0, 0),
+        (5, 1),
+        [True],
+        ["x"],
+        ["a", 1],
+        [math.nan],
+        [math.inf, 1],
+        ["\ud800"],
+    ),
+    *([b"x"], [10**400], [1j], [1, 1], [3, 2], [object], (None, None), ((1, 2), (3, 4))),
+    *({"a": 1}, {1: 2}, {None: None}, {math.nan: 1}, {"volume": None}, {"volume": [1, [2]]}),
+    *(
+        {("a",): 1},
+        {"": 1},
+        {"x\x00": [1]},
+        {"frequency": [1]},
+        {"build": [1]},
+        {b"a": 1},
+        {1, 2},
+    ),
+    *({"volume": "x"}, {"guitar": 5}, {"volume": math.nan}, {"volume": {}}, {True: 1}),
+    *(range(0), range(3), slice(None), ..., NotImplemented, object, int, str, type, math, len),
+    *(gn.Harness, gn.Pot, gn.Table, xr.DataArray, np.ndarray, Exception("x"), _Odd),
+    *(datetime.datetime(2020, 1, 1), datetime.timedelta(1), datetime.date(2020, 1, 1)),
+    *(np.datetime64("NaT"), np.timedelta64(1, "s"), np.float32(3), np.float64("nan")),
+    *(
+        np.int8(3),
+        np.int64(-1),
+        np.bool_(True),
+        np.complex128(1),
+        np.str_("x"),
+        np.bytes_(b"x"),
+    ),
+    *(
+        np.array(5),
+        np.array(5.0),
+        np.array("x"),
+        np.array(None),
+        np.array([]),
+        np.array([1.0, 2]),
+    ),
+    *(
+        np.array([np.nan]),
+        np.zeros((2, 2)),
+        np.zeros((0, 3)),
+        np.zeros((2, 2, 2)),
+        np.array([1j]),
+    ),
+    *(np.array(["a"]), np.array([True]), np.array([5, 1]), np.array([b"x"])),
+    *(np.array(["2020-01-01"], dtype="datetime64[D]"), np.array([(1, 2)], dtype="i4,i4")),
+    *(
+        np.ma.masked,
+        np.ma.array([1.0, 2.0], mask=[0, 1]),
+        _objects(1, None),
+        _objects([1], "x"),
+    ),
+)
+JUNK: tuple[Callable[[], Any], ...] = (
+    *(partial(_anew, value) for value in _PLAIN_JUNK),
+    _itself,
+    _dict_itself,
+    _Odd,
+    object,
+    lambda: lambda: 1,
+    lambda: lambda x: x,
+    lambda: lambda *a, **k: None,
+    lambda: (n for n in ()),
+    lambda: (n for n in [5, 1]),
+    lambda: (n for n in "ab"),
+    lambda: iter([None]),
+    lambda: map(str, [1]),
+    lambda: zip([1], [2], strict=True),
+    lambda: {"a": 1}.keys(),
+    lambda: {"a": 1}.values(),
+    lambda: open(os.devnull),  # noqa: SIM115
+    lambda: memoryview(b"x"),
+    lambda: io.BytesIO(b"x"),
+    lambda: io.StringIO("x"),
+    lambda: Path("x"),
+    lambda: Path("no/such/folder/x"),
+    lambda: Path("a\x00b"),
+    lambda: xr.DataArray(1.0),
+    lambda: xr.DataArray([1.0, 2.0], dims="frequency"),
+    lambda: xr.DataArray([1.0, 2.0], dims="volume"),
+    lambda: xr.DataArray([1.0, 2.0], dims="x"),
+    lambda: xr.DataArray([1.0, np.nan], dims="x", coords={"x": ["a", "b"]}),
+    lambda: xr.DataArray([["a"]], dims=("x", "y")),
+    lambda: xr.DataArray([], dims="frequency"),
+    lambda: xr.DataArray([1j, 2], dims="frequency", coords={"frequency": [1.0, 2.0]}),
+    lambda: xr.DataArray([1j, 2], dims="frequency", coords={"frequency": ["a", "b"]}),
+    lambda: xr.DataArray([1j, 2], dims="frequency", coords={"frequency": [2.0, 1.0]}),
+    lambda: xr.DataArray([1j, np.nan], dims="frequency", coords={"frequency": [0.0, 1.0]}),
+    lambda: xr.DataArray(np.zeros((2, 0)), dims=("volume", "frequency")),
+    lambda: xr.DataArray(np.zeros((2, 2, 2)), dims=("volume", "frequency", "z")),
+    lambda: xr.DataArray(_objects(1, "x"), dims="frequency"),
+    lambda: xr.DataArray([True, False], dims="time"),
+    lambda: xr.DataArray([0.1, 0.2], dims="time", coords={"time": [0.0, 1.0]}),
+    lambda: xr.Dataset(),
+    lambda: xr.Dataset({"a": ("x", [1.0])}),
+    lambda: xr.Variable(("volume",), [5.0, 1.0]),
+    lambda: _pandas().Series([1.0, 2.0]),
+    lambda: _pandas().Series({"a": 1}),
+    lambda: _pandas().DataFrame({"a": [1]}),
+    lambda: _pandas().NA,
+    lambda: _pandas().NaT,
+    lambda: _pandas().Timestamp("2020-01-01"),
+    lambda: _pandas().Categorical(["a"]),
+    lambda: _pandas().Index([5, 1]),
+    # what is valid elsewhere
+    lambda: _GUITAR,
+    lambda: {"a": _GUITAR},
+    lambda: {"": _GUITAR, 1: _GUITAR},
+    lambda: [_GUITAR],
+    lambda: _H,
+    lambda: _H.isel(volume=0),
+    lambda: _H.drop_vars(["frequency", "volume"]),
+    lambda: _H.real,
+    lambda: _H.astype(object),
+    lambda: _H.isel(frequency=slice(0, 0)),
+    lambda: _H.expand_dims(extra=2),
+    lambda: _H * np.nan,
+    lambda: {"a": _H},
+    lambda: gn.level_db(_H),
+    lambda: gn.impedance(_GUITAR, [100.0, 1000.0]),
+    lambda: _PICKUP,
+    lambda: gn.Humbucker(_COIL, _COIL),
+    lambda: gn.Pot("250k", "linear"),
+    lambda: gn.Jack(),
+    lambda: gn.Empty(),
+    lambda: gn.Ohmmeter(),
+    lambda: gn.Load(),
+    lambda: gn.Unknown("1M"),
+    lambda: gn.Table(("a",), [(1,)]),
+    lambda: gn.frequency_grid(100, 1000, per_decade=3),
+    lambda: gn.sound(np.zeros(8)),
+    lambda: gn.Harness({}),
+    lambda: gn.Harness({"jack": gn.Jack()}),
+    lambda: gn.ResistanceReading("5k"),
+    lambda: gn.linear_taper(),
+    lambda: gn.Netlist(),
+)
+"""Things of every kind, each made anew."""
+
+
+def _pandas() -> Any:
+    import pandas
+
+    return pandas
+
+
+# -- valid calls ----------------------------------------------------------------------------------
+
+_PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
+_COIL = gn.Coil("4k", "2 H", "150p")
+_GUITAR = gn.layouts.one_pickup(_PICKUP, treble_bleed="1n")
+_HZ = [100.0, 1000.0, 4000.0]
+_H = gn.response(_GUITAR, np.geomspace(100.0, 9000.0, 9), volume=[10, 5])
+
+
+@dataclass(frozen=True)
+class Target:
+    """Something public, and a valid call of it."""
+
+    name: str
+    function: Callable[..., Any]
+    valid: Callable[[], dict[str, Any]]
+
+    def parameters(self) -> list[inspect.Parameter]:
+        """What may be given, itself left out."""
+        return list(inspect.signature(self.function).parameters.values())
+
+
+def _given(**valid: Any) -> Callable[[], dict[str, Any]]:
+    """Make a valid call's arguments anew for each call; what is callable here makes its value."""
+    return lambda: {
+        name: value() if isinstance(value, _Make) else _anew(value) for name, value in valid.items()
+    }
+
+
+class _Make:
+    def __init__(self, make: Callable[[], Any]) -> None:
+        self._make = make
+
+    def __call__(self) -> Any:
+        return self._make()
+
+
+class _Once:
+    """What is dear to make: made when it is first asked for, and kept."""
+
+    def __init__(self) -> None:
+        self._made: dict[str, Any] = {}
+
+    def __call__(self, name: str) -> Any:
+        if name not in self._made:
+            self._made[name] = _MADE[name]()
+        return self._made[name]
+
+
+_once = _Once()
+
+
+def _lazy(name: str) -> _Make:
+    return _Make(lambda: _once(name))
+
+
+def _two_builds() -> dict[str, gn.Harness]:
+    return {"bleed": _GUITAR, "none": gn.layouts.one_pickup(_PICKUP)}
+
+
+def _fit() -> gn.PickupFit:
+    return gn.fit_pickup(
+        (),
+        resistance="6.2k",
+        inductance="2.4 H",
+        peak=gn.PeakReading("5.5 kHz", gn.Load("1M", "50p")),
+    )
+
+
+def _curve() -> gn.MeasuredCurve:
+    grid = np.geomspace(100, 9000, 30)
+    level = gn.level_db(gn.response(_GUITAR, grid)).values
+    return gn.MeasuredCurve(grid, level, load=gn.Load("200k", "300p"))
+
+
+def _folder() -> Path:
+    return Path.cwd()
+
+
+def _file(name: str, text: str) -> _Make:
+    def make() -> str:
+        Path(name).write_text(text, encoding="utf-8")
+        return name
+
+    return _Make(make)
+
+
+_CURVE = "frequency_hz,magnitude_db\n" + "".join(
+    f"{100 * 1.2**n:.3f},{-0.01 * n:.3f}\n" for n in range(28)
+)
+_HARNESS = "mine.toml"
+
+
+def _harness_file() -> str:
+    gn.save_harness(_GUITAR, _HARNESS)
+    return _HARNESS
+
+
+def _sound_file() -> str:
+    gn.write_sound("mine.wav", gn.sound(np.sin(np.arange(64.0)) / 2))
+    return "mine.wav"
+
+
+_MADE: dict[str, Callable[[], Any]] = {
+    "spread": lambda: gn.spread(_GUITAR, 3, tolerances={"volume.resistance": "10%"}),
+    "drawn h": lambda: gn.response(_GUITAR, _HZ, **_once("spread")),
+    "slopes": lambda: gn.sensitivity(_GUITAR, _HZ, values=["cable.length"]),
+    "ranked": lambda: gn.sensitivity_ranking(_GUITAR, _HZ),
+    "choices": lambda: gn.choose(
+        _GUITAR, {"tone_capacitor": ["10n", "22n"]}, gn.Goal("peak frequency", near="4.4 kHz")
+    ),
+    "bleeds": lambda: gn.choose_treble_bleed(
+        _GUITAR, forms=["capacitor"], series="E3", capacitors=["470p", "1n"]
+    ),
+    "matches": lambda: gn.match_response(
+        _GUITAR, gn.layouts.one_pickup(_PICKUP, cable="5 m"), loads=["capacitor"], series="E3"
+    ),
+    "fit": _fit,
+    "curve": _curve,
+    "curve fit": lambda: gn.fit_pickup([_curve()], resistance="6.2k"),
+    "faults": lambda: gn.faults(_GUITAR, kinds=["open joint"]),
+    "diagnosis": lambda: gn.diagnose(
+        _GUITAR, [gn.ResistanceReading("5k")], steps=False, kinds=["open joint"]
+    ),
+    "expected": lambda: gn.expected_readings(_GUITAR, count=100),
+    "verification": lambda: gn.verify(_GUITAR, [gn.ResistanceReading("6k")]),
+    "plan": lambda: gn.plan_sweep(_GUITAR, {"level": _first_level}, _HZ, volume=[10, 5]),
+    "clip": lambda: gn.sound(np.sin(np.arange(64.0)) / 2),
+    "spectrum": lambda: gn.string_spectrum("160 mm", harmonics=5),
+    "live page": lambda: gn.live_page(_GUITAR),
+    "knob view": lambda: gn.knob_view(_H),
+    "listening": lambda: gn.listen(_once("clip")),
+    "table": lambda: _GUITAR.part_table(),
+    "two": lambda: gn.layouts.two_single_coils(_PICKUP, _PICKUP),
+    "net": lambda: _GUITAR.netlist(),
+    "z": lambda: gn.impedance(_GUITAR, _HZ),
+    "recovered": lambda: gn.values_from_readings(
+        _GUITAR, [gn.ResistanceReading("6k"), gn.ResistanceReading("5.5k", volume=5)]
+    ),
+    "selections": lambda: gn.selections(_GUITAR),
+    "winding": lambda: gn.winding(
+        "0.063 mm", turns=8000, core_length="60 mm", core_width="5 mm", traverse="11 mm"
+    ),
+}
+
+
+def _first_level(h: xr.DataArray) -> xr.DataArray:
+    return abs(h).isel(frequency=0)
+
+
+def _level_of(**drawn: Any) -> xr.DataArray:
+    return _first_level(gn.response(_GUITAR, _HZ, **drawn))
+
+
+_COMMON: dict[str, Any] = {
+    "guitar": _GUITAR,
+    "harness": _GUITAR,
+    "guitars": _GUITAR,
+    "h": _H,
+    "frequency": _HZ,
+    "resistance": "10k",
+    "capacitance": "1n",
+    "inductance": "2 H",
+    "clip": _lazy("clip"),
+    "clips": _lazy("clip"),
+    "drawn": _lazy("spread"),
+    "one": "volume.high",
+    "other": "volume.low",
+    "lug": "volume.high",
+    "pickup": _PICKUP,
+    "neck": _PICKUP,
+    "middle": _PICKUP,
+    "bridge": _PICKUP,
+    "name": "x",
+    "local": "resistance",
+    "value": 1e-9,
+    "expected": 1.0,
+    "ohms": 1000.0,
+    "prefix": "x",
+    "where": "here",
+    "words": "x",
+    "path": "made.out",
+}
+_LEADS = gn.Humbucker(_COIL, _COIL, connection="leads")
+
+_OWN: dict[str, Callable[[], dict[str, Any]]] = {
+    "layouts.hss": _given(neck=_PICKUP, middle=_PICKUP, bridge=_LEADS),
+    "layouts.two_humbuckers_push_pull": _given(neck=_LEADS, bridge=_LEADS),
+    "layouts.two_humbuckers_rotary": _given(neck=_LEADS, bridge=_LEADS),
+    "AmpInput": _given(),
+    "BleedGoal": _given(),
+    "BlendPot": _given(resistance="250k", taper="linear"),
+    "Branch": _given(name="R", kind="R", nodes=("a", "b"), value=1.0),
+    "Cable": _given(length="3 m"),
+    "Capacitor": _given(capacitance="1n"),
+    "Checked": _given(verdict="right", words="x"),
+    "CheckedReading": _given(reading=gn.ResistanceReading("6k"), nominal=1.0, low=0.5, high=2.0),
+    "Choke": _given(inductance="1 H"),
+    "Coil": _given(resistance="6k", inductance="2 H", capacitance="100p"),
+    "Pickup": _given(resistance="6k", inductance="2 H", capacitance="100p"),
+    "CurveFit": _given(
+        curve=_lazy("curve"),
+        measured=np.ones(30),
+        model=np.ones(30),
+        residual=np.ones(30),
+        rms=1.0,
+        rms_alone=1.0,
+        apart=0.0,
+    ),
+    "Diagnosis": _given(guitar=_GUITAR, readings=(), explanations=(), next=()),
+    "Exercise": _given(question="?", expected=1.0),
+    "ExpectedReadings": _given(
+        guitar="x", data=_Make(lambda: _once("expected").data), silent_switches=(), conditions=""
+    ),
+    "Explanation": _given(faults=(), probability=0.5, fits=True, readings=()),
+    "Fault": _given(kind="open joint", words="x", guitar=_GUITAR, sound=_GUITAR),
+    "Faults": _given(found=(), sound=_GUITAR),
+    "FittedValue": _given(value=1.0, error=0.1, unit="H", told=False),
+    "Goal": _given(measure="peak frequency", near="4.4 kHz"),
+    "Harness": _given(parts={"jack": gn.Jack(), "R": gn.Resistor("1k")}),
+    "Humbucker": _given(coil_1=_COIL, coil_2=_COIL),
+    "InductanceReading": _given(inductance="2 H"),
+    "KnobView": _given(data={}, title="x", notes=""),
+    "Knobs": _given(page=_lazy("live page"), cable="cable", places={}),
+    "Listening": _given(data={}, table=_lazy("table"), title="x", notes=""),
+    "LivePage": _given(data={}, title="x", notes="", draw=lambda: {}),
+    "Load": _given(),
+    "MeasuredCurve": _given(
+        frequency=np.geomspace(100, 9000, 30), magnitude=np.zeros(30), load=gn.Load("1M")
+    ),
+    "Measurements": _given(inductance="2 H"),
+    "Netlist": _given(),
+    "Network": _given(kind="series", elements=(gn.Resistor("1k"), gn.Capacitor("1n"))),
+    "NextStep": _given(words="x", bits=0.5),
+    "Ohmmeter": _given(),
+    "PeakReading": _given(frequency="5 kHz", load=gn.Load("1M")),
+    "PickupFit": _Make(lambda: dict(_fields(_once("fit")))),
+    "PickupPlace": _given(position="160 mm"),
+    "Pot": _given(resistance="250k", taper="linear"),
+    "Range": _given(low="1n", high="10n", series="E3"),
+    "ReadingFit": _given(name="x", stated=1.0, found=1.0, unit="H", miss=0.0),
+    "RecoveredValues": _Make(lambda: dict(_fields(_once("recovered")))),
+    "ResistanceReading": _given(ohms="5k"),
+    "Resistor": _given(resistance="1k"),
+    "Selection": _Make(lambda: dict(_fields(_once("selections")[0]))),
+    "SweepPlan": _Make(lambda: dict(_fields(_once("plan")))),
+    "Switch": _given(contacts={"up": [["a", "b"]], "down": []}, all_lugs=["a", "b"]),
+    "Table": _given(columns=("a", "b"), rows=[(1, 2)]),
+    "Taper": _given(name="x", base=2.0),
+    "Unknown": _given(around="1M"),
+    "Verification": _Make(lambda: dict(_fields(_once("verification")))),
+    "Winding": _Make(lambda: dict(_fields(_once("winding")))),
+    "amp_input": _given(name=next(iter(gn.amp_inputs))),
+    "audio_taper": _given(half="15%"),
+    "bleed": _given(written="1n"),
+    "cancellation_frequency": _given(coil_spacing="20 mm"),
+    "check": _given(answer="5", expected=5.0),
+    "choose": _given(
+        guitar=_GUITAR,
+        candidates={"tone_capacitor": ["10n", "22n"]},
+        goal=gn.Goal("peak frequency", near="4.4 kHz"),
+    ),
+    "choose_treble_bleed": _given(
+        guitar=_GUITAR, forms=["capacitor"], series="E3", capacitors=["470p", "1n"]
+    ),
+    "compare": _given(builds=_Make(_two_builds), frequency=_HZ),
+    "diagnose": _given(
+        guitar=_GUITAR, readings=[gn.ResistanceReading("5k")], steps=False, kinds=["open joint"]
+    ),
+    "double_throw": _given(),
+    "expected_readings": _given(guitar=_GUITAR, count=100),
+    "faults": _given(guitar=_GUITAR, kinds=["open joint"]),
+    "fit_pickup": _given(
+        resistance="6.2k", inductance="2.4 H", peak=gn.PeakReading("5.5 kHz", gn.Load("1M", "50p"))
+    ),
+    "fit_pickups": _given(
+        pickups={
+            "a": gn.Measurements(
+                inductance="2.4 H", peak=gn.PeakReading("5.5 kHz", gn.Load("1M", "50p"))
+            )
+        }
+    ),
+    "format_value": _given(value=22e-9, unit="F"),
+    "harmonic_level_db": _given(spectrum=_lazy("spectrum")),
+    "harness_from_dict": _given(data=_Make(lambda: gn.harness_to_dict(_GUITAR))),
+    "in_parallel": _given(parts=[gn.Resistor("1k"), gn.Capacitor("1n")]),
+    "in_series": _given(parts=[gn.Resistor("1k"), gn.Capacitor("1n")]),
+    "hum_table": _given(guitar=_Make(lambda: _once("two"))),
+    "impulse_response": _given(guitar=_GUITAR, rate=8000, duration=0.01),
+    "inductance_by_turns": _given(known_inductance="2 H", known_turns=8000, turns=7000),
+    "job_card": _given(guitar=_GUITAR, path="card.html"),
+    "live_page": _given(guitars=_GUITAR),
+    "load_harness": _given(path=_Make(_harness_file)),
+    "marking": _given(capacitance="22n"),
+    "match_response": _given(
+        guitar=_GUITAR,
+        wanted=_Make(lambda: gn.layouts.one_pickup(_PICKUP, cable="5 m")),
+        loads=["capacitor"],
+        series="E3",
+    ),
+    "measured_taper": _given(rotation=[0, 0.5, 1], resistance=["0", "20k", "250k"]),
+    "nearest_preferred": _given(value="4.8k"),
+    "no_load": _given(law="linear"),
+    "node_impedance": _given(
+        net=_lazy("net"), output=_Make(lambda: _GUITAR.node("jack.tip")), frequency=np.array(_HZ)
+    ),
+    "node_voltage": _given(
+        net=_lazy("net"), output=_Make(lambda: _GUITAR.node("jack.tip")), frequency=np.array(_HZ)
+    ),
+    "plan_sweep": _given(
+        guitar=_GUITAR, measures={"level": _first_level}, frequency=_HZ, volume=[10, 5]
+    ),
+    "plot_choices": _given(found=_lazy("choices")),
+    "plot_builds": _given(
+        h=_Make(lambda: gn.compare(_two_builds(), _HZ, volume=[10, 5])), marks=[10, 5]
+    ),
+    "plot_difference": _given(
+        h=_Make(lambda: gn.compare(_two_builds(), _HZ, volume=[10, 5])),
+        marks=[10, 5],
+        re={"build": "none"},
+    ),
+    "plot_bands": _given(h=_lazy("drawn h")),
+    "plot_fit": _given(fit=_Make(lambda: _once("curve fit"))),
+    "plot_front": _given(found=_lazy("bleeds")),
+    "plot_match": _given(found=_lazy("matches")),
+    "plot_impedance": _given(z=_lazy("z")),
+    "plot_measured": _given(path=_file("curve.csv", _CURVE), ax=_Make(lambda: _axes())),
+    "plot_ranking": _given(ranked=_lazy("ranked")),
+    "plot_sensitivity": _given(slopes=_lazy("slopes")),
+    "plot_string_spectrum": _given(spectrum=_lazy("spectrum")),
+    "pluck": _given(duration=0.02, rate=8000),
+    "pot_from_largest": _given(largest="65k", dcr="6k"),
+    "preferred_values": _given(series="E6", low="1k", high="10k"),
+    "quantile_table": _given(
+        measures=_Make(lambda: {"a": abs(_once("drawn h")).isel(frequency=0)})
+    ),
+    "quantiles": _given(values=_Make(lambda: abs(_once("drawn h")))),
+    "read_curve": _given(path=_file("curve.csv", _CURVE), load=gn.Load("1M")),
+    "read_marking": _given(code="223"),
+    "read_sound": _given(path=_Make(_sound_file)),
+    "read_value": _given(value="4k7", unit="ohm"),
+    "readings_of": _given(guitar=_GUITAR, given=[gn.ResistanceReading("5k")]),
+    "ready_pickup": _given(name=next(iter(gn.ready_pickups))),
+    "resistance_at": _given(resistance="6k", temperature=30.0),
+    "response_table": _given(h=_H),
+    "reverse_audio_taper": _given(half="85%"),
+    "rotary": _given(poles=1, places=["a", "b"]),
+    "sample_shares": _given(
+        drawn=_lazy("spread"), measured=_Make(lambda: abs(_once("drawn h")).isel(frequency=0))
+    ),
+    "save_harness": _given(harness=_GUITAR, path="made.toml"),
+    "series_bleed": _given(capacitance="1n", resistance="150k"),
+    "sensitivity": _given(guitar=_GUITAR, frequency=_HZ, values=["cable.length"]),
+    "sobol_shares": _given(
+        guitar=_GUITAR, measure=_level_of, base=8, tolerances={"volume.resistance": "10%"}
+    ),
+    "sound": _given(samples=np.zeros(16)),
+    "spread": _given(guitar=_GUITAR, count=3),
+    "spread_tapers": _given(guitar=_GUITAR, marks={"volume": [10, 5]}, count=3),
+    "string_spectrum": _given(pickup="160 mm", harmonics=5),
+    "symbol_of": _given(guitar=_GUITAR, path="volume.resistance"),
+    "symptoms_of": _given(fault=_Make(lambda: _once("faults")[0])),
+    "taper": _given(words="audio 15%"),
+    "tapped": _given(pickup=_COIL, share="40%"),
+    "triode_input_capacitance": _given(cathode="1.6p", anode="1.7p", gain=60),
+    "values_from_readings": _given(
+        guitar=_GUITAR,
+        readings=[gn.ResistanceReading("6k"), gn.ResistanceReading("5.5k", volume=5)],
+    ),
+    "verify": _given(guitar=_GUITAR, readings=[gn.ResistanceReading("6k")]),
+    "winding": _given(
+        wire="0.063 mm", turns=8000, core_length="60 mm", core_width="5 mm", traverse="11 mm"
+    ),
+    "wire_diameter": _given(wire="42 AWG"),
+    "wire_resistance": _given(wire="42 AWG"),
+    "write_sound": _given(path="made.wav", clip=_lazy("clip")),
+    "tolerance_band": _given(guitar=_GUITAR, drawn=_lazy("spread"), frequency=_HZ),
+}
+
+
+def _fields(made: Any) -> Iterator[tuple[str, Any]]:
+    for name in inspect.signature(type(made)).parameters:
+        yield name, getattr(made, name)
+
+
+def _axes() -> Any:
+    from matplotlib.figure import Figure
+
+    return Figure().subplots()
+
+
+_INSTANCES: dict[str, Callable[[], Any]] = {
+    "AmpInput": lambda: gn.AmpInput("1M"),
+    "BleedChoices": lambda: _once("bleeds"),
+    "BleedGoal": lambda: gn.BleedGoal(),
+    "BlendPot": lambda: gn.BlendPot("250k", "linear"),
+    "Cable": lambda: gn.Cable("3 m"),
+    "Capacitor": lambda: gn.Capacitor("1n"),
+    "Choices": lambda: _once("choices"),
+    "Choke": lambda: gn.Choke("1 H"),
+    "Coil": lambda: _COIL,
+    "Diagnosis": lambda: _once("diagnosis"),
+    "Empty": lambda: gn.Empty(),
+    "Exercise": lambda: gn.Exercise("?", 1.0),
+    "ExpectedReadings": lambda: _once("expected"),
+    "Fault": lambda: _once("faults")[0],
+    "Faults": lambda: _once("faults"),
+    "Goal": lambda: gn.Goal("peak frequency", near="4.4 kHz"),
+    "Harness": lambda: _GUITAR,
+    "Humbucker": lambda: gn.Humbucker(_COIL, _COIL),
+    "InductanceReading": lambda: gn.InductanceReading("2 H"),
+    "Jack": lambda: gn.Jack(),
+    "KnobView": lambda: _once("knob view"),
+    "Listening": lambda: _once("listening"),
+    "LivePage": lambda: _once("live page"),
+    "Load": lambda: gn.Load("1M"),
+    "Matches": lambda: _once("matches"),
+    "MeasuredCurve": lambda: _once("curve"),
+    "Netlist": lambda: gn.Netlist(),
+    "Network": lambda: gn.parallel_bleed("1n", "150k"),
+    "Ohmmeter": lambda: gn.Ohmmeter(),
+    "PeakReading": lambda: gn.PeakReading("5.5 kHz", gn.Load("1M", "50p")),
+    "Pickup": lambda: _PICKUP,
+    "PickupFit": lambda: _once("fit"),
+    "Pot": lambda: gn.Pot("250k", "linear"),
+    "Range": lambda: gn.Range("1n", "10n", "E3"),
+    "RecoveredValues": lambda: _once("recovered"),
+    "ResistanceReading": lambda: gn.ResistanceReading("5k"),
+    "Resistor": lambda: gn.Resistor("1k"),
+    "SweepPlan": lambda: _once("plan"),
+    "Switch": lambda: gn.double_throw(),
+    "Table": lambda: _once("table"),
+    "Taper": lambda: gn.audio_taper("15%"),
+    "Verification": lambda: _once("verification"),
+    "Winding": lambda: _once("winding"),
+}
+"""What has methods, each made or kept."""
+
+_PARTS = ("resistance", "capacitance", "length", "inductance")
+
+
+def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
+    """Valid arguments of a method: what its parameters' names mean."""
+    kind = type(instance).__name__
+    own: dict[str, dict[str, Any]] = {
+        "Harness.add": {"name": "more", "part": gn.Resistor("1k")},
+        "Harness.join": {"lugs": ["pickup.hot", "tone.high"]},
+        "Harness.leave_open": {"lugs": ["volume.high"]},
+        "Harness.lift": {"lugs": ["tone_capacitor.a"]},
+        "Harness.replace": {"path": "tone_capacitor", "value": "10n"},
+        "Harness.split": {"path": "cable.length"},
+        "SweepPlan.piece": {"where": {}},
+        "Harness.only": {"kind": gn.Jack},
+        "Faults.of_kind": {"kind": "open joint"},
+        "PickupFit.predict": {"load": gn.Load("1M"), "frequency": _HZ},
+        "Goal.values": {"guitars": {"x": _GUITAR}, "settings": {}, "at": "amp"},
+        "Goal.excess": {"values": xr.DataArray([4000.0], dims="x")},
+        "BleedGoal.frequencies": {"per_octave": 3},
+        "BleedGoal.words": {"knob": "volume"},
+        "InductanceReading.beside": {"v": _coil_values()},
+        "Load.admittance": {"frequency": np.array(_HZ), "value_of": lambda name: 1e-10},
+        "PeakReading.beside": {"v": _coil_values(), "load_at": lambda f: 1e-6 + 0 * f},
+        "ResistanceReading.expected": {"guitar": _GUITAR},
+        "SweepPlan.estimate": {"chunks": 1},
+        "SweepPlan.to_zarr": {"path": "made.zarr"},
+        "SweepPlan.to_parquet": {"path": "made.parquet"},
+        "SweepPlan.where": {"number": 0},
+        "Taper.__call__": {"rotation": 0.5},
+        "Netlist.inner": {"prefix": "x"},
+    }
+    given = own.get(f"{kind}.{name}")
+    if given is not None:
+        return _given(**given)
+    method = getattr(instance, name)
+    common = dict(_COMMON)
+    if isinstance(instance, gn.Netlist):
+        common |= {"a": "a", "b": "b", "plus": "a", "minus": "b", "out": "c", "back": "d"}
+        common |= {"branch": gn.Branch("R", "R", ("a", "b"), 1.0), "prefix": "x", "node": "0"}
+        common |= {"function": lambda f: 1e3 + 0 * f, "part": "x", "volts": 1.0, "lugs": {}}
+    elif name in ("stamp", "assumptions", "path", "replace") and hasattr(instance, "settable"):
+        known = [path for path in instance.settable() if hasattr(instance, path)]
+        local = next(iter((*known, *instance.categories(), *instance.settable())), "x")
+        common |= {"local": local, "net": _Make(gn.Netlist)}
+        common |= {"values": _Make(lambda: Values(instance, "x", {}))}
+        common |= {"value": getattr(instance, local, 1e-9)}
+    needed = [
+        p.name
+        for p in inspect.signature(method).parameters.values()
+        if p.default is p.empty and p.kind not in (p.VAR_POSITIONAL, p.VAR_KEYWORD)
+    ]
+    return _given(**{n: common[n] for n in needed if n in common})
+
+
+def _coil_values() -> dict[str, Any]:
+    return {"resistance": 6200.0, "inductance": 2.4, "capacitance": 120e-12}
+
+
+_NO_VALID_CALL = {
+    *(f"{part}.{method}" for part in ("Jack", "Empty") for method in ("path", "replace")),
+    *("Harness.plugged", "Netlist.mutual", "Choices.candidate_dims", "Part.stamp"),
+}
+
+
+def _of_a_new_one(make: Callable[[], Any], name: str) -> Callable[..., Any]:
+    """Give a method of a thing made anew for each call."""
+
+    def call(*args: Any, **kwargs: Any) -> Any:
+        return getattr(make(), name)(*args, **kwargs)
+
+    call.__signature__ = inspect.signature(getattr(make(), name))  # type: ignore[attr-defined]
+    return call
+
+
+def targets() -> list[Target]:
+    """Everything public, each with a valid call."""
+    found = []
+    for name in gn.__all__:
+        thing = getattr(gn, name)
+        if callable(thing) and not (isinstance(thing, type) and issubclass(thing, Exception)):
+            found.append(_target(name, thing))
+    for name in gn.layouts.__all__:
+        if callable(getattr(gn.layouts, name)):
+            found.append(_target(f"layouts.{name}", getattr(gn.layouts, name)))
+    for kind, make in _INSTANCES.items():
+        instance = make()
+        for name in dir(type(instance)):
+            if name.startswith("_") and name != "__call__":
+                continue
+            member = inspect.getattr_static(type(instance), name)
+            ours = getattr(member, "__module__", "").startswith("guitarnet")
+            if isinstance(member, property) or not ours:
+                continue
+            method = _of_a_new_one(make, name) if kind == "Netlist" else getattr(instance, name)
+            if inspect.signature(method).parameters and f"{kind}.{name}" not in _NO_VALID_CALL:
+                found.append(Target(f"{kind}.{name}", method, _method(instance, name)))
+    jack = gn.Harness({"jack": gn.Jack()})
+    found.append(Target("Harness.plugged", jack.plugged, _given(cable="3 m")))
+    return found
+
+
+def _target(name: str, thing: Any) -> Target:
+    if name in _OWN:
+        return Target(name, thing, _OWN[name])
+    needed = {
+        p.name: _COMMON[p.name]
+        for p in inspect.signature(thing).parameters.values()
+        if p.default is p.empty
+        and p.kind not in (p.VAR_POSITIONAL, p.VAR_KEYWORD)
+        and p.name in _COMMON
+    }
+    return Target(name, thing, _given(**needed))
+
+
+# -- calls ----------------------------------------------------------------------------------------
+
+_SETTINGS = ("volume", "tone", "cable.length", "treble_bleed", "build", "nonsense", "pickup")
+
+
+@dataclass
+class Campaign:
+    """What came of the calls."""
+
+    calls: int = 0
+    refused: int = 0
+    answered: int = 0
+    leaks: dict[str, str] = field(default_factory=dict)
+    slowest: Counter[str] = field(default_factory=Counter)
+
+
+class _TooSlow(BaseException):
+    """A call that takes over five seconds of processor time."""
+
+
+def _call(target: Target, arguments: Mapping[str, Any]) -> Any:
+    """Call with what stands under each parameter's name; what is left over are settings."""
+    positional: list[Any] = []
+    named: dict[str, Any] = {}
+    rest = dict(arguments)
+    several = any(p.kind is p.VAR_POSITIONAL for p in target.parameters())
+    for p in target.parameters():
+        if p.kind is p.VAR_POSITIONAL:
+            positional += rest.pop(p.name, ())
+        elif p.name in rest and p.kind is not p.VAR_KEYWORD:
+            by_place = p.kind is p.POSITIONAL_ONLY or (
+                several and p.kind is p.POSITIONAL_OR_KEYWORD
+            )
+            (positional.append if by_place else lambda v, n=p.name: named.update({n: v}))(
+                rest.pop(p.name)
+            )
+    return target.function(*positional, **named, **rest)
+
+
+def _spoiled(
+    target: Target, valid: dict[str, Any], rng: np.random.Generator
+) -> tuple[dict[str, Any], str]:
+    """Make one argument junk, at times two."""
+    arguments = dict(valid)
+    words = []
+    for _ in range(1 + (rng.random() < 0.15)):
+        parameter = target.parameters()[int(rng.integers(len(target.parameters())))]
+        number = int(rng.integers(len(JUNK)))
+        junk = JUNK[number]()
+        if parameter.kind is parameter.VAR_POSITIONAL:
+            arguments[parameter.name] = [*arguments.get(parameter.name, ()), junk]
+            name = f"*{parameter.name}"
+        elif parameter.kind is parameter.VAR_KEYWORD:
+            name = _SETTINGS[int(rng.integers(len(_SETTINGS)))]
+            arguments[name] = junk
+        else:
+            name = parameter.name
+            arguments[name] = junk
+        words.append(f"{name} = junk {number}, {_shown(junk)}")
+    return arguments, "; ".join(words)
+
+
+def _shown(junk: Any) -> str:
+    try:
+        return ascii(junk)[:60].replace("\n", " ")
+    except Exception:  # junk may refuse to be written
+        return type(junk).__name__
+
+
+@contextlib.contextmanager
+def _bounded() -> Iterator[None]:
+    """Bound the processor time, say nothing, and take every warning for an error."""
+
+    def too_slow(*_: Any) -> None:
+        raise _TooSlow
+
+    old = signal.signal(signal.SIGPROF, too_slow)
+    signal.setitimer(signal.ITIMER_PROF, _SECONDS)
+    try:
+        with (
+            warnings.catch_warnings(),
+            contextlib.redirect_stdout(io.StringIO()),
+            contextlib.redirect_stderr(io.StringIO()),
+        ):
+            warnings.simplefilter("error")
+            yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, old)
+
+
+def _copied(arguments: Mapping[str, Any]) -> dict[str, Any]:
+    """Keep what could be changed by the one who is given it."""
+    kept = {}
+    for name, value in arguments.items():
+        if isinstance(value, (list, dict, set, bytearray, np.ndarray, xr.DataArray, xr.Dataset)):
+            try:
+                kept[name] = copy.deepcopy(value)
+            except Exception:  # what cannot be copied is not compared
+                continue
+    return kept
+
+
+def _same(one: Any, other: Any) -> bool:
+    if isinstance(one, (xr.DataArray, xr.Dataset)):
+        return bool(one.identical(other))
+    try:
+        written = ascii(one), ascii(other)
+        return " at 0x" in written[0] or written[0] == written[1]
+    except Exception:  # what cannot be written is not compared
+        return True
+
+
+def _outcome(target: Target, arguments: Mapping[str, Any]) -> str:
+    """Say what a call came to: "answered", "refused", or the leak."""
+    before = _copied(arguments)
+    try:
+        with _bounded():
+            _call(target, arguments)
+        came = "answered"
+    except gn.GuitarnetError as error:
+        came = "refused" if str(error).isprintable() else "a sentence that cannot be printed"
+    except _TooSlow:
+        came = f"over {_SECONDS:g} s"
+    except BaseException as error:  # the very thing that is looked for
+        if isinstance(error, KeyboardInterrupt):
+            raise
+        frame = traceback.extract_tb(error.__traceback__)[-1]
+        own = [
+            f for f in traceback.extract_tb(error.__traceback__) if "guitarnet" in f.filename
+            and not f.filename.endswith("gate.py")
+        ]  # fmt: skip
+        at = own[-1] if own else frame
+        message = ascii(str(error))[:100]
+        came = f"{type(error).__name__} at {Path(at.filename).name}:{at.lineno}: {message}"
+    if "matplotlib.pyplot" in sys.modules:
+        sys.modules["matplotlib.pyplot"].close("all")
+    for name, value in before.items():
+        if not _same(value, arguments[name]) and not isinstance(arguments[name], Iterator):
+            return f"{name} was changed"
+    return came
+
+
+def campaign(
+    seed: int,
+    calls: int,
+    *,
+    only: str = "",
+    each_seconds: float = math.inf,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Campaign:
+    """Call with junk so many times.
+
+    Parameters
+    ----------
+    seed : int
+        What is drawn.
+    calls : int
+        How many calls.
+    only : str
+        Names that begin so; all unless given.
+    each_seconds : float
+        Leave out what takes a valid call longer than that [s of processor time].
+    """
+    rng = np.random.default_rng(seed)
+    came = Campaign()
+    here = Path.cwd()
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)
+        try:
+            chosen, weights = [], []
+            for target in targets():
+                if target.name.startswith(only):
+                    seconds = _seconds_of(target)
+                    if seconds <= each_seconds:
+                        chosen.append(target)
+                        # What is dear is called less often.
+                        weights.append(len(target.parameters()) / max(seconds, 0.02) ** 0.7)
+            share = np.array(weights) / sum(weights)
+            for done, number in enumerate(rng.choice(len(chosen), calls, p=share)):
+                target = chosen[int(number)]
+                arguments, words = _spoiled(target, target.valid(), rng)
+                used = _cpu()
+                outcome = _outcome(target, arguments)
+                came.slowest[target.name] += round(1000 * (_cpu() - used))
+                came.calls += 1
+                if outcome in ("answered", "refused"):
+                    setattr(came, outcome, getattr(came, outcome) + 1)
+                else:
+                    came.leaks.setdefault(f"{target.name}({words})", outcome)
+                progress(done + 1)
+        finally:
+            os.chdir(here)
+    return came
+
+
+def _cpu() -> float:
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
+
+
+def _seconds_of(target: Target) -> float:
+    """Processor time of a valid call; one that fails is a mistake of this file."""
+    used = _cpu()
+    try:
+        with _bounded():
+            _call(target, target.valid())
+    except Exception as error:
+        raise AssertionError(f"{target.name}: the valid call fails: {error!r}") from error
+    return _cpu() - used
+
+
+def main() -> int:
+    """Run a campaign and print what leaked."""
+    words = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    words.add_argument("--calls", type=int, default=30_000)
+    words.add_argument("--seed", type=int, default=1)
+    words.add_argument("--only", default="", help="names that begin so")
+    given = words.parse_args()
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    resource.setrlimit(resource.RLIMIT_AS, (_MEMORY + 4 * 2**30, hard))
+    came = campaign(given.seed, given.calls, only=given.only)
+    for call, outcome in sorted(came.leaks.items(), key=lambda item: item[1]):
+        print(f"{outcome}\n    {call}")
+    print(
+        f"{came.calls} calls, seed {given.seed}: {came.refused} refused in a sentence, "
+        f"{came.answered} answered, {len(came.leaks)} leaks, {_cpu():.0f} s of processor time"
+    )
+    slow = ", ".join(f"{name} {ms / 1000:.0f} s" for name, ms in came.slowest.most_common(8))
+    print(f"dearest: {slow}")
+    return 1 if came.leaks else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
