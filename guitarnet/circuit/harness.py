@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from ..errors import BadHarness, BadSetting, BadValue, a, nearest
-from ..frozen import Frozen
 from ..errors import BadHarness, BadSetting, BadValue, a, has_items, nearest
+from ..frozen import Frozen
 from ..gate import public
 from ..identity import digest
 from ..parts.base import Drive, Part, Values
