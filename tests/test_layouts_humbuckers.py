@@ -337,6 +337,13 @@ def test_two_split_humbuckers_no_longer_cancel_hum():
     assert not bool(gn.hum(guitar, [50.0], **both, **split).cancelling)
 
 
+@pytest.fixture(scope="module")
+def pulled():
+    """A guitar of push-pulls and its truth table."""
+    guitar = pulls("split", "parallel", "phase", None)
+    return guitar, truth(guitar)
+
+
 @pytest.mark.parametrize(
     ("one", "other"),
     [
@@ -351,9 +358,9 @@ def test_two_split_humbuckers_no_longer_cancel_hum():
         ("neck_tone.wiper", "bridge_tone.wiper"),
     ],
 )
-def test_wrong_push_pulls_are_seen(one, other):
-    guitar = pulls("split", "parallel", "phase", None)
-    assert truth(swapped(guitar, one, other)) != truth(guitar)
+def test_wrong_push_pulls_are_seen(pulled, one, other):
+    guitar, right = pulled
+    assert truth(swapped(guitar, one, other)) != right
 
 
 # -- on-on-on -------------------------------------------------------------------------------------
