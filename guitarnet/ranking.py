@@ -49,7 +49,8 @@ def groups(values: Any, floor: float = CLOSE) -> np.ndarray:
         first[1:] = ~(ordered[1:] <= _reach(ordered[:-1], floor))
         first[1:] &= ~(np.isnan(ordered[1:]) & np.isnan(ordered[:-1]))
     starts = np.flatnonzero(first | (np.arange(ordered.size) == 0))
-    for start, end in zip(starts, [*starts[1:], ordered.size], strict=True):
+    ends = np.append(starts[1:], ordered.size)[: starts.size]
+    for start, end in zip(starts, ends, strict=True):
         at = int(start)
         while ordered[end - 1] > (reach := _reach(ordered[at], floor)):
             at += int(np.searchsorted(ordered[at:end], reach, "right"))

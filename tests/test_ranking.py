@@ -67,6 +67,7 @@ def test_infinite_and_missing_values_come_last_each_as_one():
     assert ranking.most([[1.0, 1.0 + 1e-12], [0.0, np.nan]]).tolist() == [0, 0]
     assert not ranking.at_most(np.nan, 1.0)
     assert ranking.ranked([], float) == []
+    assert ranking.groups([]).size == ranking.order([]).size == 0
 
 
 @pytest.mark.parametrize("size", [1e-12, 1e6])
