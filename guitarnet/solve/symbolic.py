@@ -116,7 +116,7 @@ def read(expression: Any) -> Ratio:
     """
     where, fix = "formula", "give what transfer_function() gave"
     if isinstance(expression, (int, float)) and not isinstance(expression, bool):
-        expression = sympy.sympify(expression)
+        expression = exact(expression)
     if not isinstance(expression, sympy.Expr):
         raise BadSetting(where, f"{a(type(expression))} is no guitar and no formula", fix)
     others = sorted(map(str, expression.free_symbols - {S}))
