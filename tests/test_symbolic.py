@@ -459,3 +459,53 @@ def test_circuits_without_an_answer():
     with pytest.raises(BadHarness) as missing:
         transfer(net, "nowhere")
     assert str(missing.value) == "node 'nowhere': is not in the netlist; name one of its nodes."
+
+
+# -- poles of a formula ---------------------------------------------------------------------------
+
+
+def test_poles_and_zeros_of_a_formula_are_those_of_its_guitar():
+    """With letters given numbers afterwards as well; in series with a float, and of a constant."""
+    guitar = gn.layouts.one_pickup(gn.Pickup("6k", "2.4 H", "120p"))
+    formula = gn.transfer_function(guitar, "pickup.inductance")
+    letter = gn.symbol_of(guitar, "pickup.inductance")
+    for value in (2.4, sympy.Rational(12, 5)):
+        one = formula.subs({letter: value})
+        np.testing.assert_allclose(gn.poles(one), gn.poles(guitar), rtol=1e-12)
+        np.testing.assert_allclose(gn.zeros(one), gn.zeros(guitar), rtol=1e-12)
+    assert gn.poles(sympy.Integer(3)).size == gn.zeros(0.5).size == 0
+
+
+@pytest.mark.parametrize(
+    ("formula", "message"),
+    [
+        (
+            sympy.Symbol("a") / (sympy.Symbol("s") + sympy.Symbol("b")),
+            "formula: still holds the letters a, b; give each a number, as formula.subs({a: ...}).",
+        ),
+        (
+            sympy.exp(sympy.Symbol("s")),
+            "formula: is no ratio of polynomials in s; give what transfer_function() gave.",
+        ),
+        (
+            "s + 1",
+            "formula: a str is no guitar and no formula; give what transfer_function() gave.",
+        ),
+        (
+            None,
+            "formula: a NoneType is no guitar and no formula; give what transfer_function() gave.",
+        ),
+    ],
+)
+def test_what_is_no_formula_is_refused(formula, message):
+    with pytest.raises(gn.BadSetting) as refusal:
+        gn.poles(formula)
+    assert str(refusal.value) == message
+
+
+def test_a_formula_has_no_settings():
+    with pytest.raises(gn.BadSetting) as refusal:
+        gn.zeros(1 / (sympy.Symbol("s") + 1), volume=5)
+    assert str(refusal.value) == (
+        "volume: a formula has no settings; give them to transfer_function()."
+    )
