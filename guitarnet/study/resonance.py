@@ -82,8 +82,7 @@ def find_limits(f: np.ndarray, size: np.ndarray, target: np.ndarray) -> Limits:
         start = f.size - 1 - np.argmax(over[:, ::-1], axis=1)
         rows = np.flatnonzero(over.any(axis=1) & (start < f.size - 1) & (least > 0))
         if rows.size:
-            p = _inverse(s[rows])
-            root, error = _crossing(u, p, start[rows], 1, 1 / least[rows] ** 2)
+            root, error = _crossing(u, s[rows], start[rows], 1, 1 / least[rows] ** 2)
             found.u[first + rows], found.error[first + rows] = root, error / (2 * root)
     return found
 
@@ -114,12 +113,12 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
     found.u_error[block.start + rows] = at_error[which]
     found.p_error[block.start + rows] = least_error[which]
     s = size[rows]
-    p, half = _inverse(s), 2 * least
+    half = 2 * least
     under = s < (1 / np.sqrt(half))[:, None]
     index = np.arange(f.size)
     # Where the nearest point is past half power already, both limits lie beside it.
-    lone = p[np.arange(len(p)), col] >= half
-    error = np.zeros(len(p))
+    lone = _inverse(s[np.arange(rows.size), col]) >= half
+    error = np.zeros(rows.size)
     for way, limit in ((-1, found.low), (1, found.high)):
         beyond = way * (index - col[:, None]) > 0
         inner, there = _outward(under & beyond, way)
@@ -127,7 +126,7 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
         past = way * (at - u[col]) > 0
         inner = np.where(lone, np.where(past, col, col - way), inner)
         root, off = _crossing(
-            u, p, np.where(there, inner, col - way), way, half, (at, least_error[which])
+            u, s, np.where(there, inner, col - way), way, half, (at, least_error[which])
         )
         limit[block.start + rows] = np.where(there, root, np.nan)
         error += off
@@ -230,19 +229,19 @@ def _outward(under: np.ndarray, way: int) -> tuple[np.ndarray, np.ndarray]:
 
 def _crossing(
     u: np.ndarray,
-    p: np.ndarray,
+    size: np.ndarray,
     inner: np.ndarray,
     way: int,
     target: np.ndarray,
     top: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Where p passes a target between the point ``inner`` and the next one outward.
+    """Where p of rows of sizes passes a target, between the point ``inner`` and the next one out.
 
     By the polynomial through the five points about them; those through four tell by how much u
     may be off. ``top`` is the maximum whose half power is the target, and the share by which its
     p may be off.
     """
-    every, width = np.arange(len(p)), min(5, u.size)
+    every, width = np.arange(len(size)), min(5, u.size)
     begin, end = u[inner], u[inner + way]
     if top is not None:
         begin = np.where(way * (top[0] - begin) > 0, top[0], begin)
@@ -251,16 +250,16 @@ def _crossing(
     unit = np.abs(u[inner + way] - u[inner])
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # In sizes a straight line passes points of silence too.
-        s_in, s_out, s = (1 / np.sqrt(x) for x in (p[every, inner], p[every, inner + way], target))
+        s_in, s_out, s = size[every, inner], size[every, inner + way], 1 / np.sqrt(target)
         line = begin + (end - begin) * np.clip((s_in - s) / (s_in - s_out), 0, 1)
         if top is not None:
             # Around a maximum p is a parabola, whose width any point tells.
-            reach = (end - top[0]) / np.sqrt(2 * p[every, inner + way] / target - 1)
+            reach = (end - top[0]) / np.sqrt(2 * (s / s_out) ** 2 - 1)
             near = np.clip(top[0] + reach, np.minimum(begin, end), np.maximum(begin, end))
             line = np.where(reach * way > 0, near, line)
         line = np.where(np.isfinite(line), line, (begin + end) / 2)
         x = (u[window] - line[:, None]) / unit[:, None]
-        y = p[every[:, None], window] / target[:, None] - 1
+        y = (s[:, None] / size[every[:, None], window]) ** 2 - 1
         terms = _newton(x, y)
         low, high = ((np.minimum(begin, end) - line) / unit, (np.maximum(begin, end) - line) / unit)
         t = np.zeros_like(line)
