@@ -225,6 +225,8 @@ def target(harness: Harness, name: str) -> tuple[str, Quantity]:
     BadSetting
         If there is no such part or value, or the name is reserved.
     """
+    if not isinstance(name, str):
+        raise BadSetting("setting", f"{a(type(name))} is no name", "name a part, as 'volume'", name)
     if name in RESERVED:
         raise BadSetting(name, "is a reserved word", "rename the part or setting")
     part_name, local = harness.split(name)

@@ -15,7 +15,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from ..errors import BadValue
+from ..errors import BadValue, listed
 from ..files import read_csv_columns
 from ..gate import public
 from ..units import dimensions, float_array, read_value
@@ -382,7 +382,8 @@ def measured_taper(
         )
         x, r = columns["rotation"], columns["resistance"]
     else:
-        places = cast(Sequence[float], rotation)
+        places = listed(rotation, f"{name}.rotation", "give a list, as [0, 0.5, 1]")
+        resistance = listed(resistance, f"{name}.resistance", "give a list, as ['0', '20k']")
         x = np.array([read_value(v, "number", where=f"{name}.rotation") for v in places])
         r = np.array([read_value(v, "ohm", where=f"{name}.resistance") for v in resistance])
     allowed = read_value(noise, "fraction", where=f"{name}.noise")

@@ -14,7 +14,7 @@ from ..files import read_csv_columns
 from ..gate import public
 from ..parts.taper import Taper
 from ..study.measures import at_place, effective_taper, in_words, level_db, reference_level
-from ..units import format_value
+from ..units import format_value, read_value
 from . import style
 from .families import (
     DEEPEST,
@@ -433,7 +433,9 @@ def plot_measured(
             "needs two or more frequencies above zero that rise from line to line",
             "sort the lines, each frequency once",
         )
-    level = level - slope * np.log10(f / f[0])
+    level = level - read_value(slope, "number", where="slope") * np.log10(f / f[0])
+    if not np.isfinite(level).all():
+        raise BadSetting("slope", f"{slope!r} is not finite", "give dB per decade, as 20", slope)
     note = ""
     if match is not None:
         if not ax.lines:

@@ -104,7 +104,7 @@ class ExpectedReadings(Tabled, ByValue):
         return " ".join(words)
 
 
-@public(tolerances=None)
+@public
 def expected_readings(
     guitar: Harness,
     *,

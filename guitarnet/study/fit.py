@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import BadSetting, NoSolution, a
+from ..errors import BadSetting, NoSolution, a, has_items
 from ..gate import public
 from ..units import Quantity
 from .fit_problem import Problem, Task, names_of
@@ -139,6 +139,8 @@ def fit_pickup(
     >>> sorted(fit.values)
     ['capacitance', 'inductance', 'resistance']
     """
+    if not isinstance(name, str):
+        raise BadSetting("fit_pickups", f"the name {name!r} is no text", "give a str", name)
     told = Measurements(curves, resistance, inductance, peak, beside_idle_coil)
     return fit_pickups(
         {name: told}, losses=losses, slow_screening=slow_screening, instrument=instrument, band=band
@@ -220,7 +222,8 @@ def fit_pickups(
 def _read_band(band: Any) -> tuple[float, float]:
     """Read the two ends of a band [Hz]."""
     fix = "give its two ends in Hz, as (80, '10k')"
-    if not isinstance(band, (tuple, list, np.ndarray)) or len(band) != 2:
+    several = isinstance(band, (tuple, list, np.ndarray)) and has_items(band)
+    if not several or len(band) != 2:
         raise BadSetting("band", f"{band!r} is no pair", fix, band)
     ends = np.array([_HERTZ.read(end, "band") for end in band], dtype=float)
     if ends[0] >= ends[1]:

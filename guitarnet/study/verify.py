@@ -107,7 +107,7 @@ class Verification(Tabled):
         return Table(columns, rows, f"What was read on {self.guitar}", note)
 
 
-@public(tolerances=None, readings=None)
+@public(readings=None)
 def verify(
     guitar: Harness,
     readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,
