@@ -323,7 +323,7 @@ def no_load(law: Taper | str) -> Taper:
     return replace(law, name=f"{law.name}, no-load", opens_at_full=True)
 
 
-@public
+@public(rotation=None, resistance=None, travel=None)
 def measured_taper(
     rotation: Sequence[float] | np.ndarray | str | os.PathLike[str],
     resistance: Sequence[Any] | np.ndarray | None = None,
@@ -476,7 +476,7 @@ _LETTERS = {
 }
 
 
-@public
+@public(words=None)
 def taper(words: str | Taper, *, convention: str | None = None, half: float | str = 0.15) -> Taper:
     """Read a taper from words.
 

@@ -90,7 +90,7 @@ def _check(h: Any) -> None:
         )
 
 
-@public
+@public(re=None)
 def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.DataArray:
     """Level of a response in decibels.
 

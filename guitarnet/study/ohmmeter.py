@@ -108,7 +108,7 @@ class Ohmmeter:
         )
 
 
-@public
+@public(between=None, lifted=None)
 @dataclass(frozen=True, init=False)
 class ResistanceReading:
     """One resistance as an ohmmeter showed it, and where.

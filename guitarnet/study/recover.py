@@ -144,7 +144,7 @@ class RecoveredValues(Tabled, ByValue):
 def values_from_readings(
     guitar: Harness,
     readings: Any,
-    unknown: Sequence[str] = ("pickup.resistance", "volume.resistance"),
+    unknown: Sequence[str] | str = ("pickup.resistance", "volume.resistance"),
     *,
     meter: Ohmmeter | None = None,
     coil_temperature: float = 20.0,

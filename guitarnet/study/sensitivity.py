@@ -204,7 +204,7 @@ def sensitivity_ranking(
     return found.isel(value=rank)
 
 
-@public
+@public(drawn=None)
 def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> xr.DataArray:
     """Share of a measure's variance that goes with each value, from samples at hand.
 
@@ -271,7 +271,7 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
     )
 
 
-@public(tolerances=None)
+@public(tolerances=None, measure=None)
 def sobol_shares(
     guitar: Harness,
     measure: Callable[..., xr.DataArray],
