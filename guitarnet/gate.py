@@ -144,10 +144,10 @@ def _checks(
     function: Any, give: Mapping[str, str | None], owner: type | None
 ) -> tuple[tuple[Any, ...], dict[str, Any], Any]:
     """Make the checks of a function: by place, by name, and of further ones by place."""
-    own_reading = set()
+    own_reading = {"seed"}  # `read_seed` says what one is
     if function.__name__ == "__init__" and hasattr(owner, "__post_init__"):
         fields = dataclasses.fields(owner)  # type: ignore[arg-type]
-        own_reading = {field.name for field in fields if field.type not in ("str", "bool")}
+        own_reading |= {field.name for field in fields if field.type not in ("str", "bool")}
     if function.__module__.startswith("guitarnet.circuit.layouts"):
         own_reading |= {"pickup", "neck", "middle", "bridge"}  # which say what coils they need
     meanings = _meanings(function)

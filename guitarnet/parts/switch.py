@@ -26,7 +26,7 @@ _NAMED = "name its places in a list, as ['up', 'down']"
 Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 
 
-@public
+@public(place=None)
 @dataclass(frozen=True)
 class Switch(Part):
     """A switch of any kind: in each place, some of its lugs touch.

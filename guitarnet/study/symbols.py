@@ -37,7 +37,7 @@ __all__ = [
 _FULL = Pot.controls["mark"].default or 0.0
 
 
-@public
+@public(keep=None)
 def transfer_function(
     guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
 ) -> sympy.Expr:
@@ -89,7 +89,7 @@ def transfer_function(
     return _ratio(guitar, keep, at, settings).expression()
 
 
-@public
+@public(keep=None)
 def dc_gain(
     guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
 ) -> sympy.Expr:

@@ -86,7 +86,7 @@ def tolerances(guitar: Harness) -> dict[str, float]:
     return found
 
 
-@public(tolerances=None, alike=None)
+@public(tolerances=None, alike=None, count=None)
 def spread(
     guitar: Harness,
     count: int,
@@ -182,7 +182,7 @@ def _drawn(name: str, count: int, seed: int) -> xr.DataArray:
     return xr.DataArray(stream.uniform(-1, 1, count), dims="sample")
 
 
-@public(marks=None, alike=None)
+@public(marks=None, alike=None, count=None)
 def spread_tapers(
     guitar: Harness,
     marks: Mapping[str, Any],
