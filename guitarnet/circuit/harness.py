@@ -24,7 +24,7 @@ from .bench_lists import CAUTIONS, joint_table, part_table
 from .netlist import Netlist
 from .settings import RESERVED, resolve
 
-__all__ = ["CAUTIONS", "Harness"]
+__all__ = ["CAUTIONS", "Harness", "merged"]
 
 _JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
@@ -93,7 +93,7 @@ class Harness:
         joints = _joints(self.joined)
         for lug in [*self.open_lugs, *(lug for joint in joints for lug in joint)]:
             self._check_lug(lug)
-        object.__setattr__(self, "joined", tuple(_merged(joints)))
+        object.__setattr__(self, "joined", tuple(merged(joints)))
 
     @cached_property
     def _nodes(self) -> dict[str, str]:
@@ -617,10 +617,11 @@ def _joints(joined: Any) -> list[list[str]]:
     return joints
 
 
-def _merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
+def merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
     """Merge joints that share a lug; the order in which they were given does not matter."""
-    groups: list[list[str]] = []
-    for joint in joints:
+    groups: dict[int, dict[str, None]] = {}  # by the place of their first joint
+    place_of: dict[str, int] = {}
+    for number, joint in enumerate(joints):
         lugs = [str(lug) for lug in ([joint] if isinstance(joint, str) else joint)]
         if len(set(lugs)) < 2:
             raise BadHarness(
@@ -628,10 +629,10 @@ def _merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
                 "joins nothing",
                 "name two lugs or more in each joint",
             )
-        together = [group for group in groups if any(lug in group for lug in lugs)]
-        merged = list(dict.fromkeys([lug for group in together for lug in group] + lugs))
         # The merged joint takes the place of the first it swallows, so that order is kept.
-        place = groups.index(together[0]) if together else len(groups)
-        groups = [group for group in groups if group not in together]
-        groups.insert(place, merged)
-    return [tuple(group) for group in groups]
+        first, *others = sorted({place_of[lug] for lug in lugs if lug in place_of}) or [number]
+        group = groups.setdefault(first, {})
+        for lug in (*(lug for other in others for lug in groups.pop(other)), *lugs):
+            group[lug] = None
+            place_of[lug] = first
+    return [tuple(groups[place]) for place in sorted(groups)]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ..circuit.harness import CAUTIONS, Harness
+from ..circuit.harness import CAUTIONS, Harness, merged
 from ..errors import BadHarness, BadSetting, listed, nearest
 from ..gate import public
 from ..identity import ByValue
@@ -25,6 +25,8 @@ from .response import response
 from .sweep import check_guitar
 
 __all__ = ["Fault", "Faults", "faults", "main_places", "stations"]
+
+_MOST = 1000  # faults, each a harness of its own; the largest layout has some 200
 
 
 @public
@@ -236,7 +238,7 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
     Raises
     ------
     BadHarness
-        If the harness is not whole.
+        If the harness is not whole, or may have over 1000 faults, which no guitar has.
     BadSetting
         If a kind is unknown.
 
@@ -265,24 +267,28 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
         _check_kind(kind)
     if not chosen:
         raise BadSetting("kinds", "is an empty list", "give at least one, or leave it out")
+    every = [(kind, *one) for kind in FAULT_KINDS if kind in chosen for one in MAKERS[kind](guitar)]
+    if len(every) > _MOST:
+        raise BadHarness(
+            guitar.name,
+            f"may have {len(every)} single faults",
+            f"a guitar has under {_MOST}; ask for some of them, as kinds=['coil', 'pot']",
+        )
     found: dict[Any, Fault] = {}
     nothing = _circuit(guitar)
-    for kind in FAULT_KINDS:
-        if kind not in chosen:
-            continue
-        for words, make, *unknown in MAKERS[kind](guitar):
-            try:
-                made = make()
-                made.check()
-            except BadHarness:
-                continue  # both ends of a part on one joint: no one could hear or measure it
-            circuit = _circuit(made)
-            fault = Fault(kind, words, made, guitar, (), unknown[0] if unknown else None)
-            first = found.get(circuit)
-            if first is None:
-                found[circuit] = fault
-            elif words not in (first.words, *first.also):
-                found[circuit] = replace(first, also=(*first.also, words))
+    for kind, words, make, *unknown in every:
+        try:
+            made = make()
+            made.check()
+        except BadHarness:
+            continue  # both ends of a part on one joint: no one could hear or measure it
+        circuit = _circuit(made)
+        fault = Fault(kind, words, made, guitar, (), unknown[0] if unknown else None)
+        first = found.get(circuit)
+        if first is None:
+            found[circuit] = fault
+        elif words not in (first.words, *first.also):
+            found[circuit] = replace(first, also=(*first.also, words))
     found.pop(nothing, None)
     return Faults(found.values(), guitar)
 
@@ -366,10 +372,7 @@ def _circuit(guitar: Harness) -> Any:
     """
     zero = [n for n, p in guitar.parts.items() if isinstance(p, Resistor) and p.resistance == 0]
     nothing = {*zero, *(n for n, part in guitar.parts.items() if isinstance(part, Empty))}
-    joined = [set(joint) for joint in guitar.joined]
-    for name in zero:
-        touching = [joint for joint in joined if {f"{name}.a", f"{name}.b"} & joint]
-        joined = [joint for joint in joined if joint not in touching] + [set().union(*touching)]
+    joined = merged([*guitar.joined, *((f"{name}.a", f"{name}.b") for name in zero)])
     nodes = (frozenset(g for g in joint if g.partition(".")[0] not in nothing) for joint in joined)
     parts = {name: part for name, part in guitar.parts.items() if name not in nothing}
     return frozenset(parts.items()), frozenset(node for node in nodes if len(node) > 1)
