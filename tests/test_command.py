@@ -538,7 +538,7 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         ),
         (
             ["page", "folder.toml"],
-            "folder.toml: cannot be read (Is a directory); check the name and rights.",
+            "folder.toml: is a folder; name a file.",
         ),
         (["card", "bytes.toml"], "bytes.toml: is not UTF-8 text; save it as plain UTF-8 text."),
         (

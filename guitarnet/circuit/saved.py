@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -31,12 +32,28 @@ from ..parts.taper import taper as read_taper
 from ..units import format_value, read_value
 from .harness import Harness
 
-__all__ = ["harness_from_dict", "harness_to_dict", "load_harness", "save_harness"]
+__all__ = [
+    "harness_from_dict",
+    "harness_text",
+    "harness_to_dict",
+    "load_harness",
+    "save_harness",
+]
 
 SCHEMA = 1
 _LARGEST = 1_000_000  # characters
 _DEEPEST = 12
 _MOST_PARTS, _MOST_ENTRIES, _LONGEST = 500, 1000, 2000
+_MOST_NAMES = 30  # in a key, as a.b.c
+# Where no key can be, and quoted names of one; what does not end goes on to the end.
+_QUOTED = re.compile(
+    r'"""(?:[^\\]|\\.)*?(?:"""|\Z)'
+    r"|'''.*?(?:'''|\Z)"
+    r'|"(?:[^"\\\n]|\\.)*"?'
+    r"|'[^'\n]*'?"
+    r"|#[^\n]*",
+    re.DOTALL,
+)
 _TOP = ("schema", "name", "parts", "joined", "open_lugs")
 
 
@@ -164,11 +181,27 @@ def save_harness(harness: Harness, path: str | os.PathLike[str], *, comment: str
     ...     load_harness(save_harness(guitar, f"{folder}/guitar.toml")) == guitar
     True
     """
+    return write_text(path, harness_text(harness, comment=comment))
+
+
+def harness_text(harness: Harness, *, comment: str = "") -> str:
+    """Write a harness as TOML, with lines of comment before it.
+
+    Parameters
+    ----------
+    harness, comment
+        As in `save_harness`.
+
+    Returns
+    -------
+    str
+        The text of a file.
+    """
     import tomli_w  # only where something is saved
 
     lines = ["".join(c if c.isprintable() else " " for c in line) for line in comment.splitlines()]
     said = "".join(f"# {line}".rstrip() + "\n" for line in lines)
-    return write_text(path, said + tomli_w.dumps(harness_to_dict(harness)))
+    return said + tomli_w.dumps(harness_to_dict(harness))
 
 
 @public
@@ -205,6 +238,13 @@ def load_harness(path: str | os.PathLike[str]) -> Harness:
     text = read_text(path)
     if len(text) > _LARGEST:
         raise BadFile(str(path), f"has {len(text)} characters", f"a harness has under {_LARGEST}")
+    names = _longest_key(text)
+    if names > _MOST_NAMES:  # the parser's time grows with the square of it
+        raise BadFile(
+            str(path),
+            f"joins {names} names by dots in one key",
+            f"a harness has under {_MOST_NAMES}, as parts.volume.resistance",
+        )
     try:
         data = tomllib.loads(text)
     except ValueError as error:  # TOML's own error, or a number of thousands of digits
@@ -212,6 +252,12 @@ def load_harness(path: str | os.PathLike[str]) -> Harness:
     except RecursionError:
         raise BadFile(str(path), "is nested too deep", "write it more simply") from None
     return harness_from_dict(data, where=str(path))
+
+
+def _longest_key(text: str) -> int:
+    """Count the names that dots join in the longest key, or in what might be one."""
+    plain = _QUOTED.sub(lambda found: "" if found[0].startswith("#") else "x", text)
+    return 1 + max(run.count(".") for run in re.split(r"[^\w.\- \t]+", plain))
 
 
 def _part_to_dict(part: Part) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from ..errors import BadSetting, GuitarnetError, nearest
 from . import verbs
 from .options import parser, parsers_of_verbs
-from .words import progress, say
+from .words import put, refuse
 
 __all__ = ["main"]
 
@@ -44,8 +44,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit code: 0 fine, 1 a reading that cannot be right (``check`` only), 2 bad input, 130
-        stopped by the keyboard.
+        Exit code: 0 fine, 1 a reading that cannot be right (``check`` only), 2 bad input or an
+        answer that cannot be printed, 130 stopped by the keyboard.
     """
     # Drawings go to files only, whatever screen there is.
     os.environ["MPLBACKEND"] = "Agg"
@@ -53,19 +53,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a screen that has no Ω shows ?
     try:
-        return _run(list(sys.argv[1:] if arguments is None else arguments))
+        try:
+            code = _run(list(sys.argv[1:] if arguments is None else arguments))
+        except SystemExit as end:  # --help and --version
+            code = int(end.code or verbs.FINE)
+        put("")  # now, before the end of the process finds that it did not get out
+        return code
     except GuitarnetError as error:
-        progress("")
-        say(f"error: {_in_our_words(str(error))}", error=True)
+        refuse(f"error: {_in_our_words(str(error))}")
         return _REFUSED
     except KeyboardInterrupt:
-        progress("")
-        say("stopped", error=True)
+        refuse("stopped")
         return _STOPPED
-    except SystemExit as end:  # --help and --version
-        return int(end.code or verbs.FINE)
     except BrokenPipeError:  # whoever read along, such as head, has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return verbs.FINE
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 import dataclasses
 import inspect
 from collections.abc import Callable, Iterable
-from pathlib import Path
 from typing import Any
 
 from ..circuit import layouts
 from ..circuit.harness import Harness
-from ..errors import BadFile, BadSetting, nearest
+from ..errors import BadSetting, nearest
 from ..parts.archetypes import ready_pickup, ready_pickups
 from ..parts.base import Part
 from ..parts.humbucker import Humbucker
@@ -129,15 +128,13 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
     return guitar
 
 
-def new_file(layout: str, file: str, given: Iterable[str]) -> tuple[Harness, str]:
-    """Make a guitar, and the comments that its file begins with.
+def new_file(layout: str, given: Iterable[str]) -> tuple[Harness, str]:
+    """Make a guitar, and the comments that a file of it begins with.
 
     Parameters
     ----------
     layout, given
         As in `beginning`.
-    file : str
-        Name of the file that is to be written.
 
     Returns
     -------
@@ -148,17 +145,9 @@ def new_file(layout: str, file: str, given: Iterable[str]) -> tuple[Harness, str
 
     Raises
     ------
-    BadFile
-        If the file stands there already: nothing is written over.
     BadSetting, BadValue
         As in `beginning`.
     """
-    try:
-        taken = Path(file).exists()
-    except OSError as error:  # a name that no file can have
-        raise BadFile(file, f"cannot be written ({error.strerror})", "name another") from None
-    if taken:
-        raise BadFile(file, "is there already", "name a new file; nothing is written over")
     guitar = beginning(layout, given)
     lines = [
         f"Begun by: guitarnet new {layout}. Values that were not given are usual ones, a start",

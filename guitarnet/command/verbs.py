@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from ..circuit.harness import Harness
-from ..circuit.saved import load_harness, save_harness
+from ..circuit.saved import harness_text, load_harness
 from ..errors import BadSetting, nearest
 from ..files import together, write_bytes, write_text
 from ..study.ohmmeter import Ohmmeter
 from ..table import Table
 from .options import SHELLS, completion_script
 from .start import layout_table, new_file, value_table
-from .words import folder_for, progress, read_readings, read_settings, read_symptoms, say
+from .words import folder_for, progress, put, read_readings, read_settings, read_symptoms, say
 
 __all__ = ["bleeds", "card", "check", "choose", "completion", "draw", "fault", "new", "page"]
 
@@ -33,8 +33,8 @@ def new(options: Namespace) -> int:
     elif options.file is None:
         say(value_table(options.layout))
     else:
-        guitar, comment = new_file(options.layout, options.file, options.values)
-        save_harness(guitar, options.file, comment=comment)
+        guitar, comment = new_file(options.layout, options.values)
+        write_text(options.file, harness_text(guitar, comment=comment), new=True)
         say(guitar)
         say(f"\nwritten to {options.file}; edit it, then: guitarnet check {options.file}")
     return FINE
@@ -224,7 +224,7 @@ def completion(options: Namespace) -> int:
             nearest(options.shell, SHELLS),
             options.shell,
         )
-    print(completion_script(options.shell))
+    put(f"{completion_script(options.shell)}\n")
     return FINE
 
 

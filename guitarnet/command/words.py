@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from ..circuit.harness import Harness
 from ..errors import BadFile, BadSetting, BadValue, nearest
@@ -19,9 +19,11 @@ __all__ = [
     "folder_for",
     "pair",
     "progress",
+    "put",
     "read_readings",
     "read_settings",
     "read_symptoms",
+    "refuse",
     "say",
 ]
 
@@ -257,19 +259,77 @@ def progress(words: str) -> None:
     words : str
         What is going on.
     """
-    if sys.stderr.isatty():
+    if sys.stderr is not None and sys.stderr.isatty():
         print(f"\r\033[K{words}", end="", file=sys.stderr, flush=True)
 
 
-def say(text: object, *, error: bool = False) -> None:
+def say(text: object) -> None:
     """Print text that may hold what someone else wrote.
 
     Parameters
     ----------
     text : object
         What to print; characters that would steer a terminal become spaces.
-    error : bool
-        Whether it is a refusal.
+
+    Raises
+    ------
+    BadFile, BrokenPipeError
+        As from `put`.
     """
-    plain = "".join(c if c.isprintable() or c == "\n" else " " for c in str(text))
-    print(plain, file=sys.stderr if error else sys.stdout)
+    put(f"{_harmless(text)}\n")
+
+
+def put(text: str) -> None:
+    """Print text as it is, or pass on what was printed so far.
+
+    Parameters
+    ----------
+    text : str
+        The text; where there is none, what waits is sent.
+
+    Raises
+    ------
+    BadFile
+        If it cannot be printed, as into a file on a full disk.
+    BrokenPipeError
+        If whoever read along has seen enough.
+    """
+    if sys.stdout is None:  # closed by whoever began the process
+        return
+    try:
+        sys.stdout.write(text)
+        if not text:
+            sys.stdout.flush()
+    except OSError as error:
+        # What waits must lead nowhere, or the end of the process stumbles over it again.
+        _let_go(sys.stdout)
+        if isinstance(error, BrokenPipeError):
+            raise
+        problem = f"cannot be printed ({error.strerror})"
+        raise BadFile("the answer", problem, "make room, or send it elsewhere") from None
+
+
+def refuse(text: object) -> None:
+    """Say why nothing came of it, on the error stream as far as there is one.
+
+    Parameters
+    ----------
+    text : object
+        As in `say`.
+    """
+    try:
+        progress("")
+        if sys.stderr is not None:
+            print(_harmless(text), file=sys.stderr, flush=True)
+    except OSError:
+        _let_go(sys.stderr)
+
+
+def _harmless(text: object) -> str:
+    return "".join(c if c.isprintable() or c == "\n" else " " for c in str(text))
+
+
+def _let_go(stream: TextIO) -> None:
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, stream.fileno())
+    os.close(nowhere)

@@ -76,8 +76,21 @@ class Taper:
         if self.points is not None:
             table = _check_points(self.points)
             object.__setattr__(self, "points", tuple((float(x), float(y)) for x, y in table))
-        elif not 0 < read_value(self.base, "number", where="taper.base") < np.inf:
-            raise BadValue("taper.base", f"{self.base!r} is not positive", "give a base above zero")
+        else:
+            base = read_value(self.base, "number", where="taper.base")
+            if not 0 < base < np.inf:
+                raise BadValue(
+                    "taper.base", f"{self.base!r} is not positive", "give a base above zero"
+                )
+            object.__setattr__(self, "base", base)
+        if not isinstance(self.name, str):
+            raise BadValue("taper.name", f"{self.name!r} is no text", "name the taper in words")
+        if not isinstance(self.opens_at_full, (bool, np.bool_)):
+            raise BadValue(
+                "taper.opens_at_full",
+                f"{self.opens_at_full!r} is neither true nor false",
+                "give one of the two",
+            )
         low, high = _pair(self.dead_zone)
         object.__setattr__(self, "dead_zone", (low, high))
         if not (low >= 0 and high >= 0 and low + high < 1):

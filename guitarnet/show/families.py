@@ -48,9 +48,15 @@ def panels(
     view: tuple[float, float],
 ) -> np.ndarray:
     """Draw a panel for each mark, one level axis, one legend."""
-    if knob not in h.dims:
+    if knob not in h.dims or h[knob].dtype.kind not in "iuf":
         raise BadSetting("figure", f"{knob!r} was not swept", f"give {knob}=[10, 5]")
-    present = [mark for mark in marks if np.isclose(h[knob].values, mark).any()]
+    swept = h[knob].values
+    # Places along the knob, in whatever order it was swept.
+    present = {
+        mark: int(np.isclose(swept, mark).argmax())
+        for mark in marks
+        if np.isclose(swept, mark).any()
+    }
     if not present:
         raise BadSetting("marks", f"none of {list(marks)} was swept", f"add one to {knob}")
     family = [str(dim) for dim in h.dims if dim not in (knob, "frequency") and h.sizes[dim] > 1]
@@ -60,13 +66,13 @@ def panels(
         )
     drop = [d for d in levels.dims if d not in (knob, "frequency", *family)]
     levels = levels.squeeze(drop)
-    seen = levels.sel({knob: present}, method="nearest")
+    seen = levels.isel({knob: [*present.values()]})
     f = h["frequency"].values
     seen = seen.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
     with style.style():
         figure, axes, legend_ax = style.new_panels(len(present))
-        for ax, mark in zip(axes, present, strict=True):
-            here = seen.sel({knob: mark}, method="nearest")
+        for place, (ax, mark) in enumerate(zip(axes, present, strict=True)):
+            here = seen.isel({knob: place})
             lines, labels, silent = draw_curves(ax, here, family)
             style.frequency_axis(ax, view)
             ax.set_xlabel("")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -273,9 +274,11 @@ def _read_touchstone(
         raise NotInstalled(
             "scikit-rf", "is not installed", "install it with: pip install 'guitarnet[touchstone]'"
         ) from None
-    read_text(path)  # says in our words what is wrong with the file as such
+    # As text: a file that it opens itself it would unpickle first, and so run what stands there.
+    stream = io.StringIO(read_text(path))
+    stream.name = str(path)  # type: ignore[attr-defined]  # whose ending it reads
     try:
-        port = skrf.Network(str(path))
+        port = skrf.Network(stream)
         ohms, f = port.z[:, 0, 0], port.f
     except Exception as error:  # scikit-rf raises whatever its parser meets
         raise BadFile(
