@@ -32,7 +32,7 @@ INNER = {
     # Public to other modules of the package, not to the reader of a guitar.
     "guitarnet.circuit.bench_lists": None,
     "guitarnet.circuit.edits": None,
-    "guitarnet.circuit.harness": {"CAUTIONS"},
+    "guitarnet.circuit.harness": {"CAUTIONS", "merged"},
     "guitarnet.circuit.layouts": None,  # gn.layouts.one_pickup and its kin
     "guitarnet.circuit.layouts.basses": None,
     "guitarnet.circuit.layouts.bench": None,
@@ -41,6 +41,7 @@ INNER = {
     "guitarnet.circuit.layouts.single_coils": None,
     "guitarnet.circuit.layouts.single_pickup": None,
     "guitarnet.circuit.layouts.tone_networks": None,
+    "guitarnet.circuit.saved": {"harness_text"},
     "guitarnet.circuit.settings": None,
     "guitarnet.command.line": None,
     "guitarnet.command.options": None,

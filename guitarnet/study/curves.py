@@ -276,7 +276,7 @@ def _read_touchstone(
         ) from None
     # As text: a file that it opens itself it would unpickle first, and so run what stands there.
     stream = io.StringIO(read_text(path))
-    stream.name = str(path)  # type: ignore[attr-defined]  # whose ending it reads
+    stream.name = str(path)  # whose ending it reads
     try:
         port = skrf.Network(stream)
         ohms, f = port.z[:, 0, 0], port.f

@@ -1,0 +1,64 @@
+"""The chore that writes the lowest declared versions as constraints."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+import pytest
+
+from tools.lowest import FOR_WORK, lowest
+
+PROJECT = {
+    "name": "ours",
+    "dependencies": ["numpy>=2.2", "Some_Thing>=1"],
+    "optional-dependencies": {
+        "figures": ["matplotlib>=3.10"],
+        "cards": ["ours[figures]", "jinja2>=3.1", "numpy>=2.3"],
+        "wide": ["dask[array,distributed]>=2025.1"],
+        "test": ["pytest"],
+        "pinned": ["lib==1.0"],
+        "between": ["lib>=1.0,<2"],
+        "loop": ["ours[loop,figures]"],
+    },
+}
+
+
+def written(*extras):
+    return {name: str(version) for name, version in lowest(PROJECT, extras).items()}
+
+
+def test_the_highest_bound_of_core_and_extras_holds():
+    assert written("figures") == {"numpy": "2.2", "some-thing": "1", "matplotlib": "3.10"}
+    assert written("cards") == {**written("figures"), "jinja2": "3.1", "numpy": "2.3"}
+    assert written("wide")["dask"] == "2025.1"
+    assert written("loop") == written("figures")
+
+
+@pytest.mark.parametrize(
+    ("extra", "message"),
+    [
+        ("test", "pytest: has no bound of its own; write it as pytest>=1.2"),
+        ("pinned", "lib==1.0: has no bound of its own; write it as lib>=1.2"),
+        ("between", "lib<2,>=1.0: has no bound of its own; write it as lib>=1.2"),
+        (
+            "figure",
+            "there is no extra 'figure'; use some of figures, cards, wide, test, pinned, between, "
+            "loop",
+        ),
+    ],
+)
+def test_a_bound_that_says_nothing_is_refused(extra, message):
+    with pytest.raises(SystemExit) as caught:
+        lowest(PROJECT, [extra])
+    assert str(caught.value) == message
+
+
+def test_every_extra_for_readers_is_tried_on_continuous_integration(project):
+    """One that is added to pyproject.toml must be added to the step too."""
+    declared = tomllib.loads((project / "pyproject.toml").read_text())["project"]
+    tried = re.search(r"^extras=(.*)$", (project / ".ci" / "run").read_text(), re.MULTILINE)
+    assert tried is not None
+    readers = set(declared["optional-dependencies"]) - set(FOR_WORK)
+    assert set(tried[1].split(",")) == readers
+    assert {"numpy", "xarray", "weasyprint", "zarr"} <= set(lowest(declared))
