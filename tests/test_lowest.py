@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import importlib
 import re
 import tomllib
 
 import pytest
-
-from tools.lowest import FOR_WORK, lowest
 
 PROJECT = {
     "name": "ours",
@@ -24,11 +23,16 @@ PROJECT = {
 }
 
 
-def written(*extras):
-    return {name: str(version) for name, version in lowest(PROJECT, extras).items()}
+@pytest.fixture
+def tool(project, monkeypatch):
+    monkeypatch.syspath_prepend(str(project / "tools"))
+    return importlib.import_module("lowest")
 
 
-def test_the_highest_bound_of_core_and_extras_holds():
+def test_the_highest_bound_of_core_and_extras_holds(tool):
+    def written(*extras):
+        return {name: str(version) for name, version in tool.lowest(PROJECT, extras).items()}
+
     assert written("figures") == {"numpy": "2.2", "some-thing": "1", "matplotlib": "3.10"}
     assert written("cards") == {**written("figures"), "jinja2": "3.1", "numpy": "2.3"}
     assert written("wide")["dask"] == "2025.1"
@@ -48,17 +52,17 @@ def test_the_highest_bound_of_core_and_extras_holds():
         ),
     ],
 )
-def test_a_bound_that_says_nothing_is_refused(extra, message):
+def test_a_bound_that_says_nothing_is_refused(tool, extra, message):
     with pytest.raises(SystemExit) as caught:
-        lowest(PROJECT, [extra])
+        tool.lowest(PROJECT, [extra])
     assert str(caught.value) == message
 
 
-def test_every_extra_for_readers_is_tried_on_continuous_integration(project):
+def test_every_extra_for_readers_is_tried_on_continuous_integration(tool, project):
     """One that is added to pyproject.toml must be added to the step too."""
     declared = tomllib.loads((project / "pyproject.toml").read_text())["project"]
     tried = re.search(r"^extras=(.*)$", (project / ".ci" / "run").read_text(), re.MULTILINE)
     assert tried is not None
-    readers = set(declared["optional-dependencies"]) - set(FOR_WORK)
+    readers = set(declared["optional-dependencies"]) - set(tool.FOR_WORK)
     assert set(tried[1].split(",")) == readers
-    assert {"numpy", "xarray", "weasyprint", "zarr"} <= set(lowest(declared))
+    assert {"numpy", "xarray", "weasyprint", "zarr"} <= set(tool.lowest(declared))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import os
-import shutil
 import time
 import uuid
 from collections.abc import Callable, Mapping, Sequence
@@ -18,7 +17,7 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..errors import BadFile
-from ..files import read_text, write_bytes, write_text
+from ..files import read_text, scratch, write_bytes, write_text
 from ..identity import digest
 
 if TYPE_CHECKING:
@@ -156,20 +155,18 @@ class Record:
 
     def begin(self, create: Callable[[Path], None]) -> None:
         """Make the store: whole, with its record, or not at all."""
-        beside = self.store.with_name(f".{self.store.name}.{self.run}")
         try:
-            self.store.parent.mkdir(parents=True, exist_ok=True)
-            create(beside)
-            self.save()
-            os.replace(beside, self.store)
+            with scratch(self.store.parent) as beside:
+                made = beside / self.store.name
+                create(made)
+                self.save()
+                os.replace(made, self.store)
         except OSError as error:
             raise BadFile(
                 str(self.store),
                 f"cannot be written ({error.strerror})",
                 "check the folder and its rights",
             ) from error
-        finally:
-            shutil.rmtree(beside, ignore_errors=True)
 
     @property
     def file(self) -> Path:
