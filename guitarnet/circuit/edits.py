@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from ..errors import BadHarness
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.two_lug import Empty, Resistor
 from .harness import Harness
 
-__all__ = ["bridged", "free_name", "leads", "separated", "swapped", "through"]
+__all__ = ["bridged", "free_name", "leads", "renamed", "separated", "swapped", "through"]
 
 
 def leads(harness: Harness, joint: Sequence[str]) -> list[tuple[str, ...]]:
@@ -43,6 +43,38 @@ def leads(harness: Harness, joint: Sequence[str]) -> list[tuple[str, ...]]:
     plugs, empty, sockets = of(Cable, AmpInput), of(Empty), of(Jack)
     own = [(lug,) for lug in joint if lug not in (*plugs, *empty, *sockets)]
     return own + ([(*sockets, *plugs)] if sockets else [])
+
+
+def renamed(harness: Harness, names: Mapping[str, str]) -> Harness:
+    """Call parts otherwise.
+
+    Parameters
+    ----------
+    harness : Harness
+        The harness.
+    names : mapping of str to str
+        New names by old ones; a part that is not listed keeps its own.
+
+    Returns
+    -------
+    Harness
+        The same parts in the same order, joined alike.
+
+    Raises
+    ------
+    BadHarness
+        If a name cannot name a part, or two parts would have the same.
+    """
+    parts = {names.get(name, name): part for name, part in harness.parts.items()}
+    if len(parts) < len(harness.parts):
+        raise BadHarness(harness.name, "would have two parts of one name", "give each its own")
+
+    def moved(lug: str) -> str:
+        name, _, local = lug.partition(".")
+        return f"{names.get(name, name)}.{local}"
+
+    joined = tuple(tuple(map(moved, joint)) for joint in harness.joined)
+    return Harness(parts, joined, tuple(map(moved, harness.open_lugs)), harness.name)
 
 
 def separated(harness: Harness, *lugs: str) -> Harness:

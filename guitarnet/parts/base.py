@@ -17,7 +17,7 @@ from typing import Any, ClassVar, Protocol, TypeVar
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, a, nearest
+from ..errors import BadSetting, BadValue, a, nearest
 from ..gate import public
 from ..table import Table
 from ..units import Quantity, format_value
@@ -45,6 +45,22 @@ def tolerance(default: float | None = None) -> Any:
     return quantity(
         "fraction", default=default, at_least=0, at_most=1, optional=True, hint="'20%' or 0.2"
     )
+
+
+POSITIONS = ("neck", "middle", "bridge")
+"""Where a pickup may sit."""
+
+
+def check_position(part: Part) -> None:
+    """Check where a pickup is said to sit."""
+    position = part.position  # type: ignore[attr-defined]
+    if position not in ("", *POSITIONS):
+        raise BadValue(
+            f"{type(part).__name__}.position",
+            f"{position!r} is no position",
+            f"use {', '.join(map(repr, POSITIONS))}, or '' where it is not known",
+            position,
+        )
 
 
 @dataclass(frozen=True)
@@ -195,7 +211,7 @@ class Part:
         own = tuple(
             field.name
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
-            if "quantity" not in field.metadata and field.name != "source"
+            if "quantity" not in field.metadata and field.name not in ("source", "position")
         )
         inner = (
             f"{name}.{path}" for name, part in self.inner().items() for path in part.categories()

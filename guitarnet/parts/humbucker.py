@@ -9,7 +9,7 @@ from typing import Any
 from ..errors import BadSetting, BadValue, nearest
 from ..gate import public
 from ..units import read_value
-from .base import Part, Stamps, Values, quantity, root
+from .base import Part, Stamps, Values, check_position, quantity, root
 from .pickup import Coil
 
 __all__ = ["CONNECTIONS", "Humbucker", "tapped"]
@@ -50,6 +50,8 @@ class Humbucker(Part):
         in the harness.
     source : str
         Where the values come from.
+    position : {"", "neck", "middle", "bridge"}
+        Where it sits in a guitar, as in `Coil`.
 
     Raises
     ------
@@ -79,9 +81,11 @@ class Humbucker(Part):
     coupling: float = quantity("fraction", default=0.12, at_least=-0.999, at_most=0.999)
     connection: str = "series"
     source: str = ""
+    position: str = ""
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        check_position(self)
         for name, coil in self.inner().items():
             if not isinstance(coil, Coil):
                 raise BadValue(f"Humbucker.{name}", f"{coil!r} is not a coil", "give gn.Coil(...)")
@@ -223,4 +227,11 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
         )
         for part in (x, 1 - x)
     )
-    return Humbucker(lower, upper, coupling=-k, connection="coil 1", source=pickup.source)
+    return Humbucker(
+        lower,
+        upper,
+        coupling=-k,
+        connection="coil 1",
+        source=pickup.source,
+        position=pickup.position,
+    )

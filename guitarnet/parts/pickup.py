@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 from ..errors import BadValue
 from ..gate import public
 from ..units import Quantity
-from .base import Part, Stamps, Values, label_of, quantity, tolerance
+from .base import Part, Stamps, Values, check_position, label_of, quantity, tolerance
 
 __all__ = ["Coil", "Pickup"]
 
@@ -56,6 +56,8 @@ class Coil(Part):
         Whether the wire is broken at its start: no current flows, the capacitance stays.
     source : str
         Where the values come from.
+    position : {"", "neck", "middle", "bridge"}
+        Where it sits in a guitar, as far as that is known; layouts fill it in.
 
     Raises
     ------
@@ -94,6 +96,7 @@ class Coil(Part):
     signal: float | None = None
     broken: bool = False
     source: str = ""
+    position: str = ""
 
     lugs: ClassVar = ("hot", "ground")
     # Common practice, no source.
@@ -116,6 +119,7 @@ class Coil(Part):
                 f"{self.broken!r} is not yes or no",
                 "give True or False",
             )
+        check_position(self)
         if self.signal is not None:
             volts = _SIGNAL.read(self.signal, f"{type(self).__name__}.signal")
             object.__setattr__(self, "signal", volts)
@@ -191,7 +195,7 @@ class Pickup(Coil):
         Capacitance of the winding and its lead [F].
     eddy_resistance, eddy_share, screening_frequency, tolerance
         As in `Coil`.
-    winding, magnet, signal, broken, source
+    winding, magnet, signal, broken, source, position
         As in `Coil`.
 
     Raises

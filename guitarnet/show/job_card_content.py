@@ -13,6 +13,7 @@ import xarray as xr
 
 from ..circuit.bench_lists import CAUTIONS, words_of
 from ..circuit.harness import Harness
+from ..circuit.roles import roles
 from ..errors import NotInstalled
 from ..parts.base import Part, label_of
 from ..parts.humbucker import Humbucker
@@ -217,13 +218,18 @@ def _unseen(guitar: Harness) -> Iterator[tuple[str, str]]:
             "A capacitor's value, or an open one",
             "Capacitance range of the meter, one leg lifted.",
         )
-    if any(_blocks(part) for part in guitar.parts.values()) and _knobs(guitar) > 1:
+    known = roles(guitar)
+    if {"volume", "tone"} <= {role.kind for role in known.values()}:
         yield (
             "Modern or 50s wiring",
             "Ohmmeter inside, the volume at 5: 0 \u03a9 from the tone's hot lug to the volume's "
             "input (modern) or output (50s).",
         )
-    bleeds = [words_of(name) for name in _blocking_bleeds(guitar)]
+    bleeds = [
+        words_of(name)
+        for name, role in known.items()
+        if role.kind == "treble bleed" and _blocks(guitar.parts[name])
+    ]
     if bleeds:
         yield (
             f"{sentence(' and '.join(bleeds))} (passes no direct current)",
@@ -245,18 +251,6 @@ def _pieces(part: Part) -> Iterator[Part]:
     yield part
     for inner in part.inner().values():
         yield from _pieces(inner)
-
-
-def _blocking_bleeds(guitar: Harness) -> Iterator[str]:
-    """Name the networks between a pot's high lug and wiper that block direct current."""
-    across = [
-        {guitar.node(f"{name}.high"), guitar.node(f"{name}.wiper")}
-        for name, part in guitar.parts.items()
-        if isinstance(part, Pot)
-    ]
-    for name, part in guitar.parts.items():
-        if _blocks(part) and {guitar.node(f"{name}.{lug}") for lug in part.lugs} in across:
-            yield name
 
 
 def _blocks(part: Part) -> bool:

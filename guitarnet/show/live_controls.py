@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ..circuit.harness import Harness
+from ..circuit.roles import roles
 from ..errors import BadSetting
 from ..parts.base import Part
 from ..parts.blend import BlendPot
@@ -14,7 +15,6 @@ from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor
 from ..preferred import preferred_values
-from ..study.live_model import is_bleed_place
 from ..study.sweep import assumed_by, in_common
 from ..units import format_value
 from .page import plain
@@ -29,6 +29,7 @@ __all__ = [
     "placed",
     "said",
     "standing",
+    "with_role",
 ]
 
 REFERENCE = 100.0
@@ -49,6 +50,15 @@ def named(builds: Mapping[str, Harness], *kinds: type[Part]) -> list[tuple[str, 
 def knobs_of(builds: Mapping[str, Harness]) -> list[tuple[str, Any]]:
     """Pots and blend pots by name."""
     return named(builds, Pot, BlendPot)
+
+
+def with_role(builds: Mapping[str, Harness], kind: str) -> list[str]:
+    """Parts that have a kind of role in any guitar, each name once.
+
+    So a control keeps its role where a fault in one of the guitars takes it away.
+    """
+    known = [roles(guitar) for guitar in builds.values()]
+    return list(dict.fromkeys(n for own in known for n, role in own.items() if role.kind == kind))
 
 
 def said(name: str) -> str:
@@ -106,9 +116,7 @@ def placed(builds: Mapping[str, Harness]) -> dict[str, Any]:
         switches.append(
             {"name": name, "said": said(name), "places": list(places), "place": part.place}
         )
-    two_lug = dict.fromkeys(
-        name for guitar in builds.values() for name in guitar.parts if is_bleed_place(guitar, name)
-    )
+    two_lug = with_role(builds, "treble bleed")
     capacitors = [name for name, _ in named(builds, Capacitor) if name not in two_lug]
     return {
         "switches": switches,

@@ -31,11 +31,11 @@ from .live_controls import (
     full_words,
     knobs_of,
     modes,
-    named,
     notes,
     placed,
     said,
     standing,
+    with_role,
 )
 from .page import asset, plain
 
@@ -223,7 +223,7 @@ def live_page(
     builds, marks = opened(builds, settings)
     if not isinstance(guitars, Mapping):
         builds = {plain(guitar.name): guitar for guitar in builds.values()}
-    volumes = [name for name, part in named(builds, Pot) if is_volume(name, part)]
+    volumes = with_role(builds, "volume")
     at = {name: part.controls["mark"].default or 0.0 for name, part in knobs_of(builds)}
     if len(builds) > 1:
         at |= dict.fromkeys(volumes, 5.0)

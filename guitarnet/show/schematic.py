@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..circuit.edits import renamed
 from ..circuit.harness import CAUTIONS, Harness
 from ..errors import BadHarness
 from ..gate import public
@@ -25,6 +26,7 @@ from .schematic_sheet import (
     harness_groups,
     wrap,
 )
+from .schematic_slots import slots
 from .schematic_switched import SWITCHED
 
 if TYPE_CHECKING:
@@ -137,21 +139,24 @@ def sheet_of(guitar: Harness, *, generic: bool = False) -> Sheet:
 
 
 def _by_hand(guitar: Harness, expected: set[frozenset[str]]) -> Sheet | None:
-    """Try the recipes that know the parts, and keep the drawing whose lines join the same."""
-    present = {name for name, part in guitar.parts.items() if not isinstance(part, Empty)}
-    for made in (*PLAIN, *SWITCHED):
-        if not made.needed <= present <= made.allowed:
-            continue
-        for way in made.ways:
-            sheet = Sheet(guitar, "schematic")
-            try:
-                made.draw(sheet, way)
-            except DoesNotFit:
+    """Try the recipes that place such parts, and keep the drawing whose lines join the same."""
+    for names in slots(guitar):
+        made = renamed(guitar, names)
+        parts = {name for name, part in made.parts.items() if not isinstance(part, Empty)}
+        for recipe in (*PLAIN, *SWITCHED):
+            if not recipe.needed <= parts <= recipe.allowed:
                 continue
-            sheet.dot_joints()  # before the check: what is compared is what is drawn
-            if drawn_groups(sheet) == expected:
-                sheet.notes = [_reading(sheet)]
-                return sheet
+            for way in recipe.ways:
+                sheet = Sheet(made, "schematic", {slot: name for name, slot in names.items()})
+                try:
+                    recipe.draw(sheet, way)
+                except DoesNotFit:
+                    continue
+                sheet.dot_joints()  # before the check: what is compared is what is drawn
+                sheet.call_as(guitar)
+                if drawn_groups(sheet) == expected:
+                    sheet.notes = [_reading(sheet)]
+                    return sheet
     return None
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..circuit.bench_lists import words_of
 from ..parts.base import Part
 from ..parts.blend import BlendPot
 from ..parts.choke import Choke
@@ -98,7 +97,7 @@ def pickup(sheet: Sheet, name: str, x: float, y: float) -> None:
         lines = sheet.shape(anchors={"hot": (x, y), "ground": (x, low)}, paths=[[(x, y), (x, y)]])
         sheet.put(lines, hot=f"{name}.hot", ground=f"{name}.ground")
     beside = isinstance(part, Humbucker) and part.connection != "series"
-    lines = [words_of(name), *value_lines(part)]
+    lines = [sheet.words(name), *value_lines(part)]
     sheet.label(x - (2.0 if beside else 0.55), y - 1.2, lines, across="right")
 
 
@@ -159,7 +158,7 @@ def four_leads(sheet: Sheet, name: str, x: float, y: float) -> None:
     right, top, low = x + 1.08, y + 0.42, y - 4.42
     frame = [(x - 0.45, top), (right, top), (right, low), (x - 0.45, low), (x - 0.45, top)]
     sheet.put(sheet.shape([frame], color=FAINT, ls="--", lw=0.6))
-    sheet.label(x - 0.6, y - 2, [words_of(name), *value_lines(part)], across="right")
+    sheet.label(x - 0.6, y - 2, [sheet.words(name), *value_lines(part)], across="right")
 
 
 # -- pots -----------------------------------------------------------------------------------------
@@ -176,7 +175,7 @@ def pot(
     side, across = _track(sheet, name, x, y, wiper)
     for mark, down in (("10", 0.3), ("0", 1.7)):
         sheet.write(x + 0.12 * side, y - down, mark, size=SMALL, colour=PALE, across=across)
-    lines = [words_of(name), *value_lines(part)]
+    lines = [sheet.words(name), *value_lines(part)]
     if label == "below":
         return sheet.label(x + 0.5 * side, y - 1.3, lines, across=across, up="top")
     return sheet.label(x - 0.4 * side, y - 1, lines, across="left" if side < 0 else "right")
@@ -202,7 +201,7 @@ def blend_pot(sheet: Sheet, name: str, x: float, tops: tuple[float, float], wipe
         sheet.write(x + 0.12 * side, top - 0.3, "full", size=SMALL, colour=PALE, across=across)
     gang = [(x + 0.64 * side, top - 1) for top in tops]
     sheet.put(sheet.shape([gang], ls="--", lw=0.7, color=PALE))
-    lines = [words_of(name), *value_lines(part)]
+    lines = [sheet.words(name), *value_lines(part)]
     return sheet.label(x + 0.75, (tops[0] + tops[1]) / 2 - 1, lines)
 
 
@@ -262,7 +261,7 @@ def two_lug(sheet: Sheet, name: str, start: Point, end: Point, *, words: bool = 
     part = needs(sheet, name, _TWO_LUG)
     lugs = {"start": f"{name}.a", "end": f"{name}.b"}
     across = start[1] == end[1]
-    lines = [words_of(name), *value_lines(part)] if words else []
+    lines = [sheet.words(name), *value_lines(part)] if words else []
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     if across and isinstance(part, Network) and _is_small(part):
         sheet.put(sheet.shape([[start, start]], anchors={"start": start, "end": end}), **lugs)
@@ -331,7 +330,7 @@ def bank(
 
 def switch_lines(sheet: Sheet, name: str, width: float = 3.6) -> list[str]:
     """Say a switch's name, kind and place."""
-    return [words_of(name), *value_lines(needs(sheet, name, Switch), width)]
+    return [sheet.words(name), *value_lines(needs(sheet, name, Switch), width)]
 
 
 def _contacts(
@@ -362,7 +361,7 @@ def output(sheet: Sheet, x: float, y: float, level: float) -> None:
     _ends_block(sheet, "jack", {"tip": (x, y), "sleeve": (x, y - _APART)}, (x - 0.5, x + 0.5))
     for lug, up in (("tip", y - 0.3), ("sleeve", y - _APART + 0.3)):
         sheet.write(x, up, lug, size=SMALL, colour=PALE, across="center")
-    sheet.label(x, y + 0.65, [words_of("jack")], across="center")
+    sheet.label(x, y + 0.65, [sheet.words("jack")], across="center")
     sheet.ground("jack.sleeve", min(level, y - _APART - 0.75))
     far = ("jack.tip", "jack.sleeve")
     left = x + 0.5 + 0.5
@@ -370,7 +369,7 @@ def output(sheet: Sheet, x: float, y: float, level: float) -> None:
         if not sheet.has(name):
             continue
         part = needs(sheet, name, kind)
-        lines = [words_of(name), *value_lines(part, 2.1, 3)]
+        lines = [sheet.words(name), *value_lines(part, 2.1, 3)]
         right = left + max(text_width(line, weight="bold") for line in lines) + 0.5
         ends = {f"{prefix}tip": (left, y), f"{prefix}sleeve": (left, y - _APART)}
         if name == "cable":

@@ -30,18 +30,18 @@ def _pickup_alone(sheet: Sheet, way: str) -> None:
     sheet.wire("pickup.hot", "jack.tip")
 
 
-@PLAIN.enter("pickup volume jack", "tone tone_capacitor treble_bleed cable amp", WIRINGS)
+@PLAIN.enter("pickup volume jack", "tone capacitor bleed cable amp", WIRINGS)
 def _one_pickup(sheet: Sheet, wiring: str) -> None:
-    tone = ("tone", "tone_capacitor") if sheet.has("tone") else None
+    tone = ("tone", "capacitor") if sheet.has("tone") else None
     level = ground_level(sheet, 0, wiring, bool(tone))
-    x, y = row(sheet, 0, wiring, level, "pickup", "volume", "treble_bleed", tone)
+    x, y = row(sheet, 0, wiring, level, "pickup", "volume", "bleed", tone)
     output(sheet, x + 0.7, y, level)
     sheet.wire((x, y), "jack.tip")
 
 
 @PLAIN.enter(
     "neck bridge switch volume jack",
-    "tone tone_capacitor treble_bleed cable amp",
+    "tone capacitor bleed cable amp",
 )
 def _two_single_coils(sheet: Sheet, way: str) -> None:
     level, second = -5.2, -3.8
@@ -96,7 +96,7 @@ def _two_stacked_pairs(sheet: Sheet, way: str) -> None:
 
 
 @PLAIN.enter(
-    "neck bridge neck_volume bridge_volume tone tone_capacitor jack",
+    "neck bridge neck_volume bridge_volume tone capacitor jack",
     "neck_bleed bridge_bleed cable amp",
 )
 def _bass_two_volumes(sheet: Sheet, way: str) -> None:
@@ -114,8 +114,8 @@ def _bass_two_volumes(sheet: Sheet, way: str) -> None:
 
 
 @PLAIN.enter(
-    "neck bridge blend volume tone tone_capacitor jack",
-    "treble_bleed cable amp",
+    "neck bridge blend volume tone capacitor jack",
+    "bleed cable amp",
     ("normal", "independent", "rheostat"),
 )
 def _bass_blend(sheet: Sheet, way: str) -> None:
@@ -142,8 +142,8 @@ def _bass_blend(sheet: Sheet, way: str) -> None:
 
 
 @PLAIN.enter(
-    "neck middle bridge switch volume tone_1 tone_2 tone_capacitor jack",
-    "treble_bleed cable amp",
+    "neck middle bridge switch volume tone_1 tone_2 capacitor jack",
+    "bleed cable amp",
     ("b2", "b3"),
 )
 def _three_single_coils(sheet: Sheet, second: str) -> None:
@@ -178,5 +178,5 @@ def _two_tones(sheet: Sheet, x: float, turned: dict[str, float], second: str) ->
     edge += 0.4
     first = sheet.at("tone_1.low")
     sheet.wire(first, (first[0], first[1] - 0.2), (edge, first[1] - 0.2), (edge, low[1]), low)
-    two_lug(sheet, "tone_capacitor", low, (low[0], low[1] - 1.3))
-    sheet.ground("tone_capacitor.b")
+    two_lug(sheet, "capacitor", low, (low[0], low[1] - 1.3))
+    sheet.ground("capacitor.b")

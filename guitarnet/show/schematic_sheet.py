@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Any
 
+from ..circuit.bench_lists import words_of
 from ..circuit.harness import Harness
 from ..errors import NotInstalled, plain
 from ..parts.base import Part
@@ -66,12 +67,14 @@ class Sheet:
     """Parts of a harness at their places, and wires between them.
 
     Positions are in units, to the right and upwards. A lug is where its symbol ends: wires join
-    it by reaching that point, and nothing else says what is joined.
+    it by reaching that point, and nothing else says what is joined. ``names`` says what parts are
+    called where the harness holds them under another name.
     """
 
-    def __init__(self, guitar: Harness, form: str) -> None:
+    def __init__(self, guitar: Harness, form: str, names: Mapping[str, str] | None = None) -> None:
         schemdraw, self.elements = _schemdraw()
         self.guitar, self.form = guitar, form
+        self._names = names or {}
         self.drawing = schemdraw.Drawing(
             show=False, unit=2.0, inches_per_unit=INCH, lblofst=0.1, fontsize=FONT,
             font="sans-serif", color=INK, lw=1.15, ls="-", fill=None, margin=0.0,
@@ -92,6 +95,16 @@ class Sheet:
     def part(self, name: str) -> Part:
         """Give a part of the harness."""
         return self.guitar.parts[name]
+
+    def words(self, name: str) -> str:
+        """Write what a part is called, in words."""
+        return words_of(self._names.get(name, name))
+
+    def call_as(self, guitar: Harness) -> None:
+        """Call parts and lugs as a guitar does, once all are placed under other names."""
+        lugs = {tuple(lug.split(".")): end for lug, end in self.lugs.items()}
+        self.lugs = {f"{self._names.get(name, name)}.{lug}": e for (name, lug), e in lugs.items()}
+        self.guitar, self._names = guitar, {}
 
     def has(self, name: str) -> bool:
         """Whether the harness holds a part of that name, and its place is not empty."""

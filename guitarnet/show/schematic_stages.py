@@ -50,7 +50,7 @@ class Recipes(list[Recipe]):
     def enter(
         self, needed: str, optional: str = "", ways: tuple[str, ...] = ("",)
     ) -> Callable[[Draw], Draw]:
-        """Enter a function, with the names of the parts that it needs and those it can place."""
+        """Enter a function, with the slots that it needs filled and those it can place."""
 
         def add(draw: Draw) -> Draw:
             must = frozenset(needed.split())
@@ -65,7 +65,7 @@ class Recipes(list[Recipe]):
 
 def tone_stage(
     sheet: Sheet, x: float, y: float, level: float,
-    names: tuple[str, str] = ("tone", "tone_capacitor"), *, drop: float = 0.0,
+    names: tuple[str, str] = ("tone", "capacitor"), *, drop: float = 0.0,
 ) -> float:  # fmt: skip
     """Hang a tone control from a point of the signal, the wiper there; give its right edge.
 
@@ -83,7 +83,7 @@ def tone_stage(
 
 def volume_stage(
     sheet: Sheet, x: float, y: float, level: float, *, reversed_: bool = False,
-    names: tuple[str, str] = ("volume", "treble_bleed"),
+    names: tuple[str, str] = ("volume", "bleed"),
 ) -> Point:  # fmt: skip
     """Draw a volume pot with its bleed; give the point where the signal leaves, clear of both.
 

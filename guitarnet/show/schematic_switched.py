@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from ..circuit.bench_lists import words_of
 from ..circuit.layouts import WIRINGS
 from ..parts.two_lug import Capacitor
 from .schematic_blocks import (
@@ -35,7 +34,7 @@ SWITCHED = Recipes()
 """Levers and push-pulls that switch coils, rotary switches, a blender, a bass cut."""
 
 
-@SWITCHED.enter("neck bridge switch volume tone tone_capacitor jack", "treble_bleed cable amp")
+@SWITCHED.enter("neck bridge switch volume tone capacitor jack", "bleed cable amp")
 def _two_single_coils_four_way(sheet: Sheet, way: str) -> None:
     hot, low = 0.0, -6.2
     pickup(sheet, "neck", 0, hot)
@@ -59,9 +58,7 @@ def _two_single_coils_four_way(sheet: Sheet, way: str) -> None:
     master(sheet, "neck.hot", 6.7, -5.2)
 
 
-@SWITCHED.enter(
-    "neck middle bridge switch blender volume tone tone_capacitor jack", "treble_bleed cable amp"
-)
+@SWITCHED.enter("neck middle bridge switch blender volume tone capacitor jack", "bleed cable amp")
 def _three_single_coils_blender(sheet: Sheet, way: str) -> None:
     heights = {"neck": 0.0, "middle": -3.6, "bridge": -7.2}
     for name, y in heights.items():
@@ -86,7 +83,7 @@ def _three_single_coils_blender(sheet: Sheet, way: str) -> None:
 # -- humbuckers, coil by coil ---------------------------------------------------------------------
 
 
-@SWITCHED.enter("neck bridge switch volume tone tone_capacitor jack", "treble_bleed cable amp")
+@SWITCHED.enter("neck bridge switch volume tone capacitor jack", "bleed cable amp")
 def _two_humbuckers_rotary(sheet: Sheet, way: str) -> None:
     four_leads(sheet, "neck", 0, 0)
     four_leads(sheet, "bridge", 0, -12.0)
@@ -129,8 +126,7 @@ def _two_humbuckers_rotary(sheet: Sheet, way: str) -> None:
 @SWITCHED.enter(
     "neck bridge neck_volume bridge_volume neck_tone bridge_tone neck_capacitor bridge_capacitor "
     "switch jack",
-    "neck_bleed bridge_bleed cable amp neck_volume_pull bridge_volume_pull neck_tone_pull "
-    "bridge_tone_pull",
+    "neck_bleed bridge_bleed cable amp neck_pull_1 bridge_pull_1 neck_pull_2 bridge_pull_2",
     WIRINGS,
 )
 def _two_humbuckers_push_pull(sheet: Sheet, wiring: str) -> None:
@@ -151,7 +147,7 @@ def _pulled(sheet: Sheet, side: str, y: float) -> float:
     x = 1.3
     sheet.wire(f"{side}.coil_2_start", (x, y - 4.0), (x, ground))
     edge, phase = x, ""
-    for pull in (f"{side}_volume_pull", f"{side}_tone_pull"):
+    for pull in (f"{side}_pull_1", f"{side}_pull_2"):
         if not sheet.has(pull):
             continue
         joined = {lug: sheet.guitar.node(f"{pull}.{lug}") for lug in ("a", "b", "a1", "b2")}
@@ -217,8 +213,8 @@ def _phase(sheet: Sheet, side: str, pull: str, y: float, ground: float, edge: fl
 
 
 @SWITCHED.enter(
-    "neck middle bridge switch volume tone_1 tone_2 tone_capacitor_1 tone_capacitor_2 jack",
-    "neck_resistor middle_resistor treble_bleed cable amp",
+    "neck middle bridge switch volume tone_1 tone_2 capacitor_1 capacitor_2 jack",
+    "neck_resistor middle_resistor bleed cable amp",
     ("middle", "bridge"),
 )
 def _hss(sheet: Sheet, second: str) -> None:
@@ -235,7 +231,7 @@ def _hss(sheet: Sheet, second: str) -> None:
             sheet.ground(f"{name}_resistor.b", y - 2.7)
         if name in ("neck", second):
             number = 1 if name == "neck" else 2
-            x = tone_stage(sheet, x, y, y - 3.9, (f"tone_{number}", f"tone_capacitor_{number}"))
+            x = tone_stage(sheet, x, y, y - 3.9, (f"tone_{number}", f"capacitor_{number}"))
         edge = max(edge, x)
     y = heights["bridge"]
     four_leads(sheet, "bridge", 0, y)
@@ -243,7 +239,7 @@ def _hss(sheet: Sheet, second: str) -> None:
     sheet.ground((1.3, y - 4.0), y - 4.5)
     sheet.wire("bridge.coil_1_start", (1.3, y - 1.2), (1.3, y - 2.8), "bridge.coil_2_finish")
     if second == "bridge":
-        names = ("tone_2", "tone_capacitor_2")
+        names = ("tone_2", "capacitor_2")
         edge = max(edge, tone_stage(sheet, 2.6, y, y - 5.9, names, drop=2.0))
     edge += 0.5
     middle = heights["middle"]
@@ -266,41 +262,41 @@ def _hss(sheet: Sheet, second: str) -> None:
 
 # -- switched capacitors --------------------------------------------------------------------------
 
-_SPARE = " ".join(f"capacitor_{n}" for n in range(2, 12))
+_SPARE = " ".join(f"switched_{n}" for n in range(2, 12))
 
 
 def _count(sheet: Sheet) -> int:
     """Number of capacitors, which are numbered from 1 without a gap."""
-    held = [name for name in sheet.guitar.parts if name.startswith("capacitor_")]
-    if not all(sheet.has(f"capacitor_{n}") for n in range(1, len(held) + 1)):
-        raise DoesNotFit("capacitor_1")
+    held = [name for name in sheet.guitar.parts if name.startswith("switched_")]
+    if not all(sheet.has(f"switched_{n}") for n in range(1, len(held) + 1)):
+        raise DoesNotFit("switched_1")
     return len(held)
 
 
 def _in_line(sheet: Sheet, name: str) -> str:
     """Name and value of a small part in one line."""
-    return f"{words_of(name)}  {needs(sheet, name, Capacitor).label()}"
+    return f"{sheet.words(name)}  {needs(sheet, name, Capacitor).label()}"
 
 
-@SWITCHED.enter("pickup tone capacitor_1 volume jack", f"{_SPARE} treble_bleed cable amp")
+@SWITCHED.enter("pickup selector switched_1 volume jack", f"{_SPARE} bleed cable amp")
 def _rotary_tone(sheet: Sheet, way: str) -> None:
     count = _count(sheet)
     pickup(sheet, "pickup", 0, 0)
     sheet.ground("pickup.ground", -2.7)
     throws = {f"a{n}": -0.9 - 0.8 * (n - 1) for n in range(1, count + 2)}
     middle = (throws["a1"] + throws[f"a{count + 1}"]) / 2
-    bank(sheet, "tone", list(throws.items()), ("a", middle), 3.6, way=-1)
-    sheet.wire((1.5, 0), (1.5, middle), "tone.a")
+    bank(sheet, "selector", list(throws.items()), ("a", middle), 3.6, way=-1)
+    sheet.wire((1.5, 0), (1.5, middle), "selector.a")
     edge = rail = 5.9
     for n in range(1, count + 1):
-        name, y = f"capacitor_{n}", throws[f"a{n + 1}"]
+        name, y = f"switched_{n}", throws[f"a{n + 1}"]
         two_lug(sheet, name, (4.3, y), (rail, y), words=False)
-        sheet.wire(f"tone.a{n + 1}", f"{name}.a")
+        sheet.wire(f"selector.a{n + 1}", f"{name}.a")
         edge = max(edge, sheet.write(rail + 0.3, y, _in_line(sheet, name), colour=PALE))
     low = throws[f"a{count + 1}"]
     sheet.wire((rail, throws["a2"]), (rail, low))
     sheet.ground((rail, low), low - 0.5)
-    sheet.label(2.85, low - 0.5, switch_lines(sheet, "tone"), across="center", up="top")
+    sheet.label(2.85, low - 0.5, switch_lines(sheet, "selector"), across="center", up="top")
     sheet.wire("pickup.hot", (edge + 0.5, 0))
     x, out = volume_stage(sheet, edge + 0.5, 0, -2.7)
     output(sheet, x + 0.7, out, -2.7)
@@ -308,8 +304,8 @@ def _rotary_tone(sheet: Sheet, way: str) -> None:
 
 
 @SWITCHED.enter(
-    "pickup notch resistor choke capacitor_1 volume jack",
-    f"{_SPARE} tone tone_capacitor treble_bleed cable amp",
+    "pickup selector resistor choke switched_1 volume jack",
+    f"{_SPARE} tone capacitor bleed cable amp",
 )
 def _rotary_notch(sheet: Sheet, way: str) -> None:
     count = _count(sheet)
@@ -319,22 +315,22 @@ def _rotary_notch(sheet: Sheet, way: str) -> None:
     sheet.wire("pickup.hot", "resistor.a")
     bridge = {f"a{n}": -1.0 - 0.6 * (n - 1) for n in range(1, count + 2)}
     middle = (bridge["a1"] + bridge[f"a{count + 1}"]) / 2
-    bank(sheet, "notch", list(bridge.items()), ("a", middle), 2.4)
-    sheet.wire("resistor.a", (1.8, bridge["a1"]), "notch.a1")
-    sheet.wire("notch.a", (4.4, middle), "resistor.b")
+    bank(sheet, "selector", list(bridge.items()), ("a", middle), 2.4)
+    sheet.wire("resistor.a", (1.8, bridge["a1"]), "selector.a1")
+    sheet.wire("selector.a", (4.4, middle), "resistor.b")
     low = bridge[f"a{count + 1}"]
-    sheet.label(3.1, low - 0.5, switch_lines(sheet, "notch"), across="center", up="top")
+    sheet.label(3.1, low - 0.5, switch_lines(sheet, "selector"), across="center", up="top")
     rail, top = 5.3, -5.7 if sheet.has("tone") else -4.6
     choose = {f"b{n}": top - 1.0 * (n - 1) for n in range(1, count + 2)}
     common = (choose["b1"] + choose[f"b{count + 1}"]) / 2
-    bank(sheet, "notch", list(choose.items()), ("b", common), 9.7)
+    bank(sheet, "selector", list(choose.items()), ("b", common), 9.7)
     for n in range(1, count + 1):
-        name, y = f"capacitor_{n}", choose[f"b{n + 1}"]
+        name, y = f"switched_{n}", choose[f"b{n + 1}"]
         two_lug(sheet, name, (rail, y), (rail + 3.9, y), words=False)
-        sheet.wire(f"{name}.b", f"notch.b{n + 1}")
+        sheet.wire(f"{name}.b", f"selector.b{n + 1}")
         sheet.write(rail + 1.95, y + 0.5, _in_line(sheet, name), across="center", colour=PALE)
     sheet.wire((rail, 0), (rail, choose[f"b{count + 1}"]))
-    sheet.wire("notch.b", (11.9, common))
+    sheet.wire("selector.b", (11.9, common))
     two_lug(sheet, "choke", (11.9, common), (11.9, common - 1.5))
     sheet.ground("choke.b", common - 1.8)
     sheet.wire("resistor.b", (rail, 0))
@@ -342,7 +338,7 @@ def _rotary_notch(sheet: Sheet, way: str) -> None:
 
 
 @SWITCHED.enter(
-    "pickup bass bass_capacitor volume jack", "tone tone_capacitor treble_bleed cable amp",
+    "pickup bass bass_capacitor volume jack", "tone capacitor bleed cable amp",
     ("pot", "switch"),
 )  # fmt: skip
 def _bass_cut(sheet: Sheet, control: str) -> None:

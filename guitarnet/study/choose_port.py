@@ -11,10 +11,10 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.netlist import Netlist
+from ..circuit.roles import roles
 from ..circuit.settings import Resolved
 from ..errors import BadHarness, BadSetting, a
 from ..parts.base import Part, Values
-from ..parts.pot import Pot
 from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor, Empty, Network, Resistor
 from ..solve import ac
@@ -223,31 +223,20 @@ def admittance(part: Part | None, frequency: np.ndarray) -> np.ndarray:
 
 
 def knob_across(guitar: Harness, place: str) -> str | None:
-    """Name the pot of which the wiper and an end lug lie at a place's two lugs."""
-    ends = [guitar.node(f"{place}.{end}") for end in ("a", "b")]
-    for name, part in guitar.parts.items():
-        if not isinstance(part, Pot):
-            continue
-        wiper = guitar.node(f"{name}.wiper")
-        tracks = {guitar.node(f"{name}.{lug}") for lug in ("high", "low")}
-        if wiper in ends and tracks & (set(ends) - {wiper}):
-            return name
-    return None
+    """Name the volume that a place for a treble bleed lies across."""
+    role = roles(guitar).get(place)
+    return role.of[0] if role and role.kind == "treble bleed" else None
 
 
 def bleed_place(guitar: Harness) -> str:
-    """Name the one place across a volume pot's input and output.
+    """Name the one place for a treble bleed.
 
     Raises
     ------
     BadHarness
         If there is none, or there are several.
     """
-    found = [
-        name
-        for name, part in guitar.parts.items()
-        if isinstance(part, _TWO_LUG) and knob_across(guitar, name)
-    ]
+    found = [name for name, role in roles(guitar).items() if role.kind == "treble bleed"]
     if len(found) == 1:
         return found[0]
     if found:

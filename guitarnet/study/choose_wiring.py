@@ -7,6 +7,7 @@ import dataclasses
 import numpy as np
 
 from ..circuit.harness import Harness
+from ..circuit.roles import roles
 from ..parts.output import Jack
 from ..parts.pot import Pot
 from ..parts.switch import Switch
@@ -90,8 +91,7 @@ def why_no_other(guitar: Harness, place: str) -> str:
     joints = [_joint(guitar, f"{place}.{end}") for end in ("a", "b")]
     if len(set(_tones(guitar, joints, knob).values())) > 1:
         return "a tone control lies on either side of the pot"
-    pots = [name for name, part in guitar.parts.items() if isinstance(part, Pot)]
-    if any(_is_tone(guitar, f"{name}.wiper", knob) for name in pots):
+    if _all_tones(guitar):
         return "the tone control is not this pot's own"
     return ""
 
@@ -118,7 +118,12 @@ def tones_across(guitar: Harness, place: str) -> list[str]:
 
 def _tones(guitar: Harness, joints: list[tuple[str, ...]], knob: str) -> dict[str, int]:
     """Lugs of tone controls at a place's two joints, each with its side."""
-    return {lug: side for side in (0, 1) for lug in joints[side] if _is_tone(guitar, lug, knob)}
+    tones = _all_tones(guitar)
+    return {lug: side for side in (0, 1) for lug in joints[side] if _part(lug) in tones - {knob}}
+
+
+def _all_tones(guitar: Harness) -> set[str]:
+    return {name for name, role in roles(guitar).items() if role.kind == "tone"}
 
 
 def _part(lug: str) -> str:
@@ -128,18 +133,6 @@ def _part(lug: str) -> str:
 def _joint(guitar: Harness, lug: str) -> tuple[str, ...]:
     node = guitar.node(lug)
     return next(joint for joint in guitar.joined if joint[0] == node)
-
-
-def _is_tone(guitar: Harness, lug: str, knob: str) -> bool:
-    """Whether a lug is that of a rheostat with a capacitor behind: a pot with no lug at ground."""
-    name = _part(lug)
-    part = guitar.parts[name]
-    return (
-        isinstance(part, Pot)
-        and name != knob
-        and all(guitar.node(f"{name}.{own}") != guitar.ground for own in part.lugs)
-        and any(f"{name}.{own}" in guitar.open_lugs for own in part.lugs)
-    )
 
 
 def _is_output(guitar: Harness, lug: str) -> bool:

@@ -14,6 +14,7 @@ from typing import Any
 
 from ..circuit.harness import Harness
 from ..circuit.netlist import Branch, Netlist
+from ..circuit.roles import roles
 from ..circuit.settings import resolve, variants
 from ..errors import BadSetting, NotExpressible
 from ..parts.base import Part, Values
@@ -24,29 +25,15 @@ from ..parts.switch import Switch
 from ..parts.taper import Taper
 from ..parts.two_lug import Capacitor, Empty, Network, Resistor
 from ..solve.one_ports import SPEED, UNIT, Circuit, one_ports
-from .choose_port import knob_across
 from .response import node_at
 
-__all__ = ["is_bleed_place", "is_volume", "live_model", "opened"]
+__all__ = ["live_model", "opened"]
 
 MOST_PLACES = 400
 """Combinations of switch places in one guitar."""
 _CABLE = {"resistance": "r", "capacitance": "c", "leakage": "g"}
 # Which way a track of a pot stands to its shaft.
 _WAYS = {"first": "falling", "second": "rising"}
-
-
-def is_volume(name: str, part: Part) -> bool:
-    """Tell whether a part is a volume control: a pot that is called so."""
-    return isinstance(part, Pot) and "volume" in name
-
-
-def is_bleed_place(guitar: Harness, name: str) -> bool:
-    """Tell whether a two-lug place lies across a volume control."""
-    if not isinstance(guitar.parts[name], (Capacitor, Empty, Network, Resistor)):
-        return False
-    knob = knob_across(guitar, name)
-    return knob is not None and is_volume(knob, guitar.parts[knob])
 
 
 def opened(
@@ -195,12 +182,13 @@ def _text(circuit: Circuit) -> str:
 def _pieces(guitar: Harness) -> dict[str, dict[str, Any]]:
     """Every piece by the name of its branch: of which part, and how its value comes about."""
     found: dict[str, dict[str, Any]] = {}
+    bleeds = {name for name, role in roles(guitar).items() if role.kind == "treble bleed"}
     for name, part in guitar.parts.items():
         if isinstance(part, (Pot, BlendPot)):
             found |= _tracks(name, part)
         elif isinstance(part, Cable):
             found |= _cable(name, part)
-        elif isinstance(part, (Capacitor, Network)) or is_bleed_place(guitar, name):
+        elif isinstance(part, (Capacitor, Network)) or name in bleeds:
             found[name] = {"kind": "part", "of": name, "tree": _tree(name, part)}
     return found
 

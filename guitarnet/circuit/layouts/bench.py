@@ -6,6 +6,10 @@ from typing import Any
 
 from ...errors import BadSetting, BadValue, has_items, nearest
 from ...parts.base import Part
+import dataclasses
+from collections.abc import Iterable
+from ...errors import BadSetting, BadValue, nearest
+from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
@@ -118,8 +122,11 @@ class Bench:
     def plugged(
         self, cable: Cable | float | str, amp: AmpInput | float | str, name: str
     ) -> Harness:
-        """Add jack, cable and amp, and check the whole."""
+        """Say where the pickups sit, add jack, cable and amp, and check the whole."""
         parts: dict[str, Any] = {**self.parts, "jack": Jack()}
+        for position in POSITIONS:
+            if position in parts:
+                parts[position] = dataclasses.replace(parts[position], position=position)
         harness = Harness(parts, tuple(self.joined), tuple(self.open_lugs), name=name)
         made = harness.plugged(cable, amp)
         made.check()
