@@ -155,7 +155,10 @@ class Netlist(ByValue):
         pair = self.branches[one], self.branches[other]
         square = pair[0].value * pair[1].value
         if not any(isinstance(v, xr.Variable) and v.chunks for v in (value, square)):
-            too_large = value**2 > square * (1 + 1e-12)
+            sizes = value**2, square * (1 + 1e-12)
+            if any(isinstance(size, complex) for size in sizes):  # of a step off the real axis
+                sizes = sizes[0].real, sizes[1].real
+            too_large = sizes[0] > sizes[1]
             if np.any(getattr(too_large, "values", too_large) == True):  # noqa: E712 (symbols)
                 raise BadValue(
                     name,

@@ -311,7 +311,7 @@ def apply(function: Callable[[np.ndarray], np.ndarray], value: Any) -> Any:
 
 def root(value: Any) -> Any:
     """Square root of a number, labelled array or symbol."""
-    if isinstance(value, (xr.Variable, float, int)):
+    if isinstance(value, (xr.Variable, float, int, complex)):
         return value**0.5
     import sympy  # loaded already where a value is a symbol
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
+from collections import Counter
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -27,6 +28,8 @@ needs("sympy", "symbols")
 import mpmath  # noqa: E402
 import sympy  # noqa: E402
 import sympy.polys.rings  # noqa: E402
+from sympy.polys.matrices import DomainMatrix  # noqa: E402
+from sympy.polys.matrices.exceptions import DMNonInvertibleMatrixError  # noqa: E402
 
 __all__ = ["Ratio", "S", "exact", "letters", "read", "roots", "transfer"]
 
@@ -317,20 +320,59 @@ class _System:
         return self.ring.from_expr(branch.value)
 
     def solve(self) -> Ratio:
-        """Voltage of the output, by Cramer's rule."""
+        """Voltage of the output."""
         keys = [row for row in self.matrix.rows if row != _OUT]
-        found = minors(self.matrix, [(_OUT, _DRIVE)], [(key, key) for key in keys])
-        denominator = found.get(1, self.ring.zero)
-        if denominator == 0:
+        above, below = (self._by_minors if self.values else self._by_elimination)(keys)
+        if below == 0:
             names = ", ".join(branch.name for branch, _ in self.reduced.branches[:6])
             raise NoSolution(
                 "circuit", f"has no unique answer around {names}", "look for sources in parallel"
             )
-        # The border's determinant is that of the rest times minus the output's voltage.
-        above, below = (-found.get(0, self.ring.zero)).cancel(denominator)
+        above, below = above.cancel(below)
         if below.LC < 0:
             above, below = -above, -below
         return Ratio(self._coefficients(above), self._coefficients(below))
+
+    def _by_elimination(self, keys: list[Hashable]) -> tuple[Any, Any]:
+        """Without letters: fraction-free elimination, whose work is bounded for any circuit."""
+        place = {key: number for number, key in enumerate(keys)}
+        entries: dict[int, dict[int, Any]] = {number: {} for number in place.values()}
+        drive: dict[int, dict[int, Any]] = {}
+        for row, number in place.items():
+            for column, value in self.matrix.rows[row].items():
+                if column == _DRIVE:
+                    drive[number] = {0: value}
+                else:
+                    entries[number][place[column]] = value
+        domain, size = self.ring.to_domain(), len(keys)
+        try:
+            solution, below = DomainMatrix(entries, (size, size), domain).solve_den(
+                DomainMatrix(drive, (size, 1), domain), method="rref"
+            )
+        except DMNonInvertibleMatrixError:
+            return self.ring.zero, self.ring.zero
+        return solution[place[self.reduced.output], 0].element, below
+
+    def _by_minors(self, keys: list[Hashable]) -> tuple[Any, Any]:
+        """With letters: Cramer's rule, in which no product of letters has to be divided."""
+        found = minors(self.matrix, [(_OUT, _DRIVE)], [(key, key) for key in self._ordered(keys)])
+        # The border's determinant is that of the rest times minus the output's voltage.
+        return -found.get(0, self.ring.zero), found.get(1, self.ring.zero)
+
+    def _ordered(self, keys: list[Hashable]) -> list[Hashable]:
+        """Rows in an order in which few columns are open at a time, so that minors are few."""
+        rows = {key: set(self.matrix.rows[key]) for key in keys}
+        done: list[Hashable] = []
+        opened: set[Hashable] = set()
+        while rows:
+            uses = Counter(column for columns in rows.values() for column in columns)
+            cost = {
+                key: sum((column not in opened) - (uses[column] == 1) for column in columns)
+                for key, columns in rows.items()
+            }
+            done.append(min(cost, key=cost.__getitem__))
+            opened |= rows.pop(done[-1])
+        return done
 
     def _coefficients(self, polynomial: Any) -> tuple[sympy.Expr, ...]:
         """Coefficients of the powers of s, with the values put in for the generators."""
