@@ -54,7 +54,7 @@ from .harness import Harness
 
 __all__ = ["Role", "pickups_in_order", "roles"]
 
-_MOST = 512
+_MOST = 64
 """Positions of all switches together that are looked at; of more, each switch by itself."""
 _KINDS = (
     *("pickup", "volume", "tone", "treble bleed", "tone capacitor", "blend", "blender"),
