@@ -13,9 +13,9 @@ from guitarnet import BadHarness, NoSolution, NotExpressible
 from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.solve import ac
 from guitarnet.solve.adjoint import branch_derivatives
-from guitarnet.solve.pointwise import sample_voltages
+
 from guitarnet.solve.resistance import Resistances
-from guitarnet.solve.sizes import node_size
+from guitarnet.solve.ac import node_size
 from guitarnet.solve.structure import (
     LIVE,
     OPEN,
@@ -283,7 +283,7 @@ def test_a_shorted_source_is_refused():
         settle(net, "far")
     with pytest.raises(BadHarness, match="nowhere"):
         settle(net, "nowhere")
-    for ask in (ac.node_voltage, ac.node_impedance, node_size, sample_voltages):
+    for ask in (ac.node_voltage, ac.node_impedance, node_size):
         with pytest.raises(BadHarness, match="nowhere"):
             ask(bridge(), "nowhere", HERTZ)
 

@@ -1,32 +1,43 @@
 """Voltages and impedances of a netlist at many frequencies and settings at once.
 
-In what `structure.reduce` leaves, resistors, inductors and swept capacitors are branches
-v = z i, so each swept value enters the determinant linearly. The fixed part is eliminated once
-per frequency; the minors of what is left are the coefficients of two polynomials in the swept
-values; every setting is then one matrix product and one division. Where more than `_MOST` values
-are swept, or fewer settings than coefficients are asked for, each block of settings is eliminated
-by itself. 0 Hz is structure too: capacitors open, inductors short.
+Exact zeros and opens are structure (`structure.reduce`); `tree.equations` writes down the rest, where
+each swept value enters the determinant linearly. So `polynomial.System` eliminates what is fixed once
+per frequency, keeps the minors of what is left as coefficients of two polynomials in the swept
+values, and evaluates every setting by a matrix product and a division.
+
+Settings stand in rows and columns, so that along a row only few values move: the marks of a knob.
+Where many values are swept (a spread of parts) every row is a circuit of its own and is
+eliminated by itself. Where the impedances lie too many decades apart for one tree, frequencies
+and settings are split, each part with a tree of its own. 0 Hz is structure too: capacitors open,
+inductors short.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from dataclasses import dataclass, replace
+from itertools import chain, combinations
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
-from .elimination import Matrix, minors, schur_complement, without_rounding
+from .polynomial import MOST, System, no_unique_answer, products_for_a_point
 from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
+from .tree import Span, Tree, middle, most_apart, span, spanning_tree, units_of
 
-__all__ = ["node_impedance", "node_voltage"]
+__all__ = ["effective", "node_impedance", "node_size", "node_voltage"]
 
-_MOST = 8  # swept values in one polynomial
-_BLOCK = 32  # settings evaluated at once, so that a block stays in the processor's cache
-OUT, DRIVE = "output", "drive"  # the border of the matrix
+_APART = 1e4
+"""How far a tree branch's impedance may exceed that of a link on its loop: one digit in four."""
+_CLOSE = 10.0  # the same where a first answer is not sure
+ROUNDING = 1e-10
+"""What an answer may change by where it is worked out again, as a share of the largest value."""
+_SMALL = 1e-140  # sizes whose squares are still exact
+_AT_0_HZ = {"L": SHORT, "C": OPEN}
 
 
 def node_voltage(
@@ -74,7 +85,48 @@ def node_voltage(
     """
     own = {name: net.branches[name].value for name in net.sources()}
     volts = own if amplitudes is None else dict(amplitudes)
-    return over_settings(Task, net, output, frequency, volts, dims)
+    return _over_settings(net, output, frequency, volts, dims, complex)
+
+
+def node_size(
+    net: Netlist, output: str, frequency: np.ndarray, *, dims: Sequence[str] = ()
+) -> xr.Variable:
+    """Size of the voltage from a node to ground, driven by the netlist's sources.
+
+    Half the memory of `node_voltage`: no complex number is kept longer than a block of settings.
+
+    Parameters
+    ----------
+    net : Netlist
+        The circuit; values may carry named dimensions and may be chunked.
+    output : str
+        Node.
+    frequency : numpy.ndarray
+        Frequencies [Hz], one dimension, from 0.
+    dims : sequence of str
+        Order of the dimensions in the result.
+
+    Returns
+    -------
+    xarray.Variable
+        Volts, real; the absolute value of what `node_voltage` gives.
+
+    Raises
+    ------
+    NoSolution
+        As `node_voltage`.
+
+    Examples
+    --------
+    >>> net = Netlist()
+    >>> net.source("in", "in", "0")
+    >>> net.resistor("R", "in", "out", xr.Variable("design", [1e3, 2e3]))
+    >>> net.capacitor("C", "out", "0", 1e-6)
+    >>> node_size(net, "out", np.array([159.15494])).values[:, 0].round(4).tolist()
+    [0.7071, 0.4472]
+    """
+    volts = {name: net.branches[name].value for name in net.sources()}
+    return _over_settings(net, output, frequency, volts, dims, float)
 
 
 def node_impedance(
@@ -112,16 +164,16 @@ def node_impedance(
     >>> node_impedance(net, "a", np.array([0.0])).values.real.round(6).tolist()
     [2000.0]
     """
-    return over_settings(Task, net, output, frequency, None, dims)
+    return _over_settings(net, output, frequency, None, dims, complex)
 
 
-def over_settings(
-    kind: type[Task],
+def _over_settings(
     net: Netlist,
     output: str,
     frequency: np.ndarray,
     volts: Mapping[str, complex] | None,
     dims: Sequence[str],
+    kind: type,
 ) -> xr.Variable:
     net.check_node(output)
     swept = [branch for branch in net if _is_swept(branch)]
@@ -130,14 +182,16 @@ def over_settings(
     order = [dim for dim in dims if dim in there]
     order += [dim for dim in there if dim not in order]
     frequency = np.asarray(frequency, dtype=float)
-    task = kind(net, output, frequency, volts, tuple(branch.name for branch in swept))
+    if volts is not None:
+        volts = {name: volts.get(name, 0.0) for name in net.sources()}
+    task = _Task(net, output, frequency, volts, tuple(branch.name for branch in swept), kind)
     if any(not isinstance(value.data, np.ndarray) for value in values):
         lazy = xr.apply_ufunc(
             task,
             *values,
             output_core_dims=[["frequency"]],
             dask="parallelized",
-            output_dtypes=[kind.dtype],
+            output_dtypes=[kind],
             dask_gufunc_kwargs={"output_sizes": {"frequency": frequency.size}},
         )
         return lazy.transpose(*order, "frequency")
@@ -163,324 +217,362 @@ def _aligned(value: xr.Variable, order: Sequence[str]) -> np.ndarray:
 
 
 @dataclass(frozen=True)
-class Task:
-    """One netlist's work on arrays of its swept values. Calling it does the work."""
+class _Places:
+    """Some of the settings and frequencies: rows, columns and places along the frequency."""
 
-    dtype: ClassVar[type] = complex
+    rows: np.ndarray
+    columns: np.ndarray
+    at: np.ndarray
+
+    def of(self, table: np.ndarray) -> np.ndarray:
+        """Cut a table of values, which may have one row or column for all."""
+        if len(table) > 1 and self.rows.size < len(table):
+            table = table[self.rows]
+        whole = table.shape[1] == 1 or self.columns.size == table.shape[1]
+        return table if whole else table[:, self.columns]
+
+    def split(self, table: np.ndarray, labels: np.ndarray) -> list[_Places]:
+        """Split by a label for each value of a table, along its rows or its columns."""
+        along_rows = len(table) > 1 and bool((labels != labels[:1]).any())
+        label = labels[:, 0] if along_rows else labels[0]
+        found = []
+        for value in np.unique(label):
+            own = np.flatnonzero(label == value)
+            found.append(
+                replace(self, rows=self.rows[own])
+                if along_rows
+                else replace(self, columns=self.columns[own])
+            )
+        return found
+
+
+@dataclass(frozen=True)
+class _Task:
+    """One netlist's work on arrays of its swept values. Calling it does the work."""
 
     net: Netlist
     output: str
     frequency: np.ndarray
     volts: Mapping[str, complex] | None
     names: tuple[str, ...]
+    kind: type
 
     def __call__(self, *arrays: np.ndarray) -> np.ndarray:
         shape = np.broadcast_shapes(*(np.shape(array) for array in arrays))
-        count = int(np.prod(shape))
-        swept = {
-            name: np.broadcast_to(array, shape).reshape(count)
-            for name, array in zip(self.names, arrays, strict=True)
-        }
-        result = np.empty((count, self.frequency.size), dtype=complex)
-        for constant in np.unique(self.frequency == 0):
-            at = np.flatnonzero((self.frequency == 0) == constant)
-            whole = at.size == self.frequency.size
-            part = result if whole else np.empty((count, at.size), dtype=complex)
-            self._fill(part, self.frequency[at], swept)
-            if not whole:
-                result[:, at] = part
-        return result.reshape((*shape, self.frequency.size))
+        padded = [np.reshape(a, (1,) * (len(shape) - np.ndim(a)) + np.shape(a)) for a in arrays]
+        inner = self._inner_axes(padded, shape)
+        tables = self._tables(padded, shape, inner)
+        if any(self._is_crooked(name, table) for name, table in tables.items()):
+            inner = tuple(range(len(shape)))
+            tables = self._tables(padded, shape, inner)
+        outer = [axis for axis in range(len(shape)) if axis not in inner]
+        rows, columns = (int(np.prod([shape[a] for a in axes])) for axes in (outer, inner))
+        result = np.empty((rows, columns, self.frequency.size), dtype=self.kind)
+        doubts: list[_Doubt] = []
+        for dc in np.unique(self.frequency == 0):
+            at = np.flatnonzero((self.frequency == 0) == dc)
+            filling = _Filling(self, result, tables, bool(dc))
+            filling.fill(_Places(np.arange(rows), np.arange(columns), at))
+            doubts += filling.doubts
+        _judge(result, self.frequency, doubts)
+        order = [*outer, *inner]
+        apart = result.reshape([*(shape[axis] for axis in order), self.frequency.size])
+        return apart.transpose([*np.argsort(order).astype(int), len(shape)])
 
-    def _fill(
-        self, result: np.ndarray, frequency: np.ndarray, swept: Mapping[str, np.ndarray]
-    ) -> None:
-        dc = not frequency[0]
-        driven = self.volts is not None
-        start = self._start(dc)
-        states = {
-            branch.name: states_of(branch, swept[branch.name], dc)
-            for branch, _ in start.branches
-            if branch.name in swept
-        }
-        for members, pattern in groups(states, len(result)):
-            reduced = reduce(start.branches, pattern, start.ground, start.output, driven)
-            if reduced.floating and not driven:
-                result[members] = np.inf
-            elif reduced.silent or reduced.output == reduced.ground:
-                result[members] = 0
-            else:
-                own = {
-                    branch.name: swept[branch.name][members]
-                    for branch, _ in reduced.branches
-                    if branch.name in swept
-                }
-                System(reduced, frequency, own, self.volts).evaluate(result, members)
+    def _inner_axes(self, arrays: Sequence[np.ndarray], shape: Sequence[int]) -> tuple[int, ...]:
+        """Axes along which rows run, so that a point takes the fewest products."""
+        axes = [axis for axis, size in enumerate(shape) if size > 1]
+        spans = [{axis for axis in axes if array.shape[axis] > 1} for array in arrays]
+        swept = sum(bool(span) for span in spans)
+        coupled = {n for b in self.net for n in (b.name, *b.between) if b.between}
+        tied = [s for name, s in zip(self.names, spans, strict=True) if name in coupled and s]
+        best, least = tuple(axes), np.inf
+        for chosen in chain.from_iterable(combinations(axes, n) for n in range(len(axes) + 1)):
+            moving = sum(not span.isdisjoint(chosen) for span in spans)
+            if moving > MOST or any(not span.isdisjoint(chosen) for span in tied):
+                continue
+            columns = int(np.prod([shape[axis] for axis in chosen]))
+            cost = products_for_a_point(moving, swept, columns, bool(tied))
+            if cost < least:
+                best, least = chosen, cost
+        return best
 
-    def _start(self, dc: bool) -> Reduced:
-        """Leave out what does not matter whatever the swept values are."""
-        fixed = {b.name: single_state(b, dc) for b in self.net if b.name not in self.names}
-        driven = self.volts is not None
-        return reduce(place(self.net), fixed, self.net.ground, self.output, driven)
+    def _tables(
+        self, arrays: Sequence[np.ndarray], shape: Sequence[int], inner: Sequence[int]
+    ) -> dict[str, np.ndarray]:
+        """Values in rows and columns; one row or column for all where nothing changes with it."""
+        outer = [axis for axis in range(len(shape)) if axis not in inner]
+        tables = {}
+        for name, array in zip(self.names, arrays, strict=True):
+            array = array.transpose([*outer, *inner])
+            sizes = []
+            for axes, first in ((outer, 0), (inner, len(outer))):
+                own = array.shape[first : first + len(axes)]
+                sizes.append(
+                    [shape[a] for a in axes] if any(n > 1 for n in own) else [1] * len(own)
+                )
+            table = np.broadcast_to(array, (*sizes[0], *sizes[1]))
+            tables[name] = table.reshape(int(np.prod(sizes[0])), int(np.prod(sizes[1])))
+        return tables
+
+    def _is_crooked(self, name: str, table: np.ndarray) -> bool:
+        """Tell whether zeros and opens change both with the row and with the column."""
+        if 1 in table.shape:
+            return False
+        states = _states(self.net.branches[name], table)
+        return bool((states != states[:1]).any() and (states != states[:, :1]).any())
 
 
-def states_of(branch: Branch, values: np.ndarray, dc: bool) -> np.ndarray:
-    """Which values of a swept branch are shorts, live or opens."""
+def _states(branch: Branch, values: np.ndarray) -> np.ndarray:
+    """Which values of a swept branch are shorts, live or opens, above 0 Hz."""
     zero = values == 0
     if branch.kind == "R":
         return np.where(zero, SHORT, np.where(np.isinf(values), OPEN, LIVE))
-    return np.where(zero | dc, SHORT if branch.kind == "L" else OPEN, LIVE)
+    return np.where(zero, SHORT if branch.kind == "L" else OPEN, LIVE)
 
 
-def groups(
-    states: Mapping[str, np.ndarray], count: int
-) -> list[tuple[np.ndarray | slice, dict[str, int]]]:
-    """Settings with the same pattern of shorts and opens, and the pattern."""
-    varying = {name: state for name, state in states.items() if np.any(state != state[0])}
-    pattern = {name: int(state[0]) for name, state in states.items() if name not in varying}
-    if not varying:
-        return [(slice(None), pattern)]
-    table = np.stack(list(varying.values()))
-    code = np.zeros(count, dtype=np.int64)
-    for row in table:
-        code = code * 3 + row
-    found: list[tuple[np.ndarray | slice, dict[str, int]]] = []
-    for value in np.unique(code):
-        members = np.flatnonzero(code == value)
-        own = {name: int(state) for name, state in zip(varying, table[:, members[0]], strict=True)}
-        found.append((members, pattern | own))
-    return found
-
-
-class System:
-    """The matrix of a reduced circuit, for one group of settings."""
+class _Filling:
+    """Fills one result at 0 Hz or above it, part by part: each part has a tree of its own."""
 
     def __init__(
+        self, task: _Task, result: np.ndarray, tables: Mapping[str, np.ndarray], dc: bool
+    ) -> None:
+        self.task, self.result, self.tables, self.dc = task, result, tables, dc
+        self.driven = task.volts is not None
+        net = task.net
+        fixed = {b.name: single_state(b, dc) for b in net if b.name not in tables}
+        if dc:
+            fixed |= {b.name: _AT_0_HZ[b.kind] for b in net if b.kind in _AT_0_HZ}
+        self.start = reduce(place(net), fixed, net.ground, task.output, self.driven)
+        self.coupled = {n for b in net if b.between for n in (b.name, *b.between)}
+        self.impedances = {
+            b.name: np.broadcast_to(
+                np.asarray(b.value(task.frequency), dtype=complex), task.frequency.shape
+            )
+            for b, _ in self.start.branches
+            if b.kind == "Z"
+        }
+        self.doubts: list[_Doubt] = []
+
+    def fill(
+        self, places: _Places, decided: Mapping[str, int] | None = None, apart: float = _APART
+    ) -> None:
+        """Fill the result at some places, by one tree or by parts."""
+        decided = dict(decided or {})
+        start = self.start
+        reduced = reduce(start.branches, decided, start.ground, start.output, self.driven)
+        if reduced.floating or reduced.silent or reduced.output == reduced.ground:
+            self._put(places, np.inf if reduced.floating and not self.driven else 0.0)
+            return
+        tables = {
+            b.name: places.of(self.tables[b.name])
+            for b, _ in reduced.branches
+            if b.name in self.tables
+        }
+        states = {n: _states(self.task.net.branches[n], t) for n, t in tables.items()}
+        varying = {}
+        for name, state in states.items():
+            if name in decided:
+                continue
+            if state.min() != state.max():
+                varying[name] = state
+            elif state.flat[0] != LIVE:
+                decided[name] = int(state.flat[0])
+                self.fill(places, decided, apart)
+                return
+        spans = self._spans(reduced, tables, places.at)
+        tree = spanning_tree(reduced.branches, reduced.ground, _weights(spans, varying))
+        if tree is None:
+            raise no_unique_answer(reduced)
+        for name, state in varying.items():
+            # A tree branch may be 0 ohm in some settings, and a link open: no other way round.
+            if (
+                name in self.coupled
+                or (name in tree.branches and state.max() == OPEN)
+                or (name not in tree.branches and state.min() == SHORT)
+            ):
+                self._split(places, name, state, decided, apart)
+                return
+        if most_apart(tree, spans) > apart:
+            if varying:
+                name = next(iter(varying))
+                self._split(places, name, varying[name], decided, apart)
+                return
+            parts = self._in_two(places, tables)
+            for part in parts:
+                self.fill(part, decided, apart)
+            if parts:
+                return
+        doubt = self._solve(places, reduced, tree, spans, tables)
+        if doubt and apart > _CLOSE:
+            self.fill(places, decided, _CLOSE)
+        elif doubt:
+            self.doubts.append(doubt)
+
+    def _split(
         self,
+        places: _Places,
+        name: str,
+        state: np.ndarray,
+        decided: Mapping[str, int],
+        apart: float,
+    ) -> None:
+        """Fill settings apart in which a branch is a short, live, or open."""
+        for part in places.split(state, state):
+            own = int(_states(self.task.net.branches[name], part.of(self.tables[name])).flat[0])
+            self.fill(part, {**decided, name: own}, apart)
+
+    # -- how far impedances lie apart -----------------------------------------------------------
+
+    def _spans(
+        self, reduced: Reduced, tables: Mapping[str, np.ndarray], at: np.ndarray
+    ) -> dict[str, Span]:
+        """Smallest and largest impedance of each passive branch, at both ends of the frequencies."""
+        hertz = self.task.frequency[at]
+        ends = float(hertz.min()), float(hertz.max())
+        found = {}
+        for branch, _ in reduced.branches:
+            if branch.kind == "Z":
+                found[branch.name] = span(branch, self.impedances[branch.name][at], ends)
+            elif branch.kind in "RLC":
+                values = tables.get(branch.name, effective(branch))
+                found[branch.name] = span(branch, values, ends)
+        return found
+
+    def _in_two(
+        self,
+        places: _Places,
+        tables: Mapping[str, np.ndarray],
+    ) -> list[_Places]:
+        """Split frequencies or settings where values reach furthest; none where all is one point."""
+        hertz = np.log(self.task.frequency[places.at]) if not self.dc else np.zeros(places.at.size)
+        widest, parts = np.ptp(hertz), []
+        if widest > 0:
+            upper = hertz > (hertz.min() + hertz.max()) / 2
+            parts = [replace(places, at=places.at[part]) for part in (~upper, upper)]
+        for table in tables.values():
+            logs = np.log(np.abs(table))
+            for across in (logs.mean(axis=1, keepdims=True), logs.mean(axis=0, keepdims=True)):
+                if np.ptp(across) > widest:
+                    widest = np.ptp(across)
+                    upper = across > (across.min() + across.max()) / 2
+                    parts = places.split(across, upper)
+        return parts
+
+    # -- one part by one tree -------------------------------------------------------------------
+
+    def _solve(
+        self,
+        places: _Places,
         reduced: Reduced,
-        frequency: np.ndarray,
-        swept: Mapping[str, np.ndarray],
-        volts: Mapping[str, complex] | None,
-    ) -> None:
-        self.reduced = reduced
-        self.s = 2j * np.pi * frequency
-        self.volts = volts
-        # A value that is the same for the whole group is no variable.
-        varies = {name: bool(np.any(values != values.flat[0])) for name, values in swept.items()}
-        self.variables = {name: values for name, values in swept.items() if varies[name]}
-        self.constants = {
-            name: values.flat[0] for name, values in swept.items() if not varies[name]
+        tree: Tree,
+        spans: Mapping[str, Span],
+        tables: Mapping[str, np.ndarray],
+    ) -> _Doubt | None:
+        """Fill some places; give what rounding may have spoilt there."""
+        values = {
+            b.name: self.impedances[b.name][places.at] if b.kind == "Z" else effective(b)
+            for b, _ in reduced.branches
+            if b.kind in "RLCZM" and b.name not in tables
         }
-        # Impedances are counted in this unit, so that matrix entries are near 1.
-        ohms = [
-            float(np.abs(np.max(self._value(branch))))
-            for branch, _ in reduced.branches
-            if branch.kind == "R"
-        ]
-        self.unit = float(np.exp(np.mean(np.log(ohms)))) if ohms else 1.0
-
-    def _value(self, branch: Branch) -> Any:
-        if branch.name in self.variables:
-            return self.variables[branch.name]
-        if branch.name in self.constants:
-            return self.constants[branch.name]
-        return effective(branch)
-
-    def evaluate(self, result: np.ndarray, members: np.ndarray | slice) -> None:
-        """Fill the rows of ``result`` that are this group's settings."""
-        count = len(result) if isinstance(members, slice) else members.size
-        if self._as_polynomials(count):
-            self._polynomials(result, members, count)
-        else:
-            self._block_by_block(result, members, count)
-
-    def _as_polynomials(self, count: int) -> bool:
-        """Tell whether polynomials are possible, and worth it for so many settings."""
-        # A mutual inductance is no single entry of the diagonal, so not one linear variable.
-        coupled = {
-            name for b, _ in self.reduced.branches for name in (b.name, *b.between) if b.between
-        }
-        few = 2 ** len(self.variables) > 2 * count
-        return len(self.variables) <= _MOST and not few and not coupled & set(self.variables)
-
-    # -- as polynomials in the swept values ---------------------------------------------------
-
-    def _polynomials(self, result: np.ndarray, members: np.ndarray | slice, count: int) -> None:
-        scaled, above, numerator, below, denominator = self._fractions()
-        if not above:
-            result[members] = 0
-            return
-        products = _products(scaled, count)
-        above_x = np.ascontiguousarray(products[:, above])
-        below_x = np.ascontiguousarray(products[:, below])
-        for first in range(0, count, _BLOCK):
-            block = slice(first, first + _BLOCK)
-            over = _times(above_x[block], numerator)
-            under = _times(below_x[block], denominator)
-            if isinstance(members, slice):
-                np.divide(over, under, out=result[block])
-            else:
-                result[members[block]] = np.divide(over, under, out=over)
-
-    def _fractions(
-        self,
-    ) -> tuple[list[np.ndarray], list[int], np.ndarray, list[int], np.ndarray]:
-        """Scaled variables, and bit masks and coefficients of the numerator and denominator."""
-        matrix = Matrix()
-        scaled: list[np.ndarray] = []
-        keys: list[Any] = []
-        for branch, nodes in self.reduced.branches:
-            if branch.name in self.variables:
-                x, gain = self._variable(branch)
-                key = "current", branch.name
-                stamp_branch(matrix, key, nodes, self.reduced.ground, 0.0, gain)
-                matrix.rows.setdefault(key, {})
-                scaled.append(x)
-                keys.append(key)
-            else:
-                self._stamp_fixed(matrix, branch, nodes, self._value(branch))
-        self._stamp_border(matrix)
-        rows, columns = schur_complement(matrix, [*keys, OUT], [*keys, DRIVE])
-        pairs = [*((key, key) for key in keys), (OUT, DRIVE)]
-        fixed = list(zip(rows, columns, strict=True))
-        found = without_rounding(matrix, pairs, fixed, minors(matrix, pairs, fixed))
-        border = 1 << len(keys)  # left out of the denominator
-        above = {mask: value for mask, value in found.items() if not mask & border}
-        below = {mask ^ border: value for mask, value in found.items() if mask & border}
-        if not below:
-            raise self._singular()
-        numerator, denominator = self._coefficients(above, -1.0), self._coefficients(below, 1.0)
-        return scaled, list(above), numerator, list(below), denominator
-
-    def _variable(self, branch: Branch) -> tuple[np.ndarray, Any]:
-        """Scale a swept branch to v = x u with x up to 1; its current is gain times u."""
-        values = self.variables[branch.name]
-        if branch.kind == "C":
-            least = values.flat[np.argmin(np.abs(values))]
-            return least / values, self.unit * least * self.s
-        most = values.flat[np.argmax(np.abs(values))]
-        if branch.kind == "L":
-            return values / most, self.unit / (self.s * most)
-        return values / most, self.unit / most
-
-    def _coefficients(self, found: Mapping[int, Any], sign: float) -> np.ndarray:
-        """Stack minors into rows over frequency, each with the sign of its monomial."""
-        rows = np.empty((len(found), self.s.size), dtype=complex)
-        for row, (mask, value) in zip(rows, found.items(), strict=True):
-            row[:] = value * (-sign if mask.bit_count() % 2 else sign)
-        return rows
-
-    # -- block by block -----------------------------------------------------------------------
-
-    def _block_by_block(self, result: np.ndarray, members: np.ndarray | slice, count: int) -> None:
-        rows = np.arange(count) if isinstance(members, slice) else members
-        step = max(1, 65536 // self.s.size)
-        for first in range(0, count, step):
-            block = slice(first, first + step)
-            matrix = Matrix()
-            for branch, nodes in self.reduced.branches:
-                value = self._value(branch)
-                if branch.name in self.variables:
-                    value = value[block, None]
-                self._stamp_fixed(matrix, branch, nodes, value)
-            self._stamp_border(matrix)
-            left_rows, left_columns = schur_complement(matrix, [OUT], [DRIVE])
-            shape = len(rows[block]), self.s.size
-            result[rows[block]] = self._last_step(matrix, left_rows, left_columns, shape)
-
-    def _last_step(
-        self, matrix: Matrix, rows: list[Any], columns: list[Any], shape: tuple[int, int]
-    ) -> np.ndarray:
-        """Solve what no pivot served everywhere with row exchanges for each point."""
-        direct = -np.broadcast_to(matrix.get(OUT, DRIVE), shape)
-        if not rows:
-            return direct
-        size = len(rows)
-        inner = np.zeros((*shape, size, size), dtype=complex)
-        drive = np.zeros((*shape, size, 1), dtype=complex)
-        out = np.zeros((*shape, 1, size), dtype=complex)
-        for i, row in enumerate(rows):
-            drive[..., i, 0] = matrix.get(row, DRIVE)
-            for j, column in enumerate(columns):
-                inner[..., i, j] = matrix.get(row, column)
-        for j, column in enumerate(columns):
-            out[..., 0, j] = matrix.get(OUT, column)
+        units = units_of(spans)
+        frequency = self.task.frequency[places.at]
+        shape = places.rows.size, places.columns.size
+        system = System(reduced, tree, units, frequency, values, tables, self.task.volts, shape)
         try:
-            return direct + (out @ np.linalg.solve(inner, drive))[..., 0, 0]
-        except np.linalg.LinAlgError:
-            raise self._singular() from None
+            with np.errstate(divide="raise", over="raise", invalid="raise"):
+                for rows, columns, above, below in system.blocks():
+                    self._divide(places, rows, columns, above, below)
+                if self.dc:
+                    return None
+                rows, columns, errors, sizes = system.rounding()
+        except FloatingPointError:
+            raise no_unique_answer(reduced) from None
+        if (errors <= ROUNDING * sizes).all():
+            return None
+        own = replace(places, rows=places.rows[rows], columns=places.columns[columns])
+        return _Doubt(own, errors, reduced, spans)
 
-    def _singular(self) -> NoSolution:
-        names = ", ".join(branch.name for branch, _ in self.reduced.branches[:6])
-        return NoSolution(
-            "circuit",
-            f"has no unique answer around {names}",
-            "look for sources in parallel or a lossless resonance exactly at a frequency",
-        )
-
-    # -- stamps -------------------------------------------------------------------------------
-
-    def _stamp_fixed(
-        self, matrix: Matrix, branch: Branch, nodes: tuple[str, ...], value: Any
+    def _divide(
+        self,
+        places: _Places,
+        rows: np.ndarray,
+        columns: slice,
+        above: np.ndarray,
+        below: np.ndarray,
     ) -> None:
-        ground = self.reduced.ground
-        if branch.kind == "M":
-            henries = self.s * value / self.unit
-            one, other = (("current", name) for name in branch.between)
-            matrix.add(one, other, -henries)
-            matrix.add(other, one, -henries)
-            return
-        if branch.kind == "C":
-            admittance = self.unit * value * self.s
-            for a, b, sign in ((0, 0, 1.0), (1, 1, 1.0), (0, 1, -1.0), (1, 0, -1.0)):
-                if ground not in (nodes[a], nodes[b]):
-                    matrix.add(nodes[a], nodes[b], sign * admittance)
-            return
-        ohms: Any = 0.0
-        if branch.kind == "R":
-            ohms = value / self.unit
-        elif branch.kind == "L":
-            ohms = self.s * value / self.unit
-        elif branch.kind == "Z":
-            ohms = np.asarray(branch.value(self.s.imag / (2 * np.pi)), dtype=complex) / self.unit
-        key = "current", branch.name
-        stamp_branch(matrix, key, nodes[:2], ground, ohms, 1.0)
-        if branch.kind == "V":
-            assert self.volts is not None
-            matrix.add(key, DRIVE, self.volts.get(branch.name, 0.0))
-        elif branch.kind == "E":
-            for node, sign in zip(nodes[2:], (-1.0, 1.0), strict=True):
-                if node != ground:
-                    matrix.add(key, node, sign)
+        """Write quotients, or their sizes, to their places."""
+        runs = [_run(own) for own in (places.rows[rows], places.columns[columns], places.at)]
+        direct = all(isinstance(run, slice) for run in runs)
+        if np.iscomplexobj(self.result):
+            if direct:
+                np.divide(above, below, out=self.result[tuple(runs)])
+                return
+            found = np.divide(above, below, out=above if above.shape == below.shape else None)
+        else:
+            found = _squares(above) / _squares(below)
+            np.sqrt(found, out=found)
+            if not found.min() > _SMALL:  # squares leave the range of double precision first
+                found = np.abs(above) / np.abs(below)
+        if direct:
+            self.result[tuple(runs)] = found
+        else:
+            wide = np.broadcast_to(found, (rows.size, *found.shape[1:]))
+            self.result[np.ix_(places.rows[rows], places.columns[columns], places.at)] = wide
 
-    def _stamp_border(self, matrix: Matrix) -> None:
-        matrix.add(OUT, self.reduced.output, 1.0)
-        matrix.columns.setdefault(DRIVE, set())
-        if self.volts is None:  # 1 A into the output
-            matrix.add(self.reduced.output, DRIVE, self.unit)
+    def _put(self, places: _Places, value: float) -> None:
+        runs = [_run(own) for own in (places.rows, places.columns, places.at)]
+        if all(isinstance(run, slice) for run in runs):
+            self.result[tuple(runs)] = value
+        else:
+            self.result[np.ix_(places.rows, places.columns, places.at)] = value
 
 
-def stamp_branch(
-    matrix: Matrix, key: Any, nodes: tuple[str, ...], ground: str, ohms: Any, gain: Any
-) -> None:
-    """Write v(a) - v(b) - ohms i = 0 and the current gain times i that leaves a for b."""
-    for node, sign in zip(nodes, (1.0, -1.0), strict=True):
-        if node != ground:
-            matrix.add(key, node, sign)
-            matrix.add(node, key, sign * gain)
-    if isinstance(ohms, np.ndarray) or ohms != 0:
-        matrix.add(key, key, -ohms)
+@dataclass(frozen=True)
+class _Doubt:
+    """Places where the answer changes by rounding, and by how much."""
+
+    places: _Places
+    errors: np.ndarray
+    reduced: Reduced
+    spans: Mapping[str, Span]
 
 
-def _products(scaled: Sequence[np.ndarray], count: int) -> np.ndarray:
-    """Every product of the swept values, by bit mask."""
-    products = np.ones((count, 1))
-    for x in scaled:
-        products = np.concatenate([products, products * x[:, None]], axis=1)
-    return products
+def _weights(spans: Mapping[str, Span], varying: Mapping[str, np.ndarray]) -> dict[str, float]:
+    """Order of branches for the tree: what is a short somewhere first, what is an open last."""
+    weights = {name: middle(span) for name, span in spans.items()}
+    for name, state in varying.items():
+        weights[name] = -math.inf if state.min() == SHORT else math.inf
+    return weights
 
 
-def _times(products: np.ndarray, coefficients: np.ndarray) -> np.ndarray:
-    """Matrix product; a real left side is multiplied as real numbers."""
-    if np.iscomplexobj(products):
-        return products @ coefficients
-    return (products @ coefficients.view(float)).view(complex)
+def _run(places: np.ndarray) -> np.ndarray | slice:
+    """Places that follow each other as a slice, which numpy writes to without a copy."""
+    first, last = int(places[0]), int(places[-1])
+    if last - first + 1 == places.size and (places.size < 3 or (np.diff(places) == 1).all()):
+        return slice(first, last + 1)
+    return places
+
+
+def _squares(values: np.ndarray) -> np.ndarray:
+    return np.square(values.real) + np.square(values.imag)
+
+
+def _judge(result: np.ndarray, frequency: np.ndarray, doubts: Sequence[_Doubt]) -> None:
+    """Refuse an answer that rounding has spoilt, measured by its largest value in the band."""
+    for doubt in doubts:
+        places = doubt.places
+        found = np.abs(result[np.ix_(places.rows, places.columns)])
+        largest = np.where(np.isfinite(found), found, 0).max(axis=-1)
+        if (doubt.errors <= ROUNDING * largest).all():
+            continue
+        hertz = frequency[places.at]
+        least = min(doubt.spans, key=lambda name: min(low for low, _ in doubt.spans[name]))
+        most = max(doubt.spans, key=lambda name: max(high for _, high in doubt.spans[name]))
+        raise NoSolution(
+            "circuit",
+            f"rounding leaves fewer than nine digits between {hertz.min():g} and {hertz.max():g} Hz, "
+            f"where voltages nearly cancel or impedances reach from {least} to {most} over many "
+            "decades",
+            "leave out what is negligible, as 0 ohm or open, or these frequencies",
+        )

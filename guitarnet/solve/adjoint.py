@@ -6,13 +6,16 @@ with respect to every branch.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from ..circuit.netlist import Netlist
+from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
-from .ac import DRIVE, OUT, System
+from .ac import effective
 from .elimination import Matrix
 from .structure import settle
+from .tree import DRIVE, OUT, equations, middle, span, spanning_tree, units_of
 
 __all__ = ["branch_derivatives"]
 
@@ -69,31 +72,48 @@ def branch_derivatives(
     if reduced.silent:
         return np.zeros(frequency.size, complex), {}
     volts = {name: net.branches[name].value for name in net.sources()}
-    system = System(reduced, frequency, {}, volts)
-    matrix = Matrix()
-    for branch, nodes in reduced.branches:
-        system._stamp_fixed(matrix, branch, nodes, system._value(branch))
-    system._stamp_border(matrix)
+    ends = float(frequency.min()), float(frequency.max())
+    values = {
+        b.name: np.asarray(b.value(frequency), complex) if b.kind == "Z" else effective(b)
+        for b, _ in reduced.branches
+        if b.kind in "RLCZM"
+    }
+    spans = {b.name: span(b, values[b.name], ends) for b, _ in reduced.branches if b.kind in "RLCZ"}
+    weights = {name: middle(own) for name, own in spans.items()}
+    tree = spanning_tree(reduced.branches, reduced.ground, weights)
+    if tree is None:
+        raise _no_unique_answer()
+    units, s = units_of(spans), 2j * np.pi * frequency
+    matrix = equations(reduced, tree, units, values, s, volts)
     x, w = _both_ways(matrix, frequency.size)
-    ground = np.zeros(frequency.size, complex)
+    output = sum(value * x[name] for name, value in matrix.rows[OUT].items() if name != DRIVE)
 
-    def across(solution: dict[object, np.ndarray], nodes: tuple[str, ...]) -> np.ndarray:
-        return solution.get(nodes[0], ground) - solution.get(nodes[1], ground)
+    def current(name: str) -> Any:
+        """Amperes through a branch."""
+        if name in tree.loops:
+            return x[name] / units[name]
+        own = [(link, loop[name]) for link, loop in tree.loops.items() if name in loop]
+        return sum((-sign * x[link] / units[link] for link, sign in own), 0.0 * s)
+
+    def weight(branch: Branch) -> Any:
+        """Volts at the output per volt in series with a branch."""
+        if branch.name in tree.branches:
+            return w[branch.name] / units[branch.name]
+        value = values[branch.name]
+        y = {"C": s * value, "L": 1 / (s * value)}.get(branch.kind, 1 / value)
+        return -w[branch.name] * units[branch.name] * y
 
     found = {}
-    for branch, nodes in reduced.branches:
-        key = "current", branch.name
-        if branch.kind == "R":
-            found[branch.name] = w[key] * x[key] / system.unit
-        elif branch.kind == "L":
-            found[branch.name] = w[key] * x[key] * system.s / system.unit
-        elif branch.kind == "C":
-            found[branch.name] = -across(w, nodes) * across(x, nodes) * system.s * system.unit
-        elif branch.kind == "M":
-            one, other = (("current", name) for name in branch.between)
-            product = w[one] * x[other] + w[other] * x[one]
-            found[branch.name] = product * system.s / system.unit
-    return x[reduced.output], found
+    for branch, _ in reduced.branches:
+        name, value = branch.name, values.get(branch.name)
+        if branch.kind == "M":
+            one, other = (net.branches[coil] for coil in branch.between)
+            product = weight(one) * current(other.name) + weight(other) * current(one.name)
+            found[name] = product * s
+        elif branch.kind in "RLC":
+            slope = {"R": 1.0, "L": s}.get(branch.kind, -1 / (s * value**2))  # of the impedance
+            found[name] = weight(branch) * current(name) * slope
+    return output - matrix.get(OUT, DRIVE) + 0.0 * s, found
 
 
 def _both_ways(
@@ -115,12 +135,16 @@ def _both_ways(
         forward = np.linalg.solve(dense, drive)[..., 0]
         backward = np.linalg.solve(dense.transpose(0, 2, 1), out)[..., 0]
     except np.linalg.LinAlgError:
-        raise NoSolution(
-            "circuit",
-            "has no unique answer at one of the frequencies",
-            "look for sources in parallel or a lossless resonance exactly at a frequency",
-        ) from None
+        raise _no_unique_answer() from None
     return (
         {column: forward[:, j] for j, column in enumerate(columns)},
         {row: backward[:, i] for i, row in enumerate(rows)},
+    )
+
+
+def _no_unique_answer() -> NoSolution:
+    return NoSolution(
+        "circuit",
+        "has no unique answer at one of the frequencies",
+        "look for sources in parallel or a lossless resonance exactly at a frequency",
     )

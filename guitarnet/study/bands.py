@@ -12,7 +12,7 @@ from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, resolve
 from ..errors import BadSetting, mapped
 from ..gate import public
-from ..solve.pointwise import sample_voltages
+from ..solve import ac
 from ..units import Quantity, format_value
 from .quantiles import between, read_levels
 from .response import node_at
@@ -101,21 +101,21 @@ def tolerance_band(
         node = node_at(harness, at)
         dims = [d for d in (*resolved.dims, *own.dims) if d != "sample" and d in net.dims()]
 
-        def powers(columns: np.ndarray) -> xr.Variable:
-            found = sample_voltages(net, node, columns, dims=dims, power=True)
+        def sizes(columns: np.ndarray) -> xr.Variable:
+            found = ac.node_size(net, node, columns, dims=("sample", *dims))
             there = {d: n for d, n in net.dims().items() if d not in found.dims}
             return found.set_dims({**there, **found.sizes}).transpose(*dims, "frequency", "sample")
 
-        against = powers(np.array([reference])).values if re == "reference" else None
+        against = sizes(np.array([reference])).values if re == "reference" else None
         size = int(np.prod(list(net.dims().values())))
         step = max(1, _AT_ONCE // size)
         pieces = []
         for first in range(0, hertz.size, step):
-            power = powers(hertz[first : first + step]).values
+            volts = sizes(hertz[first : first + step]).values
             if against is not None:
                 with np.errstate(invalid="ignore", divide="ignore"):
-                    power = np.where(against > 0, power / against, 0.0)
-            pieces.append(between(np.ascontiguousarray(power), shares, _decibels))
+                    volts = np.where(against > 0, volts / against, 0.0)
+            pieces.append(between(np.ascontiguousarray(volts), shares, _decibels))
         return xr.Variable((*dims, "frequency", "quantile"), np.concatenate(pieces, -2)).transpose(
             ..., "quantile", "frequency"
         )
@@ -137,6 +137,6 @@ def said(count: int) -> str:
     return f"{count} guitars with parts drawn within their tolerances"
 
 
-def _decibels(power: np.ndarray) -> np.ndarray:
+def _decibels(volts: np.ndarray) -> np.ndarray:
     with np.errstate(divide="ignore"):
-        return 10 * np.log10(power)
+        return 20 * np.log10(volts)

@@ -17,7 +17,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved
 from ..parts.base import Drive
-from ..solve.sizes import node_size
+from ..solve.ac import node_size
 
 __all__ = ["Limits", "Peaks", "Solver", "find_limits", "find_peaks", "solved"]
 

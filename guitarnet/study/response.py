@@ -17,7 +17,6 @@ from ..parts.humbucker import Humbucker
 from ..parts.output import AmpInput, Jack
 from ..parts.pickup import Coil
 from ..solve import ac
-from ..solve.sizes import node_size
 from ..units import Quantity
 from .sweep import read_frequency, sweep
 
@@ -187,7 +186,7 @@ def responses(
         heard = []
         for only in driven:
             net = guitar.stamp(resolved.values, drive=Drive(source, only))
-            voltage = node_size if sizes else ac.node_voltage
+            voltage = ac.node_size if sizes else ac.node_voltage
             heard.append(voltage(net, node, columns, dims=resolved.dims))
         if pickups == "sum":
             return heard[0]

@@ -1,0 +1,331 @@
+"""One circuit at many settings: two polynomials in the swept values, evaluated all at once.
+
+What is fixed is eliminated once per frequency. The minors of what is left are the coefficients of
+a numerator and a denominator, linear in each swept value; every setting is then a matrix product
+and a division. Settings stand in rows and columns. Where few values are swept, one elimination
+serves all rows; where many are, each row is eliminated by itself, and only what moves along its
+columns is left open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from ..errors import NoSolution
+from .elimination import Matrix, minors, schur_complement, solve_left, without_rounding
+from .structure import Reduced
+from .tree import DRIVE, OUT, Tree, equations
+
+__all__ = ["MOST", "System", "no_unique_answer", "products_for_a_point"]
+
+MOST = 8
+"""Values that may stand in one polynomial."""
+
+_ELIMINATION = 100  # products that one elimination takes, about
+_LEFT = 5  # rows that no pivot serves everywhere, up to which minors are the shorter way
+_POINTS = 32768  # points eliminated at once, so that they stay in the processor's cache
+_EVALUATED = 16384  # points evaluated at once, for the same reason
+_LOOKED_AT = 6  # frequencies at which an answer is worked out twice
+_NEXT = 1 + 2.0**-47  # the second time at a frequency so much higher
+
+Terms = tuple[list[int], np.ndarray]
+"""Which moving values are in each monomial, by bits; coefficients: rows, monomials, frequency."""
+
+Coefficients = dict[int, Any]
+"""A polynomial: coefficients by the bits of the values in their monomials."""
+
+Doubts = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+"""Rows and columns; of each pair of them the largest rounding and the largest voltage."""
+
+Block = tuple[np.ndarray, slice, np.ndarray, np.ndarray]
+"""Rows and columns; numerators and denominators over rows, columns and frequency."""
+
+
+def products_for_a_point(moving: int, swept: int, columns: int, own_rows: bool) -> float:
+    """About how many products a point takes if so many values move along rows of columns."""
+    row = _ELIMINATION + 3.0**moving
+    if swept <= MOST and not own_rows:
+        row = min(row, 2.0**swept)
+    return 2.0**moving + row / columns
+
+
+def no_unique_answer(reduced: Reduced) -> NoSolution:
+    """Say that a circuit has no answer or many."""
+    names = ", ".join(branch.name for branch, _ in reduced.branches[:6])
+    return NoSolution(
+        "circuit",
+        f"has no unique answer around {names}",
+        "look for sources in parallel or a lossless resonance exactly at a frequency",
+    )
+
+
+class System:
+    """A reduced circuit at settings in rows and columns.
+
+    Parameters
+    ----------
+    reduced, tree : Reduced, Tree
+        The circuit.
+    units : mapping of str to float
+        As for `tree.equations`.
+    frequency : numpy.ndarray
+        Frequencies [Hz].
+    values : mapping of str to number or array
+        Values that are the same in every setting; arrays are over frequency.
+    tables : mapping of str to numpy.ndarray
+        Values in rows and columns, of size 1 along what they do not change with.
+    volts : mapping of str to complex, or None
+        Volts of each source; None for 1 A into the output.
+    shape : tuple of int
+        Rows and columns.
+    """
+
+    def __init__(
+        self,
+        reduced: Reduced,
+        tree: Tree,
+        units: Mapping[str, float],
+        frequency: np.ndarray,
+        values: Mapping[str, Any],
+        tables: Mapping[str, np.ndarray],
+        volts: Mapping[str, complex] | None,
+        shape: tuple[int, int],
+    ) -> None:
+        self.reduced, self.tree, self.units, self.volts = reduced, tree, units, volts
+        self.rows, self.columns = shape
+        # A value that is the same in all settings is no variable.
+        same = {name for name, t in tables.items() if t.size == 1 or (t == t.flat[0]).all()}
+        self.tables = {name: t for name, t in tables.items() if name not in same}
+        self.moving = [name for name, t in self.tables.items() if t.shape[1] > 1]
+        self.still = [name for name, t in self.tables.items() if t.shape[1] == 1]
+        self.branches = {branch.name: branch for branch, _ in reduced.branches}
+        # Behind the frequencies that are asked for, some of them stand again, a few roundings up.
+        self.asked = frequency.size
+        count = min(_LOOKED_AT, frequency.size)
+        looked_at = np.unique(np.linspace(0, frequency.size - 1, count).astype(int))
+        self.twice = np.concatenate([looked_at, frequency.size + np.arange(looked_at.size)])
+        self.s = 2j * np.pi * np.concatenate([frequency, frequency[looked_at] * _NEXT])
+        self.values: dict[str, Any] = {name: tables[name].flat[0] for name in same}
+        for name, value in values.items():
+            over = isinstance(value, np.ndarray)
+            self.values[name] = np.concatenate([value, value[looked_at]]) if over else value
+        self.references = {name: self._reference(name) for name in self.tables}
+        self.factors = {name: self._factor(name) for name in self.tables}
+        self.true: set[int] | None = None
+        self.rows_alone = self.rows > 1 and self._rows_alone()
+
+    def _rows_alone(self) -> bool:
+        """Tell whether each row must be, or had better be, eliminated by itself."""
+        # A mutual inductance is no single coefficient, so not one linear variable.
+        coupled = {n for b in self.branches.values() if b.between for n in (b.name, *b.between)}
+        swept = len(self.tables)
+        if swept > MOST or coupled & set(self.still):
+            return True
+        one, other = (
+            products_for_a_point(len(self.moving), swept, self.columns, own)
+            for own in (True, False)
+        )
+        return one <= other
+
+    # -- swept values as factors ----------------------------------------------------------------
+
+    def _grows(self, name: str) -> bool:
+        """Tell whether a branch's coefficient grows with its value: of z a coil, of y a capacitor."""
+        return (name in self.tree.branches) == (self.branches[name].kind != "C")
+
+    def _reference(self, name: str) -> Any:
+        """Value of a swept branch at which its coefficient is largest."""
+        values = self.tables[name].ravel()
+        sizes = np.abs(values)
+        if self._grows(name):
+            return values[np.argmax(np.where(np.isinf(sizes), 0, sizes))]
+        return values[np.argmin(np.where(sizes == 0, np.inf, sizes))]
+
+    def _factor(self, name: str) -> np.ndarray:
+        """Coefficient of a swept branch as a share of the largest."""
+        table, reference = self.tables[name], self.references[name]
+        return table / reference if self._grows(name) else reference / table
+
+    # -- answers ----------------------------------------------------------------------------------
+
+    def blocks(self) -> Iterator[Block]:
+        """Numerators and denominators of all settings, some rows and columns at a time."""
+        columns = np.arange(self.columns)
+        points = self.asked * (2 ** len(self.moving) if self.rows_alone else min(self.columns, 32))
+        step = max(1, 4 * _POINTS // points if self.rows_alone else _EVALUATED // points)
+        for first in range(0, self.rows, step):
+            rows = np.arange(first, min(first + step, self.rows))
+            over, under = self._terms(rows, slice(0, self.asked))
+            yield from self._evaluated(rows, columns, over, under)
+
+    def rounding(self) -> Doubts:
+        """What rounding does to the answer at some settings, the extreme ones among them.
+
+        The same answer is worked out again at frequencies that are higher by a few roundings. No
+        answer with nine true digits changes by that, and every rounding falls otherwise.
+        """
+        rows = _extremes([self.factors[name].min(axis=1) for name in self.tables], self.rows)
+        columns = _extremes([self.factors[name][0] for name in self.moving], self.columns)
+        found = np.empty((rows.size, columns.size, self.twice.size), dtype=complex)
+        over, under = self._terms(rows, self.twice)
+        for block, part, above, below in self._evaluated(rows, columns, over, under):
+            found[np.searchsorted(rows, block), part] = above / below
+        once, again = np.split(found, 2, axis=-1)
+        return rows, columns, np.abs(again - once).max(axis=-1), np.abs(once).max(axis=-1)
+
+    def _evaluated(
+        self, rows: np.ndarray, columns: np.ndarray, over: Terms, under: Terms
+    ) -> Iterator[Block]:
+        """Numerators and denominators of some rows, as far as fits in the cache at a time."""
+        factors = [_taken(self.factors[name], rows, columns) for name in self.moving]
+        above_x, below_x = (_products(factors, masks) for masks, _ in (over, under))
+        size = over[1].shape[-1]
+        wide = min(columns.size, max(1, _EVALUATED // size))
+        high = max(1, _EVALUATED // (size * wide))
+        for first in range(0, rows.size, high):
+            for start in range(0, columns.size, wide):
+                row, column = slice(first, first + high), slice(start, start + wide)
+                above, below = (
+                    _times(_part(x, row, column), terms[row] if len(terms) > 1 else terms)
+                    for x, (_, terms) in ((above_x, over), (below_x, under))
+                )
+                yield rows[row], column, above, below
+
+    # -- coefficients -----------------------------------------------------------------------------
+
+    def _terms(self, rows: np.ndarray, at: slice | np.ndarray) -> tuple[Terms, Terms]:
+        """Coefficients of numerator and denominator in the moving values, for some rows."""
+        if self.rows_alone:
+            over, under = self._minors(self.moving, rows, at)
+            return _stacked(over, rows.size), _stacked(under, rows.size)
+        over, under = self._both
+        return self._rows_of(over, rows, at), self._rows_of(under, rows, at)
+
+    @cached_property
+    def _both(self) -> tuple[Coefficients, Coefficients]:
+        return self._minors([*self.moving, *self.still], None, slice(None))
+
+    def _rows_of(self, found: Coefficients, rows: np.ndarray, at: slice | np.ndarray) -> Terms:
+        """Sum up the monomials that differ in what stands still along a row."""
+        every = (1 << len(self.moving)) - 1
+        groups: dict[int, dict[int, Any]] = {}
+        for mask, value in found.items():
+            groups.setdefault(mask & every, {})[mask >> len(self.moving)] = value
+        factors = [_taken(self.factors[name], rows, np.zeros(1, int)) for name in self.still]
+        sums = [
+            _times(
+                _products(factors, list(own))[:, 0],
+                np.stack([np.broadcast_to(v, self.s.shape)[at] for v in own.values()]) + 0j,
+            )
+            for own in groups.values()
+        ]
+        return list(groups), np.stack(sums, axis=1) if sums else np.zeros((1, 0, self.s[at].size))
+
+    def _minors(
+        self, free: Sequence[str], rows: np.ndarray | None, at: slice | np.ndarray
+    ) -> tuple[Coefficients, Coefficients]:
+        """Coefficients of numerator and denominator, by the bits of the values they go with."""
+        values: dict[str, Any] = {
+            name: value[at] if isinstance(value, np.ndarray) else value
+            for name, value in self.values.items()
+        }
+        for name, table in self.tables.items():
+            if name in free:
+                values[name] = self.references[name]
+            else:
+                values[name] = table if rows is None or len(table) == 1 else table[rows]
+        matrix = equations(
+            self.reduced, self.tree, self.units, values, self.s[at], self.volts, frozenset(free)
+        )
+        keep = [*free, OUT], [*free, DRIVE]
+        left = schur_complement(matrix, *keep)
+        if len(left[0]) > _LEFT:
+            try:
+                solve_left(matrix, *left, *keep)
+            except np.linalg.LinAlgError:
+                raise no_unique_answer(self.reduced) from None
+            left = [], []
+        pairs: list[Any] = list(zip(*keep, strict=True))
+        fixed: list[Any] = list(zip(*left, strict=True))
+        found = minors(matrix, pairs, fixed)
+        if self.true is None:  # the same for all rows: it is structure
+            first = matrix if rows is None else _first_row(matrix)
+            own = found if rows is None else minors(first, pairs, fixed)
+            self.true = set(without_rounding(first, pairs, fixed, own))
+        border = 1 << len(free)
+        over, under = {}, {}
+        for out, value in found.items():  # the bits say what is left out
+            if out & border:
+                under[(border - 1) & ~out] = value
+            elif out in self.true:
+                over[(border - 1) & ~out] = -value
+        if not under:
+            raise no_unique_answer(self.reduced)
+        return over, under
+
+
+def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
+    """Places of the smallest and largest factors, the first, the middle and the last place."""
+    found = {0, count // 2, count - 1}
+    for factor in factors:
+        if factor.size == count:
+            found |= {int(np.argmin(np.abs(factor))), int(np.argmax(np.abs(factor)))}
+    return np.array(sorted(found))
+
+
+def _taken(table: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Rows and columns of a table that may have one of either."""
+    if len(table) > 1 and rows.size != len(table):
+        table = table[rows]
+    return table[:, columns] if table.shape[1] > 1 and columns.size != table.shape[1] else table
+
+
+def _part(products: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
+    products = products[rows] if len(products) > 1 else products
+    return products[:, columns] if products.shape[1] > 1 else products
+
+
+def _stacked(found: Coefficients, rows: int) -> Terms:
+    """Coefficients of each row over frequency."""
+    shape = np.broadcast_shapes(*(np.shape(value) for value in found.values()), (1,))
+    made = np.empty((rows, len(found), shape[-1]), dtype=complex)
+    for place, value in enumerate(found.values()):
+        made[:, place] = value
+    return list(found), made
+
+
+def _products(factors: Sequence[np.ndarray], masks: Sequence[int]) -> np.ndarray:
+    """Products of factors for each mask: rows, columns, masks."""
+    known: dict[int, Any] = {0: np.ones((1, 1))}
+    for place, factor in enumerate(factors):
+        known |= {mask | 1 << place: product * factor for mask, product in known.items()}
+    shape = np.broadcast_shapes((1, 1), *(factor.shape for factor in factors))
+    kind = np.result_type(float, *factors)
+    made = np.empty((*shape, len(masks)), dtype=kind)
+    for place, mask in enumerate(masks):
+        made[..., place] = known[mask]
+    return made
+
+
+def _times(products: np.ndarray, coefficients: np.ndarray) -> np.ndarray:
+    """Matrix product; a real left side is multiplied as real numbers."""
+    if np.iscomplexobj(products):
+        return products @ coefficients
+    return (products @ coefficients.view(float)).view(complex)
+
+
+def _first_row(matrix: Matrix) -> Matrix:
+    """The entries of the first row's circuit."""
+    first = Matrix()
+    for row, entries in matrix.rows.items():
+        first.rows[row] = {}
+        for column, value in entries.items():
+            if isinstance(value, np.ndarray) and value.ndim > 1:
+                value = value[0] if value.shape[1] > 1 else value[0, 0]
+            first.rows[row][column] = value
+            first.columns.setdefault(column, set()).add(row)
+    return first
