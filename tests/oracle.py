@@ -1,24 +1,42 @@
 """A slow, plain solver to check the fast one: one setting, one frequency at a time.
 
 The whole tableau, written down by hand: every voltage and every current is an unknown, every law
-a row, solved by Gaussian elimination in extended precision. Nothing is shared with the package
-but the list of branches.
+a row, solved by Gaussian elimination in extended precision, or in 50 digits by mpmath where values
+lie many decades apart. Nothing is shared with the package but the list of branches.
 """
 
 from __future__ import annotations
 
 import cmath
+import contextlib
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import numpy as np
 
 from guitarnet.circuit.netlist import Branch, Netlist
 
-__all__ = ["NoUniqueAnswer", "impedance", "single_settings", "voltage"]
+__all__ = ["NoUniqueAnswer", "fifty_digits", "impedance", "single_settings", "voltage"]
 
-_WIDE = np.clongdouble
+_WIDE: Callable[[Any], Any] = np.clongdouble
+_KIND: Any = np.clongdouble
+
+
+@contextlib.contextmanager
+def fifty_digits() -> Iterator[None]:
+    """Calculate in 50 digits, a thousand times slower."""
+    import mpmath
+
+    global _WIDE, _KIND
+    usual = _WIDE, _KIND
+    with mpmath.workdps(50):
+        _WIDE, _KIND = mpmath.mpc, object
+        try:
+            yield
+        finally:
+            _WIDE, _KIND = usual
 
 
 class NoUniqueAnswer(ArithmeticError):
@@ -80,7 +98,7 @@ def _solve(net: Netlist, output: str, frequency: float, amperes: float) -> compl
         and (branch.kind in "VE" or not cmath.isinf(ohms))
     ]
     size = len(row_of) + len(carrying)
-    matrix, right = np.zeros((size, size), dtype=_WIDE), np.zeros(size, dtype=_WIDE)
+    matrix, right = _zeros((size, size)), _zeros(size)
     for row, (branch, ohms) in enumerate(carrying, start=len(row_of)):
         for node, sign in zip(branch.nodes, (1, -1, -1, 1), strict=False):
             if number[node] != ground:
@@ -112,7 +130,7 @@ def _ohms(branch: Branch, frequency: float):
         admittance = w * branch.value * (1 - 1j * branch.loss)
         return _WIDE(1) / admittance if admittance != 0 else _WIDE(math.inf)
     if branch.kind == "Z":
-        return _WIDE(np.ravel(branch.value(np.array([frequency])))[0])
+        return _WIDE(complex(np.ravel(branch.value(np.array([frequency])))[0]))
     return _WIDE(math.nan)
 
 
@@ -156,6 +174,10 @@ def _with_coupled_islands(net, links, number, ground: int) -> tuple[set[int], se
     return alive, tied
 
 
+def _zeros(shape) -> np.ndarray:
+    return np.full(shape, _WIDE(0), dtype=_KIND)
+
+
 def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     size = len(right)
     table = np.concatenate([matrix, right[:, None]], axis=1)
@@ -172,7 +194,7 @@ def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
         below = column + 1 + np.flatnonzero(table[column + 1 :, column])
         factors = table[below, column] / table[column, column]
         table[below, column:] -= factors[:, None] * table[column, column:]
-    answer = np.zeros(size, dtype=_WIDE)
+    answer = _zeros(size)
     for row in range(size - 1, -1, -1):
         rest = table[row, row + 1 : size] @ answer[row + 1 :]
         answer[row] = (table[row, size] - rest) / table[row, row]

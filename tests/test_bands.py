@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from conftest import run_example
+from guitarnet.solve.pointwise import sample_voltages
 from random_guitars import random_guitars
 
 import guitarnet as gn
@@ -19,7 +20,6 @@ from guitarnet.circuit.settings import resolve
 from guitarnet.errors import GuitarnetError
 from guitarnet.show.band_figure import plot_bands, plot_ranking, plot_sensitivity
 from guitarnet.solve.ac import node_voltage
-from guitarnet.solve.pointwise import sample_voltages
 from guitarnet.study.bands import tolerance_band
 from guitarnet.study.quantiles import quantile_table, quantiles
 from guitarnet.study.sensitivity import sensitivity, sensitivity_ranking

@@ -12,10 +12,9 @@ import xarray as xr
 from guitarnet import BadHarness, NoSolution, NotExpressible
 from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.solve import ac
-from guitarnet.solve.adjoint import branch_derivatives
-
-from guitarnet.solve.resistance import Resistances
 from guitarnet.solve.ac import node_size
+from guitarnet.solve.adjoint import branch_derivatives
+from guitarnet.solve.resistance import Resistances
 from guitarnet.solve.structure import (
     LIVE,
     OPEN,

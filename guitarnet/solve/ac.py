@@ -1,14 +1,9 @@
 """Voltages and impedances of a netlist at many frequencies and settings at once.
 
-Exact zeros and opens are structure (`structure.reduce`); `tree.equations` writes down the rest, where
-each swept value enters the determinant linearly. So `polynomial.System` eliminates what is fixed once
-per frequency, keeps the minors of what is left as coefficients of two polynomials in the swept
-values, and evaluates every setting by a matrix product and a division.
-
-Settings stand in rows and columns, so that along a row only few values move: the marks of a knob.
-Where many values are swept (a spread of parts) every row is a circuit of its own and is
-eliminated by itself. Where the impedances lie too many decades apart for one tree, frequencies
-and settings are split, each part with a tree of its own. 0 Hz is structure too: capacitors open,
+Exact zeros and opens are structure (`structure.reduce`). `tree.equations` writes down the rest, in
+which each swept value enters the determinant linearly, and `polynomial.System` answers for all
+settings at once. Where impedances lie too many decades apart for one tree, frequencies and
+settings are split, each part with a tree of its own. 0 Hz is structure too: capacitors open,
 inductors short.
 """
 
@@ -267,7 +262,7 @@ class _Task:
             tables = self._tables(padded, shape, inner)
         outer = [axis for axis in range(len(shape)) if axis not in inner]
         rows, columns = (int(np.prod([shape[a] for a in axes])) for axes in (outer, inner))
-        result = np.empty((rows, columns, self.frequency.size), dtype=self.kind)
+        result: np.ndarray = np.empty((rows, columns, self.frequency.size), dtype=self.kind)
         doubts: list[_Doubt] = []
         for dc in np.unique(self.frequency == 0):
             at = np.flatnonzero((self.frequency == 0) == dc)
@@ -362,7 +357,8 @@ class _Filling:
         start = self.start
         reduced = reduce(start.branches, decided, start.ground, start.output, self.driven)
         if reduced.floating or reduced.silent or reduced.output == reduced.ground:
-            self._put(places, np.inf if reduced.floating and not self.driven else 0.0)
+            everywhere = np.ix_(places.rows, places.columns, places.at)
+            self.result[everywhere] = np.inf if reduced.floating and not self.driven else 0.0
             return
         tables = {
             b.name: places.of(self.tables[b.name])
@@ -427,7 +423,7 @@ class _Filling:
     def _spans(
         self, reduced: Reduced, tables: Mapping[str, np.ndarray], at: np.ndarray
     ) -> dict[str, Span]:
-        """Smallest and largest impedance of each passive branch, at both ends of the frequencies."""
+        """How far the impedance of each passive branch reaches."""
         hertz = self.task.frequency[at]
         ends = float(hertz.min()), float(hertz.max())
         found = {}
@@ -444,7 +440,7 @@ class _Filling:
         places: _Places,
         tables: Mapping[str, np.ndarray],
     ) -> list[_Places]:
-        """Split frequencies or settings where values reach furthest; none where all is one point."""
+        """Split where frequencies or values reach furthest; nothing where all is one point."""
         hertz = np.log(self.task.frequency[places.at]) if not self.dc else np.zeros(places.at.size)
         widest, parts = np.ptp(hertz), []
         if widest > 0:
@@ -479,53 +475,24 @@ class _Filling:
         frequency = self.task.frequency[places.at]
         shape = places.rows.size, places.columns.size
         system = System(reduced, tree, units, frequency, values, tables, self.task.volts, shape)
+        runs = tuple(_run(own) for own in (places.rows, places.columns, places.at))
+        direct = all(isinstance(run, slice) for run in runs)
+        target = self.result[runs] if direct else np.empty((*shape, places.at.size), self.task.kind)
         try:
             with np.errstate(divide="raise", over="raise", invalid="raise"):
                 for rows, columns, above, below in system.blocks():
-                    self._divide(places, rows, columns, above, below)
+                    _divide(above, below, target[rows, columns])
+                if not direct:
+                    self.result[np.ix_(places.rows, places.columns, places.at)] = target
                 if self.dc:
                     return None
-                rows, columns, errors, sizes = system.rounding()
+                some_rows, some_columns, errors, sizes = system.rounding()
         except FloatingPointError:
             raise no_unique_answer(reduced) from None
         if (errors <= ROUNDING * sizes).all():
             return None
-        own = replace(places, rows=places.rows[rows], columns=places.columns[columns])
-        return _Doubt(own, errors, reduced, spans)
-
-    def _divide(
-        self,
-        places: _Places,
-        rows: np.ndarray,
-        columns: slice,
-        above: np.ndarray,
-        below: np.ndarray,
-    ) -> None:
-        """Write quotients, or their sizes, to their places."""
-        runs = [_run(own) for own in (places.rows[rows], places.columns[columns], places.at)]
-        direct = all(isinstance(run, slice) for run in runs)
-        if np.iscomplexobj(self.result):
-            if direct:
-                np.divide(above, below, out=self.result[tuple(runs)])
-                return
-            found = np.divide(above, below, out=above if above.shape == below.shape else None)
-        else:
-            found = _squares(above) / _squares(below)
-            np.sqrt(found, out=found)
-            if not found.min() > _SMALL:  # squares leave the range of double precision first
-                found = np.abs(above) / np.abs(below)
-        if direct:
-            self.result[tuple(runs)] = found
-        else:
-            wide = np.broadcast_to(found, (rows.size, *found.shape[1:]))
-            self.result[np.ix_(places.rows[rows], places.columns[columns], places.at)] = wide
-
-    def _put(self, places: _Places, value: float) -> None:
-        runs = [_run(own) for own in (places.rows, places.columns, places.at)]
-        if all(isinstance(run, slice) for run in runs):
-            self.result[tuple(runs)] = value
-        else:
-            self.result[np.ix_(places.rows, places.columns, places.at)] = value
+        own = replace(places, rows=places.rows[some_rows], columns=places.columns[some_columns])
+        return _Doubt(own, errors, spans)
 
 
 @dataclass(frozen=True)
@@ -534,7 +501,6 @@ class _Doubt:
 
     places: _Places
     errors: np.ndarray
-    reduced: Reduced
     spans: Mapping[str, Span]
 
 
@@ -554,6 +520,18 @@ def _run(places: np.ndarray) -> np.ndarray | slice:
     return places
 
 
+def _divide(above: np.ndarray, below: np.ndarray, target: np.ndarray) -> None:
+    """Write quotients, or their sizes where the target is real."""
+    if np.iscomplexobj(target):
+        np.divide(above, below, out=target)
+        return
+    found = _squares(above) / _squares(below)
+    np.sqrt(found, out=found)
+    if not found.min() > _SMALL:  # squares leave the range of double precision first
+        found = np.abs(above) / np.abs(below)
+    target[:] = found
+
+
 def _squares(values: np.ndarray) -> np.ndarray:
     return np.square(values.real) + np.square(values.imag)
 
@@ -571,7 +549,7 @@ def _judge(result: np.ndarray, frequency: np.ndarray, doubts: Sequence[_Doubt]) 
         most = max(doubt.spans, key=lambda name: max(high for _, high in doubt.spans[name]))
         raise NoSolution(
             "circuit",
-            f"rounding leaves fewer than nine digits between {hertz.min():g} and {hertz.max():g} Hz, "
+            f"rounding leaves fewer than nine digits from {hertz.min():g} to {hertz.max():g} Hz, "
             f"where voltages nearly cancel or impedances reach from {least} to {most} over many "
             "decades",
             "leave out what is negligible, as 0 ohm or open, or these frequencies",

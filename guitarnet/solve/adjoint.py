@@ -105,13 +105,15 @@ def branch_derivatives(
 
     found = {}
     for branch, _ in reduced.branches:
-        name, value = branch.name, values.get(branch.name)
+        name = branch.name
         if branch.kind == "M":
             one, other = (net.branches[coil] for coil in branch.between)
             product = weight(one) * current(other.name) + weight(other) * current(one.name)
             found[name] = product * s
         elif branch.kind in "RLC":
-            slope = {"R": 1.0, "L": s}.get(branch.kind, -1 / (s * value**2))  # of the impedance
+            slope = {"R": 1.0, "L": s}.get(
+                branch.kind, -1 / (s * values[name] ** 2)
+            )  # of the impedance
             found[name] = weight(branch) * current(name) * slope
     return output - matrix.get(OUT, DRIVE) + 0.0 * s, found
 

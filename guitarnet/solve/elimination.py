@@ -15,6 +15,9 @@ import numpy as np
 __all__ = ["Matrix", "minors", "schur_complement", "solve_left", "without_rounding"]
 
 Entry = Any  # float, complex or array
+_ENOUGH = 30.0
+"""How far the largest entry of its row or column may exceed a pivot. The equations of `tree` are
+counted in units in which their own diagonal grows no error; other systems would ask for 1."""
 _MOST_PLANS = 256
 _PLANS: dict[Hashable, list[tuple[Hashable, Hashable]]] = {}
 """Orders of pivots found for earlier systems of the same pattern. Each pivot is tested again
@@ -193,19 +196,16 @@ def _cheapest_pivot(
 
 
 def _serves(matrix: Matrix, row: Hashable, column: Hashable) -> bool:
-    """Tell whether a pivot is the largest of its row or of its column, everywhere.
-
-    Nothing less will do: at a tenth of the largest, 2 ohm beside 1 megohm costs two digits more,
-    at a thousandth six.
-    """
+    """Tell whether a pivot is large enough in its row or in its column, everywhere."""
     if isinstance(matrix.rows[row][column], np.ndarray):
         size = matrix.size(row, column)
         if not np.all(size > 0):
             return False
-        return all(np.all(matrix.size(row, c) <= size) for c in matrix.rows[row]) or all(
-            np.all(matrix.size(r, column) <= size) for r in matrix.columns[column]
+        enough = _ENOUGH * size
+        return all(np.all(matrix.size(row, c) <= enough) for c in matrix.rows[row]) or all(
+            np.all(matrix.size(r, column) <= enough) for r in matrix.columns[column]
         )
-    number = matrix.largest(row, column)
+    number = _ENOUGH * matrix.largest(row, column)
     return all(matrix.largest(row, c) <= number for c in matrix.rows[row]) or all(
         matrix.largest(r, column) <= number for r in matrix.columns[column]
     )
@@ -285,54 +285,58 @@ def without_rounding(
     free: list[tuple[Hashable, Hashable]],
     fixed: list[tuple[Hashable, Hashable]],
     found: dict[int, Entry],
-) -> dict[int, Entry]:
-    """Drop minors that are nothing but the rounding of the products they are made of.
+) -> set[int]:
+    """Tell which minors are more than the rounding of the products they are made of.
 
-    Times a large swept value, such a rounding would drown a small minor that is true: the few
-    ohms that stay at a pot's end beside its megohm.
+    Where sources cancel nothing is heard, not the rounding that is left.
 
     Parameters
     ----------
     matrix, free, fixed
-        As given to `minors`; entries are numbers, or arrays over frequency alone.
+        As given to `minors`; entries are numbers, or arrays with the frequency as the last axis.
     found : dict of int to number or array
-        What `minors` gave.
+        Some of what `minors` gave.
 
     Returns
     -------
-    dict of int to number or array
-        Those that are not rounding at each of three frequencies.
+    set of int
+        Bit masks of those that are no rounding at one of three frequencies, or more.
     """
     pairs = [*free, *fixed]
     places = {column: j for j, (_, column) in enumerate(pairs)}
-    rows = [[(places[c], v) for c, v in matrix.rows.get(r, {}).items()] for r, _ in pairs]
-    size = max((v.size for row in rows for _, v in row if isinstance(v, np.ndarray)), default=1)
+    rows = [matrix.rows.get(row, {}) for row, _ in pairs]
+    count = max((v.shape[-1] for row in rows for v in row.values() if np.ndim(v)), default=1)
+    at = np.arange(count // 6, count, -(-count // 3))
+    sizes = [[(places[c], _size_at(value, at)) for c, value in row.items()] for row in rows]
+    sums: list[Any] = [sum(size for _, size in row) for row in sizes]
     everything = (1 << len(pairs)) - 1
-    doubtful = list(found)
-    for at in range(size // 6, size, -(-size // 3)):
-        sizes = [[(j, abs(_at(v, at))) for j, v in row] for row in rows]
-        known: dict[tuple[int, int], float] = {(0, 0): 1.0}
-        doubtful = [
-            mask
-            for mask in doubtful
-            if abs(_at(found[mask], at))
-            <= _ROUNDING * _permanent(sizes, everything & ~mask, everything & ~mask, known)
-        ]
-        if not doubtful:
-            return found
-    return {mask: value for mask, value in found.items() if mask not in doubtful}
+    known: dict[tuple[int, int], Any] = {(0, 0): 1.0}
+    true = set()
+    for mask, value in found.items():
+        size, kept = _size_at(value, at), everything & ~mask
+        bound: Any = 1.0
+        for i, own in enumerate(sums):
+            if kept >> i & 1:
+                bound = bound * own
+        # The products add up to no more than the product of sums, which is quick to tell.
+        if np.any(size > _ROUNDING * bound) or np.any(
+            size > _ROUNDING * _permanent(sizes, kept, kept, known)
+        ):
+            true.add(mask)
+    return true
 
 
-def _at(value: Entry, index: int) -> complex:
-    return complex(value[index]) if isinstance(value, np.ndarray) else complex(value)
+def _size_at(value: Entry, at: np.ndarray) -> Any:
+    """Absolute value at some places of the last axis."""
+    return np.abs(value[..., at] if np.ndim(value) and value.shape[-1] > 1 else value)
 
 
 def _permanent(
-    sizes: list[list[tuple[int, float]]],
+    sizes: list[list[tuple[int, Any]]],
     rows: int,
     columns: int,
-    known: dict[tuple[int, int], float],
-) -> float:
+    known: dict[tuple[int, int], Any],
+) -> Any:
     """Sum of the sizes of all products in a determinant, by bit masks of its rows and columns."""
     key = rows, columns
     if key not in known:

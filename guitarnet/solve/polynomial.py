@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import NoSolution
-from .elimination import Matrix, minors, schur_complement, solve_left, without_rounding
+from .elimination import minors, schur_complement, solve_left, without_rounding
 from .structure import Reduced
 from .tree import DRIVE, OUT, Tree, equations
 
@@ -41,7 +41,7 @@ Coefficients = dict[int, Any]
 Doubts = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 """Rows and columns; of each pair of them the largest rounding and the largest voltage."""
 
-Block = tuple[np.ndarray, slice, np.ndarray, np.ndarray]
+Block = tuple[slice, slice, np.ndarray, np.ndarray]
 """Rows and columns; numerators and denominators over rows, columns and frequency."""
 
 
@@ -134,7 +134,7 @@ class System:
     # -- swept values as factors ----------------------------------------------------------------
 
     def _grows(self, name: str) -> bool:
-        """Tell whether a branch's coefficient grows with its value: of z a coil, of y a capacitor."""
+        """Tell whether a branch's coefficient grows with its value, as z does of a resistor."""
         return (name in self.tree.branches) == (self.branches[name].kind != "C")
 
     def _reference(self, name: str) -> Any:
@@ -154,13 +154,14 @@ class System:
 
     def blocks(self) -> Iterator[Block]:
         """Numerators and denominators of all settings, some rows and columns at a time."""
-        columns = np.arange(self.columns)
-        points = self.asked * (2 ** len(self.moving) if self.rows_alone else min(self.columns, 32))
-        step = max(1, 4 * _POINTS // points if self.rows_alone else _EVALUATED // points)
+        step = max(1, 2 * _POINTS // (self.asked << len(self.moving)))
+        if self.rows_alone:
+            _ = self._sample  # the extreme rows tell which coefficients are nothing but rounding
         for first in range(0, self.rows, step):
             rows = np.arange(first, min(first + step, self.rows))
             over, under = self._terms(rows, slice(0, self.asked))
-            yield from self._evaluated(rows, columns, over, under)
+            for row, column, above, below in self._evaluated(rows, None, over, under):
+                yield slice(first + row.start, first + row.stop), column, above, below
 
     def rounding(self) -> Doubts:
         """What rounding does to the answer at some settings, the extreme ones among them.
@@ -168,32 +169,38 @@ class System:
         The same answer is worked out again at frequencies that are higher by a few roundings. No
         answer with nine true digits changes by that, and every rounding falls otherwise.
         """
-        rows = _extremes([self.factors[name].min(axis=1) for name in self.tables], self.rows)
+        rows, over, under = self._sample
         columns = _extremes([self.factors[name][0] for name in self.moving], self.columns)
         found = np.empty((rows.size, columns.size, self.twice.size), dtype=complex)
-        over, under = self._terms(rows, self.twice)
-        for block, part, above, below in self._evaluated(rows, columns, over, under):
-            found[np.searchsorted(rows, block), part] = above / below
+        for row, column, above, below in self._evaluated(rows, columns, over, under):
+            np.divide(above, below, out=found[row, column])
         once, again = np.split(found, 2, axis=-1)
         return rows, columns, np.abs(again - once).max(axis=-1), np.abs(once).max(axis=-1)
 
+    @cached_property
+    def _sample(self) -> tuple[np.ndarray, Terms, Terms]:
+        """Rows of extreme values, with their coefficients where `rounding` looks."""
+        rows = _extremes([self.factors[name].min(axis=1) for name in self.tables], self.rows)
+        return rows, *self._terms(rows, self.twice)
+
     def _evaluated(
-        self, rows: np.ndarray, columns: np.ndarray, over: Terms, under: Terms
+        self, rows: np.ndarray, columns: np.ndarray | None, over: Terms, under: Terms
     ) -> Iterator[Block]:
         """Numerators and denominators of some rows, as far as fits in the cache at a time."""
         factors = [_taken(self.factors[name], rows, columns) for name in self.moving]
         above_x, below_x = (_products(factors, masks) for masks, _ in (over, under))
-        size = over[1].shape[-1]
-        wide = min(columns.size, max(1, _EVALUATED // size))
+        count, size = self.columns if columns is None else columns.size, over[1].shape[-1]
+        wide = min(count, max(1, _EVALUATED // size))
         high = max(1, _EVALUATED // (size * wide))
         for first in range(0, rows.size, high):
-            for start in range(0, columns.size, wide):
-                row, column = slice(first, first + high), slice(start, start + wide)
+            row = slice(first, min(first + high, rows.size))
+            for start in range(0, count, wide):
+                column = slice(start, min(start + wide, count))
                 above, below = (
                     _times(_part(x, row, column), terms[row] if len(terms) > 1 else terms)
                     for x, (_, terms) in ((above_x, over), (below_x, under))
                 )
-                yield rows[row], column, above, below
+                yield row, column, above, below
 
     # -- coefficients -----------------------------------------------------------------------------
 
@@ -201,7 +208,8 @@ class System:
         """Coefficients of numerator and denominator in the moving values, for some rows."""
         if self.rows_alone:
             over, under = self._minors(self.moving, rows, at)
-            return _stacked(over, rows.size), _stacked(under, rows.size)
+            shape = rows.size, self.s[at].size
+            return _stacked(over, shape), _stacked(under, shape)
         over, under = self._both
         return self._rows_of(over, rows, at), self._rows_of(under, rows, at)
 
@@ -215,7 +223,7 @@ class System:
         groups: dict[int, dict[int, Any]] = {}
         for mask, value in found.items():
             groups.setdefault(mask & every, {})[mask >> len(self.moving)] = value
-        factors = [_taken(self.factors[name], rows, np.zeros(1, int)) for name in self.still]
+        factors = [_taken(self.factors[name], rows, None) for name in self.still]
         sums = [
             _times(
                 _products(factors, list(own))[:, 0],
@@ -223,7 +231,9 @@ class System:
             )
             for own in groups.values()
         ]
-        return list(groups), np.stack(sums, axis=1) if sums else np.zeros((1, 0, self.s[at].size))
+        if not sums:
+            return [], np.zeros((1, 0, self.s[at].size), dtype=complex)
+        return list(groups), np.stack(sums, axis=1)
 
     def _minors(
         self, free: Sequence[str], rows: np.ndarray | None, at: slice | np.ndarray
@@ -252,20 +262,19 @@ class System:
         pairs: list[Any] = list(zip(*keep, strict=True))
         fixed: list[Any] = list(zip(*left, strict=True))
         found = minors(matrix, pairs, fixed)
-        if self.true is None:  # the same for all rows: it is structure
-            first = matrix if rows is None else _first_row(matrix)
-            own = found if rows is None else minors(first, pairs, fixed)
-            self.true = set(without_rounding(first, pairs, fixed, own))
         border = 1 << len(free)
-        over, under = {}, {}
-        for out, value in found.items():  # the bits say what is left out
-            if out & border:
-                under[(border - 1) & ~out] = value
-            elif out in self.true:
-                over[(border - 1) & ~out] = -value
+        over = {out: value for out, value in found.items() if not out & border}
+        under = {out ^ border: value for out, value in found.items() if out & border}
         if not under:
             raise no_unique_answer(self.reduced)
-        return over, under
+        if self.true is None:  # the same for all rows: it is structure
+            self.true = without_rounding(matrix, pairs, fixed, over)
+        # The bits of minors say what is left out.
+        every = border - 1
+        return (
+            {every ^ out: -value for out, value in over.items() if out in self.true},
+            {every ^ out: value for out, value in under.items()},
+        )
 
 
 def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
@@ -277,11 +286,11 @@ def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
     return np.array(sorted(found))
 
 
-def _taken(table: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
-    """Rows and columns of a table that may have one of either."""
-    if len(table) > 1 and rows.size != len(table):
+def _taken(table: np.ndarray, rows: np.ndarray, columns: np.ndarray | None) -> np.ndarray:
+    """Some rows and columns of a table that may have one of either for all."""
+    if len(table) > rows.size:
         table = table[rows]
-    return table[:, columns] if table.shape[1] > 1 and columns.size != table.shape[1] else table
+    return table if columns is None or table.shape[1] == 1 else table[:, columns]
 
 
 def _part(products: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
@@ -289,10 +298,9 @@ def _part(products: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
     return products[:, columns] if products.shape[1] > 1 else products
 
 
-def _stacked(found: Coefficients, rows: int) -> Terms:
-    """Coefficients of each row over frequency."""
-    shape = np.broadcast_shapes(*(np.shape(value) for value in found.values()), (1,))
-    made = np.empty((rows, len(found), shape[-1]), dtype=complex)
+def _stacked(found: Coefficients, shape: tuple[int, int]) -> Terms:
+    """Coefficients for rows and frequencies."""
+    made = np.empty((shape[0], len(found), shape[1]), dtype=complex)
     for place, value in enumerate(found.values()):
         made[:, place] = value
     return list(found), made
@@ -316,16 +324,3 @@ def _times(products: np.ndarray, coefficients: np.ndarray) -> np.ndarray:
     if np.iscomplexobj(products):
         return products @ coefficients
     return (products @ coefficients.view(float)).view(complex)
-
-
-def _first_row(matrix: Matrix) -> Matrix:
-    """The entries of the first row's circuit."""
-    first = Matrix()
-    for row, entries in matrix.rows.items():
-        first.rows[row] = {}
-        for column, value in entries.items():
-            if isinstance(value, np.ndarray) and value.ndim > 1:
-                value = value[0] if value.shape[1] > 1 else value[0, 0]
-            first.rows[row][column] = value
-            first.columns.setdefault(column, set()).add(row)
-    return first

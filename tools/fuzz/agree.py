@@ -16,8 +16,8 @@ import guitarnet as gn
 from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.circuit.settings import resolve
 from guitarnet.solve import ac
-from guitarnet.solve.resistance import Resistances
 from guitarnet.solve.ac import node_size
+from guitarnet.solve.resistance import Resistances
 from guitarnet.study.meter import net_at_meter
 from guitarnet.study.response import node_at
 

@@ -1,0 +1,422 @@
+"""Many circuits at many settings against the dense oracle, setting by setting."""
+
+from __future__ import annotations
+
+import dataclasses
+import sys
+from pathlib import Path
+
+import numpy as np
+import oracle
+import pytest
+import xarray as xr
+
+from guitarnet import NoSolution
+from guitarnet.circuit.netlist import Netlist
+from guitarnet.solve import ac
+
+sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
+
+from fuzz.many_decades import against_fifty_digits
+
+HERTZ = np.array([50.0, 6000.0])
+ROUNDING = 1e-12
+
+
+def sample(*values):
+    return xr.Variable("sample", np.array(values, dtype=float))
+
+
+def mark(*values):
+    return xr.Variable("mark", np.array(values, dtype=float))
+
+
+def guitar(marks=(0.0, 0.3, 1.0), *, tones=None, coupled=None, loss=0.0):
+    """A coil, a pot, a tone control and a cable; all but the pot's halves differ by sample."""
+    net = Netlist()
+    net.source("string", "start", "0")
+    net.resistor("coil R", "start", "wire", sample(6e3, 7e3, 6.5e3, 8e3))
+    net.inductor("coil L", "wire", "hot", sample(2.5, 3.0, 2.2, 4.0))
+    net.capacitor("coil C", "hot", "0", sample(1e-10, 1.2e-10, 2e-10, 1.5e-10))
+    ohms = sample(250e3, 240e3, 300e3, 220e3)
+    net.resistor("upper", "hot", "out", ohms * (1 - mark(*marks)))
+    net.resistor("lower", "out", "0", ohms * mark(*marks))
+    if tones is not None:
+        net.resistor("tone", "hot", "cap", 500e3 * xr.Variable("tone", np.array(tones)))
+        net.capacitor("tone C", "cap", "0", sample(22e-9, 20e-9, 24e-9, 22e-9), loss=loss)
+    if coupled is not None:
+        net.inductor("other L", "0", "far", coupled)
+        net.resistor("other R", "far", "0", 5e3)
+        net.mutual("k", "coil L", "other L", 0.5)
+    net.capacitor("cable", "out", "0", sample(5e-10, 4e-10, 6e-10, 5e-10))
+    return net
+
+
+def check(net, output="out", *, dims=(), hertz=HERTZ):
+    """Compare volts and their sizes with the oracle, setting by setting."""
+    got = ac.node_voltage(net, output, hertz, dims=dims)
+    sizes = ac.node_size(net, output, hertz, dims=dims)
+    assert sizes.dims == got.dims
+    assert sizes.dtype == float
+    np.testing.assert_allclose(sizes.values, np.abs(got.values), rtol=1e-13, atol=0)
+    assert got.sizes == {**net.dims(), "frequency": hertz.size}
+    for place, single in oracle.single_settings(net):
+        expected = np.array([oracle.voltage(single, output, f) for f in hertz])
+        found = got.isel(place).values
+        np.testing.assert_allclose(found, expected, rtol=1e-9, atol=ROUNDING)
+        assert (found[expected == 0] == 0).all()
+    return got
+
+
+def test_a_knob_over_many_guitars():
+    """Ends of the pot are patterns of their own; the output at ground is silent."""
+    got = check(guitar())
+    assert got.dims == ("sample", "mark", "frequency")
+    assert (got.values[:, 0] == 0).all()
+
+
+def test_two_knobs_in_the_order_asked_for():
+    got = check(guitar(tones=[0.0, 0.2, 1.0]), dims=["tone", "mark"])
+    assert got.dims == ("tone", "mark", "sample", "frequency")
+    assert check(guitar(tones=[0.1, 1.0])).dims == ("sample", "mark", "tone", "frequency")
+    assert check(guitar(tones=[0.1, 1.0]), dims=["tone"]).dims[0] == "tone"
+    assert check(guitar(), dims=["nothing", "mark"]).dims == ("mark", "sample", "frequency")
+
+
+def test_a_knob_that_stands_still():
+    """Nothing moves: one column for all."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", sample(1e3, 2e3))
+    net.capacitor("C", "out", "0", sample(1e-8, 3e-8))
+    assert check(net).dims == ("sample", "frequency")
+    # A dimension that does not reach the output.
+    net.resistor("dangling", "out", "end", mark(1.0, 2.0, 3.0))
+    got = check(net)
+    assert got.shape == (2, 3, 2)
+
+
+@pytest.mark.parametrize("kind", ["L", "C", "lossy C"])
+def test_coils_and_capacitors_that_move(kind):
+    net = Netlist()
+    net.source("in", "in", "0", 2.0)
+    net.resistor("R", "in", "out", sample(1e3, 2e3, 5e3))
+    net.resistor("load", "out", "0", sample(1e5, 2e5, 1e5))
+    if kind == "L":
+        net.inductor("moves", "out", "0", mark(1e-3, 0.5, 2.0) * sample(1.0, 1.1, 0.9))
+    else:
+        loss = mark(0.0, 0.02, 0.05) if kind == "lossy C" else 0.0
+        net.capacitor("moves", "out", "0", mark(1e-10, 3e-9, 2e-8), loss=loss)
+    got = ac.node_voltage(net, "out", HERTZ)
+    for place, single in oracle.single_settings(net):
+        one = [2 * oracle.voltage(_one_volt(single), "out", f) for f in HERTZ]
+        np.testing.assert_allclose(got.isel(place).values, one, rtol=1e-10)
+
+
+def _one_volt(net):
+    made = Netlist()
+    for branch in net:
+        if branch.kind == "V":
+            made.source(branch.name, *branch.nodes)
+        else:
+            made.add(branch)
+    return made
+
+
+def test_coupled_coils():
+    """A coupling between what stays still is stamped; one that moves goes circuit by circuit."""
+    check(guitar(coupled=1.0))
+    check(guitar(coupled=mark(0.5, 1.0, 2.0)))
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", sample(1e3, 2e3))
+    net.inductor("one", "a", "0", 1.0)
+    net.inductor("other", "out", "0", 2.0)
+    net.resistor("load", "out", "0", 1e4)
+    net.mutual("k", "one", "other", mark(0.1, 0.7))
+    check(net)
+
+
+def test_many_values_that_move():
+    moving = guitar(tones=[0.1, 1.0], loss=xr.Variable("loss", np.array([0.0, 0.01])))
+    check(moving)  # four branches move
+    moving.resistor("fifth", "cap", "0", 1e6 * xr.Variable("tone", np.array([1.0, 2.0])))
+    assert check(moving, dims=["tone", "mark"]).dims[:3] == ("tone", "mark", "sample")
+
+
+def test_zeros_that_differ_from_circuit_to_circuit():
+    """A short in one guitar only; shorts and opens that follow neither rows nor columns."""
+    zeros = guitar()
+    zeros.resistor("joint", "out", "0", sample(1e6, 0.0, 1e6, 1e6))
+    check(zeros)
+    crooked = guitar()
+    table = np.array([[0.0, 1e4, 1e5], [1e5, 0.0, np.inf], [1e5, 1e4, 1.0], [np.inf, 0.0, 2e4]])
+    crooked.resistor("crooked", "out", "0", xr.Variable(("sample", "mark"), table))
+    check(crooked)
+    switched = guitar()
+    switched.resistor("switch", "out", "tap", xr.Variable("cable", [0.0, np.inf]))
+    switched.resistor("tap R", "tap", "0", mark(1e4, 0.0, 2e4))
+    check(switched)
+
+
+def test_a_capacitor_and_a_coil_that_vanish():
+    """No capacitance is an open, no inductance a wire, in some settings only; 0 Hz beside them."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", sample(1e3, 2e3))
+    net.inductor("L", "a", "out", mark(0.0, 0.1, 1.0))
+    net.capacitor("C", "out", "0", xr.Variable("cable", [0.0, 1e-9, 1e-7]))
+    net.capacitor("across", "a", "out", xr.Variable("cable", [1e-9, 0.0, 1e-10]))
+    net.resistor("load", "out", "0", 1e4)
+    check(net, hertz=np.array([0.0, 50.0, 6000.0]))
+
+
+def test_chunked_values_stay_lazy():
+    lazy, eager = guitar(), guitar()
+    loads = xr.Variable("mark", [1e6, 2e6, 3e6])
+    lazy.resistor("load", "out", "0", loads.chunk(mark=1))
+    eager.resistor("load", "out", "0", loads)
+    for ask in (ac.node_voltage, ac.node_size):
+        found = ask(lazy, "out", HERTZ)
+        assert found.chunks is not None
+        np.testing.assert_allclose(found.values, ask(eager, "out", HERTZ).values, rtol=1e-12)
+
+
+def test_more_circuits_than_are_eliminated_at_once():
+    """However many there are, each has the answer that it has alone."""
+    rng = np.random.default_rng(5)
+    net = guitar()
+    for name, branch in net.branches.items():
+        if "sample" in getattr(branch.value, "dims", ()):
+            more = rng.uniform(0.8, 1.2, 120)
+            value = branch.value.isel(sample=0) * xr.Variable("sample", more)
+            net.branches[name] = dataclasses.replace(branch, value=value)
+    hertz = np.geomspace(20, 2e4, 301)
+    whole = ac.node_voltage(net, "out", hertz)
+    for number in (0, 54, 119):
+        alone = Netlist()
+        for branch in net:
+            value = branch.value
+            if "sample" in getattr(value, "dims", ()):
+                value = value.isel(sample=number)
+            alone.add(dataclasses.replace(branch, value=value))
+        found = ac.node_voltage(alone, "out", hertz).values
+        np.testing.assert_allclose(whole.isel(sample=number).values, found, rtol=1e-12)
+
+
+def test_a_ladder_of_many_resonances():
+    """Coils and capacitors that resonate here and there: no pivot is large at every frequency."""
+    net = Netlist()
+    net.source("in", "n0", "0")
+    for n in range(9):
+        net.resistor(f"R{n}", f"n{n}", f"m{n}", sample(10.0, 12.0))
+        net.inductor(f"L{n}", f"m{n}", f"n{n + 1}", 1e-3 * 2.0 ** (n % 5))
+        net.capacitor(f"C{n}", f"n{n + 1}", "0", 1e-6 / 3.0 ** (n % 4))
+    net.resistor("load", "n9", "0", mark(1e3, 1e5))
+    hertz = np.geomspace(500, 3e4, 7)
+    got = ac.node_voltage(net, "n9", hertz)
+    for place, single in oracle.single_settings(net):
+        expected = np.array([oracle.voltage(single, "n9", f) for f in hertz])
+        error = np.abs(got.isel(place).values - expected)
+        assert error.max() <= 1e-11 * np.abs(expected).max()
+
+
+def test_silent_and_unsolvable_circuits():
+    net = guitar()
+    net.resistor("apart", "nowhere", "0", sample(1.0, 2.0, 3.0, 4.0))
+    assert (ac.node_voltage(net, "nowhere", HERTZ).values == 0).all()
+    assert (ac.node_size(net, "0", HERTZ).values == 0).all()
+    net = Netlist()
+    net.source("one", "a", "0")
+    net.source("other", "a", "0", 2.0)
+    net.resistor("R", "a", "0", sample(1.0, 2.0))
+    with pytest.raises(NoSolution, match="no unique answer around"):
+        ac.node_voltage(net, "a", HERTZ)
+
+
+def test_one_circuit_alone():
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", sample(1e3))
+    net.resistor("load", "out", "0", mark(0.0, 1e3, 3e3))
+    got = check(net)
+    assert got.shape == (1, 3, 2)
+
+
+def cancelling(along):
+    """Two coils against each other through equal resistors."""
+    net = Netlist()
+    net.source("one", "a", "0", 1.0)
+    net.source("other", "b", "0", -1.0)
+    net.resistor("R", "a", "out", 1e3)
+    net.resistor("R2", "b", "out", 1e3)
+    load = sample(1e3, 2e3, 3e3, 4e3)
+    net.resistor("load", "out", "0", load if along == "sample" else load * mark(1, 2))
+    return net
+
+
+@pytest.mark.parametrize("along", ["sample", "mark"])
+def test_sources_that_cancel_are_silent_whatever_the_load(along):
+    """Exactly nothing, at every setting."""
+    net = cancelling(along)
+    assert (ac.node_voltage(net, "out", HERTZ).values == 0).all()
+    sizes = ac.node_size(net, "out", HERTZ)
+    assert sizes.dtype == float
+    assert (sizes.values == 0).all()
+
+
+# -- designs in rows, a knob in columns -----------------------------------------------------------
+
+
+def along(dim, *values):
+    return xr.Variable(dim, np.array(values, dtype=float))
+
+
+def designs(marks=(0.0, 0.4, 1.0)):
+    """Three designs of one pickup, a knob, two cables."""
+    net = Netlist()
+    net.source("string", "start", "0")
+    net.resistor("coil R", "start", "wire", along("design", 6e3, 7e3, 8e3))
+    net.inductor("coil L", "wire", "hot", along("design", 2.5, 3.0, 4.0))
+    net.capacitor("coil C", "hot", "0", 1.2e-10)
+    net.resistor("upper", "hot", "out", 250e3 * (1 - along("mark", *marks)))
+    net.resistor("lower", "out", "0", 250e3 * along("mark", *marks))
+    net.capacitor("cable", "out", "0", along("cable", 3e-10, 9e-10))
+    return net
+
+
+@pytest.mark.parametrize("dims", [(), ("mark",), ("cable", "mark"), ("mark", "cable", "design")])
+def test_designs_knob_and_cable(dims):
+    assert check(designs(), dims=dims).dims[: len(dims)] == dims
+    more = designs()
+    more.resistor("load", "out", "0", along("mark", 1e6, 5e5, 2e5))
+    more.capacitor("bleed", "hot", "out", along("design", 1e-9, 2e-9, 5e-10))
+    check(more, dims=dims)
+    lossy = designs()
+    lossy.capacitor("lossy", "out", "0", 1e-9, loss=along("design", 0.0, 0.1, 0.2))
+    check(lossy, dims=dims, hertz=np.array([0.0, 1e3]))
+
+
+def test_one_design_alone():
+    """A single row, or a single column, or neither rows nor columns."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", along("x", 1e3, 2e3, 5e3, 9e3))
+    net.capacitor("C", "out", "0", 1e-8)
+    check(net)
+    net.resistor("load", "out", "0", along("y", 1e4, 2e4))
+    check(net)
+    net.resistor("second load", "out", "0", along("z", 1e4))
+    check(net)
+    plain = Netlist()
+    plain.source("in", "in", "0")
+    plain.resistor("R", "in", "out", 1e3)
+    plain.resistor("load", "out", "0", 3e3)
+    assert ac.node_size(plain, "out", HERTZ).values.tolist() == pytest.approx([0.75, 0.75])
+
+
+def test_more_values_than_a_polynomial_takes():
+    """Eleven values that differ from design to design."""
+    rng = np.random.default_rng(3)
+    net = Netlist()
+    net.source("in", "n0", "0")
+    for n in range(5):
+        net.resistor(f"R{n}", f"n{n}", f"n{n + 1}", along("design", *rng.uniform(1e3, 9e3, 12)))
+        net.capacitor(f"C{n}", f"n{n + 1}", "0", along("design", *rng.uniform(1e-9, 9e-9, 12)))
+    net.resistor("load", "n5", "0", along("mark", 1e4, 1e5, np.inf))
+    check(net, output="n5")
+
+
+def test_sizes_with_other_volts():
+    net = Netlist()
+    net.source("one", "a", "0", 3.0)
+    net.source("other", "b", "0", -1.0)
+    net.resistor("R", "a", "out", along("x", 1e3, 2e3))
+    net.resistor("R2", "b", "out", along("y", 1e3, 4e3, 5e3))
+    found = ac.node_size(net, "out", HERTZ)
+    volts = ac.node_voltage(net, "out", HERTZ)
+    np.testing.assert_allclose(found.values, np.abs(volts.values), rtol=1e-13)
+    assert found.isel(x=0, y=0).values == pytest.approx([1.0, 1.0])
+
+
+@pytest.mark.parametrize("rows", [1, 2, 3])
+def test_tracks_that_differ_from_design_to_design(rows):
+    """What moves along the marks moves from row to row too."""
+    ohms = along("design", *[250e3, 500e3, 330e3][:rows])
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.capacitor("C", "in", "hot", 1e-8)
+    net.resistor("upper", "hot", "out", ohms * (1 - along("mark", 0.1, 0.5, 1.0)))
+    net.resistor("lower", "out", "0", ohms * along("mark", 0.1, 0.5, 1.0))
+    net.capacitor("cable", "out", "0", 5e-10)
+    check(net)
+
+
+# -- many decades ---------------------------------------------------------------------------------
+
+
+def test_a_small_value_beside_large_ones_keeps_its_digits():
+    """A femtofarad leads on what a microfarad passes: nothing may drown in a sum of both."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.capacitor("into", "in", "a", 1e-15)
+    net.capacitor("large", "a", "b", 1e-3)
+    net.capacitor("out of", "b", "0", along("x", 3e-15, 1e-15))
+    net.resistor("leak", "b", "0", 1e15)
+    # The large one is a wire beside the others.
+    hertz = np.array([1e3, 1e6])
+    got = ac.node_voltage(net, "b", hertz)
+    for number, farads in enumerate((3e-15, 1e-15)):
+        s = 2j * np.pi * hertz
+        into = 1 / (1 / 1e-15 + 1 / 1e-3)
+        expected = s * into / (s * into + s * farads + 1e-15)
+        np.testing.assert_allclose(got.isel(x=number).values, expected, rtol=1e-14)
+
+
+@pytest.mark.parametrize(("hertz", "size"), [(1e12, 1e-9), (1e100, 1e-97), (1e200, 1e-197)])
+def test_far_above_the_audible_a_corner_still_falls(hertz, size):
+    """R and C: 1 / (2 pi f R C), from far beyond the corner on."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", 1e3)
+    net.capacitor("C", "out", "0", along("C", 1 / (2 * np.pi * 1e6), 1.0))
+    found = ac.node_size(net, "out", np.array([20.0, hertz]))
+    assert found.values[0, 1] == pytest.approx(size, rel=1e-9)
+    assert abs(ac.node_voltage(net, "out", np.array([20.0, hertz])).values[0, 1]) == pytest.approx(
+        size, rel=1e-9
+    )
+
+
+def test_a_frequency_beyond_all_numbers_is_refused():
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", 1e3)
+    net.inductor("coil", "out", "0", 2.0)
+    with pytest.raises(NoSolution) as refused:
+        ac.node_voltage(net, "out", np.array([20.0, 1e300]))
+    assert str(refused.value) == (
+        "coil: has no impedance that a number can hold at 1e+300 Hz; leave out frequencies so far "
+        "from the audible, or check its value."
+    )
+
+
+def test_what_rounding_alone_decides_is_refused():
+    """Two coils against each other whose parts differ in the thirteenth digit."""
+    net = Netlist()
+    net.source("one", "a", "0", 1.0)
+    net.source("other", "b", "0", -1.0)
+    net.inductor("L", "a", "out", 2.0)
+    net.inductor("L2", "b", "out", 2.0 * (1 + 3e-11))
+    net.resistor("load", "out", "0", 1e5)
+    with pytest.raises(NoSolution) as refused:
+        ac.node_voltage(net, "out", HERTZ)
+    assert str(refused.value).startswith("circuit: rounding leaves fewer than nine digits from ")
+
+
+def test_harnesses_with_values_many_decades_apart():
+    """A sample of the campaign in tools/fuzz, against 50 digits."""
+    tally = against_fifty_digits(seed=6, count=9, decades=4)
+    assert tally.wrong == []
+    assert tally.refused == []
+    assert tally.silent < 0.8 * tally.settings
+    assert 0 < tally.largest < 1e-12
