@@ -74,27 +74,6 @@ def test_state_of_a_branch(kind, value, above, at_zero):
     branch = Branch("b", kind, ("a", "0"), value)
     assert single_state(branch) == above
     assert single_state(branch, dc=True) == at_zero
-    if kind in "RLC":
-        swept = np.array([value, value])
-        assert ac.states_of(branch, swept, dc=False).tolist() == [above] * 2
-        assert ac.states_of(branch, swept, dc=True).tolist() == [at_zero] * 2
-
-
-def test_settings_are_grouped_by_their_states():
-    states = {
-        "same": np.array([1, 1, 1, 1]),
-        "one": np.array([0, 1, 0, 2]),
-        "other": np.array([1, 1, 2, 1]),
-    }
-    found = [(list(members), pattern) for members, pattern in ac.groups(states, 4)]
-    assert found == [
-        ([0], {"same": 1, "one": 0, "other": 1}),
-        ([2], {"same": 1, "one": 0, "other": 2}),
-        ([1], {"same": 1, "one": 1, "other": 1}),
-        ([3], {"same": 1, "one": 2, "other": 1}),
-    ]
-    assert ac.groups({"same": np.array([2, 2])}, 2) == [(slice(None), {"same": 2})]
-    assert ac.groups({}, 2) == [(slice(None), {})]
 
 
 def test_groups_of_names():
@@ -297,64 +276,6 @@ def test_what_a_formula_cannot_state():
         refused("Z", np.abs)
     with pytest.raises(NotExpressible, match=r"^part.x: loses the same share .* which SPICE"):
         refused("C", 1.0, 0.01)
-
-
-# -- the matrix ------------------------------------------------------------------------------------
-
-
-def test_a_value_that_is_one_for_all_settings_is_no_variable():
-    """It costs twice the coefficients. Impedances are counted in the middle of the resistances."""
-    net = of(("V", "in", "in 0", 1.0), ("R", "R", "in out", 1.0), ("R", "load", "out 0", 1e4))
-    reduced = reduce(place(net), {}, "0", "out", True)
-    swept = {"R": np.array([10.0, 100.0]), "load": np.array([1e4, 1e4])}
-    system = ac.System(reduced, HERTZ, swept, {"in": 1.0})
-    assert {name: values.tolist() for name, values in system.variables.items()} == {
-        "R": [10.0, 100.0]
-    }
-    assert system.constants == {"load": 1e4}
-    assert system.unit == pytest.approx(1e3)
-    bare = reduce([], {}, "0", "out", True)
-    assert ac.System(bare, HERTZ, {}, {}).unit == 1.0
-
-
-def test_when_polynomials_are_worth_it():
-    """With as many coefficients as twice the settings they are; never of nine values."""
-    net = of(("V", "in", "in 0", 1.0), *(("R", f"R{n}", "in out", 1.0) for n in range(9)))
-    reduced = reduce(place(net), {}, "0", "out", True)
-    for swept, count, worth in ((2, 2, True), (3, 4, True), (3, 3, False), (8, 128, True)):
-        own = {f"R{n}": np.array([1.0, 2.0]) for n in range(swept)}
-        assert ac.System(reduced, HERTZ, own, {})._as_polynomials(count) is worth
-    nine = {f"R{n}": np.array([1.0, 2.0]) for n in range(9)}
-    assert not ac.System(reduced, HERTZ, nine, {})._as_polynomials(10**6)
-    net = coupled(0.5, ("R", "tie", "end 0", 1.0))
-    reduced = reduce(place(net), {}, "0", "out", True)
-    for name, worth in (("load", True), ("one", False), ("other", False), ("k", False)):
-        own = {name: np.array([0.1, 0.2])}
-        assert ac.System(reduced, HERTZ, own, {})._as_polynomials(100) is worth
-
-
-def test_swept_values_are_scaled_up_to_one():
-    """What is swept is counted in its largest size, a capacitor in its smallest."""
-    net = of(
-        ("V", "in", "in 0", 1.0),
-        ("R", "R", "in a", 1.0),
-        ("L", "L", "a out", 1.0),
-        ("C", "C", "out 0", 1.0),
-    )
-    reduced = reduce(place(net), {}, "0", "out", True)
-    swept = {
-        "R": np.array([2.0, 8.0, 3.0]),
-        "L": np.array([0.5, 2.0, 1.0]),
-        "C": np.array([4e-9, 1e-9, 2e-9]),
-    }
-    system = ac.System(reduced, HERTZ, swept, {"in": 1.0})
-    for branch, _ in reduced.branches[1:]:
-        x, gain = system._variable(branch)
-        assert x.max() == x[1] == 1.0
-        values, s = swept[branch.name], system.s[0]
-        impedance = {"R": values, "L": s * values, "C": 1 / (s * values)}[branch.kind]
-        # v = z i, with v = x u and i = gain u / unit.
-        np.testing.assert_allclose(x / (np.ravel(gain)[0] / system.unit), impedance, rtol=1e-15)
 
 
 # -- 0 Hz ------------------------------------------------------------------------------------------

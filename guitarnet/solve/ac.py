@@ -13,7 +13,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, combinations
-from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -22,15 +21,16 @@ from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
 from .polynomial import MOST, System, no_unique_answer, products_for_a_point
 from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
-from .tree import Span, Tree, middle, most_apart, span, spanning_tree, units_of
+from .tree import Span, Tree, effective, middle, most_apart, span, spanning_tree, units_of
 
-__all__ = ["effective", "node_impedance", "node_size", "node_voltage"]
+__all__ = ["node_impedance", "node_size", "node_voltage"]
 
 _APART = 1e4
 """How far a tree branch's impedance may exceed that of a link on its loop: one digit in four."""
 _CLOSE = 10.0  # the same where a first answer is not sure
 ROUNDING = 1e-10
 """What an answer may change by where it is worked out again, as a share of the largest value."""
+_NOTHING = 1e-14  # and what counts as nothing, as a share of the volts that drive the circuit
 _SMALL = 1e-140  # sizes whose squares are still exact
 _AT_0_HZ = {"L": SHORT, "C": OPEN}
 
@@ -198,13 +198,6 @@ def _is_swept(branch: Branch) -> bool:
     return isinstance(branch.value, xr.Variable) or isinstance(branch.loss, xr.Variable)
 
 
-def effective(branch: Branch) -> Any:
-    """Value of a branch; a lossy capacitor is C (1 - j tan delta)."""
-    if branch.kind == "C" and not (isinstance(branch.loss, (int, float)) and branch.loss == 0):
-        return branch.value * (1 - 1j * branch.loss)
-    return branch.value
-
-
 def _aligned(value: xr.Variable, order: Sequence[str]) -> np.ndarray:
     """Values with one axis for each dimension, of size 1 where they do not depend on it."""
     own = value.transpose(*[dim for dim in order if dim in value.dims])
@@ -348,6 +341,7 @@ class _Filling:
             if b.kind == "Z"
         }
         self.doubts: list[_Doubt] = []
+        self.nothing = _NOTHING * sum(map(abs, (task.volts or {}).values()))
 
     def fill(
         self, places: _Places, decided: Mapping[str, int] | None = None, apart: float = _APART
@@ -489,10 +483,10 @@ class _Filling:
                 some_rows, some_columns, errors, sizes = system.rounding()
         except FloatingPointError:
             raise no_unique_answer(reduced) from None
-        if (errors <= ROUNDING * sizes).all():
+        if (errors <= ROUNDING * sizes + self.nothing).all():
             return None
         own = replace(places, rows=places.rows[some_rows], columns=places.columns[some_columns])
-        return _Doubt(own, errors, spans)
+        return _Doubt(own, errors - self.nothing, spans)
 
 
 @dataclass(frozen=True)

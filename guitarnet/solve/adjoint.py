@@ -12,10 +12,9 @@ import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
-from .ac import effective
 from .elimination import Matrix
 from .structure import settle
-from .tree import DRIVE, OUT, equations, middle, span, spanning_tree, units_of
+from .tree import DRIVE, OUT, effective, equations, middle, span, spanning_tree, units_of
 
 __all__ = ["branch_derivatives"]
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Matrix", "minors", "schur_complement", "solve_left", "without_rounding"]
+__all__ = ["Matrix", "minors", "schur_complement", "solve_left"]
 
 Entry = Any  # float, complex or array
 _ENOUGH = 30.0
@@ -22,7 +22,6 @@ _MOST_PLANS = 256
 _PLANS: dict[Hashable, list[tuple[Hashable, Hashable]]] = {}
 """Orders of pivots found for earlier systems of the same pattern. Each pivot is tested again
 before it is used, so that an order is a saving of time and never of care."""
-_ROUNDING = 1e-12  # a minor this small beside its own products is zero by structure
 
 
 class Matrix:
@@ -278,72 +277,3 @@ def minors(
     # The function holds itself and so all products, until the garbage collector comes by.
     del determinant
     return found
-
-
-def without_rounding(
-    matrix: Matrix,
-    free: list[tuple[Hashable, Hashable]],
-    fixed: list[tuple[Hashable, Hashable]],
-    found: dict[int, Entry],
-) -> set[int]:
-    """Tell which minors are more than the rounding of the products they are made of.
-
-    Where sources cancel nothing is heard, not the rounding that is left.
-
-    Parameters
-    ----------
-    matrix, free, fixed
-        As given to `minors`; entries are numbers, or arrays with the frequency as the last axis.
-    found : dict of int to number or array
-        Some of what `minors` gave.
-
-    Returns
-    -------
-    set of int
-        Bit masks of those that are no rounding at one of three frequencies, or more.
-    """
-    pairs = [*free, *fixed]
-    places = {column: j for j, (_, column) in enumerate(pairs)}
-    rows = [matrix.rows.get(row, {}) for row, _ in pairs]
-    count = max((v.shape[-1] for row in rows for v in row.values() if np.ndim(v)), default=1)
-    at = np.arange(count // 6, count, -(-count // 3))
-    sizes = [[(places[c], _size_at(value, at)) for c, value in row.items()] for row in rows]
-    sums: list[Any] = [sum(size for _, size in row) for row in sizes]
-    everything = (1 << len(pairs)) - 1
-    known: dict[tuple[int, int], Any] = {(0, 0): 1.0}
-    true = set()
-    for mask, value in found.items():
-        size, kept = _size_at(value, at), everything & ~mask
-        bound: Any = 1.0
-        for i, own in enumerate(sums):
-            if kept >> i & 1:
-                bound = bound * own
-        # The products add up to no more than the product of sums, which is quick to tell.
-        if np.any(size > _ROUNDING * bound) or np.any(
-            size > _ROUNDING * _permanent(sizes, kept, kept, known)
-        ):
-            true.add(mask)
-    return true
-
-
-def _size_at(value: Entry, at: np.ndarray) -> Any:
-    """Absolute value at some places of the last axis."""
-    return np.abs(value[..., at] if np.ndim(value) and value.shape[-1] > 1 else value)
-
-
-def _permanent(
-    sizes: list[list[tuple[int, Any]]],
-    rows: int,
-    columns: int,
-    known: dict[tuple[int, int], Any],
-) -> Any:
-    """Sum of the sizes of all products in a determinant, by bit masks of its rows and columns."""
-    key = rows, columns
-    if key not in known:
-        first = (rows & -rows).bit_length() - 1
-        known[key] = sum(
-            size * _permanent(sizes, rows & (rows - 1), columns & ~(1 << j), known)
-            for j, size in sizes[first]
-            if columns >> j & 1
-        )
-    return known[key]

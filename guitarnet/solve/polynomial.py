@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import NoSolution
-from .elimination import minors, schur_complement, solve_left, without_rounding
+from .elimination import minors, schur_complement, solve_left
 from .structure import Reduced
 from .tree import DRIVE, OUT, Tree, equations
 
@@ -30,6 +30,8 @@ _LEFT = 5  # rows that no pivot serves everywhere, up to which minors are the sh
 _POINTS = 32768  # points eliminated at once, so that they stay in the processor's cache
 _EVALUATED = 16384  # points evaluated at once, for the same reason
 _LOOKED_AT = 6  # frequencies at which an answer is worked out twice
+_SUSPICIOUS = 1e-8  # a numerator so small may be what sources that cancel leave
+_CANCELLED = 1e-12  # a numerator so small beside those of each source alone is rounding
 _NEXT = 1 + 2.0**-47  # the second time at a frequency so much higher
 
 Terms = tuple[list[int], np.ndarray]
@@ -115,7 +117,7 @@ class System:
             self.values[name] = np.concatenate([value, value[looked_at]]) if over else value
         self.references = {name: self._reference(name) for name in self.tables}
         self.factors = {name: self._factor(name) for name in self.tables}
-        self.true: set[int] | None = None
+        self.cancelled: set[int] | None = None
         self.rows_alone = self.rows > 1 and self._rows_alone()
 
     def _rows_alone(self) -> bool:
@@ -156,7 +158,7 @@ class System:
         """Numerators and denominators of all settings, some rows and columns at a time."""
         step = max(1, 2 * _POINTS // (self.asked << len(self.moving)))
         if self.rows_alone:
-            _ = self._sample  # the extreme rows tell which coefficients are nothing but rounding
+            _ = self._sample  # the extreme rows tell where sources cancel
         for first in range(0, self.rows, step):
             rows = np.arange(first, min(first + step, self.rows))
             over, under = self._terms(rows, slice(0, self.asked))
@@ -207,7 +209,7 @@ class System:
     def _terms(self, rows: np.ndarray, at: slice | np.ndarray) -> tuple[Terms, Terms]:
         """Coefficients of numerator and denominator in the moving values, for some rows."""
         if self.rows_alone:
-            over, under = self._minors(self.moving, rows, at)
+            over, under = self._coefficients(self.moving, rows, at)
             shape = rows.size, self.s[at].size
             return _stacked(over, shape), _stacked(under, shape)
         over, under = self._both
@@ -215,7 +217,7 @@ class System:
 
     @cached_property
     def _both(self) -> tuple[Coefficients, Coefficients]:
-        return self._minors([*self.moving, *self.still], None, slice(None))
+        return self._coefficients([*self.moving, *self.still], None, slice(None))
 
     def _rows_of(self, found: Coefficients, rows: np.ndarray, at: slice | np.ndarray) -> Terms:
         """Sum up the monomials that differ in what stands still along a row."""
@@ -235,8 +237,49 @@ class System:
             return [], np.zeros((1, 0, self.s[at].size), dtype=complex)
         return list(groups), np.stack(sums, axis=1)
 
-    def _minors(
+    def _coefficients(
         self, free: Sequence[str], rows: np.ndarray | None, at: slice | np.ndarray
+    ) -> tuple[Coefficients, Coefficients]:
+        """Numerator and denominator, without what is nothing but rounding where sources cancel."""
+        over, under = self._minors(free, rows, at, self.volts)
+        if self.cancelled is None:  # the same for all rows: it is structure
+            self.cancelled = self._cancelling(free, rows, at, over, under)
+        return {mask: v for mask, v in over.items() if mask not in self.cancelled}, under
+
+    def _cancelling(
+        self,
+        free: Sequence[str],
+        rows: np.ndarray | None,
+        at: slice | np.ndarray,
+        over: Coefficients,
+        under: Coefficients,
+    ) -> set[int]:
+        """Coefficients of the numerator that are rounding beside those of each source alone."""
+        sources = {name: volt for name, volt in (self.volts or {}).items() if volt != 0}
+        if len(sources) < 2:
+            return set()
+        usual = sum(map(np.abs, under.values())) * sum(map(abs, sources.values()))
+        small = [m for m, value in over.items() if np.all(np.abs(value) <= _SUSPICIOUS * usual)]
+        if not small:
+            return set()
+        silent = dict.fromkeys(self.volts or {}, 0.0)
+        alone = [
+            self._minors(free, rows, at, {**silent, name: v})[0] for name, v in sources.items()
+        ]
+        return {
+            mask
+            for mask in small
+            if np.all(
+                np.abs(over[mask]) <= _CANCELLED * sum(np.abs(own.get(mask, 0.0)) for own in alone)
+            )
+        }
+
+    def _minors(
+        self,
+        free: Sequence[str],
+        rows: np.ndarray | None,
+        at: slice | np.ndarray,
+        volts: Mapping[str, complex] | None,
     ) -> tuple[Coefficients, Coefficients]:
         """Coefficients of numerator and denominator, by the bits of the values they go with."""
         values: dict[str, Any] = {
@@ -249,7 +292,7 @@ class System:
             else:
                 values[name] = table if rows is None or len(table) == 1 else table[rows]
         matrix = equations(
-            self.reduced, self.tree, self.units, values, self.s[at], self.volts, frozenset(free)
+            self.reduced, self.tree, self.units, values, self.s[at], volts, frozenset(free)
         )
         keep = [*free, OUT], [*free, DRIVE]
         left = schur_complement(matrix, *keep)
@@ -259,22 +302,14 @@ class System:
             except np.linalg.LinAlgError:
                 raise no_unique_answer(self.reduced) from None
             left = [], []
-        pairs: list[Any] = list(zip(*keep, strict=True))
-        fixed: list[Any] = list(zip(*left, strict=True))
-        found = minors(matrix, pairs, fixed)
-        border = 1 << len(free)
-        over = {out: value for out, value in found.items() if not out & border}
-        under = {out ^ border: value for out, value in found.items() if out & border}
+        found = minors(matrix, list(zip(*keep, strict=True)), list(zip(*left, strict=True)))
+        every, border = (1 << len(free)) - 1, 1 << len(free)
+        # The bits of a minor say what is left out of it.
+        over = {every ^ out: -value for out, value in found.items() if not out & border}
+        under = {every ^ out ^ border: value for out, value in found.items() if out & border}
         if not under:
             raise no_unique_answer(self.reduced)
-        if self.true is None:  # the same for all rows: it is structure
-            self.true = without_rounding(matrix, pairs, fixed, over)
-        # The bits of minors say what is left out.
-        every = border - 1
-        return (
-            {every ^ out: -value for out, value in over.items() if out in self.true},
-            {every ^ out: value for out, value in under.items()},
-        )
+        return over, under
 
 
 def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:

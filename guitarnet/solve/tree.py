@@ -28,6 +28,7 @@ __all__ = [
     "OUT",
     "Span",
     "Tree",
+    "effective",
     "equations",
     "middle",
     "most_apart",
@@ -153,8 +154,8 @@ def middle(own: Span) -> float:
 
 
 def units_of(spans: Mapping[str, Span]) -> dict[str, float]:
-    """Units of voltage for `equations`: the root of the middle of each branch's impedances."""
-    return {name: math.exp(middle(own) / 2) for name, own in spans.items()}
+    """Units for `equations`, powers of 2, by which nothing is rounded."""
+    return {name: 2.0 ** round(middle(own) / (2 * math.log(2))) for name, own in spans.items()}
 
 
 def _between(paths: Mapping[str, Signs], a: str, b: str) -> Signs:
@@ -163,6 +164,13 @@ def _between(paths: Mapping[str, Signs], a: str, b: str) -> Signs:
     found = {name: sign for name, sign in one.items() if name not in other}
     found |= {name: -sign for name, sign in other.items() if name not in one}
     return found
+
+
+def effective(branch: Branch) -> Any:
+    """Value of a branch; a lossy capacitor is C (1 - j tan delta)."""
+    if branch.kind == "C" and not (isinstance(branch.loss, (int, float)) and branch.loss == 0):
+        return branch.value * (1 - 1j * branch.loss)
+    return branch.value
 
 
 def _impedance(branch: Branch, value: Any, s: np.ndarray) -> Any:
