@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys
 
-from common import against_ngspice
+from common import against_ngspice, drawn_marks
 
 import guitarnet as gn
 
@@ -21,7 +21,7 @@ def main() -> int:
     guitar = guitar.add("bridge", pair["bridge"])
     guitar = guitar.join("bridge.hot", "pickup.hot").join("bridge.ground", "pickup.ground")
     altered = ("volume.upper", "volume.lower", "tone.lower")
-    return against_ngspice(guitar, altered, 301, 30)
+    return against_ngspice(guitar, altered, *drawn_marks(301), 30)
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ bleed, None) is a category: each makes a harness of its own.
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -38,6 +39,9 @@ RESERVED = (
     "pickups",
 )
 """Names that mean something to `response` and so cannot name a part."""
+
+
+_PLAIN = {int, float, np.float64, np.int64}
 
 
 @dataclass(frozen=True)
@@ -175,6 +179,8 @@ def _is_category(harness: Harness, name: str, given: Any) -> bool:
     options = given if _is_sweep(given) else [given]
     if not local and isinstance(part, (Empty, Network)):
         return True  # a place for any network, which may be written as text
+    if _are_plain(options):
+        return False
     return not isinstance(given, (np.ndarray, xr.DataArray, xr.Variable)) and any(
         option is None
         or isinstance(option, (Part, Taper))
@@ -264,18 +270,32 @@ def _read(name: str, given: Any, spec: Quantity) -> float:
     return number
 
 
+def _are_plain(values: Any) -> bool:
+    """Tell whether all are plain numbers, which need no reading one by one."""
+    return isinstance(values, (list, tuple, range)) and set(map(type, values)) <= {
+        int,
+        float,
+        np.float64,
+        np.int64,
+    }
+
+
 def _numbers(name: str, given: Any, spec: Quantity) -> tuple[np.ndarray, list[str] | None]:
-    if any(_is_sweep(value) for value in given):
+    if _are_plain(given):
+        with contextlib.suppress(OverflowError):  # read one by one, it is named
+            given = np.array(given, dtype=float)
+    elif any(_is_sweep(value) for value in given):
         raise BadSetting(
             name,
             "has several dimensions without names",
             "give an xarray.DataArray whose dimensions are named",
         )
-    written = [str(v) for v in given] if any(isinstance(v, str) for v in given) else None
     if isinstance(given, np.ndarray) and given.dtype.kind in "fiu":
+        written = None
         numbers = given.astype(float)
         spec.check(numbers, name)
     else:
+        written = [str(v) for v in given] if any(isinstance(v, str) for v in given) else None
         numbers = np.array([_read(name, value, spec) for value in given])
     if len(np.unique(numbers)) != len(numbers):
         twice = next(v for i, v in enumerate(numbers) if v in numbers[:i])

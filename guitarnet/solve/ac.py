@@ -500,7 +500,8 @@ class _Doubt:
 
 def _weights(spans: Mapping[str, Span], varying: Mapping[str, np.ndarray]) -> dict[str, float]:
     """Order of branches for the tree: what is a short somewhere first, what is an open last."""
-    weights = {name: middle(span) for name, span in spans.items()}
+    # Rounded, so that no processor's last digits choose the tree.
+    weights = {name: round(middle(span), 6) for name, span in spans.items()}
     for name, state in varying.items():
         weights[name] = -math.inf if state.min() == SHORT else math.inf
     return weights

@@ -78,7 +78,7 @@ def branch_derivatives(
         if b.kind in "RLCZM"
     }
     spans = {b.name: span(b, values[b.name], ends) for b, _ in reduced.branches if b.kind in "RLCZ"}
-    weights = {name: middle(own) for name, own in spans.items()}
+    weights = {name: round(middle(own), 6) for name, own in spans.items()}
     tree = spanning_tree(reduced.branches, reduced.ground, weights)
     if tree is None:
         raise _no_unique_answer()
