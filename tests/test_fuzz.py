@@ -120,11 +120,13 @@ def test_a_wrong_solver_is_found_and_the_trial_made_small(monkeypatch):
 
 def test_the_command(capsys):
     """One line for each kind of trial, and the exit code."""
-    assert main(["--harnesses", "6", "--ngspice", "0", "--bad", "5", "--seed", "9"]) == 0
+    counts = ["--harnesses", "6", "--decades", "2", "--ngspice", "0", "--bad", "5"]
+    assert main([*counts, "--seed", "9"]) == 0
     said = capsys.readouterr().out.splitlines()
     assert said[0] == "seed 9"
     assert said[1].startswith("6 harnesses against the oracle: ")
     assert "; 0 wrong; " in said[1]
+    assert said[2].startswith("2 harnesses with values far apart against 50 digits: ")
     assert any(line.startswith("bad inputs: 5 refused in one sentence (") for line in said)
 
 

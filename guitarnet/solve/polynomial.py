@@ -40,6 +40,9 @@ Terms = tuple[list[int], np.ndarray]
 Coefficients = dict[int, Any]
 """A polynomial: coefficients by the bits of the values in their monomials."""
 
+Groups = dict[int, tuple[list[int], np.ndarray]]
+"""By what moves in them: monomials of what stands still, and their coefficients over frequency."""
+
 Doubts = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 """Rows and columns; of each pair of them the largest rounding and the largest voltage."""
 
@@ -182,7 +185,7 @@ class System:
     @cached_property
     def _sample(self) -> tuple[np.ndarray, Terms, Terms]:
         """Rows of extreme values, with their coefficients where `rounding` looks."""
-        rows = _extremes([self.factors[name].min(axis=1) for name in self.tables], self.rows)
+        rows = _extremes([self.factors[name][:, 0] for name in self.still], self.rows)
         return rows, *self._terms(rows, self.twice)
 
     def _evaluated(
@@ -212,29 +215,37 @@ class System:
             over, under = self._coefficients(self.moving, rows, at)
             shape = rows.size, self.s[at].size
             return _stacked(over, shape), _stacked(under, shape)
-        over, under = self._both
-        return self._rows_of(over, rows, at), self._rows_of(under, rows, at)
+        numerator, denominator = self._both
+        return self._summed(numerator, rows, at), self._summed(denominator, rows, at)
 
     @cached_property
-    def _both(self) -> tuple[Coefficients, Coefficients]:
-        return self._coefficients([*self.moving, *self.still], None, slice(None))
-
-    def _rows_of(self, found: Coefficients, rows: np.ndarray, at: slice | np.ndarray) -> Terms:
-        """Sum up the monomials that differ in what stands still along a row."""
-        every = (1 << len(self.moving)) - 1
-        groups: dict[int, dict[int, Any]] = {}
-        for mask, value in found.items():
-            groups.setdefault(mask & every, {})[mask >> len(self.moving)] = value
-        factors = [_taken(self.factors[name], rows, None) for name in self.still]
-        sums = [
-            _times(
-                _products(factors, list(own))[:, 0],
-                np.stack([np.broadcast_to(v, self.s.shape)[at] for v in own.values()]) + 0j,
+    def _both(self) -> list[Groups]:
+        """Numerator and denominator, by what moves in their monomials."""
+        made = []
+        for found in self._coefficients([*self.moving, *self.still], None, slice(None)):
+            groups: dict[int, dict[int, Any]] = {}
+            for mask, value in found.items():
+                moving = mask & ((1 << len(self.moving)) - 1)
+                groups.setdefault(moving, {})[mask >> len(self.moving)] = value
+            made.append(
+                {
+                    moving: (list(own), _stacked(own, (1, self.s.size))[1][0])
+                    for moving, own in groups.items()
+                }
             )
-            for own in groups.values()
-        ]
-        if not sums:
+        return made
+
+    def _summed(self, groups: Groups, rows: np.ndarray, at: slice | np.ndarray) -> Terms:
+        """Sum up the monomials that differ in what stands still along a row."""
+        factors = [_taken(self.factors[name], rows, None) for name in self.still]
+        if not groups:
             return [], np.zeros((1, 0, self.s[at].size), dtype=complex)
+        sums = [
+            _times(_products(factors, masks)[:, 0], np.ascontiguousarray(table[:, at]))
+            if factors
+            else table[:, at]
+            for masks, table in groups.values()
+        ]
         return list(groups), np.stack(sums, axis=1)
 
     def _coefficients(
@@ -316,8 +327,9 @@ def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
     """Places of the smallest and largest factors, the first, the middle and the last place."""
     found = {0, count // 2, count - 1}
     for factor in factors:
-        if factor.size == count:
-            found |= {int(np.argmin(np.abs(factor))), int(np.argmax(np.abs(factor)))}
+        if factor.size == count > 1:
+            sizes = np.abs(factor) if np.iscomplexobj(factor) else factor
+            found |= {int(sizes.argmin()), int(sizes.argmax())}
     return np.array(sorted(found))
 
 

@@ -18,7 +18,7 @@ from guitarnet.study.response import node_at
 
 from .agree import trials
 
-__all__ = ["DecadesTally", "against_fifty_digits", "far_apart"]
+__all__ = ["PROMISED", "DecadesTally", "against_fifty_digits", "far_apart"]
 
 PROMISED = 1e-9
 """Largest difference allowed, as a share of the largest value in the band."""
@@ -42,8 +42,8 @@ class DecadesTally:
 def against_fifty_digits(
     seed: int,
     count: int,
-    decades: float,
     *,
+    decades: float = 4.0,
     low: float = 20.0,
     high: float = 20e3,
     progress: Callable[[int], None] = lambda done: None,

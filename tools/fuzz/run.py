@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from .agree import METER, RELATIVE, Tally, against_oracle, differences
 from .bad_input import refusals
 from .draw import Trial
+from .many_decades import PROMISED, against_fifty_digits
 from .minimise import minimise, written
 from .spice_agree import RELATIVE as SPICE_RELATIVE
 from .spice_agree import against_ngspice
@@ -27,6 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     parser = argparse.ArgumentParser(prog="python tools/fuzz", description=__doc__)
     parser.add_argument("--harnesses", type=int, default=300, help="against the oracle (300)")
+    parser.add_argument("--decades", type=int, default=20, help="values far apart (20)")
     parser.add_argument("--ngspice", type=int, default=30, help="against ngspice (30)")
     parser.add_argument("--bad", type=int, default=100, help="bad inputs (100)")
     parser.add_argument("--seed", type=int, default=1, help="of all of them (1)")
@@ -39,6 +41,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for number, trial, words in _first_of_each(tally):
             small = minimise(trial, lambda smaller: bool(differences(smaller)))
             print(f"\ntrial {number} of seed {asked.seed}: {words}\n{written(small)}")
+    if asked.decades:
+        far, seconds = _timed("values far apart", asked.decades, against_fifty_digits, asked.seed)
+        print(
+            f"{far.harnesses} harnesses with values far apart against 50 digits: {far.settings} "
+            f"settings, {far.silent} silent; largest difference {far.largest:.1e} of the largest "
+            f"value, {PROMISED:g} allowed; {len(far.refused)} refused in one sentence; "
+            f"{len(far.wrong)} wrong; {seconds:.0f} s of processor time"
+        )
+        print(*(f"trial {number}: {words}" for number, words in far.refused + far.wrong), sep="\n")
+        well &= not far.wrong
     if asked.ngspice:
         tally, seconds = _timed("ngspice", asked.ngspice, against_ngspice, asked.seed)
         well &= _say_tally("ngspice", tally, seconds, SPICE_RELATIVE)
