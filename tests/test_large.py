@@ -40,7 +40,7 @@ from guitarnet import (
 from guitarnet.errors import BadFile, BadSetting, GuitarnetError, NotFinished, TooLarge
 from guitarnet.solve import ac
 from guitarnet.solve.ac import node_size
-from guitarnet.study import large, large_run, measures, sweep
+from guitarnet.study import large, large_run, sweep
 from guitarnet.study.large import plan_sweep
 from guitarnet.study.meter import impedance, jack_capacitance, jack_resistance
 

@@ -41,8 +41,7 @@ SIZE = 1e-9
 EXITS = (
     ("guitarnet.solve.ac", "node_voltage"),
     ("guitarnet.solve.ac", "node_impedance"),
-    ("guitarnet.solve.pointwise", "sample_voltages"),
-    ("guitarnet.solve.sizes", "node_size"),
+    ("guitarnet.solve.ac", "node_size"),
     ("guitarnet.solve.adjoint", "branch_derivatives"),
     ("guitarnet.solve.resistance", "Resistances.between"),
     ("guitarnet.solve.one_ports", "one_ports"),

@@ -16,8 +16,7 @@ import numpy as np
 from ..circuit.harness import Harness
 from ..errors import BadSetting
 from ..gate import public
-from ..parts.pot import Pot
-from ..study.live_model import is_volume, live_model, opened
+from ..study.live_model import live_model, opened
 from ..study.measures import level_db, peak, reference_level
 from ..study.response import response
 from ..study.sweep import check_guitar, frequency_grid

@@ -10,10 +10,9 @@ import xarray as xr
 
 from ..circuit.harness import Harness
 from ..circuit.settings import Resolved, target
-from ..errors import BadSetting, NotInstalled, a, asked, listed, mapped, needs
+from ..errors import BadSetting, NotInstalled, a, asked, listed, mapped
 from ..gate import public
 from ..ranking import order, ranked
-from ..errors import BadSetting, NotInstalled, a, listed, mapped
 from ..solve.adjoint import branch_derivatives
 from ..solve.structure import LIVE, single_state
 from ..units import Quantity, format_value, read_seed

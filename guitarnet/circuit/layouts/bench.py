@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 from ...errors import BadSetting, BadValue, has_items, nearest
-from ...parts.base import Part
-import dataclasses
-from collections.abc import Iterable
-from ...errors import BadSetting, BadValue, nearest
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
