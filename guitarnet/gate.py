@@ -38,15 +38,20 @@ T = TypeVar("T")
 _HARNESS = "is not a harness"
 _LAYOUT = "a Harness, such as gn.layouts.one_pickup(...)"
 _RESPONSE = "is not a response over frequency"
-_CLIP = ("is no sound", "what sound() or read_sound() returns")
+_CLIP = ("sound", "is no sound", "what read_sound() or pluck() returns")
 _SAID: dict[str, tuple[str, str, str]] = {
     "guitar": ("guitar", _HARNESS, _LAYOUT),
     "guitars": ("guitar", _HARNESS, _LAYOUT),
     "harness": ("harness", _HARNESS, _LAYOUT),
     "h": ("response", _RESPONSE, "what response() or compare() returns"),
     "z": ("impedance", "is not an impedance over frequency", "what impedance() returns"),
-    "clip": ("clip", *_CLIP),
-    "clips": ("clips", *_CLIP),
+    "clip": _CLIP,
+    "clips": _CLIP,
+    "spectrum": (
+        "spectrum",
+        "is not a spectrum over harmonics",
+        "what string_spectrum() returns",
+    ),
     "drawn": ("drawn", "is no mapping", "what spread() returns"),
     "meter": ("meter", "is no meter", "gn.Ohmmeter(...)"),
     "fit": ("fit", "is no fit of a pickup", "what fit_pickup() returns"),

@@ -350,7 +350,7 @@ def normalise(clips: xr.DataArray, peak: float = -1.0) -> xr.DataArray:
     return (clips * (10 ** (decibels / 20) / most)).assign_attrs(clips.attrs)
 
 
-@public
+@public(path=None)
 def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
     """Read a sound file.
 
@@ -389,7 +389,7 @@ def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
     return sound(samples[0] if len(samples) == 1 else samples, rate)
 
 
-@public
+@public(path=None)
 def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int = 16) -> Path:
     """Write a sound as a WAV file, whole or not at all, and never clipped.
 

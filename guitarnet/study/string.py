@@ -89,7 +89,7 @@ class PickupPlace:
         return (self.coil_spacing + self.aperture) / 2
 
 
-@public
+@public(harmonics=None)
 def string_spectrum(
     pickup: Any,
     *,
