@@ -90,7 +90,9 @@ def new_axes(
 
 def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
     """Take axes that someone gave, as a grid of rows and columns."""
-    grid = np.asarray(axes)
+    if not isinstance(axes, (np.ndarray, list, tuple)):
+        axes = [axes]
+    grid = np.asarray(axes, dtype=object)
     if grid.size != shape[0] * shape[1]:
         raise BadSetting(
             where,

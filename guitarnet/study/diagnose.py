@@ -413,4 +413,4 @@ def _shown(ohms: float) -> str:
 
 def _in_words(found: Sequence[Fault], most: int) -> str:
     said = [" = ".join([fault.words, *fault.also]) for fault in found[:most]]
-    return "; ".join(said + [f"and {len(found) - most} more"] * (len(found) > most))
+    return "; ".join(said + [f"and {len(found) - most} more"] * bool(len(found) > most))

@@ -28,13 +28,13 @@ _POINTS = 1 << 21  # numbers in one chunk: large beside the cost of a task
 _BYTES = 100  # at work for each of them, at most
 
 
-@public(measures=None, chunks=None)
+@public(measures=None)
 def plan_sweep(
     guitar: Harness | Mapping[str, Harness],
     measures: Mapping[str, Measure],
     frequency: Any = None,
     *,
-    chunks: Mapping[str, int] | None = None,
+    chunks: Mapping[str, Any] | None = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
     source: str = "string",

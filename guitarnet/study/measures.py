@@ -19,7 +19,7 @@ from ..errors import BadSetting, CoarseGrid, a, nearest
 from ..gate import public
 from ..parts.base import Drive
 from ..ranking import most
-from ..units import format_value
+from ..units import format_value, read_value
 from .resonance import Peaks, Solver, find_limits, find_peaks, solved
 from .response import check_drive, node_at, read_reference
 from .sweep import frequency_grid, read_frequency, sweep
@@ -188,6 +188,7 @@ def _index(array: xr.DataArray, name: str, value: Any) -> int:
         value = value.item()
     there = array.coords[name].values if name in array.coords else np.arange(array.sizes[name])
     if there.dtype.kind in "fiu" and isinstance(value, (int, float)):
+        value = read_value(value, "number", where=f"re {name}")
         found = np.flatnonzero(np.isclose(there, value, rtol=1e-9, atol=0 if value else 1e-300))
     elif isinstance(value, (str, bool, int, float)):
         found = np.flatnonzero(there == value)

@@ -424,7 +424,7 @@ def _again(
 
 def _numbers(ohms: Any) -> Any:
     """One number as a float, several as an array, a labelled array as it is."""
-    if isinstance(ohms, xr.DataArray):
+    if isinstance(ohms, xr.DataArray) and ohms.dtype.kind in "iuf":
         return ohms
     read = float_array(ohms, "ohms", "give ohms, as 6200.0")
     return read if read.ndim else float(read)
