@@ -129,7 +129,7 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
     if re is None:
         words = "re 1 V/V"
     elif not isinstance(re, Mapping):
-        if re != "reference":
+        if not isinstance(re, str) or re != "reference":
             raise BadSetting(
                 "re", f"{re!r} is no reference", "use None, 'reference' or {'volume': 10}", re
             )

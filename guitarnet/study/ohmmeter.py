@@ -108,7 +108,7 @@ class Ohmmeter:
         )
 
 
-@public(between=None, lifted=None)
+@public(between=None)
 @dataclass(frozen=True, init=False)
 class ResistanceReading:
     """One resistance as an ohmmeter showed it, and where.
@@ -467,7 +467,7 @@ def _check_units(given: Mapping[Any, Any]) -> None:
 
 
 def _two_lugs(given: Any) -> tuple[str, str]:
-    lugs = () if isinstance(given, str) else tuple(given)
+    lugs = tuple(given) if has_items(given) and not isinstance(given, str) else ()
     if len(lugs) != 2 or not all(isinstance(lug, str) for lug in lugs):
         raise BadSetting(
             "between", f"{given!r} is not two lugs", "give ('volume.high', 'volume.low')", given
