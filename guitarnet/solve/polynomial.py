@@ -32,6 +32,7 @@ _EVALUATED = 16384  # points evaluated at once, for the same reason
 _LOOKED_AT = 6  # frequencies at which an answer is worked out twice
 _SUSPICIOUS = 1e-8  # a numerator so small may be what sources that cancel leave
 _CANCELLED = 1e-12  # a numerator so small beside those of each source alone is rounding
+_FEW = 12  # settings that are all looked at
 _NEXT = 1 + 2.0**-47  # the second time at a frequency so much higher
 
 Terms = tuple[list[int], np.ndarray]
@@ -165,7 +166,7 @@ class System:
         for first in range(0, self.rows, step):
             rows = np.arange(first, min(first + step, self.rows))
             over, under = self._terms(rows, slice(0, self.asked))
-            for row, column, above, below in self._evaluated(rows, None, over, under):
+            for row, column, above, below in self._evaluated(rows, over, under):
                 yield slice(first + row.start, first + row.stop), column, above, below
 
     def rounding(self) -> Doubts:
@@ -176,10 +177,11 @@ class System:
         """
         rows, over, under = self._sample
         columns = _extremes([self.factors[name][0] for name in self.moving], self.columns)
-        found = np.empty((rows.size, columns.size, self.twice.size), dtype=complex)
-        for row, column, above, below in self._evaluated(rows, columns, over, under):
-            np.divide(above, below, out=found[row, column])
-        once, again = np.split(found, 2, axis=-1)
+        factors = [_taken(self.factors[name], rows, columns) for name in self.moving]
+        above, below = (_times(_products(factors, m), terms) for m, terms in (over, under))
+        found = np.broadcast_to(above / below, (rows.size, columns.size, self.twice.size))
+        half = self.twice.size // 2
+        once, again = found[..., :half], found[..., half:]
         return rows, columns, np.abs(again - once).max(axis=-1), np.abs(once).max(axis=-1)
 
     @cached_property
@@ -188,13 +190,11 @@ class System:
         rows = _extremes([self.factors[name][:, 0] for name in self.still], self.rows)
         return rows, *self._terms(rows, self.twice)
 
-    def _evaluated(
-        self, rows: np.ndarray, columns: np.ndarray | None, over: Terms, under: Terms
-    ) -> Iterator[Block]:
+    def _evaluated(self, rows: np.ndarray, over: Terms, under: Terms) -> Iterator[Block]:
         """Numerators and denominators of some rows, as far as fits in the cache at a time."""
-        factors = [_taken(self.factors[name], rows, columns) for name in self.moving]
+        factors = [_taken(self.factors[name], rows, None) for name in self.moving]
         above_x, below_x = (_products(factors, masks) for masks, _ in (over, under))
-        count, size = self.columns if columns is None else columns.size, over[1].shape[-1]
+        count, size = self.columns, over[1].shape[-1]
         wide = min(count, max(1, _EVALUATED // size))
         high = max(1, _EVALUATED // (size * wide))
         for first in range(0, rows.size, high):
@@ -212,11 +212,20 @@ class System:
     def _terms(self, rows: np.ndarray, at: slice | np.ndarray) -> tuple[Terms, Terms]:
         """Coefficients of numerator and denominator in the moving values, for some rows."""
         if self.rows_alone:
-            over, under = self._coefficients(self.moving, rows, at)
             shape = rows.size, self.s[at].size
-            return _stacked(over, shape), _stacked(under, shape)
+            own = self._coefficients(self.moving, rows, at)
+            return _stacked(own[0], shape), _stacked(own[1], shape)
+        if not self.still:
+            (above, over), (below, under) = self._moving_alone
+            return (above, _places(over, at)), (below, _places(under, at))
         numerator, denominator = self._both
         return self._summed(numerator, rows, at), self._summed(denominator, rows, at)
+
+    @cached_property
+    def _moving_alone(self) -> list[Terms]:
+        """Numerator and denominator where nothing differs from row to row."""
+        found = self._coefficients(self.moving, None, slice(None))
+        return [_stacked(own, (1, self.s.size)) for own in found]
 
     @cached_property
     def _both(self) -> list[Groups]:
@@ -237,13 +246,11 @@ class System:
 
     def _summed(self, groups: Groups, rows: np.ndarray, at: slice | np.ndarray) -> Terms:
         """Sum up the monomials that differ in what stands still along a row."""
-        factors = [_taken(self.factors[name], rows, None) for name in self.still]
         if not groups:
             return [], np.zeros((1, 0, self.s[at].size), dtype=complex)
+        factors = [_taken(self.factors[name], rows, None) for name in self.still]
         sums = [
-            _times(_products(factors, masks)[:, 0], np.ascontiguousarray(table[:, at]))
-            if factors
-            else table[:, at]
+            _times(_products(factors, masks)[:, 0], _places(table, at))
             for masks, table in groups.values()
         ]
         return list(groups), np.stack(sums, axis=1)
@@ -324,10 +331,12 @@ class System:
 
 
 def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
-    """Places of the smallest and largest factors, the first, the middle and the last place."""
+    """All places where they are few; else the first, the middle, the last, and the extremes."""
+    if count <= _FEW:
+        return np.arange(count)
     found = {0, count // 2, count - 1}
     for factor in factors:
-        if factor.size == count > 1:
+        if factor.size == count:
             sizes = np.abs(factor) if np.iscomplexobj(factor) else factor
             found |= {int(sizes.argmin()), int(sizes.argmax())}
     return np.array(sorted(found))
@@ -345,6 +354,11 @@ def _part(products: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
     return products[:, columns] if products.shape[1] > 1 else products
 
 
+def _places(table: np.ndarray, at: slice | np.ndarray) -> np.ndarray:
+    """Places along the last axis, each row still in one piece of memory."""
+    return table[..., at] if isinstance(at, slice) else np.take(table, at, axis=-1)
+
+
 def _stacked(found: Coefficients, shape: tuple[int, int]) -> Terms:
     """Coefficients for rows and frequencies."""
     made = np.empty((shape[0], len(found), shape[1]), dtype=complex)
@@ -355,12 +369,14 @@ def _stacked(found: Coefficients, shape: tuple[int, int]) -> Terms:
 
 def _products(factors: Sequence[np.ndarray], masks: Sequence[int]) -> np.ndarray:
     """Products of factors for each mask: rows, columns, masks."""
-    known: dict[int, Any] = {0: np.ones((1, 1))}
+    if not factors:
+        return np.ones((1, 1, len(masks)))
+    known: dict[int, Any] = {0: 1.0}
     for place, factor in enumerate(factors):
         known |= {mask | 1 << place: product * factor for mask, product in known.items()}
-    shape = np.broadcast_shapes((1, 1), *(factor.shape for factor in factors))
-    kind = np.result_type(float, *factors)
-    made = np.empty((*shape, len(masks)), dtype=kind)
+    rows, columns = (max(factor.shape[axis] for factor in factors) for axis in (0, 1))
+    kind = complex if any(map(np.iscomplexobj, factors)) else float
+    made = np.empty((rows, columns, len(masks)), dtype=kind)
     for place, mask in enumerate(masks):
         made[..., place] = known[mask]
     return made
