@@ -31,10 +31,6 @@ if TYPE_CHECKING:
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP)
 H = gn.response(GUITAR, [100.0, 1000.0], volume=[10, 5])
-ELSEWHERE = {"node_impedance", "node_voltage"}
-"""In the solver; they have no gate yet."""
-OF_THE_FIT = {"PeakReading.beside", "InductanceReading.beside", "Load.admittance"}
-"""Inner methods, which take functions and values that the fit itself makes."""
 
 
 @public(marks="give a list, as [10, 5]", free=None)
@@ -194,16 +190,12 @@ def test_everything_public_has_the_gate():
         gated = hasattr(function, "__wrapped__") or target.name.startswith("Netlist.")
         if takes and not gated:
             bare.append(target.name)
-    assert set(bare) - ELSEWHERE - set(errors.__all__) == set()
+    assert set(bare) - set(errors.__all__) == set()
 
 
 def test_junk():
     """A sample of the long campaign: see `tools/junk.md`."""
     came = junk.campaign(20261130, 1500, each_seconds=0.05)
-    assert {call: leak for call, leak in came.leaks.items() if not _elsewhere(call)} == {}
+    assert came.leaks == {}
     assert came.refused > 1000
     assert came.answered > 30
-
-
-def _elsewhere(call):
-    return call.partition("(")[0] in ELSEWHERE | OF_THE_FIT

@@ -129,9 +129,10 @@ INNER = {
     "guitarnet.study.large_plan": {"Measure", "Question", "Where", "piece_of"},
     "guitarnet.study.large_run": None,
     "guitarnet.study.large_store": None,
-    "guitarnet.study.loads": {"check_load"},
+    "guitarnet.study.loads": {"admittance_of", "check_load"},
     "guitarnet.study.quantiles": {"between", "read_levels"},
     "guitarnet.study.resonance": None,
+    "guitarnet.study.readings": {"inductance_beside", "peak_beside"},
     "guitarnet.study.response": {"check_drive", "node_at", "read_reference", "responses"},
     "guitarnet.study.sweep": {
         "assumed_by",

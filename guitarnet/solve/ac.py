@@ -19,6 +19,7 @@ import xarray as xr
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
+from ..gate import public
 from .polynomial import MOST, System, no_unique_answer, products_for_a_point
 from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
 from .tree import Span, Tree, effective, middle, most_apart, span, spanning_tree, units_of
@@ -35,6 +36,7 @@ _SMALL = 1e-140  # sizes whose squares are still exact
 _AT_0_HZ = {"L": SHORT, "C": OPEN}
 
 
+@public
 def node_voltage(
     net: Netlist,
     output: str,
@@ -124,6 +126,7 @@ def node_size(
     return _over_settings(net, output, frequency, volts, dims, float)
 
 
+@public
 def node_impedance(
     net: Netlist, output: str, frequency: np.ndarray, *, dims: Sequence[str] = ()
 ) -> xr.Variable:

@@ -19,8 +19,8 @@ from ..errors import BadSetting, NoSolution
 from ..ranking import CLOSE, ranked
 from . import coil_model
 from .curves import MeasuredCurve
-from .loads import Load
-from .readings import Measurements, ReadingFit
+from .loads import Load, admittance_of
+from .readings import Measurements, ReadingFit, inductance_beside, peak_beside
 
 __all__ = ["NOT_PART", "PRIORS", "USUAL", "Key", "Prior", "Problem", "Solution", "Task"]
 
@@ -140,8 +140,10 @@ class Task:
         keys = self._keys(load, place)
 
         def at(v: Mapping[Any, Any], frequency: np.ndarray) -> Any:
-            return load.admittance(
-                frequency, lambda field: v[keys[field]] if field in keys else getattr(load, field)
+            return admittance_of(
+                load,
+                frequency,
+                lambda field: v[keys[field]] if field in keys else getattr(load, field),
             )
 
         return at
@@ -199,7 +201,7 @@ class Task:
     def beside(self, x: np.ndarray) -> list[ReadingFit]:
         """Every reading beside what the model shows."""
         v, told = self.values(x), self.told
-        found = [reading.beside(v) for reading in told.inductance]
+        found = [inductance_beside(reading, v) for reading in told.inductance]
         if told.resistance is not None:
             ohm = float(np.ravel(v["resistance"])[0])
             found.append(
@@ -209,7 +211,7 @@ class Task:
             )
         for number, peak in enumerate(told.peak, 1):
             load = self.admittance(peak.load, f"peak {number}")
-            found += peak.beside(v, lambda f, load=load: load(v, f))
+            found += peak_beside(peak, v, lambda f, load=load: load(v, f))
         return found
 
     @property

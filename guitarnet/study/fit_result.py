@@ -20,7 +20,7 @@ from ..units import format_value
 from . import coil_model
 from .curves import MeasuredCurve
 from .fit_problem import NOT_PART, PRIORS, USUAL, Key, Solution, Task, binned, outward, spread_of
-from .loads import Load, Unknown, check_load
+from .loads import Load, Unknown, admittance_of, check_load
 from .readings import ReadingFit
 from .sweep import read_frequency
 
@@ -202,7 +202,7 @@ class PickupFit(Tabled, ByValue):
             raise BadSetting("reference_frequency", "is not one frequency", "give one, as 100")
         columns = np.append(hertz, reference)
         across = [load, self.instrument] if instrument else [load]
-        y = sum(one.admittance(columns, partial(self._known, one)) for one in across)
+        y = sum(admittance_of(one, columns, partial(self._known, one)) for one in across)
         numbers = {name: found.value for name, found in self.values.items()}
         h = coil_model.string_response(numbers, columns, y)
         axis = {"units": "Hz", "long_name": "frequency"}

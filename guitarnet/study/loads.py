@@ -12,7 +12,7 @@ from ..errors import BadSetting, BadValue
 from ..gate import public
 from ..units import Quantity, format_value
 
-__all__ = ["Load", "Unknown", "check_load"]
+__all__ = ["Load", "Unknown", "admittance_of", "check_load"]
 
 _OHM, _FARAD = Quantity("ohm", above=0), Quantity("F", at_least=0)
 _SHARE = Quantity("fraction", above=0, at_most=1)
@@ -111,11 +111,6 @@ class Load:
             words.append(_shown(self.capacitance, "F"))
         return ", ".join(words) or "unloaded"
 
-    def admittance(self, frequency: np.ndarray, value_of: Callable[[str], Any]) -> Any:
-        """Admittance [S] at frequencies [Hz]; ``value_of`` gives the value of a field."""
-        y = 2j * np.pi * frequency * value_of("capacitance") * (1 - 1j * value_of("dissipation"))
-        return y if self.resistance is None else y + 1 / value_of("resistance")
-
     def unknowns(self) -> dict[str, Unknown]:
         """Give the unknown values by field."""
         fields = ("resistance", "capacitance", "dissipation")
@@ -126,6 +121,12 @@ def _shown(value: Any, unit: str) -> str:
     if isinstance(value, Unknown):
         return value.name or f"unknown, near {format_value(value.around, unit)}"
     return format_value(value, unit)
+
+
+def admittance_of(load: Load, frequency: np.ndarray, value_of: Callable[[str], Any]) -> Any:
+    """Admittance [S] of a load at frequencies [Hz]; ``value_of`` gives the value of a field."""
+    y = 2j * np.pi * frequency * value_of("capacitance") * (1 - 1j * value_of("dissipation"))
+    return y if load.resistance is None else y + 1 / value_of("resistance")
 
 
 def check_load(load: Any, where: str) -> None:

@@ -18,7 +18,14 @@ from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load, check_load
 
-__all__ = ["InductanceReading", "Measurements", "PeakReading", "ReadingFit"]
+__all__ = [
+    "InductanceReading",
+    "Measurements",
+    "PeakReading",
+    "ReadingFit",
+    "inductance_beside",
+    "peak_beside",
+]
 
 _OHM, _HERTZ = (Quantity(unit, above=0) for unit in ("ohm", "Hz"))
 _HENRY = Quantity("H", at_least=0.01, at_most=1000, hint="1 to 10 H is usual of a pickup")
@@ -108,12 +115,6 @@ class InductanceReading:
             value = spec.read(getattr(self, field), f"InductanceReading.{field}")
             object.__setattr__(self, field, value)
 
-    def beside(self, v: Mapping[Any, Any]) -> ReadingFit:
-        """Set it beside a model's values."""
-        shown = float(np.ravel(coil_model.apparent_inductance(v, self.frequency))[0])
-        name = f"inductance at {format_value(self.frequency, 'Hz')}"
-        return ReadingFit.share(name, self.inductance, shown, "H", self.within)
-
 
 @public
 @dataclass(frozen=True)
@@ -160,26 +161,6 @@ class PeakReading:
         for field, spec in specs.items():
             value = spec.read(getattr(self, field), f"PeakReading.{field}")
             object.__setattr__(self, field, value)
-
-    def beside(
-        self, v: Mapping[Any, Any], load_at: Callable[[np.ndarray], Any]
-    ) -> list[ReadingFit]:
-        """Set frequency and height beside a model's; ``load_at`` gives the load [S] at [Hz]."""
-        found, height = coil_model.peak_of(v, load_at, self.frequency)
-        if abs(math.log(found[0] / self.frequency)) > _EDGE:  # look for it everywhere
-            grid = np.geomspace(20, 1e6, 1200)
-            level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
-            top = int(most(level))
-            found, height = coil_model.peak_of(v, load_at, grid[top])
-            if top == 0:
-                found = np.array([math.nan])
-        name = f"peak ({self.load})"
-        fits = [ReadingFit.share(name, self.frequency, float(found[0]), "Hz", self.within)]
-        if self.height is not None:
-            miss = (float(height[0]) - self.height) / self.height_within
-            name = f"peak height ({self.load})"
-            fits.append(ReadingFit(name, self.height, float(height[0]), "dB", miss))
-        return fits
 
 
 @public
@@ -256,3 +237,31 @@ def _entry(entry: Any, field: str, kind: type) -> Any:
 
 
 _KINDS = {"curves": MeasuredCurve, "inductance": InductanceReading, "peak": PeakReading}
+
+
+def inductance_beside(reading: InductanceReading, v: Mapping[Any, Any]) -> ReadingFit:
+    """Set an inductance beside a model's values."""
+    shown = float(np.ravel(coil_model.apparent_inductance(v, reading.frequency))[0])
+    name = f"inductance at {format_value(reading.frequency, 'Hz')}"
+    return ReadingFit.share(name, reading.inductance, shown, "H", reading.within)
+
+
+def peak_beside(
+    peak: PeakReading, v: Mapping[Any, Any], load_at: Callable[[np.ndarray], Any]
+) -> list[ReadingFit]:
+    """Set a peak beside a model's; ``load_at`` gives the load [S] at frequencies [Hz]."""
+    found, height = coil_model.peak_of(v, load_at, peak.frequency)
+    if abs(math.log(found[0] / peak.frequency)) > _EDGE:  # look for it everywhere
+        grid = np.geomspace(20, 1e6, 1200)
+        level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
+        top = int(most(level))
+        found, height = coil_model.peak_of(v, load_at, grid[top])
+        if top == 0:
+            found = np.array([math.nan])
+    name = f"peak ({peak.load})"
+    fits = [ReadingFit.share(name, peak.frequency, float(found[0]), "Hz", peak.within)]
+    if peak.height is not None:
+        miss = (float(height[0]) - peak.height) / peak.height_within
+        name = f"peak height ({peak.load})"
+        fits.append(ReadingFit(name, peak.height, float(height[0]), "dB", miss))
+    return fits
