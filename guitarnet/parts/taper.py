@@ -459,7 +459,10 @@ def _within_travel(
     x: np.ndarray, y: np.ndarray, travel: tuple[float, float], noise: float, name: str
 ) -> tuple[np.ndarray, np.ndarray]:
     """Cut points to the stated travel, or join its ends by straight lines."""
-    ends = sorted(read_value(v, "number", where=f"{name}.travel") for v in travel)
+    ends = sorted(
+        read_value(v, "number", where=f"{name}.travel")
+        for v in listed(travel, f"{name}.travel", "give travel=(low, high)")
+    )
     if len(ends) != 2 or not ends[0] < ends[1]:
         raise BadValue(
             f"taper {name!r}", f"travel {travel!r} has not two ends", "give travel=(low, high)"

@@ -248,7 +248,12 @@ def _check_dim(guitars: Mapping[str, Any], dim: str, settings: Mapping[str, Any]
         raise BadSetting(dim, "holds no build", "give at least one, as {'no bleed': guitar}")
     if dim != "build" and dim in RESERVED:
         raise BadSetting("dim", f"{dim!r} is a reserved word", "name the dimension otherwise")
-    swept = [str(own) for given in settings.values() for own in getattr(given, "dims", ())]
+    swept = [
+        str(own)
+        for given in settings.values()
+        if isinstance(given, (xr.DataArray, xr.Variable))
+        for own in given.dims
+    ]
     if dim in (*settings, *swept):
         raise BadSetting(dim, "is a setting and the dimension of builds", "name one otherwise")
 
