@@ -75,7 +75,8 @@ def plot_string_spectrum(
             f"choose one of each but one, as spectrum.sel({{{family[-1]!r}: ...}})",
         )
     f = levels["frequency"].values
-    view = view or (float(f.min()) / 1.25, min(1.25 * float(f.max()), style.VIEW[1]))
+    if view is None:
+        view = float(f.min()) / 1.25, min(1.25 * float(f.max()), style.VIEW[1])
     with style.style():
         if ax is None:
             _, grid = style.new_axes()
