@@ -29,9 +29,8 @@ __all__ = ["node_impedance", "node_size", "node_voltage"]
 _APART = 1e4
 """How far a tree branch's impedance may exceed that of a link on its loop: one digit in four."""
 _CLOSE = 10.0  # the same where a first answer is not sure
-ROUNDING = 1e-10
-"""What an answer may change by where it is worked out again, as a share of the largest value."""
-_NOTHING = 1e-14  # and what counts as nothing, as a share of the volts that drive the circuit
+_ROUNDING = 1e-10  # what an answer may change by when worked out again, of the largest value
+_NOTHING = 1e-14  # and what counts as nothing, of the volts that drive the circuit
 _SMALL = 1e-140  # sizes whose squares are still exact
 _AT_0_HZ = {"L": SHORT, "C": OPEN}
 
@@ -254,7 +253,7 @@ class _Task:
         inner = self._inner_axes(padded, shape)
         tables = self._tables(padded, shape, inner)
         if any(self._is_crooked(name, table) for name, table in tables.items()):
-            inner = tuple(range(len(shape)))
+            inner = ()  # every setting is a row of its own
             tables = self._tables(padded, shape, inner)
         outer = [axis for axis in range(len(shape)) if axis not in inner]
         rows, columns = (int(np.prod([shape[a] for a in axes])) for axes in (outer, inner))
@@ -474,19 +473,24 @@ class _Filling:
         system = System(reduced, tree, units, frequency, values, tables, self.task.volts, shape)
         runs = tuple(_run(own) for own in (places.rows, places.columns, places.at))
         direct = all(isinstance(run, slice) for run in runs)
-        target = self.result[runs] if direct else np.empty((*shape, places.at.size), self.task.kind)
         try:
             with np.errstate(divide="raise", over="raise", invalid="raise"):
                 for rows, columns, above, below in system.blocks():
-                    _divide(above, below, target[rows, columns])
-                if not direct:
-                    self.result[np.ix_(places.rows, places.columns, places.at)] = target
+                    if direct:
+                        _divide(above, below, self.result[runs][rows, columns])
+                        continue
+                    block = np.ix_(places.rows[rows], places.columns[columns], places.at)
+                    found = np.empty(
+                        np.broadcast_shapes(*(own.shape for own in block)), self.task.kind
+                    )
+                    _divide(above, below, found)
+                    self.result[block] = found
                 if self.dc:
                     return None
                 some_rows, some_columns, errors, sizes = system.rounding()
         except FloatingPointError:
             raise no_unique_answer(reduced) from None
-        if (errors <= ROUNDING * sizes + self.nothing).all():
+        if (errors <= _ROUNDING * sizes + self.nothing).all():
             return None
         own = replace(places, rows=places.rows[some_rows], columns=places.columns[some_columns])
         return _Doubt(own, errors - self.nothing, spans)
@@ -523,9 +527,11 @@ def _divide(above: np.ndarray, below: np.ndarray, target: np.ndarray) -> None:
     if np.iscomplexobj(target):
         np.divide(above, below, out=target)
         return
-    found = _squares(above) / _squares(below)
-    np.sqrt(found, out=found)
-    if not found.min() > _SMALL:  # squares leave the range of double precision first
+    with np.errstate(all="ignore"):
+        found = _squares(above) / _squares(below)
+        np.sqrt(found, out=found)
+    # Squares leave the range of double precision first.
+    if not _SMALL < found.min() <= found.max() < np.inf:
         found = np.abs(above) / np.abs(below)
     target[:] = found
 
@@ -540,7 +546,7 @@ def _judge(result: np.ndarray, frequency: np.ndarray, doubts: Sequence[_Doubt]) 
         places = doubt.places
         found = np.abs(result[np.ix_(places.rows, places.columns)])
         largest = np.where(np.isfinite(found), found, 0).max(axis=-1)
-        if (doubt.errors <= ROUNDING * largest).all():
+        if (doubt.errors <= _ROUNDING * largest).all():
             continue
         hertz = frequency[places.at]
         least = min(doubt.spans, key=lambda name: min(low for low, _ in doubt.spans[name]))
