@@ -355,6 +355,14 @@ def test_tracks_that_differ_from_design_to_design(rows):
     check(net)
 
 
+def test_branches_may_have_any_name():
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("drive", "in", "out", along("x", 1e3, 2e3))
+    net.resistor("output", "out", "0", 1e3)
+    check(net)
+
+
 # -- many decades ---------------------------------------------------------------------------------
 
 

@@ -12,7 +12,7 @@ exactly 0 ohm, and a link exactly open.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,8 +37,8 @@ __all__ = [
     "units_of",
 ]
 
-OUT, DRIVE = "output", "drive"
-"""The row that reads the output, and the column of what drives the circuit."""
+OUT, DRIVE = ("output",), ("drive",)
+"""The row that reads the output, and the column of what drives the circuit; no branch's name."""
 
 _INJECTED = "the current of 1 A into the output"
 
@@ -232,7 +232,7 @@ def equations(
     unit = {**units, _INJECTED: 1.0}
     coupled = _couplings(reduced)
 
-    def add_voltages(row: str, terms: Signs, factor: Any, scale: float) -> None:
+    def add_voltages(row: Hashable, terms: Signs, factor: Any, scale: float) -> None:
         """Add factor and scale times tree voltages to a row."""
         for name, sign in terms.items():
             if volts is not None and name in volts:

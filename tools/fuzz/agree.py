@@ -16,7 +16,6 @@ import guitarnet as gn
 from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.circuit.settings import resolve
 from guitarnet.solve import ac
-from guitarnet.solve.ac import node_size
 from guitarnet.solve.resistance import Resistances
 from guitarnet.study.meter import net_at_meter
 from guitarnet.study.response import node_at
@@ -90,7 +89,7 @@ def _one(tally: Tally, number: int, trial: Trial) -> None:
     compare = _Comparison(tally, number, trial)
     compare("voltage", net, node, frequency, ac.node_voltage, oracle.voltage)
     if net.dims():
-        compare("size", net, node, frequency, node_size, _size)
+        compare("size", net, node, frequency, ac.node_size, _size)
     compare("impedance", measured, hot, frequency, ac.node_impedance, oracle.impedance)
     _, single = next(oracle.single_settings(measured))
     probed = Netlist(hot, single.branches)
