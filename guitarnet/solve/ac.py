@@ -480,9 +480,7 @@ class _Filling:
                         _divide(above, below, self.result[runs][rows, columns])
                         continue
                     block = np.ix_(places.rows[rows], places.columns[columns], places.at)
-                    found = np.empty(
-                        np.broadcast_shapes(*(own.shape for own in block)), self.task.kind
-                    )
+                    found = self.result[block]
                     _divide(above, below, found)
                     self.result[block] = found
                 if self.dc:
