@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from ..circuit.netlist import Branch, Netlist
-from ..errors import NoSolution
+from ..errors import BadSetting, NoSolution
 from ..gate import public
 from .polynomial import MOST, System, no_unique_answer, products_for_a_point
 from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
@@ -69,6 +69,8 @@ def node_voltage(
     ------
     NoSolution
         If an ideal source is shorted or the circuit has no unique answer.
+    BadSetting
+        If the frequencies are none.
 
     Examples
     --------
@@ -152,6 +154,8 @@ def node_impedance(
     ------
     NoSolution
         If the circuit has no unique answer.
+    BadSetting
+        If the frequencies are none.
 
     Examples
     --------
@@ -178,7 +182,7 @@ def _over_settings(
     there = net.dims()
     order = [dim for dim in dims if dim in there]
     order += [dim for dim in there if dim not in order]
-    frequency = np.asarray(frequency, dtype=float)
+    frequency = _read_frequency(frequency)
     if volts is not None:
         volts = {name: volts.get(name, 0.0) for name in net.sources()}
     task = _Task(net, output, frequency, volts, tuple(branch.name for branch in swept), kind)
@@ -194,6 +198,16 @@ def _over_settings(
         return lazy.transpose(*order, "frequency")
     arrays = [_aligned(value, order) for value in values]
     return xr.Variable((*order, "frequency"), task(*arrays))
+
+
+def _read_frequency(given: np.ndarray) -> np.ndarray:
+    """Read frequencies [Hz], one dimension, in any order."""
+    hertz = np.asarray(given)
+    whole = hertz.ndim == 1 and hertz.dtype.kind in "fiu" and hertz.size > 0
+    if not whole or not bool(((hertz >= 0) & (hertz < np.inf)).all()):
+        fix = "give an array of numbers in hertz, from 0, in one dimension"
+        raise BadSetting("frequency", "is no list of frequencies", fix, given)
+    return hertz.astype(float, copy=False)
 
 
 def _is_swept(branch: Branch) -> bool:
