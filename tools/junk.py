@@ -409,6 +409,7 @@ _COMMON: dict[str, Any] = {
     "harness": _GUITAR,
     "guitars": _GUITAR,
     "h": _H,
+    "of": _H,
     "frequency": _HZ,
     "resistance": "10k",
     "capacitance": "1n",
@@ -888,6 +889,7 @@ def _bounded() -> Iterator[None]:
             contextlib.redirect_stderr(io.StringIO()),
         ):
             warnings.simplefilter("error")
+            warnings.simplefilter("ignore", gn.CoarseGrid)  # a sentence, said as a warning
             yield
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
