@@ -9,6 +9,7 @@ import re
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 
@@ -145,7 +146,7 @@ def test_new_takes_values_as_they_are_written_on_the_bench():
         ][:-1],
     )
     hot = gn.ready_pickup("hot humbucker")
-    assert made.parts["neck"] == hot
+    assert made.parts["neck"] == replace(hot, position="neck")
     assert made.parts["bridge"].resistance == 9000
     assert made.parts["bridge"].inductance == hot.inductance
     assert made.parts["bridge"].source == "", "its source no longer holds"
