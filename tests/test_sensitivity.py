@@ -267,6 +267,14 @@ def test_shares_of_a_sum_in_closed_form():
     assert (found.total_error > 0).all()
 
 
+def test_without_sympy(monkeypatch):
+    """Slopes need no symbols, those of coupled coils neither."""
+    monkeypatch.setitem(sys.modules, "sympy", None)
+    coil = gn.Coil("4k", "2 H", "150p")
+    guitar = gn.layouts.one_pickup(gn.Humbucker(coil, coil))
+    assert sensitivity(guitar, [3e3]).notnull().all()
+
+
 def test_without_salib(monkeypatch):
     monkeypatch.setitem(sys.modules, "SALib", None)
     monkeypatch.setitem(sys.modules, "SALib.analyze", None)
