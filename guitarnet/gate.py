@@ -31,7 +31,7 @@ import numpy as np
 
 from .errors import BadSetting, BadValue, GuitarnetError, a, nearest
 
-__all__ = ["public"]
+__all__ = ["is_whole", "public"]
 
 T = TypeVar("T")
 
@@ -320,11 +320,16 @@ def _read_number(value: Any) -> Any:
     raise _Refused(f"{_found(value)} is not a number")
 
 
+def is_whole(value: Any) -> bool:
+    """Whether a value is a whole number; numpy counts a span of time among them."""
+    no_number = isinstance(value, (bool, np.bool_, np.timedelta64))
+    return isinstance(value, numbers.Integral) and not no_number
+
+
 def _read_whole(value: Any) -> Any:
     if type(value) is int and -_LARGEST < value < _LARGEST:  # nearly always
         return value
-    no_number = isinstance(value, (bool, np.bool_, np.timedelta64))  # a time counts as a number
-    if no_number or not isinstance(value, numbers.Integral):
+    if not is_whole(value):
         raise _Refused(f"{_found(value)} is no whole number")
     if not -_LARGEST <= int(value) < _LARGEST:
         raise _Refused("is not a number one can use")

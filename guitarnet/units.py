@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from .errors import BadSetting, BadValue, a, nearest
-from .gate import public
+from .gate import is_whole, public
 
 __all__ = [
     "Quantity",
@@ -290,8 +290,7 @@ def float_array(given: Any, where: str, fix: str) -> np.ndarray:
 
 def read_seed(given: Any) -> int:
     """Read the seed of what is drawn at random: a whole number from 0."""
-    whole = isinstance(given, numbers.Integral) and not isinstance(given, bool)
-    if whole and int(given) >= 0:
+    if is_whole(given) and int(given) >= 0:
         return int(given)
     raise BadSetting("seed", f"{given!r} is no whole number from 0", "give one, as 1", given)
 
@@ -397,7 +396,6 @@ _WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "
 _REACH = {"ohm": (-3, 9), "F": (-12, 0), "H": (-9, 0), "Hz": (-3, 6), "V": (-9, 0)}
 
 
-@public
 def fixed(value: float, digits: int, *, sign: bool = False) -> str:
     """Write a number with so many decimals; what lies at a half, or a hair under it, goes up.
 
@@ -432,6 +430,7 @@ def _past_half(value: float, power: int) -> float:
     return value + math.copysign(1e-4 * 10.0**power, value)
 
 
+@public
 def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     """Write an SI value with the prefix that people use.
 

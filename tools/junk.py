@@ -256,7 +256,7 @@ _PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 _COIL = gn.Coil("4k", "2 H", "150p")
 _GUITAR = gn.layouts.one_pickup(_PICKUP, treble_bleed="1n")
 _HZ = [100.0, 1000.0, 4000.0]
-_H = gn.response(_GUITAR, np.geomspace(100.0, 9000.0, 9), volume=[10, 5])
+_H = gn.response(_GUITAR, np.geomspace(100.0, 9000.0, 41), volume=[10, 5])
 
 
 @dataclass(frozen=True)

@@ -302,6 +302,8 @@ def plot_ranking(
     """
     if not isinstance(ranked, xr.Dataset) or "worst" not in ranked:
         raise BadSetting("figure", "needs a ranking", "give what sensitivity_ranking() returns")
+    if most < 1:
+        raise BadSetting("most", f"{most} is no number of bars", "give 1 or more", most)
     worst = _one_setting(ranked["worst"], ("value",)).isel(value=slice(0, most))[::-1]
     f = ranked["frequency"].values
     span = format_value(float(f[0]), "Hz")

@@ -41,6 +41,7 @@ __all__ = [
     "plot_taper",
 ]
 
+_STEEPEST = 1000.0  # dB per decade; no rig falls or rises faster
 _MARKS = (10, 9, 7, 5, 3)
 
 
@@ -433,9 +434,10 @@ def plot_measured(
             "needs two or more frequencies above zero that rise from line to line",
             "sort the lines, each frequency once",
         )
-    level = level - read_value(slope, "number", where="slope") * np.log10(f / f[0])
-    if not np.isfinite(level).all():
-        raise BadSetting("slope", f"{slope!r} is not finite", "give dB per decade, as 20", slope)
+    steep = read_value(slope, "number", where="slope")
+    if not abs(steep) <= _STEEPEST:
+        raise BadSetting("slope", f"{slope!r} is no slope", "give dB per decade, as 20", slope)
+    level = level - steep * np.log10(f / f[0])
     note = ""
     if match is not None:
         if not ax.lines:

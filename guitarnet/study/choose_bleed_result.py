@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import numbers
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +10,7 @@ import numpy as np
 
 from ..circuit.harness import Harness
 from ..errors import BadSetting, nearest
-from ..gate import public
+from ..gate import is_whole, public
 from ..identity import ByValue
 from ..parts.base import Part
 from ..ranking import least, order
@@ -264,7 +263,7 @@ class BleedChoices(ByValue):
 
 def read_rows(rows: Any) -> int:
     """Read how many rows a table is to have."""
-    if isinstance(rows, numbers.Integral) and not isinstance(rows, bool) and int(rows) >= 0:
+    if is_whole(rows) and int(rows) >= 0:
         return int(rows)
     raise BadSetting("rows", f"{rows!r} is no whole number from 0", "give one, as 8", rows)
 

@@ -18,7 +18,7 @@ import xarray as xr
 from ..circuit.harness import Harness
 from ..circuit.settings import resolve, variants
 from ..errors import BadSetting, GuitarnetError, TooLarge, a, nearest
-from ..gate import public
+from ..gate import is_whole, public
 from .large_plan import Measure, Question, SweepPlan, piece_of
 from .sweep import _check_builds, _check_dim, _memory, _order, assumed_by, cuts, read_frequency
 
@@ -163,8 +163,7 @@ def _chunks(
             raise BadSetting(
                 f"chunks {name!r}", "is no dimension of the sweep", nearest(name, sizes), name
             )
-        whole = isinstance(length, (int, np.integer)) and not isinstance(length, bool)
-        if not whole or length < -1 or length == 0:
+        if not is_whole(length) or length < -1 or length == 0:
             raise BadSetting(
                 f"chunks {name!r}", f"{length!r} is no length", "give 1 or more, or -1", length
             )

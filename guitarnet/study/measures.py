@@ -385,7 +385,6 @@ def _exact_peaks(solver: Solver, rows: np.ndarray, hertz: np.ndarray, _: Any) ->
     return _numbers(found, size[:, -1])
 
 
-@public
 def _exact_limits(solver: Solver, rows: np.ndarray, hertz: np.ndarray, drop: float) -> np.ndarray:
     """Upper limits of some settings of a guitar."""
     size = solver.sizes(rows, hertz)
@@ -463,6 +462,7 @@ def _between(frequency: Any) -> np.ndarray:
     return frequency_grid(given[0], given[-1])
 
 
+@public
 def bandwidth(
     of: xr.DataArray | Harness | Mapping[str, Harness],
     drop: float = _HALF_POWER,
@@ -536,7 +536,6 @@ def bandwidth(
     )
 
 
-@public
 def _limits_on_grid(
     size: np.ndarray, reference: np.ndarray, hertz: np.ndarray, drop: float
 ) -> np.ndarray:
@@ -552,6 +551,7 @@ def _limits_on_grid(
     return np.sqrt(found.u).reshape(shape)
 
 
+@public
 def treble_change(
     h: xr.DataArray,
     knob: str = "volume",

@@ -378,7 +378,7 @@ def _kept(
     guitar: Harness, keep: Any, values: Mapping[str, Any], given: Mapping[str, float]
 ) -> list[str]:
     """Full paths of what stays a letter."""
-    if keep == "all":
+    if isinstance(keep, str) and keep == "all":
         symbols = symbols_of(guitar)
         return [path for path in symbols if values.get(path, 0) != 0 and not _is_set(path, given)]
     names = [keep] if isinstance(keep, str) else keep
