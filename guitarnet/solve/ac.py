@@ -549,7 +549,8 @@ def _divide(above: np.ndarray, below: np.ndarray, target: np.ndarray) -> None:
 
 
 def _squares(values: np.ndarray) -> np.ndarray:
-    return np.square(values.real) + np.square(values.imag)
+    parts = np.square(values.view(float))
+    return parts[..., ::2] + parts[..., 1::2]
 
 
 def _judge(result: np.ndarray, frequency: np.ndarray, doubts: Sequence[_Doubt]) -> None:

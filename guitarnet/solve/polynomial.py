@@ -160,7 +160,8 @@ class System:
 
     def blocks(self) -> Iterator[Block]:
         """Numerators and denominators of all settings, some rows and columns at a time."""
-        step = max(1, 2 * _POINTS // (self.asked << len(self.moving)))
+        points = 2 * _POINTS if self.rows_alone else _POINTS
+        step = max(1, points // (self.asked << len(self.moving)))
         if self.rows_alone:
             _ = self._sample  # the extreme rows tell where sources cancel
         for first in range(0, self.rows, step):
@@ -249,11 +250,10 @@ class System:
         if not groups:
             return [], np.zeros((1, 0, self.s[at].size), dtype=complex)
         factors = [_taken(self.factors[name], rows, None) for name in self.still]
-        sums = [
-            _times(_products(factors, masks)[:, 0], _places(table, at))
-            for masks, table in groups.values()
-        ]
-        return list(groups), np.stack(sums, axis=1)
+        made = np.empty((rows.size, len(groups), self.s[at].size), dtype=complex)
+        for place, (masks, table) in enumerate(groups.values()):
+            made[:, place] = _times(_products(factors, masks)[:, 0], _places(table, at))
+        return list(groups), made
 
     def _coefficients(
         self, free: Sequence[str], rows: np.ndarray | None, at: slice | np.ndarray
