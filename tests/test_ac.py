@@ -411,6 +411,17 @@ def test_a_frequency_beyond_all_numbers_is_refused():
     )
 
 
+def test_a_capacitance_below_all_numbers_is_nothing():
+    """A cable of 1e-309 m, say, whose farads are hardly a number any more."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", 1e3)
+    net.resistor("load", "out", "0", 3e3)
+    net.capacitor("cable", "out", "0", along("cable", 1e-9, 2e-319))
+    found = ac.node_voltage(net, "out", np.array([30.0, 1e4])).isel(cable=1).values
+    np.testing.assert_allclose(found, 0.75, rtol=1e-14)
+
+
 def test_what_rounding_alone_decides_is_refused():
     """At a resonance of Q 1e9 the ninth digit of a value decides the first of the answer."""
     net = Netlist()

@@ -138,12 +138,14 @@ def span(branch: Branch, values: Any, ends: tuple[float, float]) -> Span:
         least, most = low, high
         if branch.kind in "LC":
             least, most = 2 * np.pi * hertz * low, 2 * np.pi * hertz * high
-        if not 1 / _LARGEST < least <= most < _LARGEST:
-            raise NoSolution(
-                branch.name,
-                f"has no impedance that a number can hold at {hertz:g} Hz",
-                "leave out frequencies so far from the audible, or check its value",
-            )
+            if not most < _LARGEST:
+                raise NoSolution(
+                    branch.name,
+                    f"has no impedance that a number can hold at {hertz:g} Hz",
+                    "leave out frequencies so far from the audible, or check its value",
+                )
+        # What is smaller than all numbers is nothing beside any other part.
+        least, most = (min(max(size, 1 / _LARGEST), _LARGEST) for size in (least, most))
         found.append((1 / most, 1 / least) if branch.kind == "C" else (least, most))
     return found[0], found[1]
 
