@@ -208,6 +208,8 @@ def fit_pickups(
     for label, told in pickups.items():
         if not isinstance(label, str):
             raise BadSetting("fit_pickups", f"the name {label!r} is no text", "give a str", label)
+        if not label:
+            raise BadSetting("fit_pickups", "a pickup has no name", "give one, as 'neck'", label)
         if not isinstance(told, Measurements):
             raise BadSetting(label, f"{a(type(told))} is given", "give Measurements(...)")
         idle = told.beside_idle_coil

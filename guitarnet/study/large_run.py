@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import NotFinished
+from ..errors import NotFinished, asked
 from .large_store import Record, Writer, design
 
 if TYPE_CHECKING:
@@ -176,7 +176,8 @@ def _said(error: BaseException) -> str:
 def _teller(progress: Progress, record: Record) -> Callable[[], None]:
     """Give what tells how far a run has come."""
     if callable(progress):
-        return lambda: progress(record.count, record.total)
+        fix = "give True, or a function of how many chunks are done and how many there are"
+        return lambda: asked(progress, "progress", fix, record.count, record.total)
     if not progress:
         return lambda: None
     began, before = time.monotonic(), record.count

@@ -82,6 +82,11 @@ def _check(h: Any) -> None:
         raise BadSetting(
             "response", f"holds {h.dtype}, not numbers", "give what response() or compare() returns"
         )
+    f = h["frequency"]
+    if not f.size or f.dtype.kind not in "fiu":
+        raise BadSetting(
+            "response", "holds no frequencies [Hz]", "give what response() or compare() returns"
+        )
     if h.attrs.get("units") == "dB":
         raise BadSetting(
             "response",
@@ -150,7 +155,8 @@ def in_words(place: Mapping[str, Any]) -> str:
 
 
 def _plain(value: Any) -> str:
-    return f"{value:g}" if isinstance(value, (int, float)) else str(value)
+    usual = isinstance(value, float) or (isinstance(value, int) and abs(value) < 1 << 63)
+    return f"{value:g}" if usual else str(value)
 
 
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
@@ -163,6 +169,8 @@ def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
 def at_place(array: xr.DataArray, place: Mapping[str, Any]) -> xr.DataArray:
     """Take the values at one place of some dimensions."""
     for name, value in place.items():
+        if not isinstance(name, str):
+            raise BadSetting("re", f"{name!r} is no setting", "give {'volume': 10}", name)
         if name not in array.dims:
             raise BadSetting(
                 f"re {name}",

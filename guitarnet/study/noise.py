@@ -75,8 +75,9 @@ def _weight(f: np.ndarray) -> np.ndarray:
     """A-weighting as a factor, 1 at 1 kHz."""
 
     def shape(f: np.ndarray) -> np.ndarray:
-        one, two, three, four = (np.square(f) + corner**2 for corner in _CORNERS)
-        return np.asarray(f) ** 4 / (one * np.sqrt(two * three) * four)
+        # As shares, since a fourth power of a high frequency is beyond all numbers.
+        one, two, three, four = (np.hypot(f, corner) for corner in _CORNERS)
+        return (f / one) ** 2 * (f / two) * (f / three) / four / four
 
     return shape(f) / shape(np.array(1000.0))
 

@@ -455,7 +455,8 @@ def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataAr
     """Response at the harmonics."""
     from scipy.interpolate import CubicSpline
 
-    if not isinstance(h, xr.DataArray) or h.sizes.get("frequency", 0) < 2:
+    told = isinstance(h, xr.DataArray) and h.sizes.get("frequency", 0) > 1
+    if not told or h["frequency"].dtype.kind not in "fiu":
         raise BadSetting(
             "h", "is not a response over two or more frequencies", "give what response() returns"
         )
