@@ -436,7 +436,9 @@ def test_the_error_tree_is_drawn_as_it_is():
     real = []
     for name in errors.__all__:
         kind = getattr(errors, name)
-        if kind is not errors.GuitarnetError:
+        if issubclass(kind, Warning):
+            assert re.search(rf"^    {name} .*\(a UserWarning\)$", errors.__doc__, re.MULTILINE)
+        elif kind is not errors.GuitarnetError:
             first, second = kind.__bases__
             assert first is errors.GuitarnetError
             real.append((name, second.__name__))

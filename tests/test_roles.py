@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 from dataclasses import replace
 
@@ -64,7 +65,7 @@ def test_no_layout_is_left_out():
     """A layout that is added later is renamed here too."""
     made = {guitar.name for guitar in LAYOUTS.values()}
     makers = [getattr(layouts, name) for name in layouts.__all__ if name.islower()]
-    assert {maker.__kwdefaults__["name"] for maker in makers} == made
+    assert {inspect.signature(maker).parameters["name"].default for maker in makers} == made
 
 
 # -- names ----------------------------------------------------------------------------------------

@@ -29,7 +29,7 @@ _LIMITS = {
 }
 
 
-@public
+@public(nodes=None)
 @dataclass(frozen=True)
 class Branch:
     """One branch of a netlist.

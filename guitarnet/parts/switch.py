@@ -278,7 +278,7 @@ def four_way_lever(
     return Switch(made.contacts, made.all_lugs, kind="four-way lever")
 
 
-@public(places=None)
+@public(places=None, poles=None)
 def rotary(poles: int, places: Sequence[str]) -> Switch:
     """Rotary switch: each pole's common touches one lug for each place.
 

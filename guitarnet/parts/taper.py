@@ -34,7 +34,7 @@ __all__ = [
 _ROUNDING = 1e-9  # of the track
 
 
-@public
+@public(name=None, opens_at_full=None)
 @dataclass(frozen=True)
 class Taper:
     """A pot's law. Made by `linear_taper`, `audio_taper` and their kin, rarely by hand.

@@ -48,7 +48,8 @@ def slots(guitar: Harness) -> Iterator[dict[str, str]]:
     for order in pickups_in_order(guitar):
         filled = plain | _filled(guitar, known, order)
         found = {name: slot for name, slot in filled.items() if name in parts}
-        if len(set(found.values())) == len(parts):
+        told_apart = len(set(found.values())) == len(parts)
+        if told_apart and not any("?" in slot for slot in found.values()):
             yield found
 
 

@@ -176,7 +176,7 @@ def read_curve(
     path: str | os.PathLike[str],
     *,
     load: Load | None = None,
-    slope: float = 0.0,
+    slope: float | str = 0.0,
     known_scale: bool | None = None,
     name: str | None = None,
     sure_of_units: bool = False,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import itertools
 import sys
 import time
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import NotFinished, asked
+from ..errors import BadSetting, NotFinished
 from .large_store import Record, Writer, design
 
 if TYPE_CHECKING:
@@ -176,8 +177,12 @@ def _said(error: BaseException) -> str:
 def _teller(progress: Progress, record: Record) -> Callable[[], None]:
     """Give what tells how far a run has come."""
     if callable(progress):
-        fix = "give True, or a function of how many chunks are done and how many there are"
-        return lambda: asked(progress, "progress", fix, record.count, record.total)
+        try:
+            inspect.signature(progress).bind(record.count, record.total)
+        except (TypeError, ValueError):
+            fix = "give True, or a function of how many chunks are done and how many there are"
+            raise BadSetting("progress", f"{progress!r} takes no two counts", fix) from None
+        return lambda: progress(record.count, record.total)
     if not progress:
         return lambda: None
     began, before = time.monotonic(), record.count

@@ -147,7 +147,7 @@ def lug_resistance(
     one: str,
     other: str,
     *,
-    lifted: Sequence[str] = (),
+    lifted: Sequence[str] | str = (),
     coil_temperature: Any = 20.0,
     meter: Ohmmeter | None = None,
     **settings: Any,
@@ -163,7 +163,7 @@ def lug_resistance(
         The guitar; its cable is in place, its amp is removed.
     one, other : str
         Lugs that the probes touch, such as "volume.high" and "volume.low".
-    lifted : sequence of str
+    lifted : sequence of str, or str
         Lugs whose lead is lifted first, to measure a part alone.
     coil_temperature, meter
         As in `jack_resistance`.
@@ -249,7 +249,7 @@ def lug_capacitance(
     other: str,
     frequency: Any = "1 kHz",
     *,
-    lifted: Sequence[str] = (),
+    lifted: Sequence[str] | str = (),
     **settings: Any,
 ) -> xr.Dataset:
     """Capacitance that a meter shows between two lugs, and whether it means anything.
@@ -265,7 +265,7 @@ def lug_capacitance(
         Lugs that the probes touch, such as "tone_capacitor.a" and "tone_capacitor.b".
     frequency : float, str or list
         Test frequency of the meter [Hz], above 0; 1 kHz and 120 Hz are usual.
-    lifted : sequence of str
+    lifted : sequence of str, or str
         Lugs whose lead is lifted first, to measure a part alone.
     **settings
         As in `guitarnet.response`.
@@ -311,7 +311,7 @@ def lug_capacitance(
 
 
 def _probed(
-    guitar: Harness, one: str, other: str, lifted: Sequence[str]
+    guitar: Harness, one: str, other: str, lifted: Sequence[str] | str
 ) -> tuple[Harness, tuple[str, str]]:
     """Lift leads, and find the nodes that the probes touch."""
     lugs = [lifted] if isinstance(lifted, str) else lifted

@@ -88,7 +88,7 @@ def noise_spectrum(
     frequency: Any = None,
     *,
     at: str = "amp",
-    temperature: float = 20.0,
+    temperature: float | str = 20.0,
     **settings: Any,
 ) -> xr.DataArray:
     """Density of the thermal noise of a guitar's coils, pots and resistors.
@@ -102,7 +102,7 @@ def noise_spectrum(
     at : {"amp", "grid", "jack"}
         At the amp input, its input resistance counted; behind its grid resistor, that counted
         too; or at the plug with the amp removed.
-    temperature : float
+    temperature : float or str
         Of all parts [°C].
     **settings
         As in `guitarnet.response`.
@@ -153,7 +153,7 @@ def noise_level(
     band: tuple[float | str, float | str] = (20.0, 20e3),
     signal: float | str = "100 mV",
     at: str = "amp",
-    temperature: float = 20.0,
+    temperature: float | str = 20.0,
     **settings: Any,
 ) -> xr.Dataset:
     """Thermal noise of a guitar in one number: microvolts, and decibels under a stated signal.

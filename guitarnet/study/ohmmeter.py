@@ -86,6 +86,8 @@ class Ohmmeter:
     def shows(self, ohms: Any) -> Any:
         """Give what the meter shows [ohm] for what lies between its probes; infinite is "OL"."""
         if isinstance(ohms, xr.DataArray):
+            if ohms.dtype.kind not in "fiu" or bool(ohms.isnull().any()):
+                raise BadValue("ohms", "does not hold real numbers only", "give ohms", ohms)
             shown = ohms + self.leads
             return shown.where(at_most(shown, self.largest), np.inf).assign_attrs(ohms.attrs)
         shown = _numbers(ohms) + self.leads

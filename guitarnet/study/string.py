@@ -89,7 +89,7 @@ class PickupPlace:
         return (self.coil_spacing + self.aperture) / 2
 
 
-@public(harmonics=None)
+@public(harmonics=None, h=None)
 def string_spectrum(
     pickup: Any,
     *,

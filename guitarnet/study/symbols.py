@@ -125,7 +125,7 @@ def dc_gain(
     return _ratio(guitar, keep, at, settings).low_frequency_limit()
 
 
-@public
+@public(guitar=None)
 def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """Poles of the transfer function, as complex frequencies in Hz.
 
@@ -156,7 +156,7 @@ def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> 
     return _roots(guitar, at, settings, "denominator")
 
 
-@public
+@public(guitar=None)
 def zeros(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
     """Zeros of the transfer function, as complex frequencies in Hz.
 
