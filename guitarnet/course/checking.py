@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import BadSetting, BadValue, asked
 from ..gate import public
+from ..ranking import CLOSE
 from ..units import format_value, read_value
 
 __all__ = ["Checked", "Exercise", "check"]
@@ -336,7 +337,7 @@ def _letters(word: Any) -> str:
 
 def _weighed(number: float, task: Exercise, value: float) -> Checked:
     """Compare a number."""
-    if number == value:
+    if number == value or math.isclose(number, value, rel_tol=CLOSE):
         return Checked("right", f"{_written(value, task.unit)}.")
     if math.isinf(value) or math.isinf(number):
         return Checked("wrong", _joined("look again.", task.hint))

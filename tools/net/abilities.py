@@ -14,6 +14,7 @@ import re
 import shutil
 import subprocess
 import sys
+import warnings
 from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
@@ -878,6 +879,45 @@ def _() -> Any:
         "reference elsewhere": gn.level_db(
             gn.response(main_guitar(), F, reference_frequency="200 Hz"), re="reference"
         ),
+    }
+
+
+@ability("peak and upper limit, exact from a guitar", within=1e-9, quick=True)
+def _() -> Any:
+    """By the solver, at every place; builds, another source and place; what a coarse grid says."""
+    guitar = main_guitar()
+    asked = {
+        "at": "jack",
+        "reference_frequency": 200.0,
+        "source": "hum",
+        "frequency": gn.frequency_grid(50, 15e3),
+        "volume": [10, 5],
+    }
+    builds = {"a": guitar, "b": guitar.replace("cable.length", 6.0)}
+    coarse = gn.response(guitar, gn.frequency_grid(per_decade=3), volume=[10, 5])
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always", gn.CoarseGrid)
+        gn.peak(coarse)
+    return {
+        "peak": table_of(gn.peak(guitar, **asked)),
+        "peak of builds": table_of(gn.peak(builds, dim="cable", volume=5)),
+        "upper limit": gn.bandwidth(guitar, 6.0, **asked),
+        "upper limit of builds": gn.bandwidth(builds, dim="cable", volume=5),
+        "said of a coarse grid": [str(one.message) for one in said],
+    }
+
+
+@ability("a harness told by path; where a pickup sits", quick=True)
+def _() -> Any:
+    """Every value and joint; the position of a coil, a pickup and a humbucker."""
+    coil = gn.Coil("4k", "2 H", "150p", position="neck")
+    parts = (coil, gn.Pickup("6k", "2 H", "100p", position="middle"))
+    pair = gn.Humbucker(
+        gn.Coil("4k", "2 H", "150p"), gn.Coil("4k", "2 H", "150p"), position="bridge"
+    )
+    return {
+        "described": {path: str(value) for path, value in main_guitar().described().items()},
+        "positions": [part.position for part in (*parts, pair)],
     }
 
 

@@ -16,9 +16,6 @@ _STAMP = "what a part writes into the netlist: in every response, netlist and SP
 _READ = "how a fit reads it: in every fit of such a reading"
 EXEMPT = {
     **{f"gn.{part}.stamp": _STAMP for part in _PARTS},
-    "gn.InductanceReading.beside": _READ,
-    "gn.PeakReading.beside": _READ,
-    "gn.Load.admittance": _READ,
     "gn.Load.unknowns": _READ,
     "gn.Netlist(branches=)": "filled by adding branches",
     "gn.Netlist(bare=)": "filled by adding branches",
