@@ -250,7 +250,7 @@ def read_curve(
             columns.get("phase_deg"),
             kind="string" if found[0] == "magnitude_db" else "impedance",
             load=load,
-            slope=slope,
+            slope=slope,  # type: ignore[arg-type]  # text is read there
             known_scale=known_scale,
             name=name or Path(path).stem,
             sure_of_units=sure_of_units,

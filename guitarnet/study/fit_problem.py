@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -211,7 +212,7 @@ class Task:
             )
         for number, peak in enumerate(told.peak, 1):
             load = self.admittance(peak.load, f"peak {number}")
-            found += peak_beside(peak, v, lambda f, load=load: load(v, f))
+            found += peak_beside(peak, v, partial(load, v))
         return found
 
     @property

@@ -386,7 +386,7 @@ def _points(low: float, high: float) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _density(
-    guitar: Harness, hertz: np.ndarray, at: str, temperature: float, settings: dict[str, Any]
+    guitar: Harness, hertz: np.ndarray, at: str, temperature: float | str, settings: dict[str, Any]
 ) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, str]]:
     """Density in V/√Hz, its coordinates, and what is to be told of the guitar."""
     if at not in ("amp", "grid", "jack"):
