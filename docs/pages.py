@@ -9,8 +9,9 @@ A page is plain Markdown with fenced blocks:
 
 - ``python`` blocks run in order in one namespace, which a block that begins with
   ``import guitarnet`` starts anew;
-- ``sh`` blocks are run by bash in the same folder; one that makes an environment or calls pip is
-  run from scratch only;
+- ``sh`` blocks are run in the same folder: a line of ``guitarnet`` in this process by what stands
+  behind that command, which saves a start of Python, all else by bash; one that makes an
+  environment or calls pip is run from scratch only;
 - a ``text`` block that follows one of these is what it prints; a line of ``...`` stands for any
   number of lines, and ``...`` within a line for any part of it.
 
@@ -26,6 +27,7 @@ import hashlib
 import io
 import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -34,11 +36,14 @@ import traceback
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from unittest import mock
 
 DOCS = Path(__file__).resolve().parent
 MADE = DOCS / "_made"
 _FENCE = re.compile(r"^```(python|sh|text)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _SETS_UP = re.compile(r"\b(venv|pip install|git clone)\b")
+_PLAIN = re.compile(r"guitarnet [^|&;<>$`*?()#~\\]*")
+_SHOWN = {"NO_COLOR": "1", "COLUMNS": "88"}  # words are wrapped and coloured for no terminal
 _RUN = ("python", "sh")
 
 
@@ -133,19 +138,40 @@ def _working_in(folder: Path) -> Iterator[None]:
 
 
 def _shell(code: str, where: str) -> str:
+    lines = code.splitlines()
+    bare = [re.sub(r"'[^']*'", "", line) for line in lines]  # what is quoted is no sign of bash
+    if all(map(_PLAIN.fullmatch, bare)):
+        return "".join(_command(shlex.split(line)[1:], where) for line in lines)
     done = subprocess.run(
         ["bash", "-euo", "pipefail", "-c", code],
         capture_output=True,
         text=True,
         encoding="utf-8",
         timeout=120,
-        # The command's words are wrapped and coloured for no terminal.
-        env={**os.environ, "NO_COLOR": "1", "COLUMNS": "88", "PYTHONUTF8": "1"},
+        env={**os.environ, **_SHOWN, "PYTHONUTF8": "1"},
     )
-    # 1 is an answer: a reading that the guitar cannot show without a fault.
-    if done.returncode not in (0, 1) or (done.returncode == 1 and done.stderr.strip()):
-        raise PageError(f"{where}: exit code {done.returncode}\n{done.stderr}")
+    _check_code(done.returncode, done.stderr, where)
     return done.stdout
+
+
+def _command(words: list[str], where: str) -> str:
+    from guitarnet.command.line import main
+
+    printed, refused = io.StringIO(), io.StringIO()
+    with (
+        mock.patch.dict(os.environ, _SHOWN),
+        contextlib.redirect_stdout(printed),
+        contextlib.redirect_stderr(refused),
+    ):
+        code = main(words)
+    _check_code(code, refused.getvalue(), where)
+    return printed.getvalue()
+
+
+def _check_code(code: int, refused: str, where: str) -> None:
+    # 1 is an answer: a reading that the guitar cannot show without a fault.
+    if code not in (0, 1) or (code == 1 and refused.strip()):
+        raise PageError(f"{where}: exit code {code}\n{refused}")
 
 
 def _python(code: str, names: dict[str, object], where: str, figures: int) -> tuple[str, int]:
