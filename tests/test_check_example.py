@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from conftest import run_example
 
 import guitarnet as gn
 
@@ -23,9 +22,9 @@ def run(example, tmp_path):
     return lambda *options: example("check_guitar.py", *options, "--out", tmp_path / "out")
 
 
-def test_the_demonstration_finds_its_fault(project, tmp_path):
+def test_the_demonstration_finds_its_fault(run, tmp_path):
     """The invented guitar has a broken middle coil, which four readings give away."""
-    done = run_example(project, "check_guitar.py", tmp_path / "out")
+    done = run()
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     left = {path.name for path in (tmp_path / "out").iterdir()}
