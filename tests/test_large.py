@@ -780,24 +780,35 @@ def test_the_responses_are_never_held(tmp_path):
 # -- clusters -------------------------------------------------------------------------------------
 
 
-@contextlib.contextmanager
-def cluster():
-    """A local cluster of two processes."""
-    from distributed import Client, LocalCluster
+@pytest.fixture(scope="module")
+def two_processes():
+    """A local cluster of two processes, which take seconds to start."""
+    from distributed import LocalCluster
 
     with LocalCluster(
         n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs=50
     ) as made:
+        yield made
+
+
+@pytest.fixture
+def cluster(needs, two_processes):
+    """A client of the cluster; dask is set to it while this is open."""
+    from distributed import Client
+
+    @contextlib.contextmanager
+    def opened():
         # Not by "with": closed inside it, a client would leave dask set to a cluster.
-        client = Client(made)
+        client = Client(two_processes)
         try:
             yield client
         finally:
             client.close()
 
+    return opened
 
-@pytest.mark.usefixtures("needs")
-def test_a_worker_killed_midway_changes_nothing(tmp_path):
+
+def test_a_worker_killed_midway_changes_nothing(tmp_path, cluster):
     plan = make({"cable.length": 1, "treble_bleed": 1})
     assert plan.chunk_count == 27
     killed = []
@@ -819,8 +830,7 @@ def test_a_worker_killed_midway_changes_nothing(tmp_path):
         np.testing.assert_array_equal(found[name], alone[name])
 
 
-@pytest.mark.usefixtures("needs")
-def test_a_cluster_that_goes_away(tmp_path, monkeypatch, whole):
+def test_a_cluster_that_goes_away(tmp_path, monkeypatch, whole, cluster):
     """No worker left, then a closed client; what was saved is not computed again."""
     monkeypatch.setattr(large_run, "_PATIENCE", 0.5)
     plan, store = make({"cable.length": 1, "treble_bleed": 1}), tmp_path / "out.zarr"
