@@ -11,7 +11,6 @@ import numpy as np
 import oracle
 import pytest
 import xarray as xr
-from conftest import run_example
 from random_guitars import random_guitars
 
 import guitarnet as gn
@@ -398,8 +397,8 @@ def test_refused(call, message):
 # -- the example ---------------------------------------------------------------------------------
 
 
-def test_the_example_leaves_tables_pictures_and_sounds(project, tmp_path):
-    done = run_example(project, "tolerance.py", tmp_path / "out", "--guitars", 300)
+def test_the_example_leaves_tables_pictures_and_sounds(example, tmp_path):
+    done = example("tolerance.py", "--guitars", 300, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     assert "pickup.inductance" in done.stdout
     assert {path.name for path in (tmp_path / "out").iterdir()} == {

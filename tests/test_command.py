@@ -73,7 +73,7 @@ def rows_of(path):
 
 
 def test_a_day_at_the_bench(told, tmp_path):
-    """Begin a file, verify readings, find the fault, as in the help; both ends as programs."""
+    """Begin a file, verify readings, find the fault, as in the help; its begin as a program."""
     made = process("new", "three_single_coils", "my.toml", "cable=5 m", cwd=tmp_path)
     assert (made.returncode, made.stderr) == (0, "")
     assert "written to my.toml; edit it, then: guitarnet check my.toml" in made.stdout
@@ -91,11 +91,11 @@ def test_a_day_at_the_bench(told, tmp_path):
     assert (code, refused) == (1, "")
     assert "1 of 3 readings cannot come from this guitar without a fault." in bad
 
-    found = process("fault", "my.toml", *wrong, "--heard", "middle=silent", cwd=tmp_path)
-    assert (found.returncode, found.stderr) == (0, "")
+    code, found, refused = told("fault", "my.toml", *wrong, "--heard", "middle=silent")
+    assert (code, refused) == (0, "")
     first = rows_of(tmp_path / "my" / "diagnosis.csv")[0]
     assert "middle coil broken" in first["faults that this cannot tell apart"]
-    for said in (good, bad, found.stdout):
+    for said in (good, bad, found):
         assert CAUTIONS in said
     assert (tmp_path / "my.toml").read_bytes() == before
 

@@ -336,9 +336,7 @@ def test_spread_against_drawn_guitars(five_way):
 
 def test_hidden_faults_are_found_in_the_five_way_guitar(five_way, draws):
     """Each fault hidden in turn, parts and meter drawn: its class in the first three, 95 %."""
-    share, sizes, missed = found_in_first_three(
-        five_way, six(five_way), draws=1, every=draws(5, 1)
-    )
+    share, sizes, missed = found_in_first_three(five_way, six(five_way), draws=1, every=draws(5, 1))
     print(f"\n{share:.1%} in the first three; classes of {sizes}; missed: {missed}")
     assert sum(sizes) == len(candidates(five_way))
     assert len(sizes) > 40  # the readings do tell faults apart
