@@ -111,9 +111,11 @@ class Fault:
             If a setting is not right.
         """
         given = settings or main_places(self.guitar)
-        with_fault, without = (
-            level_db(response(guitar, frequency, **given)) for guitar in (self.guitar, self.sound)
-        )
+        return self._change_db(level_db(response(self.sound, frequency, **given)), given)
+
+    def _change_db(self, without: xr.DataArray, given: Mapping[str, Any]) -> xr.DataArray:
+        """Change from the level without the fault, which many faults of a guitar share."""
+        with_fault = level_db(response(self.guitar, without.frequency.values, **given))
         with np.errstate(invalid="ignore"):
             change = with_fault - without
         words = "change of level by the fault"
@@ -192,6 +194,7 @@ class Faults(ByValue, Sequence[Fault]):
         hertz = [100.0, 1000.0, 4000.0]
         places = main_places(self.sound)
         labels = [f"{place}" for place in _labels(places)] or ["reading"]
+        without = level_db(response(self.sound, hertz, **places))
         rows = []
         for words, guitar, fault in [
             ("no fault", self.sound, None),
@@ -199,7 +202,7 @@ class Faults(ByValue, Sequence[Fault]):
         ]:
             ohms = jack_resistance(guitar, **places).values.ravel()
             shown = ["OL" if np.isinf(r) else format_value(r, "ohm", digits=3) for r in ohms]
-            change = _largest_change(fault, hertz) if fault else ["", "", ""]
+            change = _largest_change(fault, without, places) if fault else ["", "", ""]
             rows.append((words, *shown, *change))
         columns = ("fault", *labels, "100 Hz [dB]", "1 kHz [dB]", "4 kHz [dB]")
         title = f"{len(self)} single faults of {self.sound.name}"
@@ -353,9 +356,10 @@ def _labels(places: Mapping[str, list[str]]) -> list[str]:
     return labels if places else []
 
 
-def _largest_change(fault: Fault, hertz: Sequence[float]) -> list[str]:
+def _largest_change(fault: Fault, without: xr.DataArray, places: Mapping[str, Any]) -> list[str]:
     """Change at each frequency in the place where the largest of them is largest, in words."""
-    change = fault.change_db(hertz).values.reshape(-1, len(hertz))
+    change = fault._change_db(without, places).values
+    change = change.reshape(-1, without.sizes["frequency"])
     sizes = np.nan_to_num(np.abs(change), nan=0.0, posinf=np.inf).max(axis=1)
     return ["silent" if np.isneginf(db) else fixed(db, 1, sign=True) for db in change[most(sizes)]]
 
