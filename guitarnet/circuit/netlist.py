@@ -99,6 +99,9 @@ class Netlist(ByValue):
         """
         if not all(isinstance(node, str) for node in branch.nodes):
             branch = replace(branch, nodes=tuple(str(node) for node in branch.nodes))
+        self._add(branch)
+
+    def _add(self, branch: Branch) -> None:
         if branch.name in self.branches:
             raise BadHarness(branch.name, "stands twice in the netlist", "give each part one name")
         self.branches[branch.name] = branch
@@ -113,7 +116,7 @@ class Netlist(ByValue):
         elif isinstance(value, xr.Variable) and isinstance(value.data, np.ndarray):
             finite = value.data[~np.isposinf(value.data)] if kind == "R" else value.data
             spec.check(finite, name)
-        self.add(Branch(name, kind, (a, b), value, loss))
+        self._add(Branch(name, kind, (a, b), value, loss))
 
     def resistor(self, name: str, a: str, b: str, value: Any) -> None:
         """Add a resistor [ohm]; 0 is a wire and infinity an open."""
@@ -226,7 +229,10 @@ class Netlist(ByValue):
 
 
 class _Inner:
-    """A netlist as one part sees it: its own lug names, its own prefix."""
+    """A netlist as one part sees it: its own lug names, its own prefix.
+
+    The names it makes are texts, so they need not come through the public methods' gate.
+    """
 
     def __init__(self, net: Netlist, prefix: str, lugs: dict[str, str]) -> None:
         self._net, self._prefix, self._lugs = net, prefix, lugs
@@ -235,14 +241,14 @@ class _Inner:
         return self._lugs.get(lug) or f"{self._prefix}:{lug}"
 
     def resistor(self, name: str, a: str, b: str, value: Any) -> None:
-        self._net.resistor(f"{self._prefix}.{name}", self._node(a), self._node(b), value)
+        self._net._passive("R", f"{self._prefix}.{name}", self._node(a), self._node(b), value)
 
     def inductor(self, name: str, a: str, b: str, value: Any) -> None:
-        self._net.inductor(f"{self._prefix}.{name}", self._node(a), self._node(b), value)
+        self._net._passive("L", f"{self._prefix}.{name}", self._node(a), self._node(b), value)
 
     def capacitor(self, name: str, a: str, b: str, value: Any, *, loss: Any = 0.0) -> None:
         nodes = self._node(a), self._node(b)
-        self._net.capacitor(f"{self._prefix}.{name}", *nodes, value, loss=loss)
+        self._net._passive("C", f"{self._prefix}.{name}", *nodes, value, loss)
 
     def source(self, name: str, plus: str, minus: str, volts: float = 1.0) -> None:
         self._net.source(f"{self._prefix}.{name}", self._node(plus), self._node(minus), volts)
