@@ -68,7 +68,7 @@ def test_single_settings_of_random_guitars(draws):
 def test_swept_random_guitars(agreement, draws):
     """Knobs and cable swept together, pot ends and no cable among the values."""
     settings = 0
-    for drawn in random_guitars(1, guitars := draws(12, 60)):
+    for drawn in random_guitars(1, guitars := draws(24, 60)):
         sweeps = {knob: [10, 7.3, 0] for knob in drawn.marks} | {"cable.length": [0, 5]}
         net = drawn.guitar.netlist(**sweeps)
         output = node_at(drawn.guitar, drawn.at)
@@ -95,7 +95,7 @@ def test_direct_current(draws):
 def test_more_swept_values_than_one_polynomial_takes(draws):
     """Twelve values swept along one dimension go through blocks of settings."""
     rng = np.random.default_rng(4)
-    for drawn in random_guitars(4, draws(6, 24)):
+    for drawn in random_guitars(4, draws(12, 24)):
         paths = [
             "pickup.resistance",
             "pickup.inductance",
@@ -162,7 +162,7 @@ def test_parallel_wires_and_everything_open():
 
 def test_impedance_at_the_jack(draws):
     """Looking in with every source at rest, knobs at the ends too."""
-    for drawn in random_guitars(5, draws(12, 48)):
+    for drawn in random_guitars(5, draws(24, 48)):
         sweeps = {knob: [0, 4, 10] for knob in drawn.marks}
         got = gn.impedance(drawn.guitar, FREQUENCY, at="amp", **sweeps)
         net = drawn.guitar.netlist(**sweeps)
