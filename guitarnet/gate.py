@@ -84,6 +84,8 @@ class _Kind:
     read: Callable[[Any], Any]
     noun: str
     number: bool = False
+    sure: type | None = None
+    """A type of which every value passes as it is; most arguments are of it."""
 
 
 @overload
@@ -131,15 +133,19 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
         if checks is None:
             checks = _checks(function, give, owner)
         positional, by_name, more = checks
-        for place, (value, check) in enumerate(zip(args, positional)):  # noqa: B905  # may be fewer
-            if check is not None and (read := check(value)) is not value:
+        for place, sure, check in positional:
+            if place >= len(args):
+                break
+            value = args[place]
+            if type(value) is not sure and (read := check(value)) is not value:
                 args = (*args[:place], read, *args[place + 1 :])
-        if more is not None and len(args) > len(positional):
-            args = (*args[: len(positional)], *map(more, args[len(positional) :]))
+        if more is not None and len(args) > (start := more[0]):
+            args = (*args[:start], *map(more[1], args[start:]))
         for name, value in kwargs.items():
-            check = by_name.get(name)
-            if check is not None and (read := check(value)) is not value:
-                kwargs[name] = read
+            if name in by_name:
+                sure, check = by_name[name]
+                if type(value) is not sure and (read := check(value)) is not value:
+                    kwargs[name] = read
         return function(*args, **kwargs)
 
     return door
@@ -148,7 +154,7 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
 def _checks(
     function: Any, give: Mapping[str, str | None], owner: type | None
 ) -> tuple[tuple[Any, ...], dict[str, Any], Any]:
-    """Make the checks of a function: by place, by name, and of further ones by place."""
+    """Make the checks of a function: by place, by name, and of all from a place on."""
     own_reading = {"seed"}  # `read_seed` says what one is
     if function.__name__ == "__init__" and hasattr(owner, "__post_init__"):
         fields = dataclasses.fields(owner)  # type: ignore[arg-type]
@@ -159,17 +165,19 @@ def _checks(
     positional: list[Any] = []
     by_name: dict[str, Any] = {}
     more = None
-    for name, parameter in inspect.signature(function).parameters.items():
+    for place, (name, parameter) in enumerate(inspect.signature(function).parameters.items()):
         kind = None
         if name not in own_reading and give.get(name, "") is not None:
             kind = _kind_of(meanings.get(name, Any))
-        check = kind and _check(kind, function, parameter, give.get(name), owner)
+        if kind is None or parameter.kind is parameter.VAR_KEYWORD:
+            continue
+        check = _check(kind, function, parameter, give.get(name), owner)
         if parameter.kind is parameter.VAR_POSITIONAL:
-            more = check
-        elif parameter.kind is not parameter.VAR_KEYWORD:
-            by_name[name] = check
-            if parameter.kind is not parameter.KEYWORD_ONLY:
-                positional.append(check)
+            more = place, check
+            continue
+        by_name[name] = kind.sure, check
+        if parameter.kind is not parameter.KEYWORD_ONLY:
+            positional.append((place, kind.sure, check))
     return tuple(positional), by_name, more
 
 
@@ -349,10 +357,10 @@ def _read_callable(value: Any) -> Any:
 
 
 _PLAIN = {
-    str: _Kind(_read_text, "text"),
-    bool: _Kind(_read_bool, "True or False"),
+    str: _Kind(_read_text, "text", sure=str),
+    bool: _Kind(_read_bool, "True or False", sure=bool),
     int: _Kind(_read_whole, "a whole number", number=True),
-    float: _Kind(_read_number, "a number", number=True),
+    float: _Kind(_read_number, "a number", number=True, sure=float),
     complex: _Kind(_read_complex, "a number", number=True),
 }
 
@@ -365,7 +373,7 @@ def _instance(kind: Any, called: str = "") -> _Kind:
             return value
         raise _Refused(f"{_kind_found(value)} is not {noun}")
 
-    return _Kind(read, noun)
+    return _Kind(read, noun, sure=kind)
 
 
 def _protocol(kind: Any) -> _Kind:
@@ -419,7 +427,7 @@ def _union(members: tuple[Any, ...]) -> _Kind | None:
     if len(known) == 1:
         (only,) = known
         return _Kind(lambda value: None if value is None else only.read(value), only.noun,
-                     only.number)  # fmt: skip
+                     only.number, only.sure)  # fmt: skip
 
     def read(value: Any) -> Any:
         if value is None and optional:
