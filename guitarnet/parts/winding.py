@@ -145,7 +145,7 @@ def wire_diameter(wire: float | str) -> float:
         wire.strip().lstrip("#")
         if isinstance(wire, str)
         else f"{wire:g}"
-        if _is(wire) and wire < 100
+        if _is(wire) and 0 < wire < 100
         else ""
     )
     if re.fullmatch(r"[1-9]\d?(\.\d)?", bare):

@@ -119,9 +119,12 @@ def read(expression: Any) -> Ratio:
     """
     where, fix = "formula", "give what transfer_function() gave"
     if isinstance(expression, (int, float)) and not isinstance(expression, bool):
-        expression = exact(expression)
+        expression = sympy.Float(expression)
     if not isinstance(expression, sympy.Expr):
         raise BadSetting(where, f"{a(type(expression))} is no guitar and no formula", fix)
+    expression = exact(expression)
+    if expression.has(sympy.oo, -sympy.oo, sympy.zoo, sympy.nan):
+        raise BadSetting(where, "holds what is infinite or no number", fix)
     others = sorted(map(str, expression.free_symbols - {S}))
     if others:
         left = ", ".join(others[:6])
@@ -130,7 +133,7 @@ def read(expression: Any) -> Ratio:
             f"still holds the letters {left}",
             f"give each a number, as formula.subs({{{others[0]}: ...}})",
         )
-    above, below = sympy.fraction(sympy.cancel(sympy.together(exact(expression))))
+    above, below = sympy.fraction(sympy.cancel(sympy.together(expression)))
     try:
         rows = [sympy.Poly(side, S, domain="QQ").all_coeffs() for side in (above, below)]
     except sympy.polys.polyerrors.PolynomialError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -266,7 +267,8 @@ class Goal:
 
     def shown(self, value: float) -> str:
         """Write a value of the measure."""
-        if np.isnan(value):
+        value = float(value)
+        if math.isnan(value):
             return "none"
         if self.measure == "upper limit" and np.isposinf(value):
             return f"over {format_value(float(frequency_grid()[-1]), 'Hz')}"

@@ -178,6 +178,8 @@ def _teller(progress: Progress, record: Record) -> Callable[[], None]:
     """Give what tells how far a run has come."""
     if callable(progress):
         try:
+            if isinstance(progress, type):
+                raise TypeError
             inspect.signature(progress).bind(record.count, record.total)
         except (TypeError, ValueError):
             fix = "give True, or a function of how many chunks are done and how many there are"

@@ -123,7 +123,11 @@ class Record:
             If the store is another sweep's, or has no record.
         """
         record = Record(Path(path), pieces, total)
-        if not record.file.exists():
+        try:
+            begun = record.file.exists()
+        except (OSError, ValueError):  # too long, or with a zero byte
+            raise BadFile(str(path), "is no name of a file", "give a shorter one") from None
+        if not begun:
             if record.store.exists():
                 raise BadFile(
                     str(path),

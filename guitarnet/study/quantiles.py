@@ -11,7 +11,7 @@ import xarray as xr
 from ..errors import BadSetting, listed, mapped
 from ..gate import public
 from ..table import Table
-from ..units import Quantity, format_value
+from ..units import Quantity, float_array, format_value
 
 __all__ = ["between", "quantile_table", "quantiles", "read_levels"]
 
@@ -167,7 +167,10 @@ def quantile_table(
         if nominal is not None:
             if name not in nominal:
                 raise BadSetting(name, "has no nominal value", "give it, or leave nominal out")
-            row.insert(0, _shown(float(nominal[name]), unit))
+            own = float_array(nominal[name], f"nominal {name}", "give one number")
+            if own.size != 1:
+                raise BadSetting(f"nominal {name}", "is not one number", "give one")
+            row.insert(0, _shown(float(own.item()), unit))
         rows.append((name, *row))
     heads = [f"{100 * share:g} %" for share in shares]
     first = ["", "as marked"] if nominal is not None else [""]

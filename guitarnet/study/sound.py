@@ -172,6 +172,11 @@ def _sampled(
     at: str,
     settings: Mapping[str, Any],
 ) -> xr.DataArray:
+    labelled = (
+        given for given in settings.values() if isinstance(given, xr.DataArray | xr.Variable)
+    )
+    if any("time" in given.dims for given in labelled):
+        raise BadSetting("impulse_response", "'time' is its own dimension", "rename the setting's")
     grid = np.arange(count // 2 + 1) * (rate / count)
     ask = response if isinstance(guitar, Harness) else compare
     h = ask(guitar, grid, at=at, **settings)  # type: ignore[arg-type]

@@ -35,6 +35,7 @@ _HZ = Quantity("Hz", at_least=0)
 _POSITIVE_HZ = Quantity("Hz", above=0)
 _PER_DECADE = Quantity("number", at_least=1, at_most=1e5)
 POINTS_PER_DECADE = 200
+_LEAST_HZ = 1e-9  # of a grid that counts decades
 
 Compute = Callable[[Harness, Resolved], xr.Variable]
 
@@ -73,6 +74,8 @@ def frequency_grid(
     last = _POSITIVE_HZ.read(high, "frequency_grid.high")
     assert first is not None
     assert last is not None
+    if first < _LEAST_HZ:
+        raise BadSetting("frequency_grid", f"{low!r} is nearly 0 Hz", "begin above it", low)
     if not first < last:
         raise BadSetting(
             "frequency_grid", f"{low!r} to {high!r} is an empty range", "give low below high"

@@ -344,7 +344,7 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
     pairs: list[tuple[str, Place | None]] = []
     for symptom in () if given is None else given:
         said = ALSO_SAID.get(symptom, symptom) if isinstance(symptom, str) else symptom
-        if said in ("hum", "hums"):
+        if isinstance(said, str) and said in ("hum", "hums"):
             raise BadSetting(
                 "symptoms",
                 "'hum' is not told apart here, for it depends on what is near",
