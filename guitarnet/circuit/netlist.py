@@ -87,7 +87,7 @@ class Netlist(ByValue):
 
     ground: str = "0"
     branches: dict[str, Branch] = field(default_factory=dict)
-    bare: set[str] = field(default_factory=set)
+    bare: set[str] = field(default_factory=set, repr=False)  # in no order
 
     def add(self, branch: Branch) -> None:
         """Add a branch; its name must be new.
