@@ -124,7 +124,9 @@ class Record:
         """
         record = Record(Path(path), pieces, total)
         try:
-            begun = record.file.exists()
+            begun = bool(record.file.lstat())
+        except (FileNotFoundError, NotADirectoryError):
+            begun = False
         except (OSError, ValueError):  # too long, or with a zero byte
             raise BadFile(str(path), "is no name of a file", "give a shorter one") from None
         if not begun:

@@ -70,7 +70,7 @@ def sound(samples: Any, rate: float = 48_000) -> xr.DataArray:
         values = np.asarray(samples)
         if values.dtype.kind not in "biuf":
             raise ValueError
-    except ValueError:
+    except (TypeError, ValueError):
         raise BadSetting(
             "sound", "is not plain numbers", "give samples, or channels of the same length"
         ) from None
