@@ -2733,7 +2733,8 @@ def example(name: str, *options: str) -> dict[str, Any]:
         for path in sorted(here.rglob("*"))
         if path.is_file() and ".zarr" not in path.as_posix() and "parquet" not in path.as_posix()
     }
-    return {"exit": done.returncode, "out": done.stdout, "err": done.stderr, "left": left}
+    out = re.sub(r"\(\d+ s\)", "(so many s)", done.stdout)  # of the clock
+    return {"exit": done.returncode, "out": out, "err": done.stderr, "left": left}
 
 
 def _environment() -> dict[str, str]:
