@@ -66,3 +66,16 @@ def test_every_extra_for_readers_is_tried_on_continuous_integration(tool, projec
     readers = set(declared["optional-dependencies"]) - set(tool.FOR_WORK)
     assert set(tried[1].split(",")) == readers
     assert {"numpy", "xarray", "weasyprint", "zarr"} <= set(tool.lowest(declared))
+
+
+def test_the_tests_that_are_named_are_there(project):
+    """A test that is renamed would end continuous integration at its end, not here."""
+    script = (project / ".ci" / "run").read_text(encoding="utf-8")
+    named = re.findall(r"(tests/\w+\.py)::(\w+)", script)
+    assert len(named) > 5
+    gone = [
+        f"{file}::{test}"
+        for file, test in named
+        if f"def {test}(" not in (project / file).read_text(encoding="utf-8")
+    ]
+    assert gone == []
