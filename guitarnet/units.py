@@ -441,7 +441,7 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     unit : str
         SI unit; see `read_value`.
     digits : int
-        Significant digits at the most; a half goes up, as in `fixed`.
+        Significant digits at the most; a half goes up.
 
     Returns
     -------
