@@ -309,10 +309,10 @@ def peak(
 
     Notes
     -----
-    The inverse square of the size over the square of frequency is a parabola around a resonance of any q. On a grid five
-    points carry a polynomial there; what three of them give tells how good it is. Of a guitar the
-    maxima are sought at 200 points a decade, and the highest is then computed anew at points that
-    close in on it, to about 1e-8.
+    The inverse square of the size over the square of frequency is a parabola around a resonance
+    of any q. On a grid five points carry a polynomial there; what three of them give tells how
+    good it is. Of a guitar the maxima are sought at 200 points a decade, and the highest is
+    then computed anew at points that close in on it, to about 1e-8.
 
     Examples
     --------
