@@ -14,8 +14,8 @@ from common import MISSED, best_of, report  # first: sets the number of threads
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.study.choose_bleed import choose_treble_bleed
-from guitarnet.study.choose_networks import FORMS
+from guitarnet.study.choose.bleed import choose_treble_bleed
+from guitarnet.study.choose.networks import FORMS
 
 CABLES = {"cable.length": ["1 m", "3 m", "6 m"]}
 SAMPLE = 40

@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.large import plan_sweep
+from guitarnet.study.response.large import plan_sweep
 
 TARGET = 20.0  # million points per second per core
 MEMORY = 300e6  # bytes at work for one chunk

@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.tolerance import spread
+from guitarnet.study.spread.tolerance import spread
 
 GUITARS, MARKS = 1000, list(range(11))
 

@@ -10,9 +10,9 @@ from common import MISSED, best_of, report  # first: sets the number of threads
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.study.bands import tolerance_band
-from guitarnet.study.quantiles import quantiles
-from guitarnet.study.tolerance import spread
+from guitarnet.study.spread.bands import tolerance_band
+from guitarnet.study.spread.quantiles import quantiles
+from guitarnet.study.spread.tolerance import spread
 
 GUITARS, MARKS, FREQUENCIES = 10_000, np.arange(11.0), np.geomspace(50, 15e3, 256)
 POINTS = GUITARS * MARKS.size * FREQUENCIES.size

@@ -21,7 +21,7 @@ matplotlib.use("Agg")
 
 import guitarnet as gn
 from guitarnet.files import write_bytes
-from guitarnet.show.picture import picture
+from guitarnet.show.figures.picture import picture
 
 LENGTHS = [f"{metres} m" for metres in range(1, 11)]
 

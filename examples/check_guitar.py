@@ -33,7 +33,7 @@ matplotlib.use("Agg")
 import guitarnet as gn
 from guitarnet.command.words import read_readings, read_symptoms
 from guitarnet.files import write_bytes, write_text
-from guitarnet.show.picture import picture
+from guitarnet.show.figures.picture import picture
 
 DEMO = ["neck=6.02k", "neck+middle=6.01k", "middle=249k", "bridge=6.71k"]
 

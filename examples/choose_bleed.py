@@ -27,7 +27,7 @@ matplotlib.use("Agg")
 
 import guitarnet as gn
 from guitarnet.files import write_bytes
-from guitarnet.show.bleed_report import choice_pictures
+from guitarnet.show.page.bleed_report import choice_pictures
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -43,8 +43,8 @@ import xarray as xr
 import guitarnet as gn
 from guitarnet.command.words import progress
 from guitarnet.files import write_bytes, write_text
-from guitarnet.show import style
-from guitarnet.show.picture import picture
+from guitarnet.show.figures import style
+from guitarnet.show.figures.picture import picture
 
 DATA = Path(__file__).parent / "data"
 DEMO = (

@@ -26,7 +26,7 @@ import numpy as np
 
 import guitarnet as gn
 from guitarnet.files import write_bytes
-from guitarnet.show.picture import picture
+from guitarnet.show.figures.picture import picture
 
 MARKS = (10, 7, 5)
 BAND = (200.0, 5000.0)

@@ -28,8 +28,8 @@ matplotlib.use("Agg")
 import guitarnet as gn
 from guitarnet.command.words import progress
 from guitarnet.files import write_bytes, write_text
-from guitarnet.show.bleed_report import bleed_page, bleed_pictures
-from guitarnet.study.bleed_tables import SUMMARY, USUAL, BleedComparison, compare_bleeds
+from guitarnet.show.page.bleed_report import bleed_page, bleed_pictures
+from guitarnet.study.choose.bleed_tables import SUMMARY, USUAL, BleedComparison, compare_bleeds
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -67,29 +67,29 @@ from .parts.two_lug import (
 )
 from .preferred import marking, nearest_preferred, preferred_values, read_marking
 from .solve.ac import node_impedance, node_voltage
-from .study.measures import bandwidth, effective_taper, level_db, peak, phase_deg, treble_change
-from .study.meter import (
+from .study.bench.meter import (
     impedance,
     jack_capacitance,
     jack_resistance,
     lug_capacitance,
     lug_resistance,
 )
-from .study.response import compare, response
-from .study.sweep import frequency_grid
+from .study.response.measures import (
+    bandwidth,
+    effective_taper,
+    level_db,
+    peak,
+    phase_deg,
+    treble_change,
+)
+from .study.response.response import compare, response
+from .study.response.sweep import frequency_grid
 from .table import Table
 from .units import format_value, read_value
 
 if TYPE_CHECKING:
-    from .course.checking import (
-        Checked,
-        Exercise,
-        check,
-    )
-    from .parts.archetypes import (
-        ready_pickup,
-        ready_pickups,
-    )
+    from .course.checking import Checked, Exercise, check
+    from .parts.archetypes import ready_pickup, ready_pickups
     from .parts.winding import (
         Winding,
         inductance_by_turns,
@@ -98,17 +98,12 @@ if TYPE_CHECKING:
         wire_diameter,
         wire_resistance,
     )
-    from .show.band_figure import (
-        plot_bands,
-        plot_ranking,
-        plot_sensitivity,
-    )
-    from .show.choice_figure import (
-        plot_choices,
-        plot_front,
-        plot_match,
-    )
-    from .show.figures import (
+    from .show.card.card import job_card
+    from .show.figures.bands import plot_bands, plot_ranking, plot_sensitivity
+    from .show.figures.choices import plot_choices, plot_front, plot_match
+    from .show.figures.fits import plot_fit
+    from .show.figures.impedance import plot_impedance
+    from .show.figures.responses import (
         plot_builds,
         plot_difference,
         plot_map,
@@ -116,146 +111,62 @@ if TYPE_CHECKING:
         plot_response,
         plot_taper,
     )
-    from .show.fit_figures import (
-        plot_fit,
+    from .show.figures.string import plot_string_spectrum
+    from .show.page.knob_view import KnobView, knob_view
+    from .show.page.knobs import Knobs, knobs
+    from .show.page.listen import Listening, listen
+    from .show.page.live_page import LivePage, live_page
+    from .show.schematic.draw import draw
+    from .study.bench.expected import ExpectedReadings, expected_readings
+    from .study.bench.ohmmeter import Ohmmeter, ResistanceReading, readings_of
+    from .study.bench.recover import RecoveredValues, pot_from_largest, values_from_readings
+    from .study.bench.truth_table import Selection, selections, truth_table
+    from .study.bench.verify import CheckedReading, Verification, verify
+    from .study.choose.bleed import choose_treble_bleed
+    from .study.choose.choose import Range, choose
+    from .study.choose.goals import Goal
+    from .study.choose.match import match_response
+    from .study.choose.score import BleedGoal
+    from .study.faults.diagnose import Diagnosis, Explanation, diagnose
+    from .study.faults.faults import Fault, Faults, faults
+    from .study.faults.kinds import FAULT_KINDS
+    from .study.faults.next_step import NextStep
+    from .study.faults.symptoms import SYMPTOMS, symptoms_of
+    from .study.fit.curves import MeasuredCurve, read_curve
+    from .study.fit.fit import fit_pickup, fit_pickups
+    from .study.fit.loads import Load, Unknown
+    from .study.fit.measured import InductanceReading, Measurements, PeakReading, ReadingFit
+    from .study.fit.result import CurveFit, FittedValue, PickupFit
+    from .study.formulas.handover import to_lcapy, to_spice
+    from .study.formulas.symbols import (
+        dc_gain,
+        poles,
+        symbol_of,
+        symbols_of,
+        transfer_function,
+        zeros,
     )
-    from .show.impedance_figure import (
-        plot_impedance,
-    )
-    from .show.job_card import (
-        job_card,
-    )
-    from .show.knob_view import (
-        KnobView,
-        knob_view,
-    )
-    from .show.knobs import (
-        Knobs,
-        knobs,
-    )
-    from .show.listen import (
-        Listening,
-        listen,
-    )
-    from .show.live_page import (
-        LivePage,
-        live_page,
-    )
-    from .show.schematic import (
-        draw,
-    )
-    from .show.string_figure import (
-        plot_string_spectrum,
-    )
-    from .study.bands import (
-        tolerance_band,
-    )
-    from .study.choose import (
-        Range,
-        choose,
-    )
-    from .study.choose_bleed import (
-        choose_treble_bleed,
-    )
-    from .study.choose_bleed_score import (
-        BleedGoal,
-    )
-    from .study.choose_goals import (
-        Goal,
-    )
-    from .study.choose_match import (
-        match_response,
-    )
-    from .study.curves import (
-        MeasuredCurve,
-        read_curve,
-    )
-    from .study.diagnose import (
-        Diagnosis,
-        Explanation,
-        diagnose,
-    )
-    from .study.expected import (
-        ExpectedReadings,
-        expected_readings,
-    )
-    from .study.fault_kinds import (
-        FAULT_KINDS,
-    )
-    from .study.faults import (
-        Fault,
-        Faults,
-        faults,
-    )
-    from .study.fit import (
-        fit_pickup,
-        fit_pickups,
-    )
-    from .study.fit_result import (
-        CurveFit,
-        FittedValue,
-        PickupFit,
-    )
-    from .study.handover import (
-        to_lcapy,
-        to_spice,
-    )
-    from .study.hum import (
-        hum,
-    )
-    from .study.large import (
-        plan_sweep,
-    )
-    from .study.large_plan import (
-        SweepPlan,
-    )
-    from .study.loads import (
-        Load,
-        Unknown,
-    )
-    from .study.next_step import (
-        NextStep,
-    )
-    from .study.noise import (
+    from .study.response.large import plan_sweep
+    from .study.response.large_plan import SweepPlan
+    from .study.response.table import response_table
+    from .study.spread.bands import tolerance_band
+    from .study.spread.hum import hum
+    from .study.spread.noise import (
         a_weighting_db,
         hum_table,
         noise_level,
         noise_spectrum,
         noise_table,
     )
-    from .study.ohmmeter import (
-        Ohmmeter,
-        ResistanceReading,
-        readings_of,
-    )
-    from .study.pluck import (
-        pluck,
-    )
-    from .study.quantiles import (
-        quantile_table,
-        quantiles,
-    )
-    from .study.readings import (
-        InductanceReading,
-        Measurements,
-        PeakReading,
-        ReadingFit,
-    )
-    from .study.recover import (
-        RecoveredValues,
-        pot_from_largest,
-        values_from_readings,
-    )
-    from .study.response_table import (
-        response_table,
-    )
-    from .study.sensitivity import (
+    from .study.spread.quantiles import quantile_table, quantiles
+    from .study.spread.sensitivity import (
         sample_shares,
         sensitivity,
         sensitivity_ranking,
         sobol_shares,
     )
-    from .study.sound import (
+    from .study.spread.tolerance import corners, limits, spread, spread_tapers, tolerances
+    from .study.string.audio import (
         impulse_response,
         match_level,
         normalise,
@@ -264,40 +175,12 @@ if TYPE_CHECKING:
         sound,
         write_sound,
     )
-    from .study.string import (
+    from .study.string.pluck import pluck
+    from .study.string.string import (
         PickupPlace,
         cancellation_frequency,
         harmonic_level_db,
         string_spectrum,
-    )
-    from .study.symbols import (
-        dc_gain,
-        poles,
-        symbol_of,
-        symbols_of,
-        transfer_function,
-        zeros,
-    )
-    from .study.symptoms import (
-        SYMPTOMS,
-        symptoms_of,
-    )
-    from .study.tolerance import (
-        corners,
-        limits,
-        spread,
-        spread_tapers,
-        tolerances,
-    )
-    from .study.truth_table import (
-        Selection,
-        selections,
-        truth_table,
-    )
-    from .study.verify import (
-        CheckedReading,
-        Verification,
-        verify,
     )
 
 __version__ = "0.1.0"
@@ -321,17 +204,17 @@ _LATER = {
         "wire_diameter",
         "wire_resistance",
     ),
-    "show.band_figure": (
+    "show.figures.bands": (
         "plot_bands",
         "plot_ranking",
         "plot_sensitivity",
     ),
-    "show.choice_figure": (
+    "show.figures.choices": (
         "plot_choices",
         "plot_front",
         "plot_match",
     ),
-    "show.figures": (
+    "show.figures.responses": (
         "plot_builds",
         "plot_difference",
         "plot_map",
@@ -339,112 +222,112 @@ _LATER = {
         "plot_response",
         "plot_taper",
     ),
-    "show.fit_figures": ("plot_fit",),
-    "show.impedance_figure": ("plot_impedance",),
-    "show.job_card": ("job_card",),
-    "show.knob_view": (
+    "show.figures.fits": ("plot_fit",),
+    "show.figures.impedance": ("plot_impedance",),
+    "show.card.card": ("job_card",),
+    "show.page.knob_view": (
         "KnobView",
         "knob_view",
     ),
-    "show.knobs": (
+    "show.page.knobs": (
         "Knobs",
         "knobs",
     ),
-    "show.listen": (
+    "show.page.listen": (
         "Listening",
         "listen",
     ),
-    "show.live_page": (
+    "show.page.live_page": (
         "LivePage",
         "live_page",
     ),
-    "show.schematic": ("draw",),
-    "show.string_figure": ("plot_string_spectrum",),
-    "study.bands": ("tolerance_band",),
-    "study.choose": (
+    "show.schematic.draw": ("draw",),
+    "show.figures.string": ("plot_string_spectrum",),
+    "study.spread.bands": ("tolerance_band",),
+    "study.choose.choose": (
         "Range",
         "choose",
     ),
-    "study.choose_bleed": ("choose_treble_bleed",),
-    "study.choose_bleed_score": ("BleedGoal",),
-    "study.choose_goals": ("Goal",),
-    "study.choose_match": ("match_response",),
-    "study.curves": (
+    "study.choose.bleed": ("choose_treble_bleed",),
+    "study.choose.score": ("BleedGoal",),
+    "study.choose.goals": ("Goal",),
+    "study.choose.match": ("match_response",),
+    "study.fit.curves": (
         "MeasuredCurve",
         "read_curve",
     ),
-    "study.diagnose": (
+    "study.faults.diagnose": (
         "Diagnosis",
         "Explanation",
         "diagnose",
     ),
-    "study.expected": (
+    "study.bench.expected": (
         "ExpectedReadings",
         "expected_readings",
     ),
-    "study.fault_kinds": ("FAULT_KINDS",),
-    "study.faults": (
+    "study.faults.kinds": ("FAULT_KINDS",),
+    "study.faults.faults": (
         "Fault",
         "Faults",
         "faults",
     ),
-    "study.fit": (
+    "study.fit.fit": (
         "fit_pickup",
         "fit_pickups",
     ),
-    "study.fit_result": (
+    "study.fit.result": (
         "CurveFit",
         "FittedValue",
         "PickupFit",
     ),
-    "study.handover": (
+    "study.formulas.handover": (
         "to_lcapy",
         "to_spice",
     ),
-    "study.hum": ("hum",),
-    "study.large": ("plan_sweep",),
-    "study.large_plan": ("SweepPlan",),
-    "study.loads": (
+    "study.spread.hum": ("hum",),
+    "study.response.large": ("plan_sweep",),
+    "study.response.large_plan": ("SweepPlan",),
+    "study.fit.loads": (
         "Load",
         "Unknown",
     ),
-    "study.next_step": ("NextStep",),
-    "study.noise": (
+    "study.faults.next_step": ("NextStep",),
+    "study.spread.noise": (
         "a_weighting_db",
         "hum_table",
         "noise_level",
         "noise_spectrum",
         "noise_table",
     ),
-    "study.ohmmeter": (
+    "study.bench.ohmmeter": (
         "Ohmmeter",
         "ResistanceReading",
         "readings_of",
     ),
-    "study.pluck": ("pluck",),
-    "study.quantiles": (
+    "study.string.pluck": ("pluck",),
+    "study.spread.quantiles": (
         "quantile_table",
         "quantiles",
     ),
-    "study.readings": (
+    "study.fit.measured": (
         "InductanceReading",
         "Measurements",
         "PeakReading",
         "ReadingFit",
     ),
-    "study.recover": (
+    "study.bench.recover": (
         "RecoveredValues",
         "pot_from_largest",
         "values_from_readings",
     ),
-    "study.response_table": ("response_table",),
-    "study.sensitivity": (
+    "study.response.table": ("response_table",),
+    "study.spread.sensitivity": (
         "sample_shares",
         "sensitivity",
         "sensitivity_ranking",
         "sobol_shares",
     ),
-    "study.sound": (
+    "study.string.audio": (
         "impulse_response",
         "match_level",
         "normalise",
@@ -453,13 +336,13 @@ _LATER = {
         "sound",
         "write_sound",
     ),
-    "study.string": (
+    "study.string.string": (
         "PickupPlace",
         "cancellation_frequency",
         "harmonic_level_db",
         "string_spectrum",
     ),
-    "study.symbols": (
+    "study.formulas.symbols": (
         "dc_gain",
         "poles",
         "symbol_of",
@@ -467,23 +350,23 @@ _LATER = {
         "transfer_function",
         "zeros",
     ),
-    "study.symptoms": (
+    "study.faults.symptoms": (
         "SYMPTOMS",
         "symptoms_of",
     ),
-    "study.tolerance": (
+    "study.spread.tolerance": (
         "corners",
         "limits",
         "spread",
         "spread_tapers",
         "tolerances",
     ),
-    "study.truth_table": (
+    "study.bench.truth_table": (
         "Selection",
         "selections",
         "truth_table",
     ),
-    "study.verify": (
+    "study.bench.verify": (
         "CheckedReading",
         "Verification",
         "verify",

@@ -10,9 +10,9 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.diagnose import alike
-from guitarnet.study.faults import Fault, faults
-from guitarnet.study.likelihood import Bench
+from guitarnet.study.faults.diagnose import alike
+from guitarnet.study.faults.faults import Fault, faults
+from guitarnet.study.faults.likelihood import Bench
 
 
 def candidates(guitar):

@@ -8,7 +8,7 @@ import numpy as np
 
 import guitarnet as gn
 from guitarnet.solve.spice import run_ngspice
-from guitarnet.study.truth_table import selections
+from guitarnet.study.bench.truth_table import selections
 
 NECK = gn.Pickup("6.0k", "2.3 H", "110p")
 MIDDLE = gn.Pickup("6.2k", "2.4 H", "120p", winding=-1, magnet=-1)

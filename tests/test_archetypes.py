@@ -21,7 +21,7 @@ from guitarnet import (
 )
 from guitarnet import layouts as guitars
 from guitarnet.parts.archetypes import ready_pickup, ready_pickups
-from guitarnet.study import coil_model
+from guitarnet.study.fit import coil_model
 
 FOLDER = Path(__file__).parent / "reference" / "measured_pickups"
 FITTED = {

@@ -16,13 +16,13 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet.circuit.settings import resolve
 from guitarnet.errors import GuitarnetError
-from guitarnet.show.band_figure import plot_bands, plot_ranking, plot_sensitivity
+from guitarnet.show.figures.bands import plot_bands, plot_ranking, plot_sensitivity
 from guitarnet.solve import ac
-from guitarnet.study.bands import tolerance_band
-from guitarnet.study.quantiles import quantile_table, quantiles
-from guitarnet.study.sensitivity import sensitivity, sensitivity_ranking
-from guitarnet.study.sound import read_sound
-from guitarnet.study.tolerance import spread, spread_tapers
+from guitarnet.study.spread.bands import tolerance_band
+from guitarnet.study.spread.quantiles import quantile_table, quantiles
+from guitarnet.study.spread.sensitivity import sensitivity, sensitivity_ranking
+from guitarnet.study.spread.tolerance import spread, spread_tapers
+from guitarnet.study.string.audio import read_sound
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP, treble_bleed="150k || 1n")
@@ -160,7 +160,7 @@ def test_many_guitars_against_a_plain_solver():
 @pytest.mark.parametrize("re", [None, "reference"])
 def test_the_band_is_that_of_all_responses(re, monkeypatch):
     """In pieces of a few frequencies, against everything held at once."""
-    monkeypatch.setattr("guitarnet.study.bands._AT_ONCE", 2000)
+    monkeypatch.setattr("guitarnet.study.spread.bands._AT_ONCE", 2000)
     drawn = spread(GUITAR, 101, seed=5)
     marks = [10, 7, 5, 0]
     found = tolerance_band(GUITAR, drawn, F, re=re, volume=marks)

@@ -7,8 +7,8 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.choose import Range, choose
-from guitarnet.study.choose_goals import MEASURES, Goal, read_goals
+from guitarnet.study.choose.choose import Range, choose
+from guitarnet.study.choose.goals import MEASURES, Goal, read_goals
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP)

@@ -10,13 +10,13 @@ import pytest
 
 import guitarnet as gn
 from guitarnet.solve.spice import run_ngspice
-from guitarnet.study import choose_bleed
-from guitarnet.study.choose_bleed import choose_treble_bleed
-from guitarnet.study.choose_bleed_result import pareto
-from guitarnet.study.choose_bleed_score import BleedGoal, Scores
-from guitarnet.study.choose_networks import FORMS, combinations, read_candidates
-from guitarnet.study.choose_port import port
-from guitarnet.study.handover import to_spice
+from guitarnet.study.choose import bleed as choose_bleed
+from guitarnet.study.choose.bleed import choose_treble_bleed
+from guitarnet.study.choose.bleed_result import pareto
+from guitarnet.study.choose.networks import FORMS, combinations, read_candidates
+from guitarnet.study.choose.port import port
+from guitarnet.study.choose.score import BleedGoal, Scores
+from guitarnet.study.formulas.handover import to_spice
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 CABLES = {"cable.length": ["1 m", "3 m", "6 m"]}

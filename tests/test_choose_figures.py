@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 import guitarnet as gn
-from guitarnet.show.choice_figure import plot_choices, plot_front, plot_match
-from guitarnet.study.choose import Range, choose
-from guitarnet.study.choose_bleed import choose_treble_bleed
-from guitarnet.study.choose_goals import Goal
-from guitarnet.study.choose_match import match_response
+from guitarnet.show.figures.choices import plot_choices, plot_front, plot_match
+from guitarnet.study.choose.bleed import choose_treble_bleed
+from guitarnet.study.choose.choose import Range, choose
+from guitarnet.study.choose.goals import Goal
+from guitarnet.study.choose.match import match_response
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP, cable="5 m")

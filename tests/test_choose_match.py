@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.choose_match import LOADS, match_response
+from guitarnet.study.choose.match import LOADS, match_response
 
 BRIGHT = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
 DARK = gn.layouts.one_pickup(gn.Pickup("8.2k", "4.6 H", "150p"), volume="500k", tone="500k")

@@ -7,9 +7,9 @@ import pytest
 from random_guitars import random_guitars
 
 import guitarnet as gn
-from guitarnet.study.choose_networks import FORMS, combinations, count_parts
-from guitarnet.study.choose_port import admittance, bleed_place, knob_across, port
-from guitarnet.study.choose_wiring import other_wiring, tones_across, why_no_other
+from guitarnet.study.choose.networks import FORMS, combinations, count_parts
+from guitarnet.study.choose.port import admittance, bleed_place, knob_across, port
+from guitarnet.study.choose.wiring import other_wiring, tones_across, why_no_other
 
 F = gn.frequency_grid(20, 20e3, per_decade=12)
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")

@@ -19,8 +19,8 @@ from guitarnet.command.line import main
 from guitarnet.command.options import SHELLS, parser, parsers_of_verbs
 from guitarnet.command.start import LAYOUTS, beginning, layout_table, value_table
 from guitarnet.command.words import read_readings, read_settings, read_symptoms
-from guitarnet.study.bleed_tables import compare_bleeds
-from guitarnet.study.verify import verify
+from guitarnet.study.bench.verify import verify
+from guitarnet.study.choose.bleed_tables import compare_bleeds
 
 VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "choose", "page", "completion")
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -768,7 +768,7 @@ def test_stopping_is_no_traceback(told, bench, monkeypatch):
     def stopped(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("guitarnet.study.expected.expected_readings", stopped)
+    monkeypatch.setattr("guitarnet.study.bench.expected.expected_readings", stopped)
     assert told("check", "one.toml") == (130, "", "stopped\n")
     assert not (bench / "one").exists()
 

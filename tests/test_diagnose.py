@@ -12,10 +12,10 @@ from hidden_faults import bench_for, candidates, classes, drawn_readings, found_
 import guitarnet as gn
 from guitarnet import Pickup, ResistanceReading, layouts
 from guitarnet.solve.resistance import Resistances
-from guitarnet.study.likelihood import Bench
-from guitarnet.study.meter import net_at_meter
-from guitarnet.study.next_step import _given, _information
-from guitarnet.study.symptoms import KNOB_SYMPTOMS, Ear
+from guitarnet.study.bench.meter import net_at_meter
+from guitarnet.study.faults.likelihood import Bench
+from guitarnet.study.faults.next_step import _given, _information
+from guitarnet.study.faults.symptoms import KNOB_SYMPTOMS, Ear
 
 NECK = Pickup("6.0k", "2.3 H", "110p")
 MIDDLE = Pickup("6.2k", "2.4 H", "120p")

@@ -16,8 +16,8 @@ from matplotlib.transforms import Bbox
 
 import guitarnet as gn
 from guitarnet.circuit.harness import CAUTIONS
-from guitarnet.show.schematic import draw, sheet_of
-from guitarnet.show.schematic_sheet import drawn_groups, harness_groups
+from guitarnet.show.schematic.draw import draw, sheet_of
+from guitarnet.show.schematic.sheet import drawn_groups, harness_groups
 
 pytest.importorskip("schemdraw")
 

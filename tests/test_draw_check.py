@@ -12,9 +12,9 @@ import matplotlib.pyplot as plt
 import pytest
 
 import guitarnet as gn
-from guitarnet.show import schematic
-from guitarnet.show.schematic import draw, sheet_of
-from guitarnet.show.schematic_sheet import Sheet, drawn_groups, harness_groups
+from guitarnet.show.schematic import draw as schematic
+from guitarnet.show.schematic.draw import draw, sheet_of
+from guitarnet.show.schematic.sheet import Sheet, drawn_groups, harness_groups
 
 pytest.importorskip("schemdraw")
 

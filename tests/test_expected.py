@@ -11,9 +11,9 @@ import guitarnet as gn
 from guitarnet import Pickup, Pot, layouts
 from guitarnet.circuit.harness import CAUTIONS
 from guitarnet.errors import GuitarnetError
-from guitarnet.study.expected import expected_readings
-from guitarnet.study.ohmmeter import Ohmmeter
-from guitarnet.study.tolerance import corners, spread, tolerances
+from guitarnet.study.bench.expected import expected_readings
+from guitarnet.study.bench.ohmmeter import Ohmmeter
+from guitarnet.study.spread.tolerance import corners, spread, tolerances
 
 NECK, MIDDLE, BRIDGE = (Pickup(ohms, "2.4 H", "120p") for ohms in ("5.8k", "6.2k", "7k"))
 FIVE = layouts.three_single_coils(NECK, MIDDLE, BRIDGE)

@@ -25,12 +25,13 @@ from guitarnet import (
     peak,
     response,
 )
-from guitarnet.show.fit_figures import plot_fit
-from guitarnet.study import coil_model, fit_problem
-from guitarnet.study.curves import MeasuredCurve, read_curve
-from guitarnet.study.fit import fit_pickup, fit_pickups
-from guitarnet.study.loads import Load, Unknown
-from guitarnet.study.readings import InductanceReading, Measurements, PeakReading
+from guitarnet.show.figures.fits import plot_fit
+from guitarnet.study.fit import coil_model
+from guitarnet.study.fit import problem as fit_problem
+from guitarnet.study.fit.curves import MeasuredCurve, read_curve
+from guitarnet.study.fit.fit import fit_pickup, fit_pickups
+from guitarnet.study.fit.loads import Load, Unknown
+from guitarnet.study.fit.measured import InductanceReading, Measurements, PeakReading
 
 FOLDER = Path(__file__).parent / "reference" / "measured_pickups"
 GRID = np.geomspace(40, 20e3, 300)

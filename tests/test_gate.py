@@ -19,7 +19,7 @@ import pytest
 import guitarnet as gn
 from guitarnet import errors
 from guitarnet.gate import public
-from guitarnet.study import symbols
+from guitarnet.study.formulas import symbols
 
 sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
 
@@ -167,7 +167,7 @@ def test_signature_doc_and_examples_survive():
     )
     assert str(inspect.signature(gn.Cable)).startswith("(length: 'float', capacitance_per_metre")
     assert gn.poles.__doc__.startswith("Poles of")
-    assert gn.poles.__module__ == "guitarnet.study.symbols"
+    assert gn.poles.__module__ == "guitarnet.study.formulas.symbols"
     found = {test.name: test for test in doctest.DocTestFinder().find(symbols, "symbols")}
     assert found["symbols.poles"].examples
 

@@ -12,9 +12,9 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.show.hearing import PLUCKED, hearing_parts, script_of
-from guitarnet.show.listen import listen
-from guitarnet.show.page import asset, inert, policy
+from guitarnet.show.page.files import asset, inert, policy
+from guitarnet.show.page.hearing import PLUCKED, hearing_parts, script_of
+from guitarnet.show.page.listen import listen
 
 LATE = 256  # samples by which the page's filters are late
 TENTH = 10 ** (0.1 / 20) - 1  # 0.1 dB

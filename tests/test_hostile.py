@@ -22,10 +22,10 @@ import guitarnet as gn
 from guitarnet import files
 from guitarnet.command.line import main
 from guitarnet.errors import plain
-from guitarnet.show.bleed_report import bleed_page
-from guitarnet.show.picture import picture
+from guitarnet.show.figures.picture import picture
+from guitarnet.show.page.bleed_report import bleed_page
 from guitarnet.solve.spice import run_ngspice
-from guitarnet.study.bleed_tables import compare_bleeds
+from guitarnet.study.choose.bleed_tables import compare_bleeds
 from guitarnet.table import Table
 
 ROOT = Path(gn.__file__).parent

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import guitarnet as gn
-from guitarnet.show.impedance_figure import plot_impedance
+from guitarnet.show.figures.impedance import plot_impedance
 
 R, L, C = 6200.0, 2.4, 120e-12
 PICKUP = gn.Pickup(R, L, C)

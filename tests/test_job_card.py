@@ -23,9 +23,9 @@ from guitarnet import (
     Switch,
     layouts,
 )
-from guitarnet.show.job_card import job_card
-from guitarnet.show.job_card_content import content
-from guitarnet.study.ohmmeter import Ohmmeter
+from guitarnet.show.card.card import job_card
+from guitarnet.show.card.content import content
+from guitarnet.study.bench.ohmmeter import Ohmmeter
 
 PICKUP = Pickup("6.2k", "2.4 H", "120p")
 COIL = Coil("4k", "2 H", "150p")

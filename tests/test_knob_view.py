@@ -13,7 +13,7 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.show.knob_view import knob_view
+from guitarnet.show.page.knob_view import knob_view
 
 MARKS = np.arange(0, 10.5, 0.5)
 HOSTILE = [
@@ -411,7 +411,7 @@ def test_the_look_of_other_figures_stays_as_it_was(h) -> None:
 
 
 def test_import_leaves_matplotlib_alone() -> None:
-    code = "import sys, guitarnet.show.knob_view; print('matplotlib' in sys.modules)"
+    code = "import sys, guitarnet.show.page.knob_view; print('matplotlib' in sys.modules)"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout == "False\n"
 

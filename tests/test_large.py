@@ -40,9 +40,9 @@ from guitarnet import (
 from guitarnet.errors import BadFile, BadSetting, GuitarnetError, NotFinished, TooLarge
 from guitarnet.solve import ac
 from guitarnet.solve.ac import node_size
-from guitarnet.study import large, large_run, sweep
-from guitarnet.study.large import plan_sweep
-from guitarnet.study.meter import impedance, jack_capacitance, jack_resistance
+from guitarnet.study.bench.meter import impedance, jack_capacitance, jack_resistance
+from guitarnet.study.response import large, large_run, sweep
+from guitarnet.study.response.large import plan_sweep
 
 GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
 OTHER = GUITAR.replace("pickup", Pickup("8.4k", "4.6 H", "110p"))

@@ -12,8 +12,8 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet.errors import BadSetting, NotExpressible, NotInstalled
 from guitarnet.solve.symbolic import S
-from guitarnet.study.handover import to_lcapy
-from guitarnet.study.symbols import transfer_function
+from guitarnet.study.formulas.handover import to_lcapy
+from guitarnet.study.formulas.symbols import transfer_function
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 

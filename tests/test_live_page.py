@@ -13,10 +13,10 @@ import pytest
 import guitarnet as gn
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.command.start import LAYOUTS, beginning
-from guitarnet.show.live_page import LivePage, live_page
+from guitarnet.show.page.live_page import LivePage, live_page
+from guitarnet.show.page.model import live_model
 from guitarnet.solve.ac import node_voltage
 from guitarnet.solve.one_ports import SPEED, UNIT, Circuit, one_ports
-from guitarnet.study.live_model import live_model
 
 FREQUENCY = np.geomspace(50, 15e3, 40)
 LOSSLESS = gn.Pickup("6.2k", "2.4 H", "120p")

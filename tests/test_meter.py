@@ -10,8 +10,8 @@ import guitarnet as gn
 from guitarnet import BadHarness, BadSetting, BadValue, Pickup, layouts
 from guitarnet.parts.base import Drive
 from guitarnet.solve.spice import run_ngspice, spice_text
-from guitarnet.study.meter import jack_capacitance, lug_capacitance
-from guitarnet.study.ohmmeter import Ohmmeter
+from guitarnet.study.bench.meter import jack_capacitance, lug_capacitance
+from guitarnet.study.bench.ohmmeter import Ohmmeter
 
 GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="150k || 1n")
 

@@ -13,7 +13,7 @@ from guitarnet.circuit.netlist import Netlist
 from guitarnet.errors import BadSetting, NoSolution, NotExpressible, NotInstalled
 from guitarnet.solve import ac
 from guitarnet.solve.spice import run_ngspice, spice_text
-from guitarnet.study.handover import to_spice
+from guitarnet.study.formulas.handover import to_spice
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 

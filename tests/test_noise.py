@@ -10,9 +10,9 @@ from random_guitars import random_guitars
 
 import guitarnet as gn
 from guitarnet.errors import GuitarnetError
-from guitarnet.study import noise
-from guitarnet.study.handover import to_spice
-from guitarnet.study.noise import (
+from guitarnet.study.formulas.handover import to_spice
+from guitarnet.study.spread import noise
+from guitarnet.study.spread.noise import (
     a_weighting_db,
     hum_table,
     noise_level,

@@ -14,8 +14,8 @@ from guitarnet import BadHarness, BadSetting, BadValue, GuitarnetError, Pickup, 
 from guitarnet.circuit.harness import Harness
 from guitarnet.parts.output import Jack
 from guitarnet.parts.switch import double_throw
-from guitarnet.study.ohmmeter import Ohmmeter, ResistanceReading, readings_of
-from guitarnet.study.tolerance import spread
+from guitarnet.study.bench.ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from guitarnet.study.spread.tolerance import spread
 
 COIL = Pickup("6.2k", "2.4 H", "120p")
 GUITAR = layouts.one_pickup(COIL)

@@ -8,9 +8,9 @@ from scipy import stats
 
 from guitarnet import Pickup, layouts
 from guitarnet.errors import GuitarnetError
-from guitarnet.study.ohmmeter import Ohmmeter, ResistanceReading
-from guitarnet.study.recover import pot_from_largest, values_from_readings
-from guitarnet.study.tolerance import spread
+from guitarnet.study.bench.ohmmeter import Ohmmeter, ResistanceReading
+from guitarnet.study.bench.recover import pot_from_largest, values_from_readings
+from guitarnet.study.spread.tolerance import spread
 
 STATED = layouts.one_pickup(Pickup("6k", "2.4 H", "120p"), treble_bleed="150k || 1n")
 BOTH = ["pickup.resistance", "volume.resistance"]

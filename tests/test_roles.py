@@ -17,12 +17,12 @@ import guitarnet as gn
 from guitarnet.circuit.edits import renamed, separated, swapped
 from guitarnet.circuit.roles import roles
 from guitarnet.parts.blend import BlendPot
-from guitarnet.show.job_card_content import content
-from guitarnet.show.live_page import live_page
-from guitarnet.show.schematic import sheet_of
-from guitarnet.show.schematic_sheet import drawn_groups, harness_groups
-from guitarnet.study.bleed_tables import compare_bleeds
-from guitarnet.study.choose_bleed import choose_treble_bleed
+from guitarnet.show.card.content import content
+from guitarnet.show.page.live_page import live_page
+from guitarnet.show.schematic.draw import sheet_of
+from guitarnet.show.schematic.sheet import drawn_groups, harness_groups
+from guitarnet.study.choose.bleed import choose_treble_bleed
+from guitarnet.study.choose.bleed_tables import compare_bleeds
 
 layouts = gn.layouts
 SINGLE = gn.Pickup("6.2k", "2.4 H", "120p")

@@ -14,13 +14,13 @@ import guitarnet as gn
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.errors import GuitarnetError, NoSolution, NotInstalled
 from guitarnet.solve.adjoint import branch_derivatives
-from guitarnet.study.sensitivity import (
+from guitarnet.study.spread.sensitivity import (
     sample_shares,
     sensitivity,
     sensitivity_ranking,
     sobol_shares,
 )
-from guitarnet.study.tolerance import nominal, spread, tolerances
+from guitarnet.study.spread.tolerance import nominal, spread, tolerances
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p", "300k", 0.3, "6 kHz")
 GUITAR = gn.layouts.one_pickup(PICKUP, treble_bleed="150k || 1n")

@@ -31,7 +31,7 @@ from guitarnet import (
     response,
 )
 from guitarnet.circuit.settings import target
-from guitarnet.study import sweep
+from guitarnet.study.response import sweep
 
 HERTZ = [100.0, 1e3, 5e3]
 PICKUP = Pickup("6.2k", "2.4 H", "120p")

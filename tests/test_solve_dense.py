@@ -11,7 +11,7 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.solve import ac
-from guitarnet.study.response import node_at
+from guitarnet.study.response.response import node_at
 
 FREQUENCY = np.geomspace(20, 20e3, 5)
 

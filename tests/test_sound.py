@@ -10,9 +10,8 @@ import xarray as xr
 
 import guitarnet as gn
 from guitarnet.errors import BadFile, GuitarnetError, NotInstalled
-from guitarnet.study import sound as sounds
-from guitarnet.study.pluck import pluck
-from guitarnet.study.sound import (
+from guitarnet.study.string import audio as sounds
+from guitarnet.study.string.audio import (
     impulse_response,
     match_level,
     normalise,
@@ -21,6 +20,7 @@ from guitarnet.study.sound import (
     sound,
     write_sound,
 )
+from guitarnet.study.string.pluck import pluck
 
 RATE = 48_000
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")

@@ -18,8 +18,8 @@ from matplotlib.axes import Axes
 
 from guitarnet import BadSetting, BadValue, Pickup, response
 from guitarnet import layouts as guitars
-from guitarnet.show.string_figure import plot_string_spectrum
-from guitarnet.study.string import (
+from guitarnet.show.figures.string import plot_string_spectrum
+from guitarnet.study.string.string import (
     PickupPlace,
     cancellation_frequency,
     harmonic_level_db,

@@ -13,7 +13,7 @@ from guitarnet.circuit.netlist import Netlist
 from guitarnet.errors import BadHarness, BadSetting, NoSolution, NotExpressible
 from guitarnet.solve import ac
 from guitarnet.solve.symbolic import S, exact, letters, roots, transfer
-from guitarnet.study.symbols import (
+from guitarnet.study.formulas.symbols import (
     dc_gain,
     poles,
     symbol_of,

@@ -11,7 +11,7 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet import Pickup, Pot, layouts
 from guitarnet.errors import GuitarnetError
-from guitarnet.study.tolerance import corners, limits, spread, spread_tapers, tolerances
+from guitarnet.study.spread.tolerance import corners, limits, spread, spread_tapers, tolerances
 
 COIL = Pickup("6.2k", "2.4 H", "120p")
 GUITAR = layouts.one_pickup(COIL, treble_bleed="150k || 1n")

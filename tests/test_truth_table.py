@@ -14,7 +14,7 @@ from layout_checks import BRIDGE, LEADS, MIDDLE, NECK, OTHER_LEADS
 
 import guitarnet as gn
 from guitarnet import layouts
-from guitarnet.study.truth_table import selections, truth_table
+from guitarnet.study.bench.truth_table import selections, truth_table
 
 # -- random trees ---------------------------------------------------------------------------------
 

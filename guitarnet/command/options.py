@@ -10,7 +10,7 @@ from typing import Any, NoReturn
 from ..circuit.harness import CAUTIONS
 from ..errors import BadSetting
 from ..parts.archetypes import ready_pickups
-from ..study.symptoms import SYMPTOMS
+from ..study.faults.symptoms import SYMPTOMS
 from .start import LAYOUTS
 
 __all__ = ["SHELLS", "completion_script", "parser", "parsers_of_verbs"]

@@ -15,7 +15,7 @@ from ..circuit.harness import Harness
 from ..circuit.saved import harness_text, load_harness
 from ..errors import BadSetting, nearest
 from ..files import together, write_bytes, write_text
-from ..study.ohmmeter import Ohmmeter
+from ..study.bench.ohmmeter import Ohmmeter
 from ..table import Table
 from .options import SHELLS, completion_script
 from .start import layout_table, new_file, value_table
@@ -42,8 +42,8 @@ def new(options: Namespace) -> int:
 
 def draw(options: Namespace) -> int:
     """Leave the schematic and say what joins what."""
-    from ..show.picture import picture
-    from ..show.schematic import draw as drawn
+    from ..show.figures.picture import picture
+    from ..show.schematic.draw import draw as drawn
 
     guitar, folder = _begun(options)
     progress("drawing")
@@ -56,8 +56,8 @@ def draw(options: Namespace) -> int:
 
 def card(options: Namespace) -> int:
     """Leave the job card, and its lists as tables."""
-    from ..show.job_card import job_card
-    from ..study.truth_table import truth_table
+    from ..show.card.card import job_card
+    from ..study.bench.truth_table import truth_table
 
     guitar, folder = _begun(options)
     tables = {
@@ -79,8 +79,8 @@ def card(options: Namespace) -> int:
 
 def check(options: Namespace) -> int:
     """Say what the meter must show, and hold what it showed against that."""
-    from ..study.expected import expected_readings
-    from ..study.verify import verify
+    from ..study.bench.expected import expected_readings
+    from ..study.bench.verify import verify
 
     guitar, folder = _begun(options)
     progress("computing what the meter must show")
@@ -96,7 +96,7 @@ def check(options: Namespace) -> int:
 
 def fault(options: Namespace) -> int:
     """Rank the faults that explain what was read and heard."""
-    from ..study.diagnose import diagnose
+    from ..study.faults.diagnose import diagnose
 
     guitar, folder = _begun(options)
     readings, symptoms = read_readings(guitar, options.readings), read_symptoms(options.heard)
@@ -114,9 +114,9 @@ def fault(options: Namespace) -> int:
 
 def bleeds(options: Namespace) -> int:
     """Compare treble bleeds in one guitar, with pictures and a live page."""
-    from ..show.bleed_report import bleed_page, bleed_pictures, check_builds
-    from ..study.bleed_tables import SUMMARY, USUAL, compare_bleeds
-    from ..study.response import compare
+    from ..show.page.bleed_report import bleed_page, bleed_pictures, check_builds
+    from ..study.choose.bleed_tables import SUMMARY, USUAL, compare_bleeds
+    from ..study.response.response import compare
 
     guitar, folder = _begun(options)
     found = compare_bleeds(
@@ -152,10 +152,10 @@ def bleeds(options: Namespace) -> int:
 
 def choose(options: Namespace) -> int:
     """Rank every treble bleed one can buy."""
-    from ..show.bleed_report import choice_pictures
-    from ..study.choose_bleed import choose_treble_bleed
-    from ..study.choose_bleed_score import BleedGoal
-    from ..study.response import compare
+    from ..show.page.bleed_report import choice_pictures
+    from ..study.choose.bleed import choose_treble_bleed
+    from ..study.choose.score import BleedGoal
+    from ..study.response.response import compare
 
     guitar, folder = _begun(options)
     settings = read_settings(guitar, options.set, choose_treble_bleed, compare)
@@ -186,7 +186,7 @@ def choose(options: Namespace) -> int:
 
 def page(options: Namespace) -> int:
     """Leave a live page of one guitar, or of several beside each other."""
-    from ..show.live_page import live_page
+    from ..show.page.live_page import live_page
 
     guitars = _named(options.files)
     folder = folder_for(options.files[0], options.out)

@@ -12,8 +12,8 @@ from typing import Any, TextIO
 from ..circuit.harness import Harness
 from ..errors import BadFile, BadSetting, BadValue, nearest
 from ..parts.switch import Switch
-from ..study.ohmmeter import ResistanceReading
-from ..study.symptoms import SYMPTOMS
+from ..study.bench.ohmmeter import ResistanceReading
+from ..study.faults.symptoms import SYMPTOMS
 
 __all__ = [
     "folder_for",

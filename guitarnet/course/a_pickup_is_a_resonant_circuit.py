@@ -10,8 +10,8 @@ import numpy as np
 from ..circuit.harness import Harness
 from ..circuit.layouts import one_pickup
 from ..parts.pickup import Pickup
-from ..study.measures import level_db, peak
-from ..study.response import response
+from ..study.response.measures import level_db, peak
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

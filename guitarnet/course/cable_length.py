@@ -12,8 +12,8 @@ from ..parts.output import Cable
 from ..parts.pickup import Pickup
 from ..parts.two_lug import bleed
 from ..ranking import least
-from ..study.measures import level_db, peak, treble_change
-from ..study.response import response
+from ..study.response.measures import level_db, peak, treble_change
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

@@ -8,9 +8,9 @@ from typing import Any
 from ..circuit import layouts
 from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
-from ..study.choose_bleed import choose_treble_bleed
-from ..study.choose_bleed_result import BleedChoices
-from ..study.choose_bleed_score import BleedGoal
+from ..study.choose.bleed import choose_treble_bleed
+from ..study.choose.bleed_result import BleedChoices
+from ..study.choose.score import BleedGoal
 from .checking import Exercise
 
 __all__ = [

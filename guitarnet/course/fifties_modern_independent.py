@@ -7,9 +7,9 @@ import numpy as np
 from ..circuit.harness import Harness
 from ..circuit.layouts import one_pickup, two_humbuckers
 from ..parts.pickup import Pickup
-from ..study.measures import level_db, peak, treble_change
-from ..study.meter import jack_resistance
-from ..study.response import response
+from ..study.bench.meter import jack_resistance
+from ..study.response.measures import level_db, peak, treble_change
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

@@ -11,9 +11,9 @@ from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
 from ..parts.pot import Pot
 from ..parts.taper import no_load
-from ..study.measures import level_db, peak
-from ..study.response import response
-from ..study.symbols import poles
+from ..study.formulas.symbols import poles
+from ..study.response.measures import level_db, peak
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

@@ -10,12 +10,12 @@ from ..circuit import layouts
 from ..parts.output import Cable
 from ..parts.pickup import Pickup
 from ..parts.winding import Winding, resistance_at, winding
-from ..study.fit import fit_pickup
-from ..study.fit_result import PickupFit
-from ..study.loads import Load
-from ..study.measures import level_db, peak
-from ..study.readings import PeakReading
-from ..study.response import response
+from ..study.fit.fit import fit_pickup
+from ..study.fit.loads import Load
+from ..study.fit.measured import PeakReading
+from ..study.fit.result import PickupFit
+from ..study.response.measures import level_db, peak
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

@@ -8,10 +8,10 @@ from ..circuit.harness import Harness
 from ..circuit.layouts import one_pickup, pickup_alone
 from ..parts.humbucker import Humbucker
 from ..parts.pickup import Coil, Pickup
-from ..study.hum import hum
-from ..study.measures import peak
-from ..study.meter import impedance, jack_resistance
-from ..study.response import response
+from ..study.bench.meter import impedance, jack_resistance
+from ..study.response.measures import peak
+from ..study.response.response import response
+from ..study.spread.hum import hum
 from .checking import Exercise
 
 __all__ = [

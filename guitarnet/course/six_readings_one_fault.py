@@ -8,11 +8,11 @@ from functools import cache
 from ..circuit import layouts
 from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
-from ..study.diagnose import diagnose
-from ..study.faults import faults
-from ..study.meter import jack_resistance, lug_resistance
-from ..study.ohmmeter import ResistanceReading
-from ..study.recover import values_from_readings
+from ..study.bench.meter import jack_resistance, lug_resistance
+from ..study.bench.ohmmeter import ResistanceReading
+from ..study.bench.recover import values_from_readings
+from ..study.faults.diagnose import diagnose
+from ..study.faults.faults import faults
 from .checking import Exercise
 
 __all__ = [

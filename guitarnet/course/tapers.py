@@ -10,10 +10,10 @@ from ..parts.pickup import Pickup
 from ..parts.pot import Pot
 from ..parts.taper import audio_taper, taper
 from ..ranking import least
-from ..study.measures import effective_taper, level_db
-from ..study.meter import jack_resistance
-from ..study.response import response
-from ..study.symbols import dc_gain
+from ..study.bench.meter import jack_resistance
+from ..study.formulas.symbols import dc_gain
+from ..study.response.measures import effective_taper, level_db
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

@@ -9,8 +9,8 @@ from ..circuit.layouts import one_pickup
 from ..parts.pickup import Pickup
 from ..parts.pot import Pot
 from ..parts.taper import audio_taper, linear_taper
-from ..study.measures import effective_taper, level_db, treble_change
-from ..study.response import response
+from ..study.response.measures import effective_taper, level_db, treble_change
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

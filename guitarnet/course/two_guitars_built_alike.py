@@ -12,11 +12,11 @@ from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
 from ..parts.pot import Pot
 from ..parts.taper import audio_taper
-from ..study.bands import tolerance_band
-from ..study.measures import level_db, peak
-from ..study.quantiles import quantiles
-from ..study.response import compare, response
-from ..study.tolerance import spread, spread_tapers, tolerances
+from ..study.response.measures import level_db, peak
+from ..study.response.response import compare, response
+from ..study.spread.bands import tolerance_band
+from ..study.spread.quantiles import quantiles
+from ..study.spread.tolerance import spread, spread_tapers, tolerances
 from .checking import Exercise
 
 __all__ = [

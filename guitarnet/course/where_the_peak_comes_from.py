@@ -10,9 +10,9 @@ import numpy as np
 from ..circuit import layouts
 from ..circuit.harness import Harness
 from ..parts.pickup import Pickup
-from ..study.measures import peak
-from ..study.response import response
-from ..study.symbols import poles
+from ..study.formulas.symbols import poles
+from ..study.response.measures import peak
+from ..study.response.response import response
 from .checking import Exercise
 
 __all__ = [

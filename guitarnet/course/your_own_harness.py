@@ -11,11 +11,11 @@ from ..parts.pot import Pot
 from ..parts.switch import Switch, double_throw, rotary
 from ..parts.taper import audio_taper
 from ..parts.two_lug import Capacitor
-from ..study.faults import faults
-from ..study.hum import hum
-from ..study.measures import level_db, peak
-from ..study.meter import jack_resistance
-from ..study.response import response
+from ..study.bench.meter import jack_resistance
+from ..study.faults.faults import faults
+from ..study.response.measures import level_db, peak
+from ..study.response.response import response
+from ..study.spread.hum import hum
 from .checking import Exercise
 
 __all__ = [

@@ -17,8 +17,8 @@ from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.circuit.settings import resolve
 from guitarnet.solve import ac
 from guitarnet.solve.resistance import Resistances
-from guitarnet.study.meter import net_at_meter
-from guitarnet.study.response import node_at
+from guitarnet.study.bench.meter import net_at_meter
+from guitarnet.study.response.response import node_at
 
 from .draw import FAMILIES, Trial, draw_trial
 

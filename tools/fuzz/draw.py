@@ -15,7 +15,7 @@ from guitarnet.circuit import edits, layouts
 from guitarnet.parts.base import Part
 from guitarnet.parts.humbucker import CONNECTIONS, tapped
 from guitarnet.parts.taper import Taper
-from guitarnet.study.fault_kinds import MAKERS
+from guitarnet.study.faults.kinds import MAKERS
 
 __all__ = ["FAMILIES", "Trial", "draw_trial"]
 

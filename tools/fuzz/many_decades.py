@@ -14,7 +14,7 @@ from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.circuit.settings import resolve
 from guitarnet.errors import NoSolution
 from guitarnet.solve import ac
-from guitarnet.study.response import node_at
+from guitarnet.study.response.response import node_at
 
 from .agree import trials
 

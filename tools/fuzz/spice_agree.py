@@ -11,7 +11,7 @@ import guitarnet as gn
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.solve import ac
 from guitarnet.solve.spice import run_ngspice, spice_text
-from guitarnet.study.response import node_at
+from guitarnet.study.response.response import node_at
 
 from .agree import Tally, trials
 

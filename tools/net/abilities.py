@@ -340,8 +340,8 @@ PICTURED = (
 
 @ability("drawn schematic of every layout: what it joins and says")
 def _() -> Any:
-    from guitarnet.show.schematic import sheet_of
-    from guitarnet.show.schematic_sheet import drawn_groups
+    from guitarnet.show.schematic.draw import sheet_of
+    from guitarnet.show.schematic.sheet import drawn_groups
 
     found = {}
     for label, guitar in guitars().items():

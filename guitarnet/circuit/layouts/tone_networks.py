@@ -13,14 +13,7 @@ from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import double_throw, rotary
 from ..harness import Harness
-from .bench import (
-    Bench,
-    marked_capacitors,
-    read_capacitor,
-    read_pot,
-    read_resistor,
-    whole_pickup,
-)
+from .bench import Bench, marked_capacitors, read_capacitor, read_pot, read_resistor, whole_pickup
 
 __all__ = ["BASS_CUTS", "bass_cut", "rotary_notch", "rotary_tone"]
 

@@ -1,0 +1,194 @@
+"""The job card: one page to build and measure a guitar by and to keep with it, HTML or PDF."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from ...circuit.harness import Harness
+from ...errors import BadSetting, NotInstalled, plain
+from ...files import write_bytes, write_text
+from ...gate import public
+from ...study.bench.ohmmeter import Ohmmeter
+from ...study.response.sweep import check_guitar
+from ..page.files import asset
+from .content import content
+
+__all__ = ["job_card"]
+
+PAPERS = ("A4", "Letter")
+_LETTERS = (9.4, 8.6, 7.8, 7.2, 6.6)  # sizes of the letters [pt], of which the first that fits
+_FLOWING = 7.8  # the size over several pages
+_ON_SCREEN = 7.2  # the size where a browser prints, whose letters we do not know
+_CIRCUIT = 50.0  # height kept free for the schematic, at least [mm]
+_TALLEST = 110.0  # and at most [mm]
+_PX_PER_MM = 96 / 25.4
+_FOOT = 13.0  # margin of the page and last line of the card [mm]
+
+
+@public
+def job_card(
+    guitar: Harness,
+    path: str | os.PathLike[str],
+    *,
+    paper: str = "A4",
+    date: str = "",
+    by: str = "",
+    number: str = "",
+    notes: str = "",
+    coil_temperature: float = 20.0,
+    meter: Ohmmeter | None = None,
+) -> Path:
+    """Write a job card: what to solder, buy and measure on one guitar, on one page.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    path : path
+        The file; its ending says the form: ".html" or ".pdf".
+    paper : {"A4", "Letter"}
+        Paper of a PDF. A browser prints the HTML on the paper that is in the printer.
+    date, by, number : str
+        What to print in the head of the card: the date, who did the job, the number of the
+        guitar. Lines to fill in by hand unless given.
+    notes : str
+        The maker's own notes, printed as they are.
+    coil_temperature : float
+        Temperature of the coils at which readings are expected [°C].
+    meter : Ohmmeter, optional
+        The meter, whose leads and limits of error count in the readings; a perfect one unless
+        given.
+
+    Returns
+    -------
+    pathlib.Path
+        The file, written whole or not at all. It needs no network and holds no date that was
+        not given: the same guitar gives the same HTML.
+
+    Raises
+    ------
+    BadSetting
+        If the file's ending or the paper is another, or as in `expected_readings`.
+    BadHarness
+        If the guitar is not whole.
+    BadFile
+        If the file cannot be written.
+    NotInstalled
+        If a library of the extra ``cards`` is missing: jinja2, for a PDF also WeasyPrint.
+
+    Notes
+    -----
+    A guitar of five switch places, three pickups and three knobs fits on one page; one of many
+    more joints takes a second.
+
+    References
+    ----------
+    The tests in place of an ohmmeter and the cautions are common practice, no source.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), name="workbench guitar")
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     job_card(guitar, pathlib.Path(folder, "card.html")).name
+    'card.html'
+    """
+    ending = Path(path).suffix.lower()
+    if ending not in (".html", ".pdf"):
+        raise BadSetting(
+            str(path),
+            f"a job card cannot end in {ending!r}" if ending else "has no ending",
+            "end it in .html or .pdf",
+            ending,
+        )
+    if paper not in PAPERS:
+        raise BadSetting("paper", f"{paper!r} is unknown", "use 'A4' or 'Letter'", paper)
+    check_guitar(guitar)
+    guitar.check()
+    # What is missing is said before anything is computed.
+    fill = _template()
+    lay_out = _printer() if ending == ".pdf" else None
+    said = {
+        **content(guitar, coil_temperature, meter),
+        "blanks": (("Date", date), ("Done by", by), ("Guitar no.", number)),
+        "notes": notes,
+    }
+    if lay_out is None:
+        page = fill(**said, paper="", letters=_ON_SCREEN, circuit=_CIRCUIT)
+        return write_text(path, page)
+
+    def made(letters: float, circuit: float) -> Any:
+        return lay_out(fill(**said, paper=paper, letters=letters, circuit=round(circuit, 1)))
+
+    legible = min(max(said["schematic"]["height"], _CIRCUIT), _TALLEST)
+    return write_bytes(path, _fitted(made, legible).write_pdf())
+
+
+def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
+    """Lay the card out on one page: the largest letters, and all the height left for the drawing.
+
+    The drawing is as high as its own letters need, if the page has it, and else at least somewhat.
+    What does not fit on one page even with the smallest letters takes several.
+    """
+    for circuit in dict.fromkeys((legible, (legible + _CIRCUIT) / 2, _CIRCUIT)):
+        fitting = None
+        low, high = 0, len(_LETTERS)  # halved, as a layout takes a second
+        while low < high:
+            middle = (low + high) // 2
+            document = made(_LETTERS[middle], circuit)
+            if len(document.pages) == 1:
+                fitting, high = document.pages[0], middle
+            else:
+                low = middle + 1
+        if fitting is not None:
+            end = fitting.anchors["end"][1]
+            left = max(0.0, (fitting.height - end) / _PX_PER_MM - _FOOT)
+            return made(_LETTERS[high], circuit + left)
+    return made(_FLOWING, legible)
+
+
+def _template() -> Callable[..., str]:
+    """Give what fills in the page; all that is filled in is escaped, but for our own sheet."""
+    try:
+        from jinja2 import Environment, StrictUndefined
+        from markupsafe import Markup
+    except ImportError:
+        raise NotInstalled(
+            "job_card", "jinja2 is not installed", "pip install 'guitarnet[cards]'"
+        ) from None
+
+    def printable(value: Any) -> Any:
+        """Keep what is ours, and lines; no other character steers how the page is read."""
+        if not isinstance(value, str) or isinstance(value, Markup):
+            return value
+        return "\n".join(plain(line) for line in value.split("\n"))
+
+    environment = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+        finalize=printable,
+    )
+    environment.globals["sheet"] = Markup(asset("job_card.css", __package__))
+    return environment.from_string(asset("job_card.html", __package__)).render
+
+
+def _printer() -> Callable[[str], Any]:
+    """Give what lays a page out on paper."""
+    try:
+        from weasyprint import HTML
+        from weasyprint.urls import URLFetcher
+    except (ImportError, OSError):  # OSError: its system libraries
+        raise NotInstalled(
+            "job_card",
+            "a PDF needs WeasyPrint and, of the system, Pango, and one of them is not installed",
+            "pip install 'guitarnet[cards]', or end the path in .html and print that",
+        ) from None
+    # The page holds all it needs: nothing may be fetched.
+    fetcher = URLFetcher(allowed_protocols=["data"])
+    return lambda page: HTML(string=page, url_fetcher=fetcher).render()

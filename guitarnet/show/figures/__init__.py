@@ -1,0 +1,1 @@
+"""Pictures of answers; every function returns Axes or a figure."""

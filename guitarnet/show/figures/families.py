@@ -1,0 +1,249 @@
+"""Families of curves, as several figures draw them: lines, labels, panels, silence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadSetting, plain
+from ...ranking import CLOSE, at_most
+from . import style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.lines import Line2D
+
+__all__ = [
+    "ALIKE",
+    "DEEPEST",
+    "assumed",
+    "at_most_one_family",
+    "curves_of",
+    "draw_family",
+    "guitar_of",
+    "label_family",
+    "panels",
+    "say",
+    "say_silent",
+    "sentence",
+    "title_of",
+    "y_label",
+]
+
+DEEPEST = 60.0
+"""Decibels under the loudest point; deeper curves run out of the picture."""
+ALIKE = 0.05
+"""Decibels; closer curves look like one."""
+
+
+def panels(
+    h: xr.DataArray,
+    levels: xr.DataArray,
+    marks: Sequence[float],
+    knob: str,
+    title: str,
+    view: tuple[float, float],
+) -> np.ndarray:
+    """Draw a panel for each mark, one level axis, one legend."""
+    if knob not in h.dims or h[knob].dtype.kind not in "iuf":
+        raise BadSetting("figure", f"{knob!r} was not swept", f"give {knob}=[10, 5]")
+    swept = h[knob].values
+    # Places along the knob, in whatever order it was swept.
+    present = {
+        mark: int(np.isclose(swept, mark).argmax())
+        for mark in marks
+        if np.isclose(swept, mark).any()
+    }
+    if not present:
+        raise BadSetting("marks", f"none of {list(marks)} was swept", f"add one to {knob}")
+    family = [str(dim) for dim in h.dims if dim not in (knob, "frequency") and h.sizes[dim] > 1]
+    if len(family) > 1:
+        raise BadSetting(
+            "figure", f"h still varies over {', '.join(family)}", "choose with h.sel(...)"
+        )
+    drop = [d for d in levels.dims if d not in (knob, "frequency", *family)]
+    levels = levels.squeeze(drop)
+    seen = levels.isel({knob: [*present.values()]})
+    f = h["frequency"].values
+    seen = seen.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
+    with style.style():
+        figure, axes, legend_ax = style.new_panels(len(present))
+        for place, (ax, mark) in enumerate(zip(axes, present, strict=True)):
+            here = seen.isel({knob: place})
+            lines, labels, silent = draw_curves(ax, here, family)
+            style.frequency_axis(ax, view)
+            ax.set_xlabel("")
+            ax.set_title(f"{knob} {mark:g}", fontweight="normal", fontsize=11)
+            say_silent(ax, silent)
+            say_alike(ax, lines)
+        style.decibel_axis(axes[0], [seen.values], y_label(levels), deepest=DEEPEST)
+        for ax in axes[1:]:
+            style.stress_zero(ax)
+        axes[len(axes) // 2].set_xlabel("frequency [Hz]")
+        if len(lines) > 1:
+            names = [*labels]
+            legend_ax.legend(
+                lines, names, loc="center left", ncols=len(names), handlelength=3, borderpad=0
+            )
+        figure.suptitle(title, x=0.01, ha="left", fontweight="bold", fontsize=12)
+        style.figure_caption(figure, [levels.attrs["long_name"], *assumed(h)], guitar_of(h))
+    return axes
+
+
+def draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> None:
+    """Draw one family on axes of its own."""
+    family = [str(dim) for dim in levels.dims if dim != "frequency"]
+    f = levels["frequency"].values
+    inside = levels.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
+    lines, labels, silent = draw_curves(ax, levels, family)
+    style.frequency_axis(ax, view)
+    style.decibel_axis(ax, [inside.values], y_label(levels), deepest=DEEPEST)
+    if not family:
+        return
+    label_family(ax, levels, lines, labels, view, loc="lower left")
+    name = levels[family[0]].attrs.get("long_name", family[0])
+    say_silent(ax, [f"{name} {label}" for label in silent])
+
+
+def label_family(
+    ax: Axes,
+    levels: xr.DataArray,
+    lines: Sequence[Line2D],
+    labels: Sequence[str],
+    view: tuple[float, float],
+    *,
+    loc: Any,
+) -> None:
+    """Name the lines of a family: numbers on the lines, names in a legend at ``loc``."""
+    family = [str(dim) for dim in levels.dims if dim != "frequency"]
+    if not family or not lines:
+        return
+    if levels[family[0]].dtype.kind not in "fiu":
+        ax.legend(list(lines), list(labels), loc=loc, handlelength=3)
+        return
+    # On the side where the curves lie further apart.
+    f = levels["frequency"].values
+    first, last = (
+        np.searchsorted(f, view[0] * (1 - CLOSE)),
+        np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1,
+    )
+    scale = np.log10 if ax.get_yscale() == "log" else np.asarray
+    left, right = (
+        np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines])) for i in (first, last)
+    )
+    style.label_lines(ax, lines, labels, at="right" if at_most(left, 0.5 * right) else "left")
+
+
+def draw_curves(
+    ax: Axes, levels: xr.DataArray, family: Sequence[str]
+) -> tuple[list[Line2D], list[str], list[str]]:
+    """Draw a family; silent curves are named, not drawn."""
+    lines, labels, silent = [], [], []
+    for label, curve, look in curves_of(levels, family):
+        if np.isneginf(curve).all():
+            silent.append(label)
+            continue
+        heard = np.where(np.isneginf(curve), np.nan, curve)
+        lines.append(ax.plot(curve["frequency"].values, heard, **look)[0])
+        labels.append(label)
+    return lines, labels, silent
+
+
+def y_label(levels: xr.DataArray) -> str:
+    """Name the level axis."""
+    return f"{str(levels.attrs['long_name']).split(',')[0]} [dB]"
+
+
+def say_silent(ax: Axes, labels: Sequence[str]) -> None:
+    """Name the silent curves."""
+    if labels:
+        say(ax, f"{', '.join(labels)}: silent")
+
+
+def say(ax: Axes, words: str) -> None:
+    """Write a remark in the lower right corner."""
+    ax.text(0.98, 0.03, words, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
+
+
+def say_alike(ax: Axes, lines: Sequence[Line2D]) -> None:
+    """Say so where the last line hides all others."""
+    if len(lines) > 1:
+        apart = np.ptp([np.asarray(line.get_ydata(), float) for line in lines], axis=0).max()
+        if apart < ALIKE:
+            words = f"{len(lines)} curves within {ALIKE:g} dB"
+            ax.text(0.04, 0.03, words, transform=ax.transAxes, fontsize=8, color=style.GREY)
+
+
+def curves_of(
+    levels: xr.DataArray, family: Sequence[str]
+) -> list[tuple[str, xr.DataArray, dict[str, Any]]]:
+    """Label, values and look of every curve of a family."""
+    if not family:
+        colour, _ = style.BUILD_STYLES[0]
+        return [("", levels, {"color": colour})]
+    dim = family[0]
+    values = levels[dim].values if dim in levels.coords else np.arange(levels.sizes[dim])
+    unit = levels[dim].attrs.get("units", "") if dim in levels.coords else ""
+    written = f"{dim}_written"
+    names = levels[written].values if written in levels.coords else values
+    labels = [style.shown(name if isinstance(name, str) else name.item(), unit) for name in names]
+    if values.dtype.kind in "fiu":
+        looks = [{"color": colour} for colour in style.knob_colours(values.astype(float))]
+    else:
+        if len(values) > len(style.BUILD_STYLES):
+            raise BadSetting(
+                dim,
+                f"{len(values)} curves cannot be told apart",
+                f"choose up to {len(style.BUILD_STYLES)} with h.sel({{{dim!r}: [...]}})",
+            )
+        looks = [{"color": c, "linestyle": d} for c, d in style.BUILD_STYLES[: len(values)]]
+    return [
+        (label, levels.isel({dim: i}), look)
+        for i, (label, look) in enumerate(zip(labels, looks, strict=True))
+    ]
+
+
+def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
+    """Take out dimensions of one value; refuse more than one of several."""
+    if not isinstance(h, xr.DataArray) or "frequency" not in h.dims:
+        raise BadSetting(
+            "figure", "needs a response over frequency", "give what response() returns"
+        )
+    h = h.squeeze([dim for dim in h.dims if dim != "frequency" and h.sizes[dim] == 1])
+    family = [str(dim) for dim in h.dims if dim != "frequency"]
+    if len(family) > 1:
+        raise BadSetting(
+            "figure",
+            f"h varies over {', '.join(family)}",
+            f"choose one of each but one, as h.sel({{{family[-1]!r}: ...}})",
+        )
+    return h
+
+
+def title_of(levels: xr.DataArray) -> str:
+    """Say what a family shows."""
+    family = [str(dim) for dim in levels.dims if dim != "frequency"]
+    words = sentence(levels.attrs["long_name"])
+    return (
+        f"{words}, for each {levels[family[0]].attrs.get('long_name', family[0])}"
+        if family
+        else words
+    )
+
+
+def sentence(words: str) -> str:
+    """Begin with a capital."""
+    return words[:1].upper() + words[1:]
+
+
+def guitar_of(h: xr.DataArray) -> str:
+    """Say the parts that all curves share."""
+    return plain(h.attrs.get("guitar", ""))
+
+
+def assumed(h: xr.DataArray) -> list[str]:
+    """List what was assumed."""
+    return [words for words in str(h.attrs.get("assumptions", "")).split("; ") if words]

@@ -1,0 +1,467 @@
+"""Figures of responses. Each returns Axes and changes no global state."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadFile, BadSetting, plain
+from ...files import read_csv_columns
+from ...gate import public
+from ...parts.taper import Taper
+from ...study.response.measures import (
+    at_place,
+    effective_taper,
+    in_words,
+    level_db,
+    reference_level,
+)
+from ...units import format_value, read_value
+from . import style
+from .families import (
+    DEEPEST,
+    assumed,
+    at_most_one_family,
+    curves_of,
+    draw_family,
+    guitar_of,
+    panels,
+    sentence,
+    title_of,
+    y_label,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = [
+    "plot_builds",
+    "plot_difference",
+    "plot_map",
+    "plot_measured",
+    "plot_response",
+    "plot_taper",
+]
+
+_STEEPEST = 1000.0  # dB per decade; no rig falls or rises faster
+_MARKS = (10, 9, 7, 5, 3)
+
+
+@public(h=None)
+def plot_response(
+    h: xr.DataArray,
+    ax: Axes | None = None,
+    *,
+    re: str | Mapping[str, Any] | None = None,
+    title: str | None = None,
+    view: tuple[float, float] = style.VIEW,
+) -> Axes:
+    """Draw one family of curves: level against frequency.
+
+    Parameters
+    ----------
+    h : xarray.DataArray
+        From `guitarnet.response` or `guitarnet.compare`, with at most one dimension of more than
+        one value besides ``frequency``.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; a new figure unless given.
+    re : None, "reference" or mapping
+        What 0 dB is; see `guitarnet.level_db`.
+    title : str, optional
+        What one sees.
+    view : pair of float
+        Frequencies shown [Hz].
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes.
+
+    Raises
+    ------
+    BadSetting
+        If the response has more dimensions; choose with ``h.sel(...)``.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts, response
+    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), volume=[10, 7, 5])
+    >>> plot_response(h).get_xlabel()
+    'frequency [Hz]'
+    """
+    h = at_most_one_family(h)
+    levels = level_db(h, re=re)
+    with style.style():
+        if ax is None:
+            _, grid = style.new_axes()
+            ax = grid[0, 0]
+        draw_family(ax, levels, view)
+        ax.set_title(title or title_of(levels))
+        style.caption(ax, assumed(h), guitar_of(h))
+    return ax
+
+
+@public(h=None)
+def plot_builds(
+    h: xr.DataArray,
+    marks: Sequence[float] = _MARKS,
+    *,
+    knob: str = "volume",
+    re: str | Mapping[str, Any] | None = "reference",
+    title: str | None = None,
+    view: tuple[float, float] = style.VIEW,
+) -> np.ndarray:
+    """Draw builds over each other, a panel for each knob mark.
+
+    Parameters
+    ----------
+    h : xarray.DataArray
+        From `guitarnet.compare` (or a response swept over a category), swept over the knob.
+    marks : sequence of float
+        Marks to show; those that were swept.
+    knob : str
+        Dimension of the knob.
+    re : None, "reference" or mapping
+        What 0 dB is; see `guitarnet.level_db`.
+    title : str, optional
+        What one sees.
+    view : pair of float
+        Frequencies shown [Hz].
+
+    Returns
+    -------
+    numpy.ndarray of matplotlib.axes.Axes
+        One for each mark.
+
+    Raises
+    ------
+    BadSetting
+        If the knob or none of the marks was swept, or other dimensions are left.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, compare, layouts
+    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
+    >>> plot_builds(compare(guitars, volume=[10, 5])).shape
+    (2,)
+    """
+    return panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
+
+
+@public(h=None)
+def plot_difference(
+    h: xr.DataArray,
+    marks: Sequence[float] = _MARKS,
+    *,
+    knob: str = "volume",
+    re: Mapping[str, Any],
+    matched: bool = True,
+    title: str | None = None,
+    view: tuple[float, float] = style.VIEW,
+) -> np.ndarray:
+    """Draw differences from one build or one knob mark, a panel for each mark.
+
+    Parameters
+    ----------
+    h : xarray.DataArray
+        From `guitarnet.compare`, swept over the knob.
+    marks : sequence of float
+        Marks to show.
+    knob : str
+        Dimension of the knob.
+    re : mapping
+        From what: ``{"build": "no bleed"}`` or ``{"volume": 10}``.
+    matched : bool
+        Whether levels are matched at the reference frequency first, so that only the shape is
+        compared.
+    title : str, optional
+        What one sees.
+    view : pair of float
+        Frequencies shown [Hz].
+
+    Returns
+    -------
+    numpy.ndarray of matplotlib.axes.Axes
+        One for each mark.
+
+    Raises
+    ------
+    BadSetting
+        If ``re`` or the knob was not swept.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, compare, layouts
+    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
+    >>> h = compare(guitars, volume=[10, 5])
+    >>> plot_difference(h, re={"volume": 10}).shape
+    (2,)
+    """
+    levels = level_db(h, re=re)
+    if matched:
+        # How much of the difference is there at the reference frequency already.
+        own = reference_level(h)
+        levels = levels - (own - at_place(own, re))
+    words = in_words(re)
+    matched_words = f", levels matched at {_reference(h)}" if matched else ""
+    levels = levels.assign_attrs(units="dB", long_name=f"difference re {words}{matched_words}")
+    return panels(h, levels, marks, knob, title or f"Difference from {words}", view)
+
+
+def _reference(h: xr.DataArray) -> str:
+    return format_value(float(h.coords["reference_frequency"]), "Hz")
+
+
+@public(h=None)
+def plot_taper(
+    h: xr.DataArray,
+    tapers: Mapping[str, Taper] | None = None,
+    *,
+    knob: str = "volume",
+    title: str | None = None,
+) -> np.ndarray:
+    """Draw a taper as cut, and as level at the output.
+
+    Parameters
+    ----------
+    h : xarray.DataArray
+        From `guitarnet.response` or `guitarnet.compare`, swept over the knob and holding mark 10.
+    tapers : mapping of str to Taper, optional
+        Laws to draw as cut beside the level; without them one panel is drawn.
+    knob : str
+        Dimension of the knob.
+    title : str, optional
+        What one sees.
+
+    Returns
+    -------
+    numpy.ndarray of matplotlib.axes.Axes
+        The panel of tapers where there are any, and the panel of levels.
+
+    Raises
+    ------
+    BadSetting
+        If the knob was not swept to mark 10.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts, linear_taper, response
+    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), volume=[10, 5, 0])
+    >>> plot_taper(h, {"linear": linear_taper()}).shape
+    (2,)
+    """
+    levels = effective_taper(h, knob)
+    family = [str(dim) for dim in levels.dims if dim != knob and levels.sizes[dim] > 1]
+    if len(family) > 1:
+        raise BadSetting("plot_taper", f"h still varies over {', '.join(family)}", "choose one")
+    curves = curves_of(
+        levels.squeeze([d for d in levels.dims if d != knob and d not in family]), family
+    )
+    with style.style():
+        _, grid = style.new_axes(1, 2 if tapers else 1, size=(9.6, 4.4) if tapers else None)
+        ax = grid[0, -1]
+        if tapers:
+            _draw_tapers(grid[0, 0], tapers)
+        lines, labels = [], []
+        for label, curve, look in curves:
+            line = ax.plot(curve[knob], np.where(np.isneginf(curve), np.nan, curve), **look)[0]
+            lines.append(line)
+            labels.append(label)
+        style.decibel_axis(ax, [levels.values], y_label(levels), deepest=DEEPEST)
+        ax.set_xlim(0, 10)
+        ax.set_xlabel(f"{knob} mark")
+        ax.set_title(title or "Level at the output")
+        if len(lines) > 1:
+            ax.legend(lines, labels, loc="lower right", handlelength=3)
+        style.figure_caption(ax.figure, [levels.attrs["long_name"], *assumed(h)], guitar_of(h))
+    return grid[0]
+
+
+def _draw_tapers(ax: Axes, tapers: Mapping[str, Any]) -> None:
+    marks = np.linspace(0, 10, 201)
+    lines = [
+        ax.plot(marks, 100 * law(marks / 10), color=colour, linestyle=dash)[0]
+        for law, (colour, dash) in zip(tapers.values(), style.BUILD_STYLES, strict=False)
+    ]
+    ax.set_xlim(0, 10)
+    ax.set_ylim(0, 100)
+    ax.set_xlabel("knob mark")
+    ax.set_ylabel("track below the wiper [%]")
+    ax.set_title("As cut")
+    for line, label in zip(lines, tapers, strict=False):
+        line.set_label(plain(label))
+    ax.legend(loc="upper left")
+
+
+@public(h=None)
+def plot_map(
+    h: xr.DataArray,
+    ax: Axes | None = None,
+    *,
+    knob: str = "volume",
+    re: str | Mapping[str, Any] | None = "reference",
+    title: str | None = None,
+    view: tuple[float, float] = style.VIEW,
+) -> Axes:
+    """Draw a map of level over knob mark and frequency.
+
+    Parameters
+    ----------
+    h : xarray.DataArray
+        From `guitarnet.response`, swept over the knob only.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; a new figure unless given.
+    knob : str
+        Dimension of the knob.
+    re : None, "reference" or mapping
+        What 0 dB is; see `guitarnet.level_db`.
+    title : str, optional
+        What one sees.
+    view : pair of float
+        Frequencies shown [Hz].
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes.
+
+    Raises
+    ------
+    BadSetting
+        If the knob was not swept, or other dimensions are left.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts, response
+    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), volume=range(11))
+    >>> plot_map(h).get_ylabel()
+    'volume mark'
+    """
+    from matplotlib.colors import CenteredNorm
+
+    h = at_most_one_family(h)
+    if knob not in h.dims:
+        raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
+    levels = level_db(h, re=re).sortby(knob)
+    values = np.where(np.isneginf(levels), np.nan, levels.transpose(knob, "frequency"))
+    inside = (h["frequency"].values >= view[0]) & (h["frequency"].values <= view[1])
+    visible = values[:, inside]
+    heard = visible[np.isfinite(visible)]
+    low, high = (heard.min(), heard.max()) if heard.size else (-1.0, 1.0)
+    with style.style():
+        if ax is None:
+            _, grid = style.new_axes()
+            ax = grid[0, 0]
+        steps = style.map_steps(max(low, high - DEEPEST), high)
+        mesh = ax.contourf(
+            h["frequency"].values[inside],
+            levels[knob].values,
+            visible,
+            levels=steps,
+            cmap="viridis" if re is None else "PuOr_r",
+            norm=None if re is None else CenteredNorm(0, max(abs(low), abs(high))),
+            extend="both",
+        )
+        bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=style.map_ticks(steps))
+        bar.set_label(y_label(levels))
+        marks, silent = levels[knob].values, np.isnan(visible).all(axis=1)
+        if not silent.all():
+            ax.set_ylim(marks[~silent].min(), marks[~silent].max())
+        said = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
+        style.frequency_axis(ax, view)
+        ax.grid(False, which="both")
+        ax.set_ylabel(f"{knob} mark")
+        ax.set_title(title or f"{sentence(levels.attrs['long_name'])}, at every mark")
+        style.caption(ax, [*said, *assumed(h)], guitar_of(h))
+    return ax
+
+
+@public
+def plot_measured(
+    path: str | os.PathLike[str],
+    ax: Axes,
+    *,
+    match: float | None = None,
+    slope: float = 0.0,
+    label: str = "measured",
+) -> Axes:
+    r"""Lay one's own measured curve over a figure.
+
+    Unplug the guitar from the amplifier before connecting anything to it.
+
+    Parameters
+    ----------
+    path : path
+        CSV file with the columns ``frequency_hz`` and ``magnitude_db``; lines that begin with
+        ``#`` are comments. The file is never changed.
+    ax : matplotlib.axes.Axes
+        Axes that show a level against frequency.
+    match : float, optional
+        Shift the curve so that it meets the first line of the axes at this frequency [Hz]; a
+        level measured with an uncalibrated rig needs it.
+    slope : float
+        Slope of the rig to take away [dB per decade]; 20 for an exciter coil without integrator.
+    label : str
+        Name of the curve.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes.
+
+    Raises
+    ------
+    BadFile
+        If the file lacks a column, its frequencies do not rise, or are not above zero.
+    BadSetting
+        If there is nothing to match to.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> from guitarnet import Pickup, layouts, response
+    >>> ax = plot_response(response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = pathlib.Path(folder, "curve.csv")
+    ...     _ = file.write_text("frequency_hz,magnitude_db\n100,0\n1000,1\n5000,6\n")
+    ...     _ = plot_measured(file, ax, match=100)
+    """
+    columns = read_csv_columns(path, ["frequency_hz", "magnitude_db"])
+    f, level = columns["frequency_hz"], columns["magnitude_db"]
+    if f.size < 2 or (f <= 0).any() or (np.diff(f) <= 0).any():
+        raise BadFile(
+            str(path),
+            "needs two or more frequencies above zero that rise from line to line",
+            "sort the lines, each frequency once",
+        )
+    steep = read_value(slope, "number", where="slope")
+    if not abs(steep) <= _STEEPEST:
+        raise BadSetting("slope", f"{slope!r} is no slope", "give dB per decade, as 20", slope)
+    level = level - steep * np.log10(f / f[0])
+    note = ""
+    if match is not None:
+        if not ax.lines:
+            raise BadSetting("plot_measured", "the axes hold no line to match", "draw one first")
+        own_x = np.asarray(ax.lines[0].get_xdata(), float)
+        own_y = np.asarray(ax.lines[0].get_ydata(), float)
+        there = np.interp(match, own_x, own_y)
+        level = level + there - np.interp(np.log(match), np.log(f), level)
+        note = f", matched at {format_value(match, 'Hz')}"
+    with style.style():
+        ax.plot(f, level, color="black", linewidth=1.1, alpha=0.75, label=label, zorder=5)
+        ax.annotate(
+            label + note,
+            (0.99, 0.97),
+            xycoords="axes fraction",
+            ha="right",
+            va="top",
+            fontsize=9,
+            color="black",
+        )
+    return ax

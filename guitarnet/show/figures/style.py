@@ -1,0 +1,296 @@
+"""The look that all figures share: style sheet, axes, colours, labels, captions."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from importlib.resources import as_file, files
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ...errors import BadSetting, plain
+from ...ranking import CLOSE, ranked
+from ...units import Quantity, format_value
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+
+__all__ = [
+    "BUILD_STYLES",
+    "GREY",
+    "VIEW",
+    "caption",
+    "decibel_axis",
+    "figure_caption",
+    "frequency_axis",
+    "given_axes",
+    "knob_colours",
+    "label_lines",
+    "map_steps",
+    "new_axes",
+    "new_panels",
+    "shown",
+    "spread",
+    "stress_zero",
+    "style",
+]
+
+VIEW = (50.0, 15e3)
+_VIEWED = Quantity("Hz", above=0, at_most=1e9)
+"""Frequencies shown unless asked otherwise [Hz]."""
+
+# A colour-blind-safe set (Okabe and Ito, "Color Universal Design", 2008); always with a dash,
+# so that a print in grey tells the lines apart as well.
+BUILD_STYLES: tuple[tuple[str, Any], ...] = (
+    ("#0072B2", "-"),
+    ("#D55E00", (0, (5, 1.6))),
+    ("#00795A", (0, (1.2, 1.4))),
+    ("#A3478B", (0, (6, 1.5, 1.2, 1.5))),
+    ("#8A6400", (0, (9, 2))),
+    ("#2F86BF", (0, (3, 1.2, 1.2, 1.2, 1.2, 1.2))),
+    ("#444444", (0, (2.4, 2.4))),
+    ("#7A3E1D", (0, (1.2, 2.8))),
+)
+GREY = "#6b6b6b"
+_LABEL = 48  # letters
+
+
+@contextmanager
+def style() -> Iterator[None]:
+    """Apply the style sheet within a block, leaving global state alone."""
+    import matplotlib as mpl
+    from matplotlib import rc_params_from_file
+
+    with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
+        params = rc_params_from_file(str(sheet), use_default_template=False)
+    # Not rc_context: a notebook's backend loads on the first figure, within the block, and what
+    # it sets (that figures show) must stay.
+    before = {name: mpl.rcParams[name] for name in params}
+    mpl.rcParams.update(params)
+    try:
+        yield
+    finally:
+        mpl.rcParams.update(before)
+
+
+def new_axes(
+    rows: int = 1, columns: int = 1, *, size: tuple[float, float] | None = None, **kwargs: Any
+) -> tuple[Figure, np.ndarray]:
+    """Make a figure and a grid of axes."""
+    import matplotlib.pyplot as plt
+
+    figure, grid = plt.subplots(rows, columns, squeeze=False, figsize=size, **kwargs)
+    return figure, grid
+
+
+def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
+    """Take axes that someone gave, as a grid of rows and columns."""
+    if not isinstance(axes, (np.ndarray, list, tuple)):
+        axes = [axes]
+    grid = np.asarray(axes, dtype=object)
+    if grid.size != shape[0] * shape[1]:
+        raise BadSetting(
+            where,
+            f"{grid.size} axes are given",
+            f"give {shape[0]} rows and {shape[1]} column{'s' if shape[1] > 1 else ''} of them",
+        )
+    if not all(hasattr(ax, "set_xscale") for ax in grid.flat):
+        raise BadSetting(where, "something else than Axes is given", "give Axes of matplotlib")
+    return grid.reshape(shape)
+
+
+def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
+    """Make a row of panels that share the level axis, with room for one legend above them."""
+    import matplotlib.pyplot as plt
+
+    figure = plt.figure(figsize=(max(7.6, 2.35 * count + 0.8), 4.4))
+    grid = figure.add_gridspec(2, count, height_ratios=(0.05, 1))
+    legend_ax = figure.add_subplot(grid[0, :])
+    legend_ax.axis("off")
+    axes = [figure.add_subplot(grid[1, 0])]
+    axes += [figure.add_subplot(grid[1, i], sharey=axes[0]) for i in range(1, count)]
+    for ax in axes[1:]:
+        ax.tick_params(labelleft=False)
+    return figure, np.array(axes), legend_ax
+
+
+def figure_caption(figure: Any, words: Sequence[str], guitar: str = "") -> None:
+    """Write what was assumed, and the guitar, at the foot of a figure of several panels."""
+    text = _caption(words, guitar, figure.bbox.width / figure.dpi - 0.2)
+    figure.supxlabel(text, x=0.01, ha="left", fontsize=8, color=GREY)
+
+
+def _caption(words: Sequence[str], guitar: str, inches: float) -> str:
+    """Write sentences, each wrapped to a width."""
+    sentences = ["; ".join(word for word in words if word), guitar]
+    letters = int(inches * 16)  # of 8 points
+    # Hard spaces, so that no line breaks between a number and its unit.
+    sentences = [
+        re.sub(r"(?<=\d) (?=[pn\u00b5mkMG]?[\u03a9FHVm%])", "\u00a0", s) for s in sentences
+    ]
+    return "\n".join(
+        textwrap.fill(f"{text[:1].upper()}{text[1:]}.", letters) for text in sentences if text
+    )
+
+
+def map_steps(low: float, high: float) -> np.ndarray:
+    """Contour levels in round decibels, with 0 dB in the middle of a step."""
+    step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 26 or s == 4.0)
+    first, last = np.floor(low / step + CLOSE), np.ceil(high / step - CLOSE)
+    return (np.arange(first, last + 1) - 0.5) * step
+
+
+def map_ticks(steps: np.ndarray) -> np.ndarray:
+    """Ticks at the middle of some steps, 0 dB among them."""
+    step = steps[1] - steps[0]
+    middles = np.round((steps[:-1] + step / 2) / step)
+    every = max(1, len(middles) // 10)
+    return middles[middles % every == 0] * step
+
+
+def stress_zero(ax: Axes) -> None:
+    """Draw the 0 dB line a little stronger than the grid."""
+    bottom, top = ax.get_ylim()
+    if bottom <= 0 <= top:
+        ax.axhline(0, color="#9a9a9a", linewidth=1.1, zorder=1)
+
+
+def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW) -> None:
+    """Draw a logarithmic axis: 100, 1k, 10k strong, 2 and 5 small and grey."""
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+
+    decades = [10.0**power for power in range(1, 6)]
+    between = [digit * decade for decade in decades for digit in (2, 5)]
+    rest = [digit * decade for decade in decades for digit in range(2, 10)]
+    low, high = (_VIEWED.read(limit, "view") for limit in view)
+    if not low < high:  # type: ignore[operator]
+        raise BadSetting("view", f"{low:g} to {high:g} Hz is an empty range", "give low below high")
+    ax.set_xscale("log")
+    ax.set_xlim(low, high)
+    ax.xaxis.set_major_locator(FixedLocator(decades))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda f, _: _hertz(f)))
+    ax.xaxis.set_minor_locator(FixedLocator(rest))
+    narrow = ax.get_window_extent().width < 260
+    ax.xaxis.set_minor_formatter(
+        NullFormatter()
+        if narrow
+        else FuncFormatter(lambda f, _: _hertz(f) if round(f, 6) in between else "")
+    )
+    ax.tick_params(axis="x", which="minor", labelsize=8, labelcolor=GREY, length=2.5)
+    ax.grid(True, axis="x", which="major", color="#c4c4c4")
+    ax.grid(True, axis="x", which="minor", color="#f0f0f0")
+    ax.set_xlabel("frequency [Hz]")
+
+
+def _hertz(f: float) -> str:
+    return f"{f / 1000:g}k" if f >= 1000 else f"{f:g}"
+
+
+def decibel_axis(ax: Axes, levels: Sequence[np.ndarray], label: str, *, deepest: float) -> None:
+    """Draw a decibel axis that holds the finite levels, with the 0 dB line stressed."""
+    from matplotlib.ticker import MultipleLocator
+
+    finite = np.concatenate([np.ravel(level)[np.isfinite(np.ravel(level))] for level in levels])
+    low, high = (finite.min(), finite.max()) if finite.size else (-10.0, 10.0)
+    low = max(low, high - deepest)
+    step = 10 if high - low > 24 else 5 if high - low > 11 else 2 if high - low > 4 else 1
+    bottom = step * np.floor(low / step - 0.05)
+    top = step * np.ceil(high / step + 0.05)
+    if top - bottom < 2 * step:
+        bottom, top = bottom - step, top + step
+    ax.set_ylim(bottom, top)
+    ax.yaxis.set_major_locator(MultipleLocator(step))
+    stress_zero(ax)
+    ax.set_ylabel(label)
+
+
+def knob_colours(values: np.ndarray) -> list[Any]:
+    """Colours from light to dark with the value, from a sequential colour-blind-safe map."""
+    from matplotlib import colormaps
+
+    share = (values - values.min()) / ((values.max() - values.min()) or 1.0)
+    # The map runs from dark to pale; its palest 40 % would vanish on white.
+    return [colormaps["viridis"](0.62 * (1 - x)) for x in share]
+
+
+def label_lines(ax: Axes, lines: Sequence[Line2D], labels: Sequence[str], *, at: str) -> None:
+    """Write each line's label on it, in one column, moved apart where they would collide."""
+    from matplotlib import patheffects
+
+    share = 0.045 if at == "left" else 1.012
+    points = ax.get_window_extent().height * 72 / ax.figure.dpi
+    to_axes = ax.transScale + ax.transLimits  # shares of the axes, whatever their scales
+    spots: list[tuple[float, Line2D, str]] = []
+    for line, label in zip(lines, labels, strict=True):
+        xy = np.column_stack([np.asarray(d, float) for d in line.get_data()])
+        xs, ys = to_axes.transform(xy[np.isfinite(xy[:, 1])]).T
+        if xs.size:
+            spots.append((float(np.interp(min(share, 1.0), xs, ys)), line, label))
+    spots = ranked(spots, lambda spot: spot[0])
+    heights = spread([min(max(spot[0], 0.0), 1.0) for spot in spots], 10.5 / points, 0.0, 1.0)
+    for height, (_, line, label) in zip(heights, spots, strict=True):
+        ax.annotate(
+            label,
+            (share, height),
+            xycoords="axes fraction",
+            color=line.get_color(),
+            fontsize=9,
+            fontweight="bold",
+            va="center",
+            ha="left" if at == "right" else "center",
+            path_effects=[patheffects.withStroke(linewidth=2.6, foreground="white")],
+            zorder=6,
+            annotation_clip=False,
+        )
+
+
+def spread(places: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Move sorted places apart until each is at least ``gap`` from the next, within limits."""
+    moved = list(places)
+    for _ in range(60):
+        for i in range(len(moved) - 1):
+            short = gap - (moved[i + 1] - moved[i])
+            if short > 0:
+                moved[i] -= short / 2
+                moved[i + 1] += short / 2
+        moved = [min(max(place, low), high) for place in moved]
+    return moved
+
+
+def caption(ax: Axes, words: Sequence[str], guitar: str = "", *, first: Axes | None = None) -> None:
+    """Write what was assumed, and the guitar, under the axes, small and grey.
+
+    ``first`` is the first of several axes that belong together, ``ax`` then the lowest.
+    """
+    if ax.figure.axes[0] is (first or ax) and ax.figure.get_layout_engine() is not None:
+        figure_caption(ax.figure, words, guitar)  # alone in a figure of ours
+        return
+    width = ax.get_window_extent().width / ax.figure.dpi
+    ax.annotate(
+        _caption(words, guitar, width),
+        (0, 0),
+        xytext=(0, -38),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        fontsize=8,
+        color=GREY,
+        va="top",
+        ha="left",
+        annotation_clip=False,
+    )
+
+
+def shown(value: Any, unit: str) -> str:
+    """Write a coordinate's value as a label."""
+    if isinstance(value, str):
+        words = plain(value)
+        # A whole sentence as a label would leave no room for the curves.
+        return words if len(words) <= _LABEL else f"{words[: _LABEL - 1]}\u2026"
+    if unit in ("mark", "1", ""):
+        return f"{value:g}"
+    return format_value(float(value), unit)

@@ -1,0 +1,265 @@
+"""What a page needs to compute a guitar by itself: controls, pieces and polynomials.
+
+Switch places are structure: each combination of them has its own polynomials. Knob marks, cable
+length, treble bleeds and tone capacitors are pieces that the page evaluates.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from ...circuit.harness import Harness
+from ...circuit.netlist import Branch, Netlist
+from ...circuit.roles import roles
+from ...circuit.settings import resolve, variants
+from ...errors import BadSetting, NotExpressible
+from ...parts.base import Part, Values
+from ...parts.blend import BlendPot
+from ...parts.output import Cable
+from ...parts.pot import Pot
+from ...parts.switch import Switch
+from ...parts.taper import Taper
+from ...parts.two_lug import Capacitor, Empty, Network, Resistor
+from ...solve.one_ports import SPEED, UNIT, Circuit, one_ports
+from ...study.response.response import node_at
+
+__all__ = ["live_model", "opened"]
+
+MOST_PLACES = 400
+"""Combinations of switch places in one guitar."""
+_CABLE = {"resistance": "r", "capacitance": "c", "leakage": "g"}
+# Which way a track of a pot stands to its shaft.
+_WAYS = {"first": "falling", "second": "rising"}
+
+
+def opened(
+    builds: Mapping[str, Harness], settings: Mapping[str, Any]
+) -> tuple[dict[str, Harness], dict[str, float]]:
+    """Read the settings a page opens with: builds that stand so, and the marks of the knobs.
+
+    Parameters
+    ----------
+    builds : mapping of str to Harness
+        Guitars by label.
+    settings : mapping
+        One value each, as in `guitarnet.response`; a build that lacks the part is left as it is.
+
+    Returns
+    -------
+    builds : dict of str to Harness
+        With places, parts and values put in.
+    marks : dict of str to float
+        Marks of knobs.
+
+    Raises
+    ------
+    BadSetting
+        If no build has the part, or several values are given.
+    BadValue
+        If a value is out of range.
+    """
+    marks: dict[str, float] = {}
+    made = {}
+    for name in settings:
+        if not any(name.partition(".")[0] in guitar.parts for guitar in builds.values()):
+            next(iter(builds.values())).split(name)  # refuses, with the nearest name
+    for label, guitar in builds.items():
+        own = {n: v for n, v in settings.items() if n.partition(".")[0] in guitar.parts}
+        labels, harnesses, rest = variants(guitar, own)
+        resolved = resolve(guitar, rest)
+        for name in (*labels, *resolved.dims):
+            raise BadSetting(
+                name,
+                "is given several values, and a page opens with one",
+                "give one; the page's reader moves it, or give guitars that differ as builds",
+            )
+        _, harness = next(harnesses)
+        for path, value in resolved.values.items():
+            name, local = harness.split(path)
+            if local == "track":
+                raise BadSetting(path, "is past the taper", f"set the mark, as {name}=5", value)
+            if local in harness.parts[name].controls:
+                marks[name] = value
+            else:
+                harness = harness.replace(path, value)
+        made[label] = harness
+    return made, marks
+
+
+def live_model(builds: Mapping[str, Harness]) -> dict[str, Any]:
+    """Write guitars as what a page computes with.
+
+    Parameters
+    ----------
+    builds : mapping of str to Harness
+        Guitars by label.
+
+    Returns
+    -------
+    dict
+        Plain data: ``unit`` [ohm] and ``speed`` [rad/s] that coefficients are counted in, the
+        ``circuits``, and for each of the ``builds`` its ``knobs``, ``switches``, ``pieces`` and
+        the number of the circuit for each combination of places (-1 is silent), the last switch
+        running first.
+
+    Raises
+    ------
+    BadHarness
+        If a guitar is not whole.
+    NotExpressible
+        If a part is no rational function of frequency, or there are too many switch places.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> model = live_model({"guitar": guitar})
+    >>> sorted(model["builds"][0]["pieces"])[:3]
+    ['cable.capacitance', 'tone.lower', 'tone_capacitor']
+    """
+    circuits: dict[str, int] = {}
+    made = [_build(guitar, circuits) for guitar in builds.values()]
+    return {
+        "unit": UNIT,
+        "speed": SPEED,
+        "circuits": [json.loads(text) for text in circuits],
+        "builds": made,
+    }
+
+
+def _build(guitar: Harness, circuits: dict[str, int]) -> dict[str, Any]:
+    switches = {n: p for n, p in guitar.parts.items() if isinstance(p, Switch)}
+    count = math.prod(len(part.places) for part in switches.values())
+    if count > MOST_PLACES:
+        raise NotExpressible(
+            guitar.name,
+            f"has {count} combinations of switch places, over {MOST_PLACES}",
+            "leave out a switch, or use knob_view() at one combination",
+        )
+    pieces = _pieces(guitar)
+    numbers = []
+    used: set[str] = set()
+    for places in itertools.product(*(part.places for part in switches.values())):
+        standing = guitar
+        for name, place in zip(switches, places, strict=True):
+            standing = standing.replace(name, place)
+        circuit = one_ports(_netlist(standing, pieces), node_at(standing, "amp"), pieces)
+        if circuit is None:
+            numbers.append(-1)
+            continue
+        used.update(port for port in circuit.ports if isinstance(port, str))
+        numbers.append(circuits.setdefault(_text(circuit), len(circuits)))
+    return {
+        "knobs": {
+            name: _taper(part.taper)
+            for name, part in guitar.parts.items()
+            if isinstance(part, (Pot, BlendPot))
+        },
+        "switches": [[name, list(part.places)] for name, part in switches.items()],
+        "stands": {name: part.places.index(part.place) for name, part in switches.items()},
+        "pieces": {name: piece for name, piece in pieces.items() if name in used},
+        "circuits": numbers,
+    }
+
+
+def _text(circuit: Circuit) -> str:
+    ports = [
+        port
+        if isinstance(port, str)
+        else {name: [float(f"{x:.13g}") for x in row] for name, row in port.items()}
+        for port in circuit.ports
+    ]
+    return json.dumps({**vars(circuit), "ports": ports}, separators=(",", ":"))
+
+
+# -- pieces that the page evaluates -----------------------------------------------------------
+
+
+def _pieces(guitar: Harness) -> dict[str, dict[str, Any]]:
+    """Every piece by the name of its branch: of which part, and how its value comes about."""
+    found: dict[str, dict[str, Any]] = {}
+    bleeds = {name for name, role in roles(guitar).items() if role.kind == "treble bleed"}
+    for name, part in guitar.parts.items():
+        if isinstance(part, (Pot, BlendPot)):
+            found |= _tracks(name, part)
+        elif isinstance(part, Cable):
+            found |= _cable(name, part)
+        elif isinstance(part, (Capacitor, Network)) or name in bleeds:
+            found[name] = {"kind": "part", "of": name, "tree": _tree(name, part)}
+    return found
+
+
+def _stamped(name: str, part: Part, values: Mapping[str, float]) -> dict[str, float]:
+    net = Netlist("ground")
+    lugs = {lug: f"{name}.{lug}" for lug in part.lugs}
+    given = {f"{name}.{local}": value for local, value in values.items()}
+    part.stamp(net.inner(name, **lugs), Values(part, name, given))
+    return {branch.name: branch.value for branch in net}
+
+
+def _tracks(name: str, part: Pot | BlendPot) -> dict[str, dict[str, Any]]:
+    """Both halves of each track; their ohms are linear in what lies below the wiper."""
+    whole = isinstance(part, Pot)
+    low = _stamped(name, part, {"track": 0.0} if whole else {"mark": 0.0})
+    high = _stamped(name, part, {"track": 1.0} if whole else {"mark": 10.0})
+    found = {}
+    for branch, at_low in low.items():
+        way = _WAYS.get(branch.rpartition(".")[2].partition("_")[0], "whole")
+        ends = (high[branch], at_low) if way == "falling" else (at_low, high[branch])
+        found[branch] = {"kind": "pot", "of": name, "way": way, "ends": ends}
+    return found
+
+
+def _cable(name: str, part: Cable) -> dict[str, dict[str, Any]]:
+    values = _stamped(name, part, {"length": 1.0})
+    return {
+        f"{name}.{field}": {
+            "kind": "cable",
+            "of": name,
+            "what": letter,
+            "value": values[f"{name}.{field}"],
+            "length": part.length,
+        }
+        for field, letter in _CABLE.items()
+        if values.get(f"{name}.{field}")
+    }
+
+
+def _tree(name: str, part: Part) -> list[Any]:
+    """Write a two-lug part as resistors and capacitors in series and in parallel."""
+    if isinstance(part, Empty):
+        return ["open"]
+    if isinstance(part, Resistor):
+        return ["r", part.resistance]
+    if isinstance(part, Capacitor):
+        losses = part.dissipation_factor, part.series_resistance, part.parallel_resistance
+        return ["c", part.capacitance, *losses]
+    if isinstance(part, Network):
+        return [part.kind, *(_tree(name, inner) for inner in part.elements)]
+    raise NotExpressible(
+        name,
+        f"holds {part.label()}, which a live page does not evaluate",
+        "make it of capacitors and resistors",
+    )
+
+
+def _netlist(guitar: Harness, pieces: Mapping[str, Mapping[str, Any]]) -> Netlist:
+    """Netlist in which every piece is a resistor that is neither a wire nor an open."""
+    lengths = {f"{n}.length": 1.0 for n, part in guitar.parts.items() if isinstance(part, Cable)}
+    networks = [name for name, piece in pieces.items() if piece["kind"] == "part"]
+    net = guitar.stamp(lengths, without=networks)
+    for name in pieces:
+        if name in networks:
+            net.resistor(name, guitar.node(f"{name}.a"), guitar.node(f"{name}.b"), 1.0)
+        else:
+            net.branches[name] = Branch(name, "R", net.branches[name].nodes, 1.0)
+    return net
+
+
+def _taper(law: Taper) -> dict[str, Any]:
+    shape = {"points": law.points} if law.points is not None else {"base": law.base}
+    return {**shape, "zone": law.dead_zone, "opens": law.opens_at_full}

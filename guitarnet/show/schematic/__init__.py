@@ -1,0 +1,1 @@
+"""The drawn circuit of a guitar, true to its joints."""

@@ -1,0 +1,377 @@
+"""What an ohmmeter must show at the jack of a whole guitar, with its range."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...circuit.harness import CAUTIONS, Harness
+from ...circuit.settings import target
+from ...gate import public
+from ...identity import ByValue
+from ...parts.output import AmpInput
+from ...parts.switch import Switch
+from ...table import Table, Tabled
+from ...units import Quantity, format_value
+from ..response.sweep import check_guitar
+from ..spread.tolerance import limits, spread
+from ..spread.tolerance import tolerances as usual
+from .meter import jack_resistance
+from .ohmmeter import Ohmmeter, read_knob
+
+__all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "widened"]
+
+_COUNT = Quantity("number", at_least=100, at_most=1e7, hint="95 % of few draws says little")
+_WITHIN = Quantity("fraction", at_least=0.5, at_most=0.98)
+_PROBE = (0.0, 2.5, 5.0, 7.5, 10.0)  # marks at which a control would show
+_SAME = 1e-7  # relative difference of readings that is rounding
+
+
+@public
+@dataclass(frozen=True, eq=False, repr=False)
+class ExpectedReadings(Tabled, ByValue):
+    """What an ohmmeter must show at the jack. Made by `expected_readings`.
+
+    Parameters
+    ----------
+    guitar : str
+        What the guitar is called.
+    data : xarray.Dataset
+        ``nominal``, ``low``, ``high``, ``sampled_low`` and ``sampled_high`` [ohm], infinite for
+        "OL", along one dimension for each switch and ``knobs``; and ``counts``, whether turning
+        a ``control`` changes the reading, the other controls as they stand.
+    silent_switches : tuple of str
+        Switches that change no reading, whatever their place.
+    conditions : str
+        What holds for all readings, in sentences.
+
+    Examples
+    --------
+    See `expected_readings`.
+    """
+
+    guitar: str
+    data: xr.Dataset
+    silent_switches: tuple[str, ...]
+    conditions: str
+
+    @property
+    def silent_controls(self) -> tuple[str, ...]:
+        """Controls that change no reading in any place, as a tone pot with a sound capacitor."""
+        counts = self.data.counts
+        elsewhere = [dim for dim in counts.dims if dim != "control"]
+        anywhere = counts.any(elsewhere)
+        return tuple(str(name) for name in anywhere.control.values[~anywhere.values])
+
+    def table(self) -> Table:
+        """Set the readings out as a table, with what it rests on and the usual cautions."""
+        fixed = dict.fromkeys(self.silent_switches, 0)
+        shown = ~self.data.moved.isin(self.silent_controls)
+        data = self.data.isel(fixed).isel(knobs=shown.values)
+        dims = [str(dim) for dim in data.nominal.dims]
+        within = format_value(data.attrs["within"], "fraction")
+        columns = (
+            *(dim.replace("_", " ") for dim in dims),
+            *("shows", "lowest", "highest", f"{within} from", f"{within} to", "what counts"),
+        )
+        rows = []
+        for place in np.ndindex(*(data.sizes[dim] for dim in dims)):
+            here = data.isel(dict(zip(dims, place, strict=True)))
+            ohms = ("nominal", "low", "high", "sampled_low", "sampled_high")
+            counting = here.control.values[here.counts.values]
+            rows.append(
+                (
+                    *(str(here[dim].values) for dim in dims),
+                    *(_written(float(here[name])) for name in ohms),
+                    ", ".join(str(name).replace("_", " ") for name in counting) or "no control",
+                )
+            )
+        title = f"What an ohmmeter shows at the jack: {self.guitar}"
+        return Table(columns, rows, title, f"{self._note()} {CAUTIONS}")
+
+    def _note(self) -> str:
+        words = [self.conditions]
+        silent = [name.replace("_", " ") for name in self.silent_controls]
+        if silent:
+            words.append(f"No reading depends on {', '.join(silent)}.")
+        if self.silent_switches:
+            named = ", ".join(name.replace("_", " ") for name in self.silent_switches)
+            words.append(f"No reading depends on the place of {named}.")
+        return " ".join(words)
+
+
+@public
+def expected_readings(
+    guitar: Harness,
+    *,
+    marks: Any = None,
+    coil_temperature: float = 20.0,
+    meter: Ohmmeter | None = None,
+    count: int = 1000,
+    seed: int = 0,
+    within: float | str = 0.95,
+    tolerances: Mapping[str, Any] | None = None,
+) -> ExpectedReadings:
+    """Compute what an ohmmeter must show at the jack, in all switch places, with its range.
+
+    Unplug the guitar from the amplifier before measuring: cable plugged into the guitar and
+    nothing else, meter on tip and sleeve.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    marks : number, list or mapping, optional
+        Knob marks to read at besides all controls as they stand (10 for most): for every knob
+        in turn, or by knob, as ``{"volume": [7, 5, 0]}``.
+    coil_temperature : float
+        Temperature of the coils [°C].
+    meter : Ohmmeter, optional
+        The meter. Its leads add, above its largest reading it shows "OL", and its limits of
+        error widen the ranges. None is a perfect meter.
+    count : int
+        How many guitars to draw for the sampled range, 100 at least.
+    seed : int
+        Seed of the draws.
+    within : float or str
+        Share of the draws inside the sampled range, the rest half above and half below.
+    tolerances : mapping of str to float or str, optional
+        As in `spread`.
+
+    Returns
+    -------
+    ExpectedReadings
+        Labelled arrays, and a table to print.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        If a knob, mark, tolerance or count is not right, or as in `guitarnet.response`.
+
+    Notes
+    -----
+    The whole range, ``low`` to ``high``, has all parts at their lower and all at their upper
+    limits: exact for resistances, see `limits`. The sampled range is the probabilistically
+    symmetric interval of order statistics.
+
+    References
+    ----------
+    Sampled range: JCGM 101:2008 (Monte Carlo supplement to the GUM), 7.7.2. Method of reading:
+    common practice, no source.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> found = expected_readings(guitar, marks={"volume": 5})
+    >>> found.data.nominal.sel(knobs="volume 5").round().item()
+    32011.0
+    >>> found.silent_controls
+    ('tone',)
+    """
+    check_guitar(guitar)
+    drawn_count, share = _COUNT.read(count, "count"), _WITHIN.read(within, "within")
+    assert drawn_count is not None
+    assert share is not None
+    switches = {
+        name: list(part.places) for name, part in guitar.parts.items() if isinstance(part, Switch)
+    }
+    settings: dict[str, Any] = {**switches, **_knobs(guitar, marks)}
+    how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
+    values: dict[str, Any] = _cases(guitar, count, seed, tolerances)
+    # Nominal, all low, all high and every draw are cases of one sweep.
+    ohms = jack_resistance(guitar, **settings, **values, **how).drop_vars(values)
+    if "knobs" not in ohms.dims:
+        ohms = ohms.expand_dims(knobs=["no knob"], axis=-1).assign_coords(moved=("knobs", [""]))
+    if "sample" not in ohms.dims:  # nothing varies
+        ohms = ohms.expand_dims(sample=int(drawn_count) + 3, axis=-1)
+    nominal, low, high = (ohms.isel(sample=case, drop=True) for case in range(3))
+    data = xr.Dataset({"nominal": nominal})
+    data["low"], data["high"] = widened(low, high, meter)
+    draws = _misread(ohms.isel(sample=slice(3, None)), meter, seed)
+    data["sampled_low"], data["sampled_high"] = _interval(draws, share)
+    data["counts"] = _counts(guitar, settings, nominal, how)
+    data.attrs = {"units": "ohm", "within": share, "count": int(drawn_count), "seed": seed}
+    silent = tuple(name for name in switches if _alike(ohms, ohms.isel({name: 0})).all())
+    words = _conditions(coil_temperature, meter, share, int(drawn_count))
+    if any(0 < mark < 10 for _, mark in _moves(guitar, marks)):
+        words += (
+            " Where a knob stands between its ends, its taper and the hand that sets it are taken "
+            "as exact; the range is then too narrow."
+        )
+    return ExpectedReadings(guitar.name, data, silent, words)
+
+
+def _knob_defaults(guitar: Harness) -> dict[str, float]:
+    """Every knob with the mark at which it stands."""
+    return {
+        name: float(part.controls["mark"].default or 0)
+        for name, part in guitar.parts.items()
+        if "mark" in part.controls
+    }
+
+
+def _knobs(guitar: Harness, marks: Any) -> dict[str, xr.DataArray]:
+    """Marks of all knobs along ``knobs``: all as they stand, then one knob moved at a time."""
+    stand = _knob_defaults(guitar)
+    moves = list(_moves(guitar, marks))
+    columns = {name: [mark] * (1 + len(moves)) for name, mark in stand.items()}
+    odd = [f"{name} {mark:g}" for name, mark in stand.items() if mark != 10]
+    labels, moved = [", ".join(["all at 10", *odd])], [""]
+    for row, (name, mark) in enumerate(moves, 1):
+        columns[name][row] = mark
+        labels.append(f"{name.replace('_', ' ')} {mark:g}")
+        moved.append(name)
+    return {
+        name: xr.DataArray(column, {"knobs": labels, "moved": ("knobs", moved)}, ("knobs",))
+        for name, column in columns.items()
+    }
+
+
+def _moves(guitar: Harness, marks: Any) -> Iterator[tuple[str, float]]:
+    stand = _knob_defaults(guitar)
+    if marks is None:
+        return
+    asked = marks if isinstance(marks, Mapping) else dict.fromkeys(stand, marks)
+    for name, given in asked.items():
+        knob = read_knob(guitar, name, "marks")
+        spec = guitar.parts[knob].controls["mark"].spec
+        for one in given if isinstance(given, (list, tuple, np.ndarray, range)) else [given]:
+            mark = spec.read(one, knob)
+            assert mark is not None
+            if mark != stand[knob]:
+                yield knob, mark
+
+
+def _cases(
+    guitar: Harness, count: int, seed: int, tolerances: Mapping[str, Any] | None
+) -> dict[str, xr.DataArray]:
+    """Values along ``sample``: nominal, all low, all high, then the draws."""
+    resistances = resistance_tolerances(guitar, tolerances)
+    ends = limits(guitar, tolerances=resistances)
+    draws = spread(guitar, count, seed=seed, tolerances=resistances)
+    return {
+        path: xr.DataArray(
+            np.concatenate([[ends[path].values.mean()], ends[path].values, draws[path].values]),
+            dims="sample",
+        )
+        for path in draws
+    }
+
+
+def resistance_tolerances(
+    guitar: Harness, tolerances: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Give the tolerances that an ohmmeter can see: those of resistances, but for the amp's.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    tolerances : mapping of str to float or str, optional
+        As in `spread`.
+
+    Returns
+    -------
+    dict of str to float or str
+        Plus or minus share of each resistance by path.
+    """
+    amp = guitar.only(AmpInput, needed=False)
+    shares = usual(guitar) if tolerances is None else tolerances
+    return {
+        path: share
+        for path, share in shares.items()
+        if target(guitar, path)[1].unit == "ohm" and path.partition(".")[0] != amp
+    }
+
+
+def widened(
+    low: xr.DataArray, high: xr.DataArray, meter: Ohmmeter | None
+) -> tuple[xr.DataArray, xr.DataArray]:
+    """Widen a range by the meter's limits of error; what is open stays so.
+
+    Parameters
+    ----------
+    low, high : xarray.DataArray
+        Ends of the range [ohm].
+    meter : Ohmmeter or None
+        The meter; None is a perfect one.
+
+    Returns
+    -------
+    tuple of xarray.DataArray
+        The ends, wider.
+    """
+    if meter is None:
+        return low, high
+    below = low.where(np.isinf(low), (low - meter.limit(low.where(~np.isinf(low), 0))).clip(0))
+    return below, high + meter.limit(high)
+
+
+def _misread(ohms: xr.DataArray, meter: Ohmmeter | None, seed: int) -> xr.DataArray:
+    """Give each draw an error of the meter's own, equally probable within its limits."""
+    if meter is None:
+        return ohms
+    stream = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=tuple(b"meter")))
+    off = stream.uniform(-1, 1, ohms.sizes["sample"])
+    finite = ohms.where(~np.isinf(ohms), 0)
+    read = (finite + meter.limit(finite) * xr.DataArray(off, dims="sample")).clip(0)
+    return read.where(~np.isinf(ohms), np.inf)
+
+
+def _interval(draws: xr.DataArray, share: float) -> tuple[xr.DataArray, xr.DataArray]:
+    """Probabilistically symmetric interval of order statistics."""
+    count = draws.sizes["sample"]
+    inside = int(share * count + 0.5)
+    first = (count - inside + 1) // 2 - 1
+    axis = draws.dims.index("sample")
+    ordered = draws.copy(data=np.sort(draws.values, axis=axis))
+    ends = (ordered.isel(sample=place, drop=True) for place in (max(first, 0), first + inside))
+    return next(ends), next(ends)
+
+
+def _counts(
+    guitar: Harness, settings: Mapping[str, Any], nominal: xr.DataArray, how: Mapping[str, Any]
+) -> xr.DataArray:
+    """Whether turning one control changes the reading, the others as they stand."""
+    stand = _knob_defaults(guitar)
+    names = list(stand)
+    places: dict[str, Any] = {n: given for n, given in settings.items() if n not in stand}
+    here = nominal.isel(knobs=0, drop=True)
+    if not names:
+        return xr.zeros_like(here, dtype=bool).expand_dims(control=np.array([], dtype=str), axis=-1)
+    turned: dict[str, Any] = {
+        name: xr.DataArray(
+            [list(_PROBE) if name == own else [stand[name]] * len(_PROBE) for own in names],
+            {"control": names},
+            ("control", "probe"),
+        )
+        for name in names
+    }
+    found = jack_resistance(guitar, **places, **turned, **how).drop_vars(names)
+    return ~_alike(found, here).all("probe")
+
+
+def _alike(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
+    """Whether readings agree but for rounding; open agrees with open."""
+    with np.errstate(invalid="ignore"):  # open less open
+        near: xr.DataArray = abs(one - other) < _SAME * abs(other)
+    return near | (one == other)
+
+
+def _written(ohms: float) -> str:
+    return "OL" if np.isinf(ohms) else format_value(ohms, "ohm", digits=4)
+
+
+def _conditions(degrees: float, meter: Ohmmeter | None, share: float, count: int) -> str:
+    read = "a perfect meter" if meter is None else f"a meter of {meter.label()}"
+    whole = "all parts at their limits" if meter is None else "all parts and the meter at limits"
+    return (
+        f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:g} °C; {read}. "
+        f"Lowest and highest: {whole}; {format_value(share, 'fraction')} of {count} guitars "
+        "drawn at random lie between the other two."
+    )

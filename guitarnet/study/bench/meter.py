@@ -1,0 +1,498 @@
+"""What a meter shows at the jack or between lugs: impedance, DC resistance, capacitance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from ...circuit.harness import Harness
+from ...circuit.netlist import Netlist
+from ...circuit.settings import Resolved
+from ...errors import BadSetting, listed
+from ...gate import public
+from ...parts.base import Part, Values
+from ...parts.output import AmpInput, Cable, Jack
+from ...parts.pickup import Coil
+from ...parts.winding import resistance_at
+from ...solve import ac
+from ...units import Quantity, dimensions
+from ..response.sweep import read_frequency, sweep
+
+if TYPE_CHECKING:
+    from .ohmmeter import Ohmmeter
+
+__all__ = [
+    "coil_warmth",
+    "impedance",
+    "jack_capacitance",
+    "jack_resistance",
+    "lug_capacitance",
+    "lug_resistance",
+    "net_at_meter",
+]
+
+_DISSIPATION = 0.1  # up to which meters state their accuracy
+_CELSIUS = Quantity("number", at_least=-50, at_most=180, hint="in °C")
+
+
+@public
+def impedance(
+    guitar: Harness, frequency: Any = None, *, at: str = "jack", **settings: Any
+) -> xr.DataArray:
+    """Impedance of a guitar, looking into tip and sleeve.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    frequency : array_like, optional
+        Frequencies [Hz], rising, from 0; a logarithmic grid from 20 Hz to 20 kHz unless given.
+    at : {"jack", "amp"}
+        "jack": with the amp removed, through the cable where there is one. "amp": with the amp.
+    **settings
+        As in `guitarnet.response`.
+
+    Returns
+    -------
+    xarray.DataArray
+        Complex [ohm], a dimension for each swept setting, ``frequency`` last; infinite where no
+        current can flow.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `guitarnet.response`.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> impedance(guitar, volume=[10, 5]).dims
+    ('volume', 'frequency')
+    """
+    if at not in ("jack", "amp"):
+        raise BadSetting("at", f"{at!r} is no place to measure", "use 'jack' or 'amp'", at)
+    hertz = read_frequency(frequency)
+    values, coords, told = _looking_in(guitar, hertz, at, settings)
+    attrs = {
+        "units": "ohm",
+        "long_name": f"impedance at the {at}",
+        **told,
+    }
+    axis = {"units": "Hz", "long_name": "frequency"}
+    coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
+    return xr.DataArray(values, coords=coords, name="impedance", attrs=attrs)
+
+
+@public
+def jack_resistance(
+    guitar: Harness, *, coil_temperature: Any = 20.0, meter: Ohmmeter | None = None, **settings: Any
+) -> xr.DataArray:
+    """Resistance that an ohmmeter shows between tip and sleeve, the amp unplugged.
+
+    Unplug the guitar from the amplifier before measuring; an ohmmeter never belongs on anything
+    that is connected to the mains.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar; its cable counts with its resistance, its amp is removed.
+    coil_temperature : float or list of float
+        Temperature of the pickups' coils [°C]; their resistance is stated at 20 °C. A list
+        becomes the dimension ``coil_temperature``, before all settings.
+    meter : Ohmmeter, optional
+        The meter: its leads add, and above its largest reading it shows "OL". Nothing adds and
+        all is shown unless given.
+    **settings
+        As in `guitarnet.response`; a list of switch places, marks or values becomes a dimension.
+
+    Returns
+    -------
+    xarray.DataArray
+        Resistance [ohm], a dimension for each swept setting; infinite is what a meter shows as
+        "OL".
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `guitarnet.response`.
+
+    Notes
+    -----
+    The impedance at 0 Hz: capacitors are open and inductors shorts. Coils have
+    R (1 + 0.00393 (t - 20)) at t °C; pots and resistors do not change.
+
+    References
+    ----------
+    Copper, 0.00393/K at 20 °C: IEC 60028, International standard of resistance for copper.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> jack_resistance(guitar, volume=10, coil_temperature=[20, 30]).values.round().tolist()
+    [6050.0, 6282.0]
+    """
+    return _resistance(
+        guitar, settings, "resistance at the jack, amp unplugged", coil_temperature, meter
+    )
+
+
+@public
+def lug_resistance(
+    guitar: Harness,
+    one: str,
+    other: str,
+    *,
+    lifted: Sequence[str] | str = (),
+    coil_temperature: Any = 20.0,
+    meter: Ohmmeter | None = None,
+    **settings: Any,
+) -> xr.DataArray:
+    """Resistance that an ohmmeter shows between any two lugs, in circuit.
+
+    Unplug the guitar from everything before opening or measuring it; an ohmmeter never belongs
+    on anything that is connected to the mains. The iron is hot where a lead is lifted.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar; its cable is in place, its amp is removed.
+    one, other : str
+        Lugs that the probes touch, such as "volume.high" and "volume.low".
+    lifted : sequence of str, or str
+        Lugs whose lead is lifted first, to measure a part alone.
+    coil_temperature, meter
+        As in `jack_resistance`.
+    **settings
+        As in `guitarnet.response`.
+
+    Returns
+    -------
+    xarray.DataArray
+        Resistance [ohm], a dimension for each swept setting; infinite is what a meter shows as
+        "OL".
+
+    Raises
+    ------
+    BadHarness
+        If a lug does not exist.
+    BadSetting, BadValue, TooLarge
+        As in `guitarnet.response`.
+
+    Notes
+    -----
+    As in `jack_resistance`.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> float(lug_resistance(guitar, "volume.high", "volume.low").round())
+    6050.0
+    >>> float(lug_resistance(guitar, "volume.high", "volume.low", lifted=["pickup.hot"]).round())
+    250000.0
+    """
+    measured, ends = _probed(guitar, one, other, lifted)
+    words = f"resistance from {one} to {other}"
+    return _resistance(measured, settings, words, coil_temperature, meter, ends)
+
+
+@public
+def jack_capacitance(guitar: Harness, frequency: Any = "1 kHz", **settings: Any) -> xr.Dataset:
+    """Capacitance that a meter shows between tip and sleeve, and whether it means anything.
+
+    Unplug the guitar from the amplifier before measuring.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar; its cable counts, its amp is removed.
+    frequency, **settings
+        As in `lug_capacitance`.
+
+    Returns
+    -------
+    xarray.Dataset
+        As in `lug_capacitance`.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `guitarnet.response`.
+
+    Notes
+    -----
+    As in `lug_capacitance`. A guitar's coils lie across its jack and hide every capacitance
+    there; what can be read is the cable, at an open jack.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), cable="3 m")
+    >>> bool(jack_capacitance(guitar).makes_sense)
+    False
+    >>> alone = jack_capacitance(guitar.lift("volume.wiper"))
+    >>> round(float(alone.capacitance) * 1e12), bool(alone.makes_sense)
+    (300, True)
+    """
+    return _capacitance(guitar, frequency, settings, "at the jack, amp unplugged")
+
+
+@public
+def lug_capacitance(
+    guitar: Harness,
+    one: str,
+    other: str,
+    frequency: Any = "1 kHz",
+    *,
+    lifted: Sequence[str] | str = (),
+    **settings: Any,
+) -> xr.Dataset:
+    """Capacitance that a meter shows between two lugs, and whether it means anything.
+
+    Unplug the guitar from everything before opening or measuring it. The iron is hot where a
+    lead is lifted.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar; its cable is in place, its amp is removed.
+    one, other : str
+        Lugs that the probes touch, such as "tone_capacitor.a" and "tone_capacitor.b".
+    frequency : float, str or list
+        Test frequency of the meter [Hz], above 0; 1 kHz and 120 Hz are usual.
+    lifted : sequence of str, or str
+        Lugs whose lead is lifted first, to measure a part alone.
+    **settings
+        As in `guitarnet.response`.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``capacitance`` [F] as a meter in parallel mode shows it, negative where a coil lies
+        across; ``dissipation``, the dissipation factor that it shows beside; ``makes_sense``,
+        whether the capacitance is not negative and the dissipation factor at most 0.1. The
+        attribute ``statement`` says so in a sentence.
+
+    Raises
+    ------
+    BadHarness
+        If a lug does not exist.
+    BadSetting, BadValue, TooLarge
+        As in `guitarnet.response`, or if the frequency is 0.
+
+    Notes
+    -----
+    With the admittance Y = 1/Z between the probes: C = Im(Y) / (2 pi f), D = Re(Y) / abs(Im(Y)).
+    A meter that times a charge instead of measuring at one frequency errs as soon as anything
+    but a capacitor lies across, so the same limit serves it.
+
+    References
+    ----------
+    Accuracy stated up to a dissipation factor of 0.1: common practice, no source.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> ends = "tone_capacitor.a", "tone_capacitor.b"
+    >>> found = lug_capacitance(guitar, *ends, tone=[10, 0])
+    >>> found.makes_sense.values.tolist()
+    [True, False]
+    >>> print(found.statement)  # doctest: +ELLIPSIS
+    from tone_capacitor.a to tone_capacitor.b: 1 of 2 readings make no sense, for ...
+    """
+    measured, ends = _probed(guitar, one, other, lifted)
+    return _capacitance(measured, frequency, settings, f"from {one} to {other}", ends)
+
+
+def _probed(
+    guitar: Harness, one: str, other: str, lifted: Sequence[str] | str
+) -> tuple[Harness, tuple[str, str]]:
+    """Lift leads, and find the nodes that the probes touch."""
+    lugs = [lifted] if isinstance(lifted, str) else lifted
+    measured = guitar.lift(*listed(lugs, "lifted", "name the lugs, as ['tone_capacitor.a']"))
+    return measured, (measured.node(one), measured.node(other))
+
+
+def _capacitance(
+    guitar: Harness,
+    frequency: Any,
+    settings: Mapping[str, Any],
+    words: str,
+    ends: tuple[str, str] | None = None,
+) -> xr.Dataset:
+    """Parallel capacitance and dissipation factor, at the jack or between two nodes."""
+    hertz = read_frequency(frequency)
+    if hertz[0] == 0:
+        raise BadSetting("frequency", "0 Hz passes no capacitor", "give 120 or '1 kHz'", 0.0)
+    values, coords, _ = _looking_in(guitar, hertz, "jack", settings, ends)
+    axis = {"units": "Hz", "long_name": "test frequency"}
+    coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
+    ohms = xr.DataArray(values, coords=coords)
+    if not dimensions(frequency, "frequency"):
+        ohms = ohms.isel(frequency=0)
+    siemens = xr.apply_ufunc(_admittance, ohms, dask="parallelized", output_dtypes=[complex])
+    farad = siemens.imag / (2 * np.pi * ohms.frequency)
+    dissipation = xr.apply_ufunc(
+        _over, siemens.real, abs(siemens.imag), dask="parallelized", output_dtypes=[float]
+    )
+    sense = (farad >= 0) & (dissipation <= _DISSIPATION)
+    found = xr.Dataset(
+        {
+            "capacitance": farad.assign_attrs(units="F", long_name=f"capacitance {words}"),
+            "dissipation": dissipation.assign_attrs(units="1", long_name="dissipation factor"),
+            "makes_sense": sense,
+        }
+    )
+    return found.assign_attrs(statement=f"{words}: {_statement(sense)}")
+
+
+def _admittance(ohms: np.ndarray) -> np.ndarray:
+    """Admittance [S]: none of two probes on one joint, zero of an open pair."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(np.isinf(ohms), 0, np.where(ohms == 0, complex(np.nan, np.nan), 1 / ohms))
+
+
+def _over(conductance: np.ndarray, susceptance: np.ndarray) -> np.ndarray:
+    """Dissipation factor: 0 of an open pair."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        none = (conductance == 0) & (susceptance == 0)
+        return np.where(none, 0.0, conductance / susceptance)
+
+
+def _statement(sense: xr.DataArray) -> str:
+    wrong = int((~sense).sum())
+    if not wrong:
+        return "makes sense, the dissipation factor is at most 0.1"
+    what = (
+        "makes no sense" if sense.size == 1 else f"{wrong} of {sense.size} readings make no sense"
+    )
+    return (
+        f"{what}, for a coil or a low resistance lies across the probes (dissipation factor over "
+        "0.1, or a negative capacitance); lift one lead"
+    )
+
+
+def _resistance(
+    guitar: Harness,
+    settings: Mapping[str, Any],
+    words: str,
+    coil_temperature: Any,
+    meter: Ohmmeter | None,
+    ends: tuple[str, str] | None = None,
+) -> xr.DataArray:
+    """Resistance at 0 Hz, at the jack or between two nodes."""
+    warmed = coil_warmth(coil_temperature)
+    values, coords, _ = _looking_in(guitar, np.zeros(1), "jack", settings, ends, warmed)
+    if isinstance(warmed, xr.Variable):
+        degrees = np.asarray(coil_temperature, dtype=float)
+        axis = {"units": "degC", "long_name": "coil temperature"}
+        coords["coil_temperature"] = xr.Variable(("coil_temperature",), degrees, axis)
+        if "coil_temperature" in values.dims:
+            values = values.transpose("coil_temperature", ...)
+        else:  # no coil counts here
+            values = values.set_dims({"coil_temperature": degrees.size, **values.sizes})
+    ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
+    shown = ohms if meter is None else meter.shows(ohms)
+    return shown.assign_attrs(units="ohm", long_name=words)
+
+
+def coil_warmth(coil_temperature: Any) -> Any:
+    """Resistance of a copper coil over its resistance at 20 °C.
+
+    Parameters
+    ----------
+    coil_temperature : float or list of float
+        Temperature [°C].
+
+    Returns
+    -------
+    float or xarray.Variable
+        The ratio, along ``coil_temperature`` for a list.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If a temperature is out of range, stands twice, or there is none.
+    """
+    several = dimensions(coil_temperature, "coil_temperature") > 0
+    degrees = [_CELSIUS.read(d, "coil_temperature") for d in np.atleast_1d(coil_temperature)]
+    if not degrees:
+        raise BadSetting("coil_temperature", "is an empty list", "give at least one")
+    twice = next((d for i, d in enumerate(degrees) if d in degrees[:i]), None)
+    if twice is not None:
+        raise BadSetting(
+            "coil_temperature", f"{twice:g} stands twice in the list", "give it once", twice
+        )
+    relative = [resistance_at(1.0, d) for d in degrees if d is not None]
+    return xr.Variable(("coil_temperature",), relative) if several else relative[0]
+
+
+def _coils(name: str, part: Part, values: Values) -> Iterator[tuple[str, Any]]:
+    """Path and value of the resistance of every coil of a part."""
+    if isinstance(part, Coil):
+        yield f"{name}.resistance", values.resistance
+    for step, inside in part.inner().items():
+        yield from _coils(f"{name}.{step}", inside, values.inner(step, inside))
+
+
+def net_at_meter(
+    harness: Harness, values: Mapping[str, Any], at: str = "jack", warmed: Any = 1.0
+) -> tuple[Netlist, str]:
+    """Stamp a harness for a meter, and name the node of its hot probe.
+
+    Parameters
+    ----------
+    harness : Harness
+        The guitar.
+    values : mapping of str to value
+        Values by full path, in SI.
+    at : {"jack", "amp"}
+        With the amp removed, looking into the plug; or with the amp.
+    warmed : float or labelled array
+        Resistance of the coils over that at 20 °C, from `coil_warmth`.
+
+    Returns
+    -------
+    net : Netlist
+        The circuit.
+    node : str
+        The hot probe's node; the other probe is at ground.
+    """
+    amp = harness.only(AmpInput, needed=False)
+    cable = harness.only(Cable, needed=False)
+    plug = f"{cable}.amp_tip" if cable else f"{harness.only(Jack)}.tip"
+    if isinstance(warmed, xr.Variable) or warmed != 1:
+        values = {**values} | {
+            path: ohms * warmed
+            for name, part in harness.parts.items()
+            for path, ohms in _coils(name, part, Values(part, name, values))
+        }
+    net = harness.stamp(values, [amp] if amp and at == "jack" else [])
+    return net, harness.node(plug if at == "jack" else harness.output_lug())
+
+
+def _looking_in(
+    guitar: Harness,
+    hertz: np.ndarray,
+    at: str,
+    settings: Mapping[str, Any],
+    ends: tuple[str, str] | None = None,
+    warmed: Any = 1.0,
+) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, str]]:
+    """Impedance, its coordinates, and what is to be told of the guitar."""
+    left_out = AmpInput if at == "jack" else None
+
+    def compute(harness: Harness, resolved: Resolved) -> xr.Variable:
+        net, node = net_at_meter(harness, resolved.values, at, warmed)
+        if ends is not None:
+            node, net.ground = ends
+        return ac.node_impedance(net, node, hertz, dims=resolved.dims)
+
+    points = hertz.size * int(np.size(warmed))
+    return sweep(guitar, settings, compute, points=points, left_out=left_out)

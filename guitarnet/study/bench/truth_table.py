@@ -1,0 +1,307 @@
+"""What each place of the switches selects: coils, how they are joined, controls that work."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...circuit.harness import Harness
+from ...errors import BadSetting, TooLarge, has_items
+from ...frozen import Frozen
+from ...gate import public
+from ...parts.base import Part
+from ...parts.switch import Switch
+from ...parts.two_lug import Capacitor
+from ...solve import ac
+from ...table import Table
+from ...units import fixed
+from ..formulas.symbols import one_setting
+from ..response.sweep import check_guitar
+from .continuity import coils_of, heard, senses, words
+
+__all__ = ["Selection", "selections", "truth_table"]
+
+_MOST = 4096  # rows
+_HERTZ = np.array([100.0, 1000.0, 5000.0])
+_MARKS = (0.0, 2.5, 5.0, 7.5, 10.0)
+_CHANGE = 1e-7  # of the largest: far above rounding, far below any part's effect
+_NOTE = (
+    "Read from the contacts by continuity; knobs that are not set stand at 10, a blend at its "
+    "centre. + and \u2212: sense of a string's signal. Weights: volts at the amp input at 0 Hz "
+    "for what is induced in that coil alone, loads included; a series capacitor blocks 0 Hz. A "
+    "control is named where turning it alone changes the response to any coil at 100 Hz, 1 kHz "
+    "or 5 kHz, a capacitor where doubling it does."
+)
+
+
+@public
+@dataclass(frozen=True)
+class Selection:
+    """What one setting of the switches selects. Made by `selections`.
+
+    Parameters
+    ----------
+    setting : mapping of str to object
+        Places of the switches, and other settings that were listed.
+    coils : mapping of str to int
+        Coils that are heard by their path ("neck", "bridge.coil_1"), with the sense of a
+        string's signal, 1 or -1.
+    how : str
+        "alone", "in series", "in parallel", "silent", a formula of these ("+" in series, "∥" in
+        parallel), or "meshed" where series and parallel do not describe it.
+    weights : mapping of str to float
+        Volts at the amp input at 0 Hz for what is induced in that coil alone.
+    controls : tuple of str
+        Knobs that change the response to some coil when they are turned by themselves.
+    capacitors : tuple of str
+        Capacitors that change it when their value is doubled.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> (row,) = selections(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")))
+    >>> isinstance(row, Selection), row.how
+    (True, 'alone')
+    """
+
+    setting: Mapping[str, Any]
+    coils: Mapping[str, int]
+    how: str
+    weights: Mapping[str, float]
+    controls: tuple[str, ...]
+    capacitors: tuple[str, ...]
+
+
+@public
+def truth_table(guitar: Harness, **settings: Any) -> Table:
+    """Say what every combination of switch places selects.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    **settings
+        As in `guitarnet.response`. A switch that is set keeps that place; a list gives a row for
+        each value.
+
+    Returns
+    -------
+    Table
+        A column for each switch and each setting that is a list; the coils that are heard with
+        their sense, how they are joined, their weights, and the controls that work; the
+        capacitors that are in circuit, where that differs from row to row. A guitar without a
+        switch has one row.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If a setting is unknown, empty or out of range.
+    BadHarness
+        If the harness is not whole.
+    TooLarge
+        If there are over 4096 combinations.
+
+    Notes
+    -----
+    Nothing is stored: coils, senses and how they are joined follow from joints, contacts and
+    knobs by taking what is in series and in parallel together; weights and controls from the
+    response.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> coil = Pickup("6.2k", "2.4 H", "120p")
+    >>> for row in truth_table(layouts.two_single_coils(coil, coil)):
+    ...     print(row)
+    ('neck', 'neck +', 'alone', '0.97', 'volume, tone')
+    ('neck+bridge', 'neck +, bridge +', 'in parallel', '0.49, 0.49', 'volume, tone')
+    ('bridge', 'bridge +', 'alone', '0.97', 'volume, tone')
+    """
+    found = selections(guitar, **settings)
+    columns = [*found[0].setting, "coils", "how", "weights", "controls"]
+    rows = [
+        [
+            *(_label(value) for value in row.setting.values()),
+            ", ".join(f"{_plain(path)} {_SIGN[sense]}" for path, sense in row.coils.items()),
+            row.how,
+            ", ".join(fixed(abs(row.weights[path]), 2) for path in row.coils),
+            ", ".join(row.controls) or "none",
+        ]
+        for row in found
+    ]
+    if len({row.capacitors for row in found}) > 1:
+        columns.append("capacitors")
+        for cells, row in zip(rows, found, strict=True):
+            cells.append(", ".join(row.capacitors) or "none")
+    return Table(columns, rows, f"What {guitar.name} selects", _NOTE)
+
+
+@public
+def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
+    """Find what every combination of switch places selects, for a program to read.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    **settings
+        As in `truth_table`.
+
+    Returns
+    -------
+    tuple of Selection
+        One for each combination, the last switch changing fastest.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If a setting is unknown, empty or out of range.
+    BadHarness
+        If the harness is not whole.
+    TooLarge
+        If there are over 4096 combinations.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> coil = Pickup("6.2k", "2.4 H", "120p")
+    >>> guitar = layouts.two_single_coils(coil, coil)
+    >>> [dict(row.coils) for row in selections(guitar)]
+    [{'neck': 1}, {'neck': 1, 'bridge': 1}, {'bridge': 1}]
+    """
+    check_guitar(guitar)
+    guitar.check()
+    choices = _choices(guitar, settings)
+    count = math.prod(len(options) for options in choices.values())
+    if count > _MOST:
+        raise TooLarge(
+            "truth table",
+            f"has {count} rows, more than {_MOST}",
+            f"set some of {', '.join(choices)}",
+            count,
+        )
+    fixed = {name: given for name, given in settings.items() if name not in choices}
+    return tuple(
+        _selection(guitar, dict(zip(choices, chosen, strict=True)), fixed)
+        for chosen in itertools.product(*choices.values())
+    )
+
+
+_SIGN = {1: "+", -1: "\u2212"}
+
+
+def _choices(guitar: Harness, settings: Mapping[str, Any]) -> dict[str, list[Any]]:
+    """What makes the rows: each switch, then each setting that is a list."""
+    choices: dict[str, list[Any]] = {}
+    for name, part in guitar.parts.items():
+        if isinstance(part, Switch):
+            given = settings.get(name, settings.get(f"{name}.place", list(part.places)))
+            choices[name] = list(given) if isinstance(given, (list, tuple)) else [given]
+    for name, given in settings.items():
+        if (
+            isinstance(given, (list, np.ndarray))
+            and has_items(given)
+            and name.removesuffix(".place") not in choices
+        ):
+            choices[name] = list(given)
+    for name, options in choices.items():
+        if not options:
+            raise BadSetting(name, "is an empty list", "give at least one value")
+    return choices
+
+
+def _selection(guitar: Harness, setting: Mapping[str, Any], fixed: Mapping[str, Any]) -> Selection:
+    plain = {n: given for n, given in fixed.items() if n.removesuffix(".place") not in setting}
+    made, values = one_setting(guitar, {**plain, **setting}, "a row of a truth table")
+    weights = _weights(made, values)
+    tree, is_plain = heard(made, values)
+    if is_plain:
+        coils = senses(tree)
+    else:
+        least = _CHANGE * max(map(abs, weights.values()))
+        coils = {path: 1 if v > 0 else -1 for path, v in weights.items() if abs(v) > least}
+    ordered = {path: coils[path] for path in weights if path in coils}
+    working = _working(made, values)
+    return Selection(
+        Frozen(dict(setting)),
+        Frozen(ordered),
+        words(tree) if is_plain else "meshed",
+        Frozen({path: weights[path] for path in ordered}),
+        tuple(name for name in working if "mark" in made.parts[name].controls),
+        tuple(name for name in working if isinstance(made.parts[name], Capacitor)),
+    )
+
+
+def _weights(guitar: Harness, values: Mapping[str, float]) -> dict[str, float]:
+    """Volts at the output at 0 Hz for each coil alone."""
+    net, node = guitar.stamp(values), guitar.node(guitar.output_lug())
+    weights = {}
+    for path in coils_of(net):
+        own = {f"{path}.induced": net.branches[f"{path}.induced"].value}
+        volts = ac.node_voltage(net, node, np.zeros(1), amplitudes=own)
+        weights[path] = float(volts.values[0].real)
+    return weights
+
+
+def _working(guitar: Harness, values: Mapping[str, float]) -> tuple[str, ...]:
+    """Knobs and capacitors that change the response when they are changed one by one."""
+    changes = _changes(guitar, values)
+    if not changes:
+        return ()
+    # A row as it stands, then one for each change of each part.
+    rows = {path: [at] for path, at, _ in changes.values()}
+    whose: list[str] = []
+    for name, (path, _, others) in changes.items():
+        whose += [name] * len(others)
+        for own, row in rows.items():
+            row += others if own == path else [row[0]] * len(others)
+    given = {path: xr.Variable(("change",), np.array(row)) for path, row in rows.items()}
+    net = guitar.stamp({**values, **given})
+    # In unequal parts, so that coils which cancel each other hide nothing.
+    parts = {
+        name: net.branches[name].value * (1 + 0.1 * 2**0.5 * number)
+        for number, name in enumerate(net.sources())
+    }
+    node = guitar.node(guitar.output_lug())
+    volts = ac.node_voltage(net, node, _HERTZ, amplitudes=parts, dims=("change",)).values
+    by = np.abs(volts[1:] - volts[0]).max(axis=1)
+    changing = {
+        who for who, much in zip(whose, by > _CHANGE * np.abs(volts).max(), strict=True) if much
+    }
+    return tuple(name for name in changes if name in changing)
+
+
+def _changes(
+    guitar: Harness, values: Mapping[str, float]
+) -> dict[str, tuple[str, float, list[float]]]:
+    """For each knob and capacitor its path, its value, and what to change that to."""
+    found: dict[str, tuple[str, float, list[float]]] = {}
+    for name, part in guitar.parts.items():
+        if isinstance(part, Capacitor):
+            path = f"{name}.capacitance"
+            at = values.get(path, part.capacitance)
+            found[name] = path, at, [2 * at]
+        elif f"{name}.track" in values:
+            path = f"{name}.track"
+            found[name] = path, values[path], [mark / 10 for mark in _MARKS]
+        elif "mark" in part.controls:
+            path = f"{name}.mark"
+            at = values.get(path, part.controls["mark"].default or 0.0)
+            found[name] = path, at, list(_MARKS)
+    return found
+
+
+def _label(value: Any) -> str:
+    if value is None or isinstance(value, Part):
+        return "none" if value is None else value.label()
+    return f"{value:g}" if isinstance(value, (int, float, np.number)) else str(value)
+
+
+def _plain(path: str) -> str:
+    return path.replace(".", " ").replace("_", " ")

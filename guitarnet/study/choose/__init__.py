@@ -1,0 +1,1 @@
+"""Choosing parts before soldering: bleeds, tone networks, whatever reaches a goal."""

@@ -1,0 +1,390 @@
+"""How well a treble bleed keeps shape and level over the travel: the goal, and its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadSetting, a, asked, listed, mapped, nearest, pair
+from ...gate import public
+from ...ranking import at_most, most
+from ...units import Quantity, format_value
+from ..response.measures import in_words
+from .port import Port
+
+__all__ = [
+    "BleedGoal",
+    "Score",
+    "Scores",
+    "read_band",
+    "read_goal",
+    "said",
+    "said_at",
+    "said_over",
+    "where_said",
+]
+
+_HZ = Quantity("Hz", above=0)
+_WEIGHT = Quantity("number", at_least=0)
+_MARK = Quantity("mark", at_least=0, at_most=10)
+_DECIBEL = Quantity("number", above=0)
+_BLOCK = 4000  # candidates times settings evaluated at once, so that a block stays in the cache
+
+
+@public
+@dataclass(frozen=True)
+class BleedGoal:
+    """What a treble bleed is to keep while the volume is turned down.
+
+    Parameters
+    ----------
+    band : pair of float or str
+        Lowest and highest frequency [Hz] in which the shape counts.
+    marks : sequence of float
+        Knob marks that count; mark 10, with which each is compared, is computed anyway.
+    mark_weights : mapping of float to float, optional
+        Weight of each mark; all alike unless given.
+    frequency_weight : callable, optional
+        From frequencies [Hz] to weights; every octave alike unless given.
+    taper : float
+        Weight of the level error beside that of the shape: 0 leaves it out of the ranking.
+    over : {"worst", "mean"}
+        What counts of several cables, pots or pickups: the worst of them, or their root mean
+        square.
+    within : float, optional
+        Largest deviation of the shape that is allowed anywhere [dB].
+    reference_frequency : float or str
+        Frequency [Hz] at which levels are matched, and at which the taper is told.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If a value is out of range, or nothing has weight.
+
+    Examples
+    --------
+    >>> BleedGoal(band=("200 Hz", "3 kHz"), taper=0).band
+    (200.0, 3000.0)
+    """
+
+    band: tuple[Any, Any] = ("200 Hz", "5 kHz")
+    marks: tuple[float, ...] = tuple(range(11))
+    mark_weights: Mapping[float, float] | None = None
+    frequency_weight: Callable[[np.ndarray], Any] | None = None
+    taper: float = 1.0
+    over: str = "worst"
+    within: float | None = None
+    reference_frequency: Any = 100.0
+
+    def __post_init__(self) -> None:
+        band = read_band(self.band, "goal.band")
+        given = listed(self.marks, "goal.marks", "give marks from 0 to 10, such as [8, 5, 2]")
+        marks = sorted({float(_MARK.read(m, "goal.marks")) for m in given})  # type: ignore[arg-type]
+        if not any(mark < 10 for mark in marks):
+            raise BadSetting("goal.marks", "holds no mark below 10", "give at least one")
+        if self.over not in ("worst", "mean"):
+            raise BadSetting("goal.over", f"{self.over!r} is unknown", "use 'worst' or 'mean'")
+        fix = "give weights by mark, such as {5: 2}"
+        weights = mapped(
+            {} if self.mark_weights is None else self.mark_weights, "goal.mark_weights", fix
+        )
+        weights = {_MARK.read(mark, "goal.mark_weights"): w for mark, w in weights.items()}
+        for mark in weights:
+            if mark not in marks:
+                raise BadSetting("goal.mark_weights", f"{mark:g} is no mark of it", "add the mark")
+        own = {m: self._read_weight(weights.get(m, 1.0)) for m in marks}
+        if self.frequency_weight is not None and not callable(self.frequency_weight):
+            raise BadSetting(
+                "goal.frequency_weight",
+                f"{a(type(self.frequency_weight))} is no function",
+                "give one from frequencies to weights, such as lambda f: f > 1000",
+            )
+        if not any(weight for mark, weight in own.items() if mark < 10):
+            raise BadSetting("goal.mark_weights", "leave nothing below 10", "give one above 0")
+        set_ = object.__setattr__
+        set_(self, "band", band)
+        set_(self, "marks", tuple(marks))
+        set_(self, "mark_weights", {m: w for m, w in own.items() if m < 10})
+        set_(self, "taper", _WEIGHT.read(self.taper, "goal.taper"))
+        if self.within is not None:
+            set_(self, "within", _DECIBEL.read(self.within, "goal.within"))
+        hertz = _HZ.read(self.reference_frequency, "goal.reference_frequency")
+        set_(self, "reference_frequency", hertz)
+
+    @staticmethod
+    def _read_weight(weight: Any) -> float:
+        found = _WEIGHT.read(weight, "goal.mark_weights")
+        assert found is not None
+        return found
+
+    def frequencies(self, per_octave: int) -> tuple[np.ndarray, np.ndarray]:
+        """Frequencies of the band, the reference last, and the weights of those of the band."""
+        low, high = self.band
+        count = max(8, round(per_octave * float(np.log2(high / low))) + 1)
+        f = np.geomspace(low, high, count)
+        weights = np.ones(count)
+        weights[[0, -1]] = 0.5  # so that every octave counts alike
+        if self.frequency_weight is not None:
+            weights = weights * self._own_weights(f)
+        if not (np.isfinite(weights).all() and (weights >= 0).all() and weights.any()):
+            raise BadSetting(
+                "goal.frequency_weight", "gives no weights", "return numbers from 0, not all 0"
+            )
+        return np.append(f, self.reference_frequency), weights / weights.sum()
+
+    def _own_weights(self, f: np.ndarray) -> np.ndarray:
+        """Weights by the function that was given."""
+        assert self.frequency_weight is not None
+        fix = "give one from frequencies to weights, such as lambda f: f > 1000"
+        found = asked(self.frequency_weight, "goal.frequency_weight", fix, f)
+        try:
+            return np.broadcast_to(np.asarray(found, dtype=float), f.shape)
+        except (TypeError, ValueError):
+            raise BadSetting(
+                "goal.frequency_weight",
+                f"{a(type(found))} of shape {np.shape(found)} came of {f.size} frequencies",
+                "return one number for each frequency",
+            ) from None
+
+    def words(self, knob: str) -> str:
+        """Say what is computed, with the references of the decibels."""
+        low, high = (format_value(limit, "Hz") for limit in self.band)
+        matched = format_value(self.reference_frequency, "Hz")
+        equal = len(set(self.mark_weights.values()) - {0.0}) == 1  # type: ignore[union-attr]
+        listed = [f"{mark:g}" for mark, weight in self.mark_weights.items() if weight]  # type: ignore[union-attr]
+        marks = ", ".join(listed)
+        if len(listed) > 4:
+            marks = f"{listed[0]} to {listed[-1]}, {len(listed)} of them"
+        octaves = "every octave alike" if self.frequency_weight is None else "weighted as given"
+        rank = "treble alone" if self.taper == 0 else "root of treble² + taper²"
+        if self.taper not in (0, 1):
+            rank = f"root of treble² + {self.taper:g} taper²"
+        return (
+            f"Treble: rms deviation of the shape, {low} to {high}, {octaves}, re {knob} 10, levels "
+            f"matched at {matched}. Taper: rms change of the level at {matched} re {knob} 10 "
+            f"against the guitar without a bleed. Marks: {marks}, "
+            f"{'all alike' if equal else 'weighted as given'}; silent ones left out. "
+            f"Ranked by the {rank}."
+        )
+
+
+def read_band(band: Any, where: str) -> tuple[float, float]:
+    """Read the lowest and the highest frequency of a band [Hz]."""
+    fix = "give (low, high) in hertz"
+    low, high = (_HZ.read(limit, where) for limit in pair(band, where, fix))
+    if low is None or high is None or not low < high:
+        raise BadSetting(where, f"{band!r} is no band", fix)
+    return low, high
+
+
+def read_goal(goal: Any) -> BleedGoal:
+    """Read a goal: one of our own, or its name."""
+    if isinstance(goal, BleedGoal):
+        return goal
+    known = {"treble and taper": BleedGoal(), "treble": BleedGoal(taper=0)}
+    if isinstance(goal, str) and goal in known:
+        return known[goal]
+    if isinstance(goal, str):
+        raise BadSetting("goal", f"there is no goal {goal!r}", nearest(goal, known), goal)
+    raise BadSetting("goal", f"{goal!r} is no goal", "give 'treble' or gn.BleedGoal(...)", goal)
+
+
+@dataclass(frozen=True)
+class Score:
+    """The numbers of one candidate.
+
+    Parameters
+    ----------
+    treble, taper : float
+        Root mean square deviation of shape and of level [dB].
+    worst : float
+        Deviation of the shape that is largest in size anywhere, with its sign [dB].
+    worst_at : mapping
+        Where: the knob's mark, ``frequency`` [Hz], and the condition among several.
+    overshoot : float
+        How far the shape rises above that of mark 10 [dB], 0 where nowhere.
+    level : float
+        Change of level that is largest in size, with its sign [dB].
+    """
+
+    treble: float
+    taper: float
+    worst: float
+    worst_at: Mapping[str, Any]
+    overshoot: float
+    level: float
+
+
+class Scores:
+    """Score candidates against a guitar without a bleed, by its port.
+
+    Parameters
+    ----------
+    port : Port
+        With the goal's frequencies, reference last.
+    weights : numpy.ndarray
+        Weights of the frequencies.
+    goal : BleedGoal
+        The goal.
+    knob : str
+        The volume's dimension.
+
+    Raises
+    ------
+    BadSetting
+        If the guitar is silent, or not all marks are there.
+    """
+
+    def __init__(self, port: Port, weights: np.ndarray, goal: BleedGoal, knob: str) -> None:
+        self.goal, self.knob, self.weights = goal, knob, weights
+        self.others = tuple(str(d) for d in port.open.dims if d not in (knob, "frequency"))
+        self.dims = ("frequency", *self.others, knob)
+        self.coords = port.open.coords
+        self.frequency = port.open["frequency"].values
+        self.marks = port.open[knob].values
+        self.reference = int(np.flatnonzero(self.marks == 10)[0])
+        above, below = port.squares(self.dims)
+        self.shape = above.shape[1:-1]  # conditions, then marks
+        heard = (np.abs(port.open.transpose(*self.dims).values) > 0).all(axis=0)
+        self.heard = heard.reshape(-1, self.marks.size)
+        if not self.heard[:, self.reference].all():
+            raise BadSetting(knob, "is silent at 10 without a bleed", "check the other settings")
+        own = np.array([goal.mark_weights.get(m, 0.0) for m in self.marks])  # type: ignore[union-attr]
+        mark_weights = self.heard * own
+        totals = mark_weights.sum(axis=-1, keepdims=True)
+        if not totals.all():
+            raise BadSetting(knob, "is silent at every mark below 10", "add marks above 0")
+        self.mark_weights = mark_weights / totals
+        self.counted = mark_weights > 0
+        # A silent mark has no level: it is given one, and no weight.
+        flat = (self.frequency.size, self.heard.size, 4)
+        above, below = above.reshape(flat), below.reshape(flat)
+        silent = ~self.heard.ravel()
+        above[:, silent] = below[:, silent] = (1.0, 0.0, 0.0, 0.0)
+        self.above, self.below = (
+            np.ascontiguousarray(c.transpose(0, 2, 1)) for c in (above, below)
+        )
+        self.plain = self._taper(self.levels(np.zeros((1, self.frequency.size))))[0]
+
+    def levels(self, siemens: np.ndarray) -> np.ndarray:
+        """Level [dB re 1 V/V] by frequency, candidate, condition and mark."""
+        y = siemens.T
+        features = np.stack([np.ones(y.shape), y.real, y.imag, y.real**2 + y.imag**2], axis=-1)
+        power = (features @ self.above) / (features @ self.below)
+        with np.errstate(divide="ignore"):
+            found = 10 * np.log10(power)
+        return found.reshape(y.shape[0], -1, *self.heard.shape)
+
+    def _taper(self, levels: np.ndarray) -> np.ndarray:
+        """Level at the reference frequency re mark 10."""
+        return levels[-1] - levels[-1][..., self.reference, None]
+
+    def deviations(self, levels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Deviation of the shape, and change of the level, 0 where it does not count."""
+        shape = levels[:-1] - levels[-1]
+        shape -= shape[..., self.reference, None]
+        return shape * self.counted, (self._taper(levels) - self.plain) * self.counted
+
+    def many(self, siemens: np.ndarray) -> np.ndarray:
+        """Treble, taper and size of the worst deviation [dB] of many candidates, a row each."""
+        block = max(1, _BLOCK // self.heard.size)
+        rows = [
+            self._rows(siemens[first : first + block]) for first in range(0, len(siemens), block)
+        ]
+        return np.concatenate(rows)
+
+    def _rows(self, siemens: np.ndarray) -> np.ndarray:
+        shape, level = self.deviations(self.levels(siemens))
+        worst = np.maximum(shape.max(axis=(0, 2, 3)), -shape.min(axis=(0, 2, 3)))
+        squared = np.tensordot(self.weights, np.square(shape), axes=1)
+        return np.column_stack([self._over(squared), self._over(level**2), worst])
+
+    def _over(self, squared: np.ndarray) -> np.ndarray:
+        """Root mean square over marks, then over the conditions."""
+        each = (squared * self.mark_weights).sum(axis=-1)
+        return np.sqrt(each.max(axis=-1) if self.goal.over == "worst" else each.mean(axis=-1))
+
+    def cost(self, rows: np.ndarray) -> np.ndarray:
+        """What candidates are ranked by; infinite where the shape is out of limits."""
+        cost = np.sqrt(rows[..., 0] ** 2 + self.goal.taper * rows[..., 1] ** 2)
+        if self.goal.within is None:
+            return cost
+        return np.where(at_most(rows[..., 2], self.goal.within), cost, np.inf)
+
+    def score(self, h: xr.DataArray) -> Score:
+        """Score a response over the goal's frequencies, with its reference."""
+        reference = h.coords["at_reference"].transpose(*self.dims[1:]).values
+        both = np.concatenate([h.transpose(*self.dims).values, reference[None]])
+        levels = np.zeros((self.frequency.size, 1, *self.heard.shape))
+        np.log10(np.abs(both).reshape(levels[:, 0].shape), out=levels[:, 0], where=self.heard)
+        shape, level = self.deviations(20 * levels)
+        squared = np.tensordot(self.weights, shape**2, axes=1)
+        one = shape[:, 0]
+        at = np.unravel_index(most(np.abs(one).ravel()), one.shape)
+        shifted = level[0].ravel()
+        return Score(
+            float(self._over(squared)[0]),
+            float(self._over(level**2)[0]),
+            float(one[at]),
+            self._where(*(int(index) for index in at)),
+            float(max(one.max(), 0.0)),
+            float(shifted[most(np.abs(shifted))]),
+        )
+
+    def _where(self, frequency: int, condition: int, mark: int) -> dict[str, Any]:
+        place = dict(zip(self.others, np.unravel_index(condition, self.shape[:-1]), strict=True))
+        found: dict[str, Any] = {
+            self.knob: float(self.marks[mark]),
+            "frequency": float(self.frequency[frequency]),
+        }
+        for name, index in place.items():
+            found[name] = said(self.coords[name], int(index)) if name in self.coords else int(index)
+        return found
+
+
+def said(coordinate: xr.DataArray, index: int) -> str:
+    """Write one value of a coordinate with its unit."""
+    value = coordinate.values.ravel()[index]
+    unit = coordinate.attrs.get("units", "")
+    if coordinate.dtype.kind not in "fiu":
+        return str(value)
+    return f"{value:g}" if unit in ("mark", "1", "") else format_value(float(value), unit)
+
+
+_MANY = 6  # values that are listed before only the first and the last are
+
+
+def said_over(coords: Mapping[Any, xr.DataArray], name: str) -> str:
+    """Say a condition with its values: "cable length 1 m, 3 m, 6 m"."""
+    words = name.replace("_", " ").replace(".", " ")
+    if name not in coords:
+        return words
+    coordinate = coords[name]
+    values = [said(coordinate, index) for index in range(coordinate.size)]
+    if len(values) > _MANY:
+        return f"{words} {values[0]} to {values[-1]}, {len(values)} of them"
+    return f"{words} {', '.join(values)}"
+
+
+def said_at(coords: Mapping[Any, xr.DataArray], settings: Mapping[str, Any]) -> list[str]:
+    """Say the settings that were given as one value each."""
+    found = []
+    for name, given in settings.items():
+        if name in coords and not coords[name].dims:
+            found.append(f"{name} = {said(coords[name], 0)}")
+        elif name not in coords and isinstance(given, str):  # a category
+            found.append(f"{name} = {given}")
+    return [f"At {', '.join(found)}"] if found else []
+
+
+def where_said(place: Mapping[str, Any]) -> str:
+    """Say where a worst deviation is."""
+    rest = {name: value for name, value in place.items() if name != "frequency"}
+    knob = next(iter(rest))
+    others = [f"{name} {value}" for name, value in rest.items() if name != knob]
+    hertz = format_value(place["frequency"], "Hz", digits=2)
+    return ", ".join([in_words({knob: rest[knob]}), hertz, *others])

@@ -1,0 +1,1 @@
+"""From what was measured on a pickup to the values of its parts."""

@@ -1,0 +1,300 @@
+"""Measured curves, and how they are read."""
+
+from __future__ import annotations
+
+import io
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ...errors import BadFile, BadSetting, NotInstalled
+from ...files import read_csv_columns, read_text
+from ...gate import public
+from ...identity import ByValue
+from ...units import Quantity
+from .loads import Load, check_load
+
+__all__ = ["MeasuredCurve", "read_curve"]
+
+_FEWEST = 10
+_EXCITER = 20.0  # dB per decade
+_SLOPE = Quantity("number", at_least=-60, at_most=60)
+
+
+@public
+@dataclass(frozen=True, eq=False)
+class MeasuredCurve(ByValue):
+    """A measured curve of one pickup under one load.
+
+    Parameters
+    ----------
+    frequency : array_like
+        Frequencies [Hz], rising.
+    magnitude : array_like
+        Level [dB] of a string curve, or size [ohm] of an impedance curve.
+    phase_deg : array_like, optional
+        Phase [degree]. Fitted for impedance; kept but not fitted for a string curve, because a
+        rig's own delay is in it.
+    kind : {"string", "impedance"}
+        Voltage while a coil or a string drives the pickup, or impedance at its lugs.
+    load : Load
+        What lay across the lugs, beside the instrument.
+    slope : float
+        What the rig adds [dB per decade]: 20 for an exciter coil fed with constant current and
+        no integrator; it is taken away.
+    known_scale : bool, optional
+        Whether 0 dB means 1 V for 1 V induced. By default the level of a string curve is
+        unknown, so that only its shape counts, and the size of an impedance is known.
+    name : str
+        Name in tables and figures.
+    sure_of_units : bool
+        Whether an impedance surely is in ohm and its phase in degrees. Else one that stays below
+        500 ohm is refused as kilohm, and a phase that spans less than pi as radians.
+
+    Raises
+    ------
+    BadSetting
+        If the load is not stated, there are too few points, frequencies do not rise, or units
+        look wrong.
+
+    Examples
+    --------
+    >>> f = np.geomspace(50, 15e3, 60)
+    >>> curve = MeasuredCurve(f, 20 * np.log10(f), load=Load(), slope=20)
+    >>> bool(abs(curve.level).max() < 1e-9)
+    True
+    """
+
+    frequency: Any
+    magnitude: Any
+    phase_deg: Any = None
+    kind: str = "string"
+    load: Load | None = None
+    slope: float = 0.0
+    known_scale: bool | None = None
+    name: str = "curve"
+    sure_of_units: bool = False
+
+    def __post_init__(self) -> None:
+        where = self.name
+        if self.kind not in ("string", "impedance"):
+            raise BadSetting(where, f"{self.kind!r} is no kind", "use 'string' or 'impedance'")
+        check_load(self.load, where)
+        for field in ("frequency", "magnitude", "phase_deg"):
+            given = getattr(self, field)
+            if given is None and field != "phase_deg":
+                raise BadSetting(where, f"{field} was not given", "give one number a point")
+            if given is not None:
+                array = _numbers(given, f"{where}, {field}")
+                array.setflags(write=False)
+                object.__setattr__(self, field, array)
+                if array.shape != self.frequency.shape or array.ndim != 1:
+                    raise BadSetting(
+                        where, f"{field} has another length", "give one value a frequency"
+                    )
+                if not np.isfinite(array).all():
+                    raise BadSetting(where, f"{field} holds no number in places", "leave them out")
+        object.__setattr__(self, "slope", _SLOPE.read(self.slope, f"{where}, slope"))
+        if self.known_scale is None:
+            object.__setattr__(self, "known_scale", self.kind == "impedance")
+        _check_curve(self)
+
+    @property
+    def level(self) -> np.ndarray:
+        """Level [dB] with the rig's slope taken away, or the impedance [dB re 1 ohm]."""
+        if self.kind == "impedance":
+            return 20 * np.log10(self.magnitude)
+        return self.magnitude - self.slope * np.log10(self.frequency)
+
+
+def _numbers(given: Any, where: str) -> np.ndarray:
+    fix = "give one number a point"
+    try:
+        array = np.asarray(given)
+        if array.dtype.kind != "c":
+            return np.array(array, dtype=float)
+    except (OverflowError, TypeError, ValueError):
+        raise BadSetting(where, "does not hold numbers only", fix) from None
+    raise BadSetting(where, "is complex", "give its size, and its angle [degree] as phase_deg")
+
+
+def _check_curve(curve: MeasuredCurve) -> None:
+    f, where = curve.frequency, curve.name
+    if f.size < _FEWEST:
+        raise BadSetting(where, f"has {f.size} points", f"give {_FEWEST} or more")
+    if (f <= 0).any():
+        raise BadSetting(where, f"has the frequency {f.min():g} Hz", "give frequencies above zero")
+    fall = np.flatnonzero(np.diff(f) <= 0)
+    if fall.size:
+        one, two = f[fall[0]], f[fall[0] + 1]
+        if one == two:
+            raise BadSetting(where, f"has {one:g} Hz twice", "give each frequency once")
+        raise BadSetting(
+            where, f"falls from {one:g} to {two:g} Hz", "sort the lines by rising frequency"
+        )
+    if f[-1] < 200:
+        raise BadSetting(where, f"ends at {f[-1]:g} Hz, which reads like kHz", "give hertz")
+    if curve.kind == "impedance":
+        if (curve.magnitude <= 0).any():
+            raise BadSetting(
+                where, "has an impedance that is not above zero", "give its size in ohm"
+            )
+        if not curve.sure_of_units:
+            _check_units(curve)
+        return
+    low = f <= max(250.0, f[_FEWEST // 2])
+    trend = np.polyfit(np.log10(f[low]), curve.level[low], 1)[0] if low.sum() > 4 else 0.0
+    if abs(trend) > _EXCITER / 2:
+        turn = "rises" if trend > 0 else "falls"
+        fix = f"give slope={curve.slope + _EXCITER * np.sign(trend):g}" + (
+            " for an exciter coil without integrator" if curve.slope == 0 and trend > 0 else ""
+        )
+        raise BadSetting(where, f"{turn} by {abs(trend):.0f} dB a decade below 250 Hz", fix)
+
+
+def _check_units(curve: MeasuredCurve) -> None:
+    """Refuse an impedance that reads like kilohm or radians."""
+    if curve.magnitude.max() < 500:
+        raise BadSetting(
+            curve.name,
+            f"reaches {curve.magnitude.max():g} ohm only, which reads like kilohm",
+            "give ohm, or if it is in ohm, sure_of_units=True",
+        )
+    if curve.phase_deg is not None and np.ptp(curve.phase_deg) <= np.pi:
+        raise BadSetting(
+            curve.name,
+            f"its phase spans {np.ptp(curve.phase_deg):.2g} only, which reads like radians",
+            "give degrees, or if it is in degrees, sure_of_units=True",
+        )
+
+
+@public(path=None, load=None)
+def read_curve(
+    path: str | os.PathLike[str],
+    *,
+    load: Load | None = None,
+    slope: float | str = 0.0,
+    known_scale: bool | None = None,
+    name: str | None = None,
+    sure_of_units: bool = False,
+) -> MeasuredCurve:
+    r"""Read a measured curve from a CSV or a Touchstone file, which is never changed.
+
+    Parameters
+    ----------
+    path : path
+        File with one header line. A string curve has the columns ``frequency_hz`` and
+        ``magnitude_db``, an impedance curve ``frequency_hz`` and ``impedance_ohm``; either may
+        have ``phase_deg``. Lines that begin with ``#`` are comments. A Touchstone one-port
+        (``.s1p``), read by scikit-rf, is an impedance curve, and its units are sure.
+    load : Load
+        What lay across the lugs; must be stated.
+    slope, known_scale
+        As in `MeasuredCurve`.
+    name : str, optional
+        Name of the curve; that of the file unless given.
+    sure_of_units : bool
+        As in `MeasuredCurve`.
+
+    Returns
+    -------
+    MeasuredCurve
+        The curve.
+
+    Raises
+    ------
+    BadFile
+        If columns are missing, named twice or hold no numbers, frequencies are unsorted or
+        repeated, points are too few, or units look wrong.
+    BadSetting
+        If the load was not stated.
+    NotInstalled
+        If a Touchstone file is given and scikit-rf is not installed.
+
+    References
+    ----------
+    Touchstone File Format Specification, version 2.0, IBIS Open Forum, 2009.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = pathlib.Path(folder, "curve.csv")
+    ...     lines = [f"{100 * n},{-0.1 * n}" for n in range(1, 20)]
+    ...     _ = file.write_text("\n".join(["frequency_hz,magnitude_db", *lines]))
+    ...     read_curve(file, load=Load()).frequency.size
+    19
+    """
+    if not isinstance(path, (str, os.PathLike)):
+        raise BadSetting("read_curve", f"{path!r} is no path", "give the name of a file", path)
+    check_load(load, str(path))
+    if Path(path).suffix.lower() in _TOUCHSTONE:
+        return _read_touchstone(path, load, name)
+    try:
+        columns = read_csv_columns(path, ["frequency_hz"], optional=_COLUMNS)
+    except BadFile as error:
+        if "has no column" in error.problem:
+            raise BadFile(str(path), error.problem, _NAMES) from None
+        raise
+    found = [column for column in ("magnitude_db", "impedance_ohm") if column in columns]
+    if len(found) != 1:
+        problem = "has both a level and an impedance" if found else "has no column of a known unit"
+        raise BadFile(str(path), problem, _NAMES)
+    try:
+        return MeasuredCurve(
+            columns["frequency_hz"],
+            columns[found[0]],
+            columns.get("phase_deg"),
+            kind="string" if found[0] == "magnitude_db" else "impedance",
+            load=load,
+            slope=slope,  # type: ignore[arg-type]  # text is read there
+            known_scale=known_scale,
+            name=name or Path(path).stem,
+            sure_of_units=sure_of_units,
+        )
+    except BadSetting as error:
+        raise BadFile(str(path), error.problem, error.fix) from None
+
+
+_COLUMNS = ("magnitude_db", "impedance_ohm", "phase_deg")
+_NAMES = "name the columns frequency_hz and magnitude_db, or frequency_hz and impedance_ohm"
+_TOUCHSTONE = (".s1p", ".z1p", ".y1p")
+
+
+def _read_touchstone(
+    path: str | os.PathLike[str], load: Load | None, name: str | None
+) -> MeasuredCurve:
+    """Read a one-port as the impedance it measured."""
+    try:
+        import skrf
+    except ImportError:
+        raise NotInstalled(
+            "scikit-rf", "is not installed", "install it with: pip install 'guitarnet[touchstone]'"
+        ) from None
+    # As text: a file that it opens itself it would unpickle first, and so run what stands there.
+    stream = io.StringIO(read_text(path))
+    stream.name = str(path)  # whose ending it reads
+    try:
+        port = skrf.Network(stream)
+        ohms, f = port.z[:, 0, 0], port.f
+    except Exception as error:  # scikit-rf raises whatever its parser meets
+        raise BadFile(
+            str(path), "is not a Touchstone one-port", "export it again, or as CSV"
+        ) from error
+    if port.nports != 1:
+        raise BadFile(str(path), f"has {port.nports} ports", "give a one-port (.s1p)")
+    try:
+        return MeasuredCurve(
+            f,
+            np.abs(ohms),
+            np.degrees(np.angle(ohms)),
+            kind="impedance",
+            load=load,
+            name=name or Path(path).stem,
+            sure_of_units=True,  # the format states ohm, and the degrees are ours
+        )
+    except BadSetting as error:
+        raise BadFile(str(path), error.problem, error.fix) from None

@@ -1,0 +1,137 @@
+"""What lies across a pickup while it is measured, known or to be found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...errors import BadSetting, BadValue
+from ...gate import public
+from ...units import Quantity, format_value
+
+__all__ = ["Load", "Unknown", "admittance_of", "check_load"]
+
+_OHM, _FARAD = Quantity("ohm", above=0), Quantity("F", at_least=0)
+_SHARE = Quantity("fraction", above=0, at_most=1)
+_DISSIPATION = Quantity("number", at_least=0, at_most=1)
+_STATE = (
+    "give Load() for unloaded, Load('200k', '470p') for known values, "
+    "or Load(capacitance=Unknown('10n')) to have one found"
+)
+
+
+@public
+@dataclass(frozen=True)
+class Unknown:
+    """A value that a fit is to find, with what is known beforehand.
+
+    Parameters
+    ----------
+    around : float or str
+        The likeliest value, in the unit of the field that it stands in.
+    within : float or str
+        How far off it may well be, as a share (one standard deviation of its logarithm).
+    name : str
+        Name; unknowns of one name have one value in all curves and pickups of a fit.
+
+    Raises
+    ------
+    BadValue
+        If ``within`` is no share.
+
+    Examples
+    --------
+    >>> Load(capacitance=Unknown("10n", "12%", name="large capacitor")).capacitance.around
+    1e-08
+    """
+
+    around: Any
+    within: Any = 0.3
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "within", _SHARE.read(self.within, "Unknown.within"))
+
+
+def _read(value: Any, spec: Quantity, where: str) -> Any:
+    if isinstance(value, Unknown):
+        around = spec.read(value.around, where)
+        if not around:
+            raise BadValue(where, "an unknown around zero cannot be found", "give its likely size")
+        return Unknown(around, value.within, value.name)
+    return spec.read(value, where)
+
+
+@public
+@dataclass(frozen=True)
+class Load:
+    """What lies across the pickup's lugs while it is measured: nothing, unless given.
+
+    Parameters
+    ----------
+    resistance : float, str or Unknown, optional
+        Parallel resistance [ohm].
+    capacitance : float, str or Unknown
+        Parallel capacitance [F].
+    dissipation : float or Unknown
+        Dissipation factor of the capacitor, the same at every frequency.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+
+    Examples
+    --------
+    >>> print(Load("200k", "470p"))
+    200 kΩ, 470 pF
+    """
+
+    resistance: Any = None
+    capacitance: Any = 0.0
+    dissipation: Any = 0.0
+
+    def __post_init__(self) -> None:
+        if self.resistance is not None:
+            ohm = _read(self.resistance, _OHM, "Load.resistance")
+            object.__setattr__(self, "resistance", ohm)
+        object.__setattr__(self, "capacitance", _read(self.capacitance, _FARAD, "Load.capacitance"))
+        object.__setattr__(
+            self, "dissipation", _read(self.dissipation, _DISSIPATION, "Load.dissipation")
+        )
+
+    def __str__(self) -> str:
+        words = []
+        if self.resistance is not None:
+            words.append(_shown(self.resistance, "ohm"))
+        if isinstance(self.capacitance, Unknown) or self.capacitance:
+            words.append(_shown(self.capacitance, "F"))
+        return ", ".join(words) or "unloaded"
+
+    def unknowns(self) -> dict[str, Unknown]:
+        """Give the unknown values by field."""
+        fields = ("resistance", "capacitance", "dissipation")
+        return {f: getattr(self, f) for f in fields if isinstance(getattr(self, f), Unknown)}
+
+
+def _shown(value: Any, unit: str) -> str:
+    if isinstance(value, Unknown):
+        return value.name or f"unknown, near {format_value(value.around, unit)}"
+    return format_value(value, unit)
+
+
+def admittance_of(load: Load, frequency: np.ndarray, value_of: Callable[[str], Any]) -> Any:
+    """Admittance [S] of a load at frequencies [Hz]; ``value_of`` gives the value of a field."""
+    y = 2j * np.pi * frequency * value_of("capacitance") * (1 - 1j * value_of("dissipation"))
+    return y if load.resistance is None else y + 1 / value_of("resistance")
+
+
+def check_load(load: Any, where: str) -> None:
+    """Refuse what is no load, and above all a load that was not stated."""
+    if load is None:
+        raise BadSetting(where, "its load was not stated", _STATE)
+    if not isinstance(load, Load):
+        raise BadSetting(where, f"{load!r} is no load", _STATE, load)

@@ -1,0 +1,267 @@
+"""Single readings from the bench, and all that was measured on one pickup."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...errors import BadSetting
+from ...gate import public
+from ...identity import ByValue
+from ...ranking import most
+from ...units import Quantity, format_value
+from . import coil_model
+from .curves import MeasuredCurve
+from .loads import Load, check_load
+
+__all__ = [
+    "InductanceReading",
+    "Measurements",
+    "PeakReading",
+    "ReadingFit",
+    "inductance_beside",
+    "peak_beside",
+]
+
+_OHM, _HERTZ = (Quantity(unit, above=0) for unit in ("ohm", "Hz"))
+_HENRY = Quantity("H", at_least=0.01, at_most=1000, hint="1 to 10 H is usual of a pickup")
+_SHARE = Quantity("fraction", above=0, at_most=1)
+_DECIBEL = Quantity("number", at_least=-60, at_most=60)
+_ACCURACY = Quantity("number", above=0, at_most=60, hint="in dB, as a bare number")
+_EDGE = math.log(3.9)  # a peak this far from its reading is the edge of the window, not a peak
+
+
+@public
+@dataclass(frozen=True)
+class ReadingFit:
+    """A reading beside what the fitted model shows.
+
+    Parameters
+    ----------
+    name : str
+        What was read.
+    stated, found : float
+        What was read, and what the model shows; nan where the model has no peak.
+    unit : str
+        Unit of both.
+    miss : float
+        How far the model is off, in units of the reading's stated accuracy; where that is a
+        share, of the logarithm of the ratio.
+
+    Examples
+    --------
+    >>> ReadingFit("DC resistance", 6000.0, 6090.0, "ohm", 1.0).miss
+    1.0
+    """
+
+    name: str
+    stated: float
+    found: float
+    unit: str
+    miss: float
+
+    @classmethod
+    def share(cls, name: str, stated: float, found: float, unit: str, within: float) -> ReadingFit:
+        """Set a reading whose accuracy ``within`` is a share beside the model."""
+        ratio = found / stated
+        miss = math.log(ratio) / within if ratio > 0 else math.inf
+        return cls(name, stated, found, unit, miss)
+
+
+@public
+@dataclass(frozen=True)
+class InductanceReading:
+    """An inductance as an LCR meter shows it, in series mode.
+
+    Parameters
+    ----------
+    inductance : float or str
+        Reading [H].
+    frequency : float or str
+        Test frequency of the meter [Hz].
+    within : float or str
+        Accuracy as a share.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+
+    Notes
+    -----
+    The reading is Im(Z) / (2 pi f) of coil and winding capacitance together, which rises towards
+    resonance: at 1 kHz it stands above the inductance, at 120 Hz hardly.
+
+    References
+    ----------
+    120 Hz reads well, 1 kHz too high near resonance: musiker-board.de, thread 570258.
+
+    Examples
+    --------
+    >>> InductanceReading("2.9 H", "120 Hz").inductance
+    2.9
+    """
+
+    inductance: Any
+    frequency: Any = 120.0
+    within: Any = 0.03
+
+    def __post_init__(self) -> None:
+        for field, spec in (("inductance", _HENRY), ("frequency", _HERTZ), ("within", _SHARE)):
+            value = spec.read(getattr(self, field), f"InductanceReading.{field}")
+            object.__setattr__(self, field, value)
+
+
+@public
+@dataclass(frozen=True)
+class PeakReading:
+    """A resonance read by hand: where the level of the driven pickup is highest.
+
+    Parameters
+    ----------
+    frequency : float or str
+        Frequency of the highest level [Hz].
+    load : Load
+        What lay across the lugs, the instrument's input included; must be stated.
+    height : float, optional
+        Level there above the level at low frequency [dB].
+    within : float or str
+        Accuracy of the frequency as a share.
+    height_within : float
+        Accuracy of the height [dB].
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+    BadSetting
+        If the load is not stated.
+
+    Examples
+    --------
+    >>> PeakReading("4.78 kHz", Load("10M")).frequency
+    4780.0
+    """
+
+    frequency: Any
+    load: Load | None = None
+    height: Any = None
+    within: Any = 0.02
+    height_within: float = 0.5
+
+    def __post_init__(self) -> None:
+        check_load(self.load, "PeakReading")
+        specs = {"frequency": _HERTZ, "within": _SHARE, "height_within": _ACCURACY}
+        if self.height is not None:
+            specs["height"] = _DECIBEL
+        for field, spec in specs.items():
+            value = spec.read(getattr(self, field), f"PeakReading.{field}")
+            object.__setattr__(self, field, value)
+
+
+@public
+@dataclass(frozen=True, eq=False)
+class Measurements(ByValue):
+    """All that was measured on one pickup, in any mix.
+
+    Parameters
+    ----------
+    curves : sequence of MeasuredCurve
+        Measured curves.
+    resistance : float or str, optional
+        DC resistance [ohm], of the coil that is connected.
+    inductance : InductanceReading, float, str or sequence of these
+        What an LCR meter read; a bare value [H] is a reading at 120 Hz.
+    peak : PeakReading or sequence of PeakReading
+        Resonances read by hand.
+    beside_idle_coil : bool, optional
+        Whether this is one coil of a two-coil pickup, the other left open. The idle coil is then
+        part of the model: coupled, with a capacitance of its own, driven as well. Unless said,
+        it is taken in where the curves show it (`fit_pickups` says how).
+    resistance_within : float or str
+        Accuracy of the resistance as a share.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+    BadSetting
+        If there is nothing to fit to, or an entry is of another kind.
+
+    Examples
+    --------
+    >>> Measurements(resistance="6.2k", inductance="2.4 H").resistance
+    6200.0
+    """
+
+    curves: Any = ()
+    resistance: Any = None
+    inductance: Any = ()
+    peak: Any = ()
+    beside_idle_coil: bool | None = None
+    resistance_within: Any = 0.015
+
+    def __post_init__(self) -> None:
+        for field, kind in _KINDS.items():
+            given = getattr(self, field)
+            entries = given if isinstance(given, (list, tuple)) else (given,)
+            found = tuple(_entry(entry, field, kind) for entry in entries if entry is not None)
+            object.__setattr__(self, field, found)
+        if self.resistance is not None:
+            ohm = _OHM.read(self.resistance, "Measurements.resistance")
+            object.__setattr__(self, "resistance", ohm)
+        within = _SHARE.read(self.resistance_within, "Measurements.resistance_within")
+        object.__setattr__(self, "resistance_within", within)
+        if not (self.curves or self.inductance or self.peak):
+            raise BadSetting(
+                "Measurements",
+                "there is no curve and no reading but the resistance",
+                "add a curve, an inductance or a resonance",
+            )
+        names = [curve.name for curve in self.curves]
+        if len(set(names)) < len(names):
+            raise BadSetting("curves", "two have the same name", "name each, as name='unloaded'")
+
+
+def _entry(entry: Any, field: str, kind: type) -> Any:
+    if kind is InductanceReading and isinstance(entry, (int, float, str)):
+        return InductanceReading(entry)
+    if not isinstance(entry, kind):
+        how = "read_curve(...)" if kind is MeasuredCurve else f"{kind.__name__}(...)"
+        raise BadSetting(field, f"{entry!r} is no {kind.__name__}", f"give {how}", entry)
+    return entry
+
+
+_KINDS = {"curves": MeasuredCurve, "inductance": InductanceReading, "peak": PeakReading}
+
+
+def inductance_beside(reading: InductanceReading, v: Mapping[Any, Any]) -> ReadingFit:
+    """Set an inductance beside a model's values."""
+    shown = float(np.ravel(coil_model.apparent_inductance(v, reading.frequency))[0])
+    name = f"inductance at {format_value(reading.frequency, 'Hz')}"
+    return ReadingFit.share(name, reading.inductance, shown, "H", reading.within)
+
+
+def peak_beside(
+    peak: PeakReading, v: Mapping[Any, Any], load_at: Callable[[np.ndarray], Any]
+) -> list[ReadingFit]:
+    """Set a peak beside a model's; ``load_at`` gives the load [S] at frequencies [Hz]."""
+    found, height = coil_model.peak_of(v, load_at, peak.frequency)
+    if abs(math.log(found[0] / peak.frequency)) > _EDGE:  # look for it everywhere
+        grid = np.geomspace(20, 1e6, 1200)
+        level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
+        top = int(most(level))
+        found, height = coil_model.peak_of(v, load_at, grid[top])
+        if top == 0:
+            found = np.array([math.nan])
+    name = f"peak ({peak.load})"
+    fits = [ReadingFit.share(name, peak.frequency, float(found[0]), "Hz", peak.within)]
+    if peak.height is not None:
+        miss = (float(height[0]) - peak.height) / peak.height_within
+        name = f"peak height ({peak.load})"
+        fits.append(ReadingFit(name, peak.height, float(height[0]), "dB", miss))
+    return fits

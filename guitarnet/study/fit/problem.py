@@ -1,0 +1,408 @@
+"""The least-squares problem behind a fit: unknowns, what is known of them, residuals.
+
+Every unknown is a positive number and is sought as its logarithm, with a normal prior there.
+Residuals are in units of their accuracy; a curve counts as 20 independent readings of 0.2 dB
+however many points it has, because what remains is the model's error, not noise, and neighbours
+share it. Beyond 0.4 dB its cost grows in proportion, not with its square (soft L1), so that a
+resonance outside the model does not bend the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from ...errors import BadSetting, NoSolution
+from ...ranking import CLOSE, ranked
+from . import coil_model
+from .curves import MeasuredCurve
+from .loads import Load, admittance_of
+from .measured import Measurements, ReadingFit, inductance_beside, peak_beside
+
+__all__ = ["NOT_PART", "PRIORS", "USUAL", "Key", "Prior", "Problem", "Solution", "Task"]
+
+
+class Key(NamedTuple):
+    """Which unknown: a pickup's value by name, or a load's (of no pickup) by name and field."""
+
+    owner: str | None
+    name: str
+    field: str = ""
+
+
+_PER_DECADE = 30  # points of a curve are averaged in bins this fine
+_READINGS = 20  # independent readings that a curve counts as
+_ACCURACY = 0.2  # dB
+_KNEE = 0.4  # dB; beyond it a residual is an outlier
+_STEPS = 400
+_STARTS_L = (0.5, 1.0, 1.75)
+_STARTS_SCREEN = (0.6, 2.0)
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is known of a value before anything is measured."""
+
+    unit: str
+    around: float
+    within: float
+    odds: bool = False
+    """Whether the value is a share s, sought as s / (1 - s)."""
+
+
+# Inductance 1-10 H and winding 80-200 pF: H. Lemme, "Pickup-Geheimnisse: Beschaltung",
+# gitarrenelektronik.de. Resistance: common practice, no source. The rest: wide guesses around
+# what the sets in tests/reference gave, one for all pickups.
+PRIORS = {
+    "resistance": Prior("ohm", 8e3, 0.5),
+    "inductance": Prior("H", 4.0, 0.8),
+    "capacitance": Prior("F", 130e-12, 0.6),
+    "eddy_resistance": Prior("ohm", 40e3, 1.5),
+    "eddy_share": Prior("fraction", 0.3, 1.0, odds=True),
+    "screening_frequency": Prior("Hz", 4e3, 1.0),
+    "slow_share": Prior("fraction", 0.05, 0.7),
+    "slow_frequency": Prior("Hz", 600.0, 0.7),
+    "idle_coupling": Prior("number", 0.15, 0.5),
+    "idle_capacitance": Prior("F", 130e-12, 0.6),
+    "idle_signal": Prior("number", 1.0, 0.4),
+}
+_COIL = ("resistance", "inductance", "capacitance")
+_LOSSES = ("eddy_resistance", "eddy_share")
+_SLOW = ("slow_share", "slow_frequency")
+_IDLE = ("idle_coupling", "idle_capacitance", "idle_signal")
+NOT_PART = _SLOW + _IDLE  # of the model, but not of `Pickup`
+USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
+
+
+def names_of(told: Measurements, losses: bool | None, slow: bool, idle: bool) -> tuple[str, ...]:
+    """Name the values that a model of these measurements has."""
+    if losses is None:
+        losses = bool(told.curves) or any(peak.height is not None for peak in told.peak)
+    names: tuple[str, ...] = _COIL
+    driven = any(curve.kind == "string" for curve in told.curves) or bool(told.peak)
+    if losses:
+        names += _LOSSES + (("screening_frequency",) if driven else ())
+        if slow and any(curve.kind == "string" for curve in told.curves):
+            names += _SLOW
+    return names + (_IDLE if idle else ())
+
+
+class Task:
+    """One pickup's part of the problem: values, data, residuals."""
+
+    def __init__(
+        self,
+        label: str,
+        told: Measurements,
+        names: Sequence[str],
+        instrument: Load,
+        band: tuple[float, float],
+    ) -> None:
+        self.label, self.told, self.instrument = label, told, instrument
+        self.priors: dict[Key, tuple[float, float]] = {}
+        for name in names:
+            prior = PRIORS[name]
+            self.priors[Key(label, name)] = (_inward(name, prior.around), prior.within)
+        if told.resistance is not None:
+            known = (np.log(told.resistance), told.resistance_within)
+            self.priors[Key(label, "resistance")] = known
+        self.names = list(names)
+        self.blocks: list[Callable[[Mapping[Any, Any]], np.ndarray]] = []
+        self.robust: list[np.ndarray] = []
+        for curve in told.curves:
+            self._add_curve(curve, band)
+        for reading in told.inductance:
+            self._add_inductance(reading)
+        for number, peak in enumerate(told.peak, 1):
+            self._add_peak(peak, f"peak {number}")
+
+    def _keys(self, load: Load, place: str) -> dict[str, Key]:
+        """Key of each unknown of a load, its prior noted."""
+        keys: dict[str, Key] = {}
+        for field, unknown in load.unknowns().items():
+            name = unknown.name or f"{self.label} {place}".strip()
+            key = Key(None, name, field)
+            prior = (float(np.log(unknown.around)), float(unknown.within))
+            if self.priors.setdefault(key, prior) != prior:
+                raise BadSetting(
+                    f"{name} {field}",
+                    "is said to be around two different values",
+                    "give one, or two names",
+                )
+            keys[field] = key
+        return keys
+
+    def admittance(self, load: Load, place: str) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
+        """Admittance of a load [S] as a function of the values and frequencies."""
+        keys = self._keys(load, place)
+
+        def at(v: Mapping[Any, Any], frequency: np.ndarray) -> Any:
+            return admittance_of(
+                load,
+                frequency,
+                lambda field: v[keys[field]] if field in keys else getattr(load, field),
+            )
+
+        return at
+
+    def model_of(self, curve: MeasuredCurve) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
+        """Model of a curve as a function of the values and frequencies, complex."""
+        assert curve.load is not None
+        load = self.admittance(curve.load, curve.name)
+        if curve.kind == "impedance":
+            return lambda v, f: coil_model.terminal_impedance(v, f, load(v, f))
+        rig = self.admittance(self.instrument, "instrument")
+        return lambda v, f: coil_model.string_response(v, f, load(v, f) + rig(v, f))
+
+    def _add_curve(self, curve: MeasuredCurve, band: tuple[float, float]) -> None:
+        f, measured = binned(curve, band)
+        model = self.model_of(curve)
+        weight = np.sqrt(_READINGS / f.size) / _ACCURACY
+
+        def block(v: Mapping[Any, Any]) -> np.ndarray:
+            miss = _decibels(model(v, f)) - measured
+            real = miss.real
+            if not curve.known_scale:
+                real = real - real.mean(axis=-1, keepdims=True)
+            if curve.kind == "string" or curve.phase_deg is None:
+                return weight * real
+            turn = _decibels(1j**2)  # half a turn of phase, in the same measure
+            imag = (miss.imag + turn.imag) % (2 * turn.imag) - turn.imag
+            return weight * np.concatenate([real, imag], axis=-1)
+
+        self.blocks.append(block)
+        size = f.size * (2 if curve.kind == "impedance" and curve.phase_deg is not None else 1)
+        self.robust.append(np.full(size, weight * _KNEE))
+
+    def _add_inductance(self, reading: Any) -> None:
+        def block(v: Mapping[Any, Any]) -> np.ndarray:
+            shown = np.atleast_1d(coil_model.apparent_inductance(v, reading.frequency))
+            return (shown[:, None] / reading.inductance - 1) / reading.within
+
+        self.blocks.append(block)
+        self.robust.append(np.full(1, np.inf))
+
+    def _add_peak(self, peak: Any, place: str) -> None:
+        load = self.admittance(peak.load, place)
+
+        def block(v: Mapping[Any, Any]) -> np.ndarray:
+            found, height = coil_model.peak_of(v, lambda f: load(v, f), peak.frequency)
+            rows = [np.log(found / peak.frequency) / peak.within]
+            if peak.height is not None:
+                rows.append((height - peak.height) / peak.height_within)
+            return np.stack(rows, axis=-1)
+
+        self.blocks.append(block)
+        self.robust.append(np.full(1 if peak.height is None else 2, np.inf))
+
+    def beside(self, x: np.ndarray) -> list[ReadingFit]:
+        """Every reading beside what the model shows."""
+        v, told = self.values(x), self.told
+        found = [inductance_beside(reading, v) for reading in told.inductance]
+        if told.resistance is not None:
+            ohm = float(np.ravel(v["resistance"])[0])
+            found.append(
+                ReadingFit.share(
+                    "DC resistance", told.resistance, ohm, "ohm", told.resistance_within
+                )
+            )
+        for number, peak in enumerate(told.peak, 1):
+            load = self.admittance(peak.load, f"peak {number}")
+            found += peak_beside(peak, v, partial(load, v))
+        return found
+
+    @property
+    def readings(self) -> int:
+        """How many independent readings the data count as."""
+        curves = len(self.told.curves)
+        return _READINGS * curves + len(self.blocks) - curves
+
+    def values(self, x: np.ndarray) -> dict[Any, Any]:
+        """Values by name (or by key, for loads) from logarithms, one row a trial."""
+        found: dict[Any, Any] = {}
+        for key, column in zip(self.priors, np.atleast_2d(x).T[..., None], strict=True):
+            found[key if key.owner is None else key.name] = outward(key, column)
+        return found
+
+    def residuals(self, x: np.ndarray) -> np.ndarray:
+        """Residuals in units of their accuracy, one row a trial."""
+        v = self.values(x)
+        return np.concatenate([np.atleast_2d(block(v)) for block in self.blocks], axis=-1)
+
+    def linearised(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Residuals and their derivatives, outliers made light."""
+        step = 1e-6
+        rows = self.residuals(np.vstack([x, x + step * np.eye(x.size)]))
+        plain, slopes = rows[0], (rows[1:] - rows[0]).T / step
+        # Soft L1 as a residual of its own: r sqrt(2 / (1 + root)), root = sqrt(1 + (r / knee)^2).
+        root = np.sqrt(1 + (plain / np.concatenate(self.robust)) ** 2)
+        light = np.sqrt(2 / (1 + root))
+        return plain * light, slopes * (1 / (root * light))[:, None]
+
+
+def _inward(name: str, value: float) -> float:
+    return float(np.log(value / (1 - value) if PRIORS[name].odds else value))
+
+
+def outward(key: Key, x: Any) -> Any:
+    """Value of an unknown from its logarithm."""
+    value = np.exp(np.clip(x, -80, 80))
+    if _is_share(key):
+        return value / (1 + value)
+    return value
+
+
+def spread_of(key: Key, x: float, sd: float) -> float:
+    """Standard error of a value from that of its logarithm."""
+    value = float(outward(key, x))
+    return value * sd * (1 - value if _is_share(key) else 1.0)
+
+
+def _is_share(key: Key) -> bool:
+    return key.owner is not None and PRIORS[key.name].odds
+
+
+def _decibels(ratio: Any) -> Any:
+    """Complex decibels: level in the real part, phase in the same measure in the other."""
+    return 20 / np.log(10) * np.log(ratio + 0j)
+
+
+def binned(curve: MeasuredCurve, band: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Average a curve's complex decibels in bins, so that no stretch counts for its density."""
+    f = curve.frequency
+    inside = (f >= band[0]) & (f <= band[1])
+    if inside.sum() < 8:
+        raise BadSetting(
+            curve.name,
+            f"has {inside.sum()} points from {band[0]:g} to {band[1]:g} Hz",
+            "measure 8 or more there, or widen the band",
+        )
+    phase = 0.0
+    if curve.kind == "impedance" and curve.phase_deg is not None:
+        phase = np.unwrap(np.radians(curve.phase_deg[inside]))
+    measured = curve.level[inside] + 20j / np.log(10) * phase
+    place = np.floor(_PER_DECADE * np.log10(f[inside] / band[0]) + CLOSE).astype(int)
+    _, group, count = np.unique(place, return_inverse=True, return_counts=True)
+    mean = [np.bincount(group, part) / count for part in (measured.real, measured.imag)]
+    return np.exp(np.bincount(group, np.log(f[inside])) / count), mean[0] + 1j * mean[1]
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """Logarithms found, their covariance with what was known before, and the cost."""
+
+    keys: tuple[Key, ...]
+    x: np.ndarray
+    covariance: np.ndarray
+    prior_within: np.ndarray
+    cost: float
+
+    def bayes(self, readings: int) -> float:
+        """Cost with what every unknown costs (half of Schwarz's criterion)."""
+        return self.cost + 0.5 * len(self.keys) * float(np.log(readings))
+
+
+class Problem:
+    """Several pickups measured on one rig, with unknowns of their own and unknowns shared."""
+
+    def __init__(self, tasks: Sequence[Task]) -> None:
+        self.tasks = list(tasks)
+        priors: dict[Key, tuple[float, float]] = {}
+        for task in tasks:
+            for key, prior in task.priors.items():
+                if priors.setdefault(key, prior) != prior:
+                    raise BadSetting(
+                        f"{key.name} {key.field}".strip(),
+                        "is said to be around two different values",
+                        "give one, or two names",
+                    )
+        self.keys = tuple(priors)
+        self.around, self.within = np.array(list(priors.values())).T
+        index = {key: i for i, key in enumerate(self.keys)}
+        self.columns = [np.array([index[key] for key in task.priors]) for task in tasks]
+
+    def linearised(self, x: np.ndarray, only: int | None = None) -> tuple[np.ndarray, np.ndarray]:
+        """Residuals and Jacobian of data and priors."""
+        rows, slopes = [], []
+        for i, (task, columns) in enumerate(zip(self.tasks, self.columns, strict=True)):
+            if only is None or i == only:
+                plain, slope = task.linearised(x[columns])
+                whole = np.zeros((plain.size, x.size))
+                whole[:, columns] = slope
+                rows.append(plain)
+                slopes.append(whole)
+        rows.append((x - self.around) / self.within)
+        slopes.append(np.diag(1 / self.within))
+        return np.concatenate(rows), np.vstack(slopes)
+
+    def _minimum(self, start: np.ndarray, free: np.ndarray, only: int | None, steps: int) -> Any:
+        from scipy.optimize import least_squares  # half an import of numpy
+
+        cache: dict[bytes, tuple[np.ndarray, np.ndarray]] = {}
+
+        def at(part: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            key = part.tobytes()
+            if key not in cache:
+                cache.clear()
+                x = start.copy()
+                x[free] = part
+                rows, slopes = self.linearised(x, only)
+                cache[key] = rows, slopes[:, free]
+            return cache[key]
+
+        reach = 8 * self.within[free]
+        return least_squares(
+            lambda part: at(part)[0],
+            start[free],
+            lambda part: at(part)[1],
+            bounds=(self.around[free] - reach, self.around[free] + reach),
+            x_scale=np.minimum(self.within[free], 0.5),
+            ftol=1e-8 if only is None else 1e-5,
+            xtol=1e-8 if only is None else 1e-5,
+            max_nfev=steps,
+        )
+
+    def _starts(self, task: Task) -> list[dict[Key, float]]:
+        """Places to begin at, as shifts of logarithms."""
+        label, told = task.label, task.told
+        readings = [reading.inductance for reading in told.inductance]
+        if readings:
+            sizes = [np.log(readings[0] / PRIORS["inductance"].around)]
+        else:
+            sizes = [float(np.log(factor)) for factor in _STARTS_L]
+        screens: list[dict[Key, float]] = [{}]
+        if "screening_frequency" in task.names:
+            screens = [
+                {Key(label, "screening_frequency"): float(np.log(f))} for f in _STARTS_SCREEN
+            ]
+        return [{Key(label, "inductance"): size, **screen} for size in sizes for screen in screens]
+
+    def solve(self) -> Solution:
+        """Start each pickup from several places by itself, then let all settle together."""
+        x = self.around.copy()
+        for i, task in enumerate(self.tasks):
+            own = np.array([key.owner == task.label for key in self.keys])
+            found = []
+            for shifts in self._starts(task):
+                start = self.around.copy()
+                for key, shift in shifts.items():
+                    start[self.keys.index(key)] += shift
+                found.append(self._minimum(start, own, i, 60))
+            x[own] = ranked(found, lambda result: result.cost)[0].x
+        result = self._minimum(x, np.ones(x.size, dtype=bool), None, _STEPS)
+        if result.status <= 0 or not np.isfinite(result.cost):
+            raise NoSolution(
+                "fit_pickup",
+                f"the fit did not settle within {_STEPS} steps",
+                "check loads and slopes, or give a resistance or an inductance that was measured",
+            )
+        rows, slopes = self.linearised(result.x)
+        data = rows[: rows.size - self.around.size]
+        # Where the model misses by more than the accuracy assumed, so may the values.
+        inflation = max(1.0, float(data @ data) / sum(task.readings for task in self.tasks))
+        covariance = np.linalg.inv(slopes.T @ slopes) * inflation
+        return Solution(self.keys, result.x, covariance, self.within, float(result.cost))

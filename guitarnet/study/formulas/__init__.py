@@ -1,0 +1,1 @@
+"""The circuit as formulas, and as text for other general programs."""

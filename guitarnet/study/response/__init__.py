@@ -1,0 +1,1 @@
+"""What comes out at the jack: responses, their measures, and sweeps of any size."""

@@ -1,0 +1,1 @@
+"""What tolerances, temperature and noise make of an answer."""

@@ -1,0 +1,89 @@
+"""How much hum a guitar picks up, counted in what one coil alone would."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...circuit.harness import Harness
+from ...gate import public
+from ..response.response import response, responses
+
+__all__ = ["hum"]
+
+_MAINS = (50.0, 60.0, 100.0, 120.0)
+
+
+@public
+def hum(
+    guitar: Harness, frequency: Any = _MAINS, *, at: str = "amp", **settings: Any
+) -> xr.Dataset:
+    """Hum of all coils together, against the loudest coil alone.
+
+    A field from outside induces 1 V in every coil, with the sign of its winding; coils that are
+    wound in opposite directions cancel it as far as they are alike.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    frequency : array_like
+        Frequencies [Hz]; the mains frequencies and their doubles unless given.
+    at : str
+        Where to listen; see `guitarnet.response`.
+    **settings
+        As in `guitarnet.response`.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``residual`` [dB re the loudest coil alone] over the swept settings and ``frequency``:
+        6 dB for two equal coils that add, -inf for two that cancel exactly; and ``cancelling``,
+        whether it is below -20 dB at every frequency. NaN where no coil is heard.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `guitarnet.response`.
+
+    Notes
+    -----
+    20 log10(abs(sum of H_i) / max abs(H_i)), each H_i with the sign of its winding and in
+    proportion to its turns (`Coil.signal`). Equal fields in all coils are assumed, and nothing is
+    said of hum that enters by wires.
+
+    References
+    ----------
+    That a tenth (-20 dB) counts as cancelling is a convention of ours.
+
+    Examples
+    --------
+    >>> from guitarnet import Coil, Humbucker, layouts
+    >>> coil = Coil("4k", "2 H", "150p")
+    >>> bool(hum(layouts.one_pickup(Humbucker(coil, coil))).cancelling)
+    True
+    """
+    together = response(guitar, frequency, at=at, source="hum", **settings)
+    drive = "hum", "each coil"
+    alone = responses(guitar, frequency, at, 100.0, settings, "build", drive, each="coil alone")
+    loudest = abs(alone).max("coil alone")
+    # What is left of equal and opposite numbers by rounding is nothing.
+    share = (abs(together) / loudest.where(loudest > 0)).drop_vars("at_reference", errors="ignore")
+    share = share.where(~(share < 1e-12), 0.0)
+    residual = xr.apply_ufunc(_decibels, share, dask="parallelized", output_dtypes=[float])
+    return xr.Dataset(
+        {
+            "residual": residual.assign_attrs(
+                units="dB", long_name="hum re the loudest coil alone"
+            ),
+            "cancelling": (share < 0.1).all("frequency"),
+        },
+        attrs={"assumptions": "equal field in all coils assumed"},
+    )
+
+
+def _decibels(share: np.ndarray) -> np.ndarray:
+    with np.errstate(divide="ignore"):
+        return 20 * np.log10(share)

@@ -1,0 +1,1 @@
+"""From a plucked string to a sound file."""

@@ -1,0 +1,483 @@
+"""Hearing a guitar: its impulse response, sounds through it, WAV in and out."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...circuit.harness import Harness
+from ...errors import BadFile, BadSetting, a
+from ...files import write_bytes
+from ...gate import public
+from ...units import Quantity
+from ..response.response import compare, response
+from .sound_files import read_samples
+
+__all__ = [
+    "impulse_response",
+    "match_level",
+    "normalise",
+    "play_through",
+    "read_sound",
+    "sound",
+    "write_sound",
+]
+
+_RATE = Quantity("number", at_least=1000, at_most=768_000, hint="samples a second")
+_SECONDS = Quantity("number", above=0, at_most=30, hint="in seconds")
+_DECIBELS = Quantity("number", at_least=-200, at_most=0, hint="dB re full scale")
+_FIRST, _LONGEST = 0.1, 16.0  # s
+_GONE = 1e-6  # of the largest value: 120 dB
+_LARGEST = 2**31  # bytes of a sound in memory
+
+
+@public
+def sound(samples: Any, rate: float = 48_000) -> xr.DataArray:
+    """Make a sound of plain numbers.
+
+    Parameters
+    ----------
+    samples : array_like
+        Samples, or channels of samples; 1 is full scale.
+    rate : float
+        Samples a second [Hz].
+
+    Returns
+    -------
+    xarray.DataArray
+        Along ``time`` [s], with the scalar coordinate ``rate``; ``channel`` before it where there
+        are several.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If there are no samples, one is no finite number, the channels are not of one length, or
+        the rate is out of range.
+
+    Examples
+    --------
+    >>> sound([0.0, 0.5, 0.0], 44_100).dims
+    ('time',)
+    """
+    hertz = _RATE.read(rate, "sound.rate")
+    try:
+        values = np.asarray(samples)
+        if values.dtype.kind not in "biuf":
+            raise ValueError
+    except (TypeError, ValueError):
+        raise BadSetting(
+            "sound", "is not plain numbers", "give samples, or channels of the same length"
+        ) from None
+    values = values.astype(float)
+    if not 1 <= values.ndim <= 2 or not values.size:
+        raise BadSetting("sound", f"has the shape {values.shape}", "give samples, or channels")
+    if not np.isfinite(values).all():
+        raise BadSetting("sound", "holds a sample that is not finite", "leave it out")
+    dims = ("channel", "time")[2 - values.ndim :]
+    return xr.DataArray(values, _axis(values.shape[-1], hertz), dims, "sound")
+
+
+def _axis(count: int, rate: Any, start: int = 0) -> dict[str, Any]:
+    time = (np.arange(count) + start) / float(rate)
+    return {
+        "time": xr.Variable("time", time, {"units": "s", "long_name": "time"}),
+        "rate": xr.Variable((), float(rate), {"units": "Hz", "long_name": "samples a second"}),
+    }
+
+
+@public
+def impulse_response(
+    guitar: Harness | Mapping[str, Harness],
+    rate: float = 48_000,
+    *,
+    duration: float | None = None,
+    at: str = "amp",
+    **settings: Any,
+) -> xr.DataArray:
+    """Impulse response of a guitar, sampled.
+
+    Parameters
+    ----------
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or several by label.
+    rate : float
+        Samples a second [Hz].
+    duration : float, optional
+        Length [s]; as long as it takes to fall by 120 dB unless given, 16 s at the most.
+    at, **settings
+        As in `guitarnet.response`, unchunked.
+
+    Returns
+    -------
+    xarray.DataArray
+        [V/V a sample]: a dimension for each swept setting, ``time`` [s] last. A quarter of it
+        lies before 0.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `guitarnet.response`; or if it rings for over 16 s.
+
+    Notes
+    -----
+    The inverse discrete Fourier transform of the response, which is known exactly at every
+    frequency: no bilinear transform, and so no bent frequency axis. A guitar passes a little at
+    half the sampling rate and above; cut off there, its response rings at that frequency both
+    ways from 0, which is why some of it lies before 0.
+
+    References
+    ----------
+    A. V. Oppenheim, R. W. Schafer, Discrete-Time Signal Processing, 3rd ed. 2010, chapter 4
+    (bandlimited filtering of sampled signals).
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> kernel = impulse_response(guitar, volume=[10, 5])
+    >>> kernel.dims, [round(float(total), 2) for total in kernel.sum("time")]
+    (('volume', 'time'), [0.97, 0.14])
+    """
+    if "frequency" in settings:
+        raise BadSetting("frequency", "is no setting of a sound", "leave it out; it holds them all")
+    hertz = _RATE.read(rate, "impulse_response.rate")
+    assert hertz is not None
+    if duration is not None:
+        seconds = _SECONDS.read(duration, "impulse_response.duration")
+        assert seconds is not None
+        return _sampled(guitar, hertz, max(4, 2 * round(seconds * hertz / 2)), at, settings)
+    count = 1 << int(np.ceil(np.log2(_FIRST * hertz)))
+    while count <= _LONGEST * hertz:
+        found = _sampled(guitar, hertz, count, at, settings)
+        if _has_faded(found.values):
+            return found
+        count *= 2
+    raise BadSetting(
+        "impulse_response",
+        f"the guitar still rings after {_LONGEST:g} s",
+        "state a duration, or look for a part that makes it ring",
+    )
+
+
+def _sampled(
+    guitar: Harness | Mapping[str, Harness],
+    rate: float,
+    count: int,
+    at: str,
+    settings: Mapping[str, Any],
+) -> xr.DataArray:
+    labelled = (
+        given for given in settings.values() if isinstance(given, xr.DataArray | xr.Variable)
+    )
+    if any("time" in given.dims for given in labelled):
+        raise BadSetting("impulse_response", "'time' is its own dimension", "rename the setting's")
+    grid = np.arange(count // 2 + 1) * (rate / count)
+    ask = response if isinstance(guitar, Harness) else compare
+    h = ask(guitar, grid, at=at, **settings)  # type: ignore[arg-type]
+    if h.chunks:
+        raise BadSetting("impulse_response", "takes no chunked setting", "give it computed")
+    before = count // 4
+    values = np.roll(np.fft.irfft(h.values, count), before, axis=-1)
+    dropped = ("frequency", "reference_frequency", "at_reference")
+    coords = {k: c for k, c in h.coords.items() if k not in dropped} | _axis(count, rate, -before)
+    attrs = {**h.attrs, "units": "V/V", "long_name": f"impulse response at the {at}"}
+    return xr.DataArray(values, coords, (*h.dims[:-1], "time"), "impulse response", attrs)
+
+
+def _has_faded(values: np.ndarray) -> bool:
+    """Tell whether nothing is left at the two ends, which are neighbours on the circle."""
+    share = values.shape[-1] // 32
+    # The ringing at half the sampling rate changes its sign each sample, and is no decay.
+    smooth = (values + np.roll(values, 1, axis=-1)) / 2
+    ends = np.concatenate([smooth[..., 1:share], smooth[..., -share:]], axis=-1)
+    most = np.abs(values).max(axis=-1)
+    return bool((np.abs(ends).max(axis=-1) <= _GONE * most).all())
+
+
+@public
+def play_through(
+    clip: xr.DataArray, guitar: Harness | Mapping[str, Harness], *, at: str = "amp", **settings: Any
+) -> xr.DataArray:
+    """Send a sound through a guitar, as the voltage induced in its coils.
+
+    Parameters
+    ----------
+    clip : xarray.DataArray
+        From `read_sound`, `pluck` or `sound`.
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or several by label: A against B.
+    at, **settings
+        As in `guitarnet.response`: ``volume=[10, 5]``.
+
+    Returns
+    -------
+    xarray.DataArray
+        A dimension for each swept setting, ``channel`` where the clip has it, ``time``. Levels
+        are as they come: nothing is matched or turned up. Longer than the clip by what rings on.
+
+    Raises
+    ------
+    BadSetting, BadValue, BadHarness, TooLarge
+        As in `impulse_response`; or if the clip is no sound.
+
+    Notes
+    -----
+    Convolution with `impulse_response`, by blocks in the frequency domain with zeros between.
+    Its error, as a share of the largest sample: a few millionths at 32 kHz and above, two
+    ten-thousandths at 8 kHz. A recording that was made through pickups has a guitar in it
+    already; this puts another behind.
+
+    References
+    ----------
+    As in `impulse_response`.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> click = sound([1.0] + [0.0] * 999)
+    >>> play_through(click, guitar, volume=[10, 5]).dims
+    ('volume', 'time')
+    """
+    from scipy.signal import oaconvolve
+
+    check_sound(clip)
+    if "rate" in settings:
+        raise BadSetting("rate", "is the clip's own", "leave it out")
+    kernel = impulse_response(guitar, float(clip["rate"]), at=at, **settings)
+    taken = set(kernel.dims) & set(clip.dims) - {"time"}
+    if taken:
+        raise BadSetting(
+            min(map(str, taken)), "is a dimension of the clip and of the guitar", "rename it"
+        )
+    before = round(-float(kernel["time"][0]) * float(clip["rate"]))
+    places = [dim for dim in kernel.dims if dim != "time"]
+    others = [dim for dim in clip.dims if dim != "time"]
+    count = clip.sizes["time"] + kernel.sizes["time"] - 1 - before
+    size = 8 * count * int(np.prod([kernel.sizes[d] for d in places]))
+    if size * int(np.prod([clip.sizes[d] for d in others])) > _LARGEST:
+        raise BadSetting(
+            "play_through", "makes sounds too large for memory", "ask for fewer marks at once"
+        )
+    filters = kernel.values.reshape((*kernel.shape[:-1], *(1 for _ in others), -1))
+    samples = clip.transpose(*others, "time").values
+    samples = samples.reshape((*(1 for _ in places), *samples.shape))
+    heard = oaconvolve(filters, samples, axes=-1)[..., before:]
+    coords: dict[Any, Any] = {k: c for k, c in clip.coords.items() if "time" not in c.dims}
+    coords |= {k: c for k, c in kernel.coords.items() if "time" not in c.dims}
+    coords |= _axis(count, float(clip["rate"]))
+    attrs = {**kernel.attrs, "units": "V", "long_name": f"sound at the {at}"}
+    return xr.DataArray(heard, coords, (*places, *others, "time"), "sound", attrs)
+
+
+@public
+def match_level(clips: xr.DataArray) -> xr.DataArray:
+    """Turn sounds down to the level of the quietest, so that only their shape differs.
+
+    Parameters
+    ----------
+    clips : xarray.DataArray
+        From `play_through`, with a dimension for each swept setting.
+
+    Returns
+    -------
+    xarray.DataArray
+        The same with equal root-mean-square over all of ``time`` and ``channel``; the coordinate
+        ``gain`` [dB] says by how much each was changed. Silent ones stay silent.
+
+    Raises
+    ------
+    BadSetting
+        If it is no sound.
+
+    Notes
+    -----
+    Equal power, not equal loudness: the ear weighs frequencies and this does not.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> heard = play_through(sound([1.0, 0.0, 0.0]), guitar, volume=[10, 5])
+    >>> match_level(heard).gain.sel(volume=5).item()
+    0.0
+    """
+    check_sound(clips)
+    over = [dim for dim in clips.dims if dim in ("time", "channel")]
+    power = (clips**2).mean(over) ** 0.5
+    loud = power.where(power > 0)
+    factor = (loud.min() / loud).fillna(1.0)
+    gain = factor.copy(data=20 * np.log10(factor.values))
+    gain = gain.assign_attrs(units="dB", long_name="level matched by")
+    matched = (clips * factor).transpose(*clips.dims).assign_coords(gain=gain)
+    said = "equal RMS over the whole sound, as the quietest"
+    return matched.rename("sound").assign_attrs({**clips.attrs, "levels": said})
+
+
+@public
+def normalise(clips: xr.DataArray, peak: float = -1.0) -> xr.DataArray:
+    """Turn sounds up or down together, so that the loudest sample of all reaches a level.
+
+    Parameters
+    ----------
+    clips : xarray.DataArray
+        From `play_through`; what is to be compared goes in together, for one gain serves all.
+    peak : float
+        Level of the largest sample [dB re full scale].
+
+    Returns
+    -------
+    xarray.DataArray
+        The same times one number; silence stays as it is.
+
+    Raises
+    ------
+    BadSetting, BadValue
+        If it is no sound, or the level is above 0 dB.
+
+    Examples
+    --------
+    >>> float(abs(normalise(sound([0.0, 3.0, -4.0]), 0)).max())
+    1.0
+    """
+    check_sound(clips)
+    decibels = _DECIBELS.read(peak, "normalise.peak")
+    assert decibels is not None
+    most = float(abs(clips).max())
+    if not most:
+        return clips
+    return (clips * (10 ** (decibels / 20) / most)).assign_attrs(clips.attrs)
+
+
+@public(path=None)
+def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
+    """Read a sound file.
+
+    Parameters
+    ----------
+    path : path
+        A WAV file; with the library soundfile also FLAC, AIFF, Ogg and what else it reads.
+
+    Returns
+    -------
+    xarray.DataArray
+        As from `sound`, at the file's own rate; full scale is 1.
+
+    Raises
+    ------
+    BadFile
+        If there is no such file, it is no sound, it is empty, too large, cut off before its end,
+        or holds a sample that is not finite.
+    NotInstalled
+        If it is no WAV file and soundfile is missing.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = write_sound(pathlib.Path(folder, "note.wav"), sound([0.0, 0.25, -0.5]))
+    ...     read_sound(file).values.tolist()
+    [0.0, 0.25, -0.5]
+    """
+    file = _path(path)
+    samples, rate = read_samples(file, _LARGEST // 2)
+    if not samples.size:
+        raise BadFile(str(path), "holds no samples", "record something first")
+    if not np.isfinite(samples).all():
+        raise BadFile(str(path), "holds a sample that is not finite", "save it again")
+    return sound(samples[0] if len(samples) == 1 else samples, rate)
+
+
+@public(path=None)
+def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int = 16) -> Path:
+    """Write a sound as a WAV file, whole or not at all, and never clipped.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    clip : xarray.DataArray
+        One sound, along ``time`` and perhaps ``channel``.
+    bits : {16, 32}
+        16-bit integers, rounded, which every program plays; or 32-bit floating point.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    BadSetting
+        If it is no sound or several, a sample is beyond full scale, the bits are unknown, or it
+        does not fit in a WAV file.
+    BadFile
+        If the file cannot be written.
+
+    Examples
+    --------
+    See `read_sound`.
+    """
+    from scipy.io import wavfile
+
+    file = _path(path)
+    check_sound(clip)
+    if bits not in (16, 32):
+        raise BadSetting("bits", f"{bits!r} is unknown", "use 16 or 32", bits)
+    others = [str(dim) for dim in clip.dims if dim not in ("time", "channel")]
+    if others:
+        raise BadSetting(
+            "write_sound",
+            f"is given sounds along {', '.join(others)}",
+            f"write one at a time, as clips.sel({{{others[0]!r}: ...}})",
+        )
+    samples = clip.transpose("time", ...).values
+    most, full = float(np.abs(samples).max()), 1 - 2.0**-15 if bits == 16 else 1.0
+    if most > full:
+        raise BadSetting(
+            "write_sound",
+            f"would clip by {max(20 * np.log10(most / full), 0.01):.2f} dB",
+            "turn it down with normalise(clips), all that is compared together",
+            most,
+        )
+    rate = float(clip["rate"])
+    if rate % 1:
+        raise BadSetting("write_sound", f"{rate:g} samples a second are not whole", "resample it")
+    block = clip.sizes.get("channel", 1) * bits // 8
+    # The fields of its header: two bytes for a block, four for a rate and for a length.
+    if block >= 2**16 or max(rate, samples.shape[0] + 100) * block >= 2**32:
+        raise BadSetting(
+            "write_sound",
+            f"{clip.sizes.get('channel', 1)} channels of {samples.shape[0]} samples do not fit in "
+            "a WAV file",
+            "write a part of it at a time",
+        )
+    plain = np.round(samples * 2**15).astype("<i2") if bits == 16 else samples.astype("<f4")
+    stream = io.BytesIO()
+    wavfile.write(stream, int(rate), plain)
+    return write_bytes(file, stream.getvalue())
+
+
+def _path(given: Any) -> Path:
+    try:
+        return Path(given)
+    except TypeError:
+        raise BadFile("path", f"{a(type(given))} names no file", "give one, as 'a.wav'") from None
+
+
+def check_sound(clip: Any) -> None:
+    like = isinstance(clip, xr.DataArray) and "time" in clip.dims and clip.dtype.kind in "biuf"
+    if not like or "rate" not in clip.coords or clip["rate"].ndim:
+        raise BadSetting(
+            "sound", f"{a(type(clip))} is no sound", "give what read_sound() or pluck() returns"
+        )
+    if not clip.sizes["time"]:
+        raise BadSetting("sound", "is empty", "give at least one sample")
+    if not np.isfinite(clip.values).all():
+        raise BadSetting("sound", "holds a sample that is not finite", "look where it comes from")

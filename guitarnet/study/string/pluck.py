@@ -1,0 +1,164 @@
+"""A plucked string as sound, from the formula of a string and nothing recorded."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadSetting, listed
+from ...gate import public
+from ...units import Quantity, read_seed
+from .audio import sound
+from .string import string_spectrum
+
+__all__ = ["pluck"]
+
+_RATE = Quantity("number", at_least=8000, at_most=384_000, hint="samples a second")
+_SECONDS = Quantity("number", above=0, at_most=60, hint="in seconds")
+_APART = Quantity("number", at_least=0, at_most=60, hint="in seconds")
+_SHARE = Quantity("fraction", at_least=0, at_most=0.5)
+_STIFF = Quantity("number", at_least=0, at_most=0.01)
+_VOLTS = Quantity("V", above=0)
+_PLACE = Quantity("m", above=0)
+_TREBLE = 5000.0  # Hz
+_SIXTY = np.log(1000.0)  # 60 dB
+_GONE = np.log(1e6)  # 120 dB
+_HIGHEST = 0.45  # of the sampling rate
+_END = 0.02  # s over which the end is faded
+
+
+@public
+def pluck(
+    string: Any = "E2",
+    *,
+    pickup: Any = "162 mm",
+    fret: int = 0,
+    scale: float | str = "648 mm",
+    place: float | str = "130 mm",
+    duration: float = 3.0,
+    rate: float = 48_000,
+    fade: float = 6.0,
+    treble_fade: float = 0.8,
+    stiffness: float = 0.0,
+    apart: float = 0.5,
+    unevenness: float | str = 0.0,
+    seed: int = 0,
+    level: float | str = "100 mV",
+) -> xr.DataArray:
+    """Sound of plucked strings as a pickup's coils are given it, before any electronics.
+
+    Parameters
+    ----------
+    string : str, float or sequence
+        The open string, a note or its frequency [Hz]; several are plucked one after the other.
+    pickup, fret, scale
+        As in `guitarnet.string_spectrum`; one value each.
+    place : float or str
+        Distance of the pluck from the bridge [m].
+    duration : float
+        Length of the whole sound [s].
+    rate : float
+        Samples a second [Hz].
+    fade, treble_fade : float
+        Time in which a harmonic at low frequency, and one at 5 kHz, falls by 60 dB [s].
+    stiffness : float
+        Inharmonicity B of the string: harmonics at n f0 √(1 + B n²).
+    apart : float
+        Time from one pluck to the next [s].
+    unevenness : float or str
+        Share by which place and force of each pluck vary at random.
+    seed : int
+        Seed of that.
+    level : float or str
+        Induced voltage [V, peak] of the fundamental of a string plucked and sensed in its
+        middle.
+
+    Returns
+    -------
+    xarray.DataArray
+        As from `sound` [V]; the same for the same arguments.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+    BadSetting
+        If there is no string, the last one would be plucked after the end, or the seed is no
+        whole number from 0.
+
+    Notes
+    -----
+    The sum over n of a_n sin(2 pi f_n t) e^{-s_n t}, with a_n of `guitarnet.string_spectrum`:
+    a string let go at t = 0, its velocity over the pickup. s_n = c + d f_n², with c and d from
+    both fades. Harmonics up to 0.45 of the sampling rate; the last 20 ms are faded out. One
+    direction of vibration, no body, no pull of the magnets, no finger.
+
+    References
+    ----------
+    Decay c + d f²: A. Chaigne, A. Askenfelt, Numerical simulations of piano strings I, JASA 95
+    (1994) 1112-1118, doi:10.1121/1.408459. Stiffness: H. Fletcher, Normal vibration frequencies
+    of a stiff piano string, JASA 36 (1964) 203-209, doi:10.1121/1.1918933. The fades are common
+    practice, no source.
+
+    Examples
+    --------
+    >>> note = pluck("A2", duration=0.5)
+    >>> note.sizes["time"], float(note[0])
+    (24000, 0.0)
+    """
+    hertz = _read(_RATE, rate, "rate")
+    seconds = _read(_SECONDS, duration, "duration")
+    slow, fast = _read(_SECONDS, fade, "fade"), _read(_SECONDS, treble_fade, "treble_fade")
+    gap, stiff = _read(_APART, apart, "apart"), _read(_STIFF, stiffness, "stiffness")
+    share, volts = _read(_SHARE, unevenness, "unevenness"), _read(_VOLTS, level, "level")
+    at = _read(_PLACE, place, "place")
+    if fast > slow:
+        raise BadSetting(
+            "pluck.treble_fade", f"{fast:g} s is longer than the fade of {slow:g} s", "swap them"
+        )
+    single = isinstance(string, (str, float, int))
+    strings = [string] if single else listed(string, "string", "give notes, as ['E2', 'A2']")
+    if not strings or gap * (len(strings) - 1) >= seconds:
+        raise BadSetting(
+            "pluck",
+            f"{len(strings)} strings, {gap:g} s apart, do not fit in {seconds:g} s",
+            "give one or more, and a longer duration",
+        )
+    constant = _SIXTY / slow
+    bend = (_SIXTY / fast - constant) / _TREBLE**2
+    count = max(1, round(seconds * hertz))
+    total = np.zeros(count)
+    generator = np.random.default_rng(read_seed(seed))
+    for number, one in enumerate(strings):
+        moved, harder = 1 + share * generator.uniform(-1, 1, 2)
+        options = {"string": one, "scale": scale, "fret": fret, "pluck": at * moved}
+        first = float(string_spectrum(pickup, harmonics=1, **options)["frequency"].item())
+        harmonics = max(1, int(_HIGHEST * hertz / first))
+        spectrum = string_spectrum(pickup, harmonics=harmonics, **options)
+        start = round(number * gap * hertz)
+        n = spectrum["harmonic"].values
+        f = n * first * np.sqrt(1 + stiff * n**2)
+        heard = (f < _HIGHEST * hertz) & (spectrum.values != 0)
+        _add(total[start:], f[heard], harder * spectrum.values[heard], constant, bend, hertz)
+    last = min(count, round(_END * hertz))
+    total[-last:] *= np.cos(np.linspace(0, np.pi / 2, last)) ** 2
+    words = {"units": "V", "long_name": "induced voltage", "assumptions": "synthetic string"}
+    return sound(volts * total, hertz).assign_attrs(words)
+
+
+def _read(spec: Quantity, given: Any, name: str) -> float:
+    value = spec.read(given, f"pluck.{name}")
+    assert value is not None
+    return value
+
+
+def _add(
+    total: np.ndarray, f: np.ndarray, size: np.ndarray, constant: float, bend: float, rate: float
+) -> None:
+    """Add decaying harmonics, each until it is 120 dB down."""
+    for hertz, height in zip(f, size, strict=True):
+        decay = constant + bend * hertz**2
+        time = np.arange(min(total.size, int(_GONE / decay * rate) + 1)) / rate
+        total[: time.size] += height * np.exp(-decay * time) * np.sin(2 * np.pi * hertz * time)

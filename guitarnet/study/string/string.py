@@ -1,0 +1,506 @@
+"""Where a pickup sits on the string: which harmonics it is given to hear."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadSetting, BadValue, a
+from ...gate import public
+from ...units import Quantity, dimensions, format_value
+
+__all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
+
+_PLACE = Quantity("m", above=0, at_most=3)
+_WIDTH = Quantity("m", at_least=0, at_most=0.5)
+_LEVEL = Quantity("number", at_least=0)
+_FRET = Quantity("number", at_least=0, at_most=36)
+_COUNT = Quantity("number", at_least=1, at_most=10000)
+_HZ = Quantity("Hz", above=0, at_most=20e3)
+_NOTE = re.compile(r"([A-G])([#b\u266f\u266d]?)(\d)", re.ASCII)
+_STEP = {"C": -9, "D": -7, "E": -5, "F": -4, "G": -2, "A": 0, "B": 2}  # semitones from A
+_SHARP = {"": 0, "#": 1, "b": -1}
+_MIDDLE = "a string's middle"
+_REFERENCE = (
+    "0 dB: fundamental of the same string, plucked as hard in its middle and sensed there by one "
+    "coil"
+)
+
+
+@public
+@dataclass(frozen=True)
+class PickupPlace:
+    """Where a pickup senses a string, and how.
+
+    Parameters
+    ----------
+    position : float or str
+        Distance of its middle from the bridge [m].
+    aperture : float or str
+        Length of string that each coil senses, all of it alike [m]; 0 is a point.
+    coil_spacing : float or str
+        Distance between the middles of a two-coil pickup's coils [m]; 0 is one coil.
+    coils_in_phase : bool
+        Whether the two coils' signals add; else the far coil's is subtracted.
+    sign : int
+        1, or -1 for a pickup out of phase with the others.
+    level : float
+        Weight of each of its coils. Two coils in series give twice what one does; 0.5 for coils
+        in parallel.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+
+    Examples
+    --------
+    >>> PickupPlace("40 mm", coil_spacing="18 mm").position
+    0.04
+    """
+
+    position: float
+    aperture: float = 0.0
+    coil_spacing: float = 0.0
+    coils_in_phase: bool = True
+    sign: int = 1
+    level: float = 1.0
+
+    def __post_init__(self) -> None:
+        for name, spec in (
+            ("position", _PLACE),
+            ("aperture", _WIDTH),
+            ("coil_spacing", _WIDTH),
+            ("level", _LEVEL),
+        ):
+            value = spec.read(getattr(self, name), f"PickupPlace.{name}")
+            object.__setattr__(self, name, value)
+        if not isinstance(self.sign, (int, float, np.number)) or self.sign not in (1, -1):
+            raise BadValue("PickupPlace.sign", f"{self.sign!r} is no sign", "give 1 or -1")
+
+    @property
+    def reach(self) -> float:
+        """How far from its middle it still senses [m]."""
+        return (self.coil_spacing + self.aperture) / 2
+
+
+@public(harmonics=None, h=None)
+def string_spectrum(
+    pickup: Any,
+    *,
+    string: Any = "E2",
+    scale: float | str = "648 mm",
+    fret: Any = 0,
+    pluck: Any = "130 mm",
+    position: Any = None,
+    harmonics: int = 60,
+    together: bool = True,
+    h: xr.DataArray | None = None,
+) -> xr.DataArray:
+    r"""Harmonics that a pickup takes from a plucked string.
+
+    Parameters
+    ----------
+    pickup : PickupPlace, float, str or mapping
+        Where it sits; a bare distance from the bridge [m] is one coil that senses a point. A
+        mapping of names to these is several pickups, each with its sign and level.
+    string : str, float or sequence
+        The open string: a note, "E2" to "E4" on a guitar, or its frequency [Hz].
+    scale : float or str
+        Length of the open string [m].
+    fret : float or sequence
+        Fret that stops it; 0 is open. Pickup and pluck stay where they are.
+    pluck : float, str or sequence
+        Distance of the pluck from the bridge [m]; the default, a fifth of the string, is common
+        practice.
+    position : float, str or sequence, optional
+        Distance from the bridge [m] instead of that of the one pickup given.
+    harmonics : int
+        How many harmonics, the fundamental included.
+    together : bool
+        Whether several pickups are added, as a guitar adds them; else they stay apart along the
+        dimension ``pickup``.
+    h : xarray.DataArray, optional
+        What the guitar makes of a coil's voltage, from `guitarnet.response`. It multiplies each
+        harmonic, by a cubic spline through its points. With a dimension ``pickup`` of the same
+        names, each pickup has its own. The response of a two-coil pickup has both its coils in
+        it already: with a ``coil_spacing`` set ``level=0.5``, or take the response with
+        ``pickups="each coil"`` and give each coil a place of its own.
+
+    Returns
+    -------
+    xarray.DataArray
+        Amplitude with sign (complex with ``h``), 1 for the fundamental of the same string, plucked
+        as hard in its middle and sensed there at a point by one coil. A dimension for each list
+        among string, fret, pluck and position, ``harmonic`` last; the coordinate ``frequency``
+        [Hz] runs along ``harmonic`` and what else it depends on. Exactly 0 where a harmonic
+        vanishes.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range, or a place is beyond the sounding string.
+    BadSetting
+        If a list is empty, or ``h`` does not go with the harmonics or pickups.
+
+    Notes
+    -----
+    A string of length L, drawn aside at p to a sharp corner and let go, has displacements
+    1/n² sin(n pi p/L); a pickup senses velocity, n times as much, so that 1/n remains. Where the
+    pluck is as hard (the same force), no other factor depends on p, L or n. At x the mode is
+    sin(n pi x/L) high, and the coil takes the mean over its aperture w:
+
+    a_n = 1/n sin(n pi p/L) sin(n pi x/L) sin(u)/u,  u = n pi w/(2 L),  L = L0 2^(-fret/12).
+
+    Two coils d apart multiply it by 2 cos(n pi d/(2 L)): nothing at the odd multiples of c/(2 d);
+    see `cancellation_frequency`. Out of phase, sin(n pi x/L) becomes -cos(n pi x/L) and the cosine
+    a sine. Several pickups add with their signs. The string is ideal: no stiffness, no losses, no
+    pull of the magnets, an aperture that is sharp. It says what the pickup is given at first, not
+    how the note dies away.
+
+    References
+    ----------
+    Textbook: plucked ideal string, by Fourier series. Comb and cancellation of two coils:
+    H. Lemme, quoted: about 3000 Hz on the low E and 4000 Hz on the A string.
+
+    Examples
+    --------
+    >>> spectrum = string_spectrum("162 mm", pluck="100 mm", harmonics=8)
+    >>> spectrum.harmonic[spectrum == 0].values
+    array([4, 8])
+    >>> string_spectrum(PickupPlace("40 mm", coil_spacing="18 mm"), fret=[0, 12]).dims
+    ('fret', 'harmonic')
+    """
+    length = _PLACE.read(scale, "scale")
+    count = _COUNT.read(harmonics, "harmonics")
+    assert length is not None
+    assert count is not None
+    if count != int(count):
+        raise BadValue("harmonics", f"{harmonics!r} is not whole", "give a whole number")
+    coords: dict[str, Any] = {}
+    n = xr.Variable("harmonic", np.arange(1, int(count) + 1))
+    coords["harmonic"] = xr.Variable("harmonic", n, {"units": "1", "long_name": "harmonic"})
+    open_hertz = _strings(string, coords)
+    frets = _swept("fret", fret, _FRET, coords, "fret")
+    plucks = _swept("pluck", pluck, _PLACE, coords, "pluck, distance from the bridge")
+    sounding = length * 2.0 ** (-frets / 12)
+    hertz = n * open_hertz * 2.0 ** (frets / 12)
+    _inside("pluck", plucks, 0.0, sounding)
+
+    places = _places(pickup)
+    moved = None
+    if position is not None:
+        if len(places) > 1:
+            raise BadSetting("position", "is given for several pickups", "give each its own place")
+        words = "pickup, distance from the bridge"
+        moved = _swept("position", position, _PLACE, coords, words)
+    drawn = _sinpi(n * plucks / sounding) / n
+    heard = [
+        xr.DataArray(drawn * _sensed(name, place, moved, n, sounding))
+        for name, place in places.items()
+    ]
+    spectrum = xr.concat(heard, "pickup")
+    spectrum = spectrum.assign_coords(pickup=list(places))
+    attrs: dict[str, Any] = {"units": "1", "assumptions": _assumed(places, plucks, position)}
+    if h is not None:
+        spectrum = spectrum * _through(h, hertz, list(places))
+        attrs["guitar"] = h.attrs.get("guitar", "")
+        attrs["assumptions"] += f"; {h.attrs.get('assumptions', '')}".rstrip("; ")
+    if together or len(places) == 1:
+        spectrum = (
+            spectrum.sum("pickup", skipna=False)
+            if len(places) > 1
+            else spectrum.isel(pickup=0, drop=True)
+        )
+    # A string's note alone changes no amplitude; the dimension is there all the same.
+    missing = {d: c.size for d, c in coords.items() if c.dims == (d,) and d not in spectrum.dims}
+    spectrum = spectrum.expand_dims(missing)
+    axis = xr.Variable(hertz.dims, hertz, {"units": "Hz", "long_name": "frequency"})
+    spectrum = spectrum.assign_coords({**coords, "frequency": axis})
+    order = [d for d in ("pickup", "string", "fret", "pluck", "position") if d in spectrum.dims]
+    where = "through the guitar" if h is not None else "at the pickup"
+    attrs["long_name"] = f"string velocity {where}, re {_MIDDLE}"
+    return spectrum.transpose(..., *order, "harmonic").rename("spectrum").assign_attrs(attrs)
+
+
+@public
+def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataArray:
+    """Level of each harmonic in decibels.
+
+    Parameters
+    ----------
+    spectrum : xarray.DataArray
+        From `string_spectrum`.
+    re : None or "loudest"
+        What 0 dB is: None is the fundamental of the same string, plucked as hard in its middle
+        and sensed there by one coil; "loudest" is each spectrum's own loudest harmonic.
+
+    Returns
+    -------
+    xarray.DataArray
+        Level [dB], same dimensions; -inf where a harmonic vanishes.
+
+    Raises
+    ------
+    BadSetting
+        If it is no spectrum, or ``re`` is not known.
+
+    Examples
+    --------
+    >>> level = harmonic_level_db(string_spectrum("162 mm", harmonics=4), re="loudest")
+    >>> float(level.max()), float(level[-1])
+    (0.0, -inf)
+    """
+    if not isinstance(spectrum, xr.DataArray) or "harmonic" not in spectrum.dims:
+        raise BadSetting(
+            "spectrum",
+            f"{a(type(spectrum))} is not a spectrum over harmonics",
+            "give what string_spectrum() returns",
+        )
+    if re not in (None, "loudest"):
+        raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
+    size = abs(spectrum)
+    words, said = _MIDDLE, [_REFERENCE]
+    if re == "loudest":
+        loudest = size.max("harmonic")
+        size, words = size / loudest.where(loudest > 0, 1), "its loudest harmonic"
+        said = []
+    level = xr.apply_ufunc(_db, size, dask="parallelized", output_dtypes=[float], keep_attrs=False)
+    attrs = {"units": "dB", "long_name": f"level re {words}"}
+    attrs["assumptions"] = "; ".join([*said, spectrum.attrs.get("assumptions", "")])
+    attrs["guitar"] = spectrum.attrs.get("guitar", "")
+    return level.rename("level").assign_attrs(attrs)
+
+
+def _db(size: np.ndarray) -> np.ndarray:
+    with np.errstate(divide="ignore"):
+        return 20 * np.log10(size)
+
+
+@public
+def cancellation_frequency(
+    coil_spacing: float | str, *, string: str | float = "E2", scale: float | str = "648 mm"
+) -> float:
+    """Frequency at which the two coils of a pickup cancel each other on a string.
+
+    Parameters
+    ----------
+    coil_spacing : float or str
+        Distance between the middles of the coils [m].
+    string : str or float
+        The open string: a note such as "E2", or its frequency [Hz].
+    scale : float or str
+        Length of the open string [m].
+
+    Returns
+    -------
+    float
+        Lowest such frequency [Hz]; its odd multiples are the others. It is the same at every
+        fret.
+
+    Raises
+    ------
+    BadValue
+        If a value is out of range.
+
+    Notes
+    -----
+    c / (2 d), with waves that travel at c = 2 L f0: half a wave lies between the coils.
+
+    References
+    ----------
+    H. Lemme, quoted: about 3000 Hz on the low E and 4000 Hz on the A string.
+
+    Examples
+    --------
+    >>> round(cancellation_frequency("18 mm")), round(cancellation_frequency("18 mm", string="A2"))
+    (2967, 3960)
+    """
+    between = _PLACE.read(coil_spacing, "coil_spacing")
+    length = _PLACE.read(scale, "scale")
+    assert between is not None
+    assert length is not None
+    return length * _hertz(string) / between
+
+
+def _hertz(string: Any) -> float:
+    """Frequency of an open string from a note (A4 = 440 Hz, equal steps) or a frequency."""
+    note = _NOTE.fullmatch(string.strip()) if isinstance(string, str) else None
+    if note:
+        step = _STEP[note[1]] + _SHARP[note[2]] + 12 * (int(note[3]) - 4)
+        return float(440 * 2 ** (step / 12))
+    if isinstance(string, str) and not re.match(r"\s*[-+.\d]", string):
+        raise BadValue(
+            "string", f"{string!r} is no note", "write it like 'E2' or 'F#1', or give Hz", string
+        )
+    hertz = _HZ.read(string, "string")
+    assert hertz is not None
+    return hertz
+
+
+def _several(name: str, given: Any) -> bool:
+    return not isinstance(given, str) and dimensions(given, name) > 0
+
+
+def _listed(name: str, given: Any) -> list[Any]:
+    if (count := dimensions(given, name)) > 1:
+        raise BadSetting(name, f"has {count} dimensions", "give one list")
+    array = isinstance(given, (np.ndarray, xr.DataArray))
+    values = np.asarray(given).tolist() if array else list(given)
+    if not values:
+        raise BadSetting(name, "is an empty list", "give at least one value")
+    return values
+
+
+def _strings(string: Any, coords: dict[str, Any]) -> xr.Variable:
+    """Frequencies of the open strings; a list becomes a dimension of labels."""
+    if not _several("string", string):
+        return xr.Variable((), _hertz(string))
+    values = _listed("string", string)
+    labels = [v.strip() if isinstance(v, str) else format_value(v, "Hz") for v in values]
+    _each_once("string", labels)
+    coords["string"] = xr.Variable("string", labels, {"long_name": "string"})
+    return xr.Variable("string", [_hertz(value) for value in values])
+
+
+def _swept(
+    name: str, given: Any, spec: Quantity, coords: dict[str, Any], words: str
+) -> xr.Variable:
+    """Read one value, or a list as a dimension."""
+    if not _several(name, given):
+        return xr.Variable((), spec.read(given, name))
+    written = _listed(name, given)
+    values = [spec.read(value, name) for value in written]
+    _each_once(name, values)
+    attrs = {"long_name": words, "units": "m" if spec.unit == "m" else "1"}
+    coords[name] = xr.Variable(name, values, attrs)
+    if any(isinstance(value, str) for value in written):
+        coords[f"{name}_written"] = xr.Variable(name, [str(value) for value in written])
+    return xr.Variable(name, values)
+
+
+def _each_once(name: str, values: list[Any]) -> None:
+    for i, value in enumerate(values):
+        if value in values[:i]:
+            raise BadSetting(name, f"{value} stands there twice", "give each once", value)
+
+
+def _places(pickup: Any) -> dict[str, PickupPlace]:
+    several = isinstance(pickup, Mapping)
+    given = dict(pickup) if several else {"pickup": pickup}
+    if not given:
+        raise BadSetting("pickup", "names no pickup", "give one or more")
+    return {
+        str(name): place if isinstance(place, PickupPlace) else PickupPlace(place)
+        for name, place in given.items()
+    }
+
+
+def _inside(name: str, place: xr.Variable, reach: float, sounding: xr.Variable) -> None:
+    """Refuse what is not between bridge and stopping fret."""
+    low, high = place - reach, place + reach - sounding
+    if (low.values < 0).any():
+        found = float(place.min())
+        raise BadValue(
+            name,
+            f"{found * 1e3:.4g} mm from the bridge with {reach * 1e3:.4g} mm to either side "
+            "reaches beyond it",
+            "move it away from the bridge or make it narrower",
+            found,
+        )
+    if (high.values >= 0).any():
+        found, short = float(place.max()), float(sounding.min())
+        raise BadValue(
+            name,
+            f"{(found + reach) * 1e3:.4g} mm from the bridge is not on a string that sounds for "
+            f"{short * 1e3:.4g} mm",
+            "choose a lower fret or a place nearer to the bridge",
+            found,
+        )
+
+
+def _sinpi(z: xr.Variable) -> xr.Variable:
+    """sin(pi z), exactly 0 at whole numbers, which rounding of z may have missed by a little."""
+    nearest = np.round(z.values)
+    rest = z.values - nearest
+    rest = np.where(np.abs(rest) < 1e-14 * np.maximum(1, np.abs(nearest)), 0, rest)
+    return xr.Variable(z.dims, np.where(nearest % 2, -1, 1) * np.sin(np.pi * rest))
+
+
+def _sensed(
+    name: str, place: PickupPlace, moved: xr.Variable | None, n: xr.Variable, sounding: xr.Variable
+) -> xr.Variable:
+    """Height of each mode as a pickup senses it: comb, aperture, coils, sign."""
+    x = moved if moved is not None else xr.Variable((), place.position)
+    _inside(name, x, place.reach, sounding)
+    at, half = n * x / sounding, n * place.coil_spacing / (2 * sounding)
+    if place.coil_spacing == 0:
+        height = _sinpi(at)
+    elif place.coils_in_phase:
+        height = 2 * _sinpi(at) * _sinpi(half + 0.5)
+    else:  # the coil nearer to the bridge, minus the other
+        height = -2 * _sinpi(at + 0.5) * _sinpi(half)
+    if place.aperture:
+        wide = n * place.aperture / (2 * sounding)
+        height = height * _sinpi(wide) / (np.pi * wide)
+    return place.sign * place.level * height
+
+
+def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataArray:
+    """Response at the harmonics."""
+    from scipy.interpolate import CubicSpline
+
+    told = isinstance(h, xr.DataArray) and h.sizes.get("frequency", 0) > 1
+    if not told or h["frequency"].dtype.kind not in "fiu":
+        raise BadSetting(
+            "h", "is not a response over two or more frequencies", "give what response() returns"
+        )
+    grid = h["frequency"].values
+    if hertz.values.min() < grid[0] or hertz.values.max() > grid[-1]:
+        raise BadSetting(
+            "h",
+            f"runs from {format_value(grid[0], 'Hz')} to {format_value(grid[-1], 'Hz')}, the "
+            f"harmonics from {format_value(float(hertz.min()), 'Hz')} to "
+            f"{format_value(float(hertz.max()), 'Hz')}",
+            "give response() a wider grid, or ask for fewer harmonics",
+        )
+    if "pickup" in h.dims and list(h["pickup"].values) != names:
+        raise BadSetting(
+            "h",
+            f"has pickups {', '.join(map(str, h['pickup'].values))}, the string has "
+            f"{', '.join(names)}",
+            "name both alike, in one order",
+        )
+    return xr.apply_ufunc(
+        lambda values: CubicSpline(grid, values, axis=-1)(hertz.values),
+        h.drop_vars(["at_reference", "reference_frequency"], errors="ignore"),
+        input_core_dims=[["frequency"]],
+        output_core_dims=[list(hertz.dims)],
+        dask="parallelized",
+        output_dtypes=[complex],
+        dask_gufunc_kwargs={"output_sizes": dict(hertz.sizes), "allow_rechunk": True},
+        keep_attrs=False,
+    )
+
+
+def _assumed(places: Mapping[str, PickupPlace], plucks: xr.Variable, position: Any) -> str:
+    words = ["ideal string", "velocity sensed"]
+    if plucks.ndim == 0:
+        words.append(f"plucked {float(plucks) * 1e3:.4g} mm from the bridge")
+    for name, place in places.items():
+        said = [] if position is not None else [f"{place.position * 1e3:.4g} mm from the bridge"]
+        if place.coil_spacing:
+            phase = "" if place.coils_in_phase else " out of phase"
+            said.append(f"two coils {place.coil_spacing * 1e3:.4g} mm apart{phase}")
+        said.append(
+            f"aperture {place.aperture * 1e3:.4g} mm" if place.aperture else "sensing a point"
+        )
+        if place.sign < 0:
+            said.append("out of phase")
+        words.append(f"{name} {', '.join(said)}")
+    return "; ".join(words)
