@@ -16,7 +16,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 from hidden_faults import found_in_first_three
 
 import guitarnet as gn
-from guitarnet import Pickup, ResistanceReading, layouts
+from guitarnet import Pickup, layouts
+from guitarnet.bench import ResistanceReading
 
 DRAWS = 5
 COILS = gn.Coil("4k", "2 H", "150p"), gn.Coil("4.1k", "2 H", "150p")
@@ -51,7 +52,7 @@ def main() -> int:
         place: float(gn.jack_resistance(guitar, switch=place))
         for place in guitar.parts["switch"].places
     }
-    fault = gn.faults(guitar)["middle coil broken"]
+    fault = gn.bench.faults(guitar)["middle coil broken"]
     broken = {place: float(fault.readings(switch=place)) for place in sound}
     for name, read in (("a sound guitar", sound), ("a broken coil", broken)):
         seconds = best_of(lambda read=read: gn.diagnose(guitar, read), repeats=3)

@@ -37,19 +37,19 @@ def main() -> int:
         report("fit of two 300-point curves", best_of(fit_two_curves, 3), "s", 2, at_least=False)
     )
     began = time.perf_counter()
-    gn.transfer_function(guitar, keep="all")
+    gn.formulas.transfer_function(guitar, keep="all")
     seconds = time.perf_counter() - began
     met.append(report("transfer function, all letters", seconds, "s", 5, at_least=False))
     return 0 if all(met) else MISSED
 
 
-def fit_two_curves() -> gn.PickupFit:
+def fit_two_curves() -> gn.fitting.PickupFit:
     """Fit two invented curves of 300 points, with noise."""
     generator = np.random.default_rng(1)
     f = np.geomspace(60, 12e3, 300)
     true = gn.Pickup("7k", "3 H", "120p", "300k", 0.3, "6 kHz")
     curves = []
-    for load in (gn.Load(), gn.Load("200k", "470p")):
+    for load in (gn.fitting.Load(), gn.fitting.Load("200k", "470p")):
         guitar = gn.layouts.one_pickup(
             true,
             volume="900M",
@@ -58,7 +58,7 @@ def fit_two_curves() -> gn.PickupFit:
             amp=load.resistance or "900M",
         )
         level = gn.level_db(gn.response(guitar, f)).values + generator.normal(0, 0.05, f.size)
-        curves.append(gn.MeasuredCurve(f, level, load=load, name=str(load)))
+        curves.append(gn.fitting.MeasuredCurve(f, level, load=load, name=str(load)))
     return gn.fit_pickup(curves, resistance="7k")
 
 

@@ -69,17 +69,17 @@ def peak_at_10(h: xr.DataArray) -> xr.Dataset:
     return top[["frequency", "height"]]
 
 
-def plans(series: str, pickups: list[str]) -> dict[str, gn.SweepPlan]:
+def plans(series: str, pickups: list[str]) -> dict[str, gn.sweeps.SweepPlan]:
     """One plan for each form of network: each has values of its own to sweep."""
     values = {
-        "capacitance": gn.preferred_values(series, "100p", "10n"),
-        "resistance": gn.preferred_values(series, "10k", "1M"),
+        "capacitance": gn.values.preferred_values(series, "100p", "10n"),
+        "resistance": gn.values.preferred_values(series, "10k", "1M"),
     }
     found = {}
     for form, (written, paths) in FORMS.items():
         guitar = gn.layouts.one_pickup(gn.ready_pickup(pickups[0]), treble_bleed=written)
         swept = {f"treble_bleed.{path}": values[path.rpartition(".")[2]] for path in paths}
-        found[form] = gn.plan_sweep(
+        found[form] = gn.sweeps.plan_sweep(
             {name: guitar.replace("pickup", gn.ready_pickup(name)) for name in pickups},
             {"strays": strays, "peak": peak_at_10},
             HERTZ,
@@ -114,7 +114,7 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def run(chosen: dict[str, gn.SweepPlan], folder: Path) -> None:
+def run(chosen: dict[str, gn.sweeps.SweepPlan], folder: Path) -> None:
     """Run every plan and print what is found."""
     began = time.perf_counter()
     found = {}
@@ -139,7 +139,7 @@ def least(found: dict[str, xr.Dataset]) -> gn.Table:
             own = one.strays.sel(pickup_name=name)
             best = own.isel(own.argmin(...))
             values = [
-                gn.format_value(float(best[dim]), "F" if "capacitance" in dim else "ohm")
+                gn.values.format_value(float(best[dim]), "F" if "capacitance" in dim else "ohm")
                 for dim in own.dims
             ]
             cells.append(f"{float(best):.1f}  {', '.join(values)}".strip())
@@ -151,7 +151,7 @@ def least(found: dict[str, xr.Dataset]) -> gn.Table:
     return gn.Table(("pickup", "peak [Hz]", *found), rows, title=title)
 
 
-def say_estimate(what: str, chosen: dict[str, gn.SweepPlan]) -> None:
+def say_estimate(what: str, chosen: dict[str, gn.sweeps.SweepPlan]) -> None:
     """Time a chunk of each plan and print what all would take."""
     told = [plan.estimate(1) for plan in chosen.values()]
     seconds, size = sum(t["seconds"] for t in told), sum(t["bytes"] for t in told)

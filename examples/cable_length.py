@@ -53,9 +53,9 @@ def run(options: argparse.Namespace) -> None:
         if hertz.notnull()
     ]
     table = gn.Table(("cable", "peak [Hz]", "height [dB re 100 Hz]"), rows)
-    goal = gn.Goal("peak frequency", near=options.peak, within="2%")
-    found = gn.choose(guitar, {"cable.length": gn.Range("0.3 m", "15 m")}, goal)
-    drawn = picture(gn.plot_choices(found), dpi=110)
+    goal = gn.choosing.Goal("peak frequency", near=options.peak, within="2%")
+    found = gn.choosing.choose(guitar, {"cable.length": gn.choosing.Range("0.3 m", "15 m")}, goal)
+    drawn = picture(gn.plots.plot_choices(found), dpi=110)
     folder = Path(options.out)
     table.to_csv(folder / "cables.csv")
     write_bytes(folder / "cables.png", drawn)

@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> None:
     demo = options.harness is None
     guitar = invented_guitar() if demo else gn.load_harness(options.harness)
     given = options.reading or (DEMO if demo else [])
-    meter = gn.Ohmmeter(leads=options.leads)
+    meter = gn.bench.Ohmmeter(leads=options.leads)
     found = None
     if given:
         readings = read_readings(guitar, given)
@@ -64,7 +64,7 @@ def run(options: argparse.Namespace) -> None:
         "parts": guitar.part_table(),
         "selects": gn.truth_table(guitar),
         "readings": gn.expected_readings(guitar, meter=meter).table(),
-        "faults": gn.faults(guitar).table(),
+        "faults": gn.bench.faults(guitar).table(),
     }
     if found is not None:
         tables["diagnosis"] = found.table()
@@ -117,7 +117,7 @@ def read_options(arguments: list[str]) -> argparse.Namespace:
         action="append",
         default=[],
         metavar="WHERE=WORD",
-        help=f"what is heard at a place or knob: {', '.join(gn.SYMPTOMS)}",
+        help=f"what is heard at a place or knob: {', '.join(gn.bench.SYMPTOMS)}",
     )
     parser.add_argument("--leads", default="0.2 ohm", help="resistance of the meter's leads")
     parser.add_argument("--paper", default="A4", choices=["A4", "Letter"])

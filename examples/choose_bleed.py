@@ -52,7 +52,9 @@ def run(options: argparse.Namespace) -> None:
     cables = {"cable.length": options.cable} if options.cable else {}
     found = gn.choose_treble_bleed(
         guitar,
-        gn.BleedGoal(taper=0.0 if options.goal == "treble" else 1.0, within=options.within),
+        gn.choosing.BleedGoal(
+            taper=0.0 if options.goal == "treble" else 1.0, within=options.within
+        ),
         place=options.place,
         series=options.series,
         own=options.own,

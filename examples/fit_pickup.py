@@ -91,7 +91,7 @@ def run(options: argparse.Namespace) -> None:
     sheet = Sheet(fit, guitar.replace("pickup", fit.pickup), given(options, curves))
     text = sheet.text()
     progress("drawing")
-    pictures = {"data-sheet.png": sheet.draw(), "fit.png": gn.plot_fit(fit)}
+    pictures = {"data-sheet.png": sheet.draw(), "fit.png": gn.plots.plot_fit(fit)}
     written = {name: picture(drawn, dpi=DPI) for name, drawn in pictures.items()}
     progress("")
     folder = Path(options.out)
@@ -106,14 +106,18 @@ def run(options: argparse.Namespace) -> None:
 # -- what was measured ------------------------------------------------------------------------
 
 
-def read_curves(options: argparse.Namespace) -> list[gn.MeasuredCurve]:
+def read_curves(options: argparse.Namespace) -> list[gn.fitting.MeasuredCurve]:
     """Every curve with its load, named by it."""
-    loads = [(path, gn.Load()) for path in options.curve]
+    loads = [(path, gn.fitting.Load()) for path in options.curve]
     loads += [(path, load(ohm, farad)) for path, ohm, farad in options.load_curve]
     if not loads:
-        raise gn.BadSetting("curves", "none is given", "name a CSV file, or give no option at all")
+        raise gn.errors.BadSetting(
+            "curves", "none is given", "name a CSV file, or give no option at all"
+        )
     curves = [
-        gn.read_curve(path, load=across, slope=options.slope, sure_of_units=options.sure_of_units)
+        gn.fitting.read_curve(
+            path, load=across, slope=options.slope, sure_of_units=options.sure_of_units
+        )
         for path, across in loads
     ]
     names = [f"{'impedance, ' * (c.kind == 'impedance')}{c.load}" for c in curves]
@@ -124,7 +128,7 @@ def read_curves(options: argparse.Namespace) -> list[gn.MeasuredCurve]:
     ]
 
 
-def load(ohm: str, farad: str) -> gn.Load:
+def load(ohm: str, farad: str) -> gn.fitting.Load:
     """A load as the command line states it: values, none, or "about" one, which is then found.
 
     Two curves with the same words have the same part across them.
@@ -134,18 +138,22 @@ def load(ohm: str, farad: str) -> gn.Load:
         if words.lower() == "none":
             return nothing
         about = words.lower().startswith("about ")
-        return gn.Unknown(words[6:], name=words) if about else words
+        return gn.fitting.Unknown(words[6:], name=words) if about else words
 
-    return gn.Load(read(ohm, None), read(farad, 0.0))
+    return gn.fitting.Load(read(ohm, None), read(farad, 0.0))
 
 
-def inductance(words: str) -> gn.InductanceReading:
+def inductance(words: str) -> gn.fitting.InductanceReading:
     """A reading such as "6.7 H at 120 Hz"."""
     henry, at, frequency = words.partition(" at ")
-    return gn.InductanceReading(henry, frequency) if at else gn.InductanceReading(henry)
+    return (
+        gn.fitting.InductanceReading(henry, frequency)
+        if at
+        else gn.fitting.InductanceReading(henry)
+    )
 
 
-def given(options: argparse.Namespace, curves: list[gn.MeasuredCurve]) -> str:
+def given(options: argparse.Namespace, curves: list[gn.fitting.MeasuredCurve]) -> str:
     """What was measured, in words."""
     words = [f"DC resistance {options.dcr}"] if options.dcr else []
     words += [f"inductance {reading}" for reading in options.inductance]
@@ -164,7 +172,7 @@ def given(options: argparse.Namespace, curves: list[gn.MeasuredCurve]) -> str:
 class Sheet:
     """A fitted pickup, alone and in a guitar, and what a data sheet says of it."""
 
-    fit: gn.PickupFit
+    fit: gn.fitting.PickupFit
     guitar: gn.Harness
     given: str
 
@@ -204,7 +212,9 @@ class Sheet:
             at = float(ohm["frequency"])
             henry = float(ohm.imag) / (2 * np.pi * at)
             words = ((float(abs(ohm)), "ohm"), (henry, "H"))
-            rows.append([hertz(at), *(gn.format_value(v, unit, digits=3) for v, unit in words)])
+            rows.append(
+                [hertz(at), *(gn.values.format_value(v, unit, digits=3) for v, unit in words)]
+            )
         rows[-1][-1] = "(its largest)"
         return gn.Table(("impedance at", "size", "reads as"), rows)
 
@@ -260,10 +270,10 @@ class Sheet:
             gn.plot_response(self.responses, ax, title="Response, unloaded and in the guitar")
             axes = right.subplots(2, 1, sharex=True, height_ratios=(2, 1))
             z = gn.impedance(self.alone)
-            gn.plot_impedance(z, axes, title="Impedance, pickup alone")
+            gn.plots.plot_impedance(z, axes, title="Impedance, pickup alone")
             kinds = len({curve.curve.kind for curve in self.fit.curves})
             grid = foot.subplots(2, kinds, squeeze=False, sharex="col", height_ratios=(3, 1))
-            gn.plot_fit(self.fit, grid)
+            gn.plots.plot_fit(self.fit, grid)
         return page
 
     def head_inches(self) -> float:
@@ -294,7 +304,7 @@ class Sheet:
 
 def hertz(value: float) -> str:
     """A frequency to three digits."""
-    return gn.format_value(value, "Hz", digits=3)
+    return gn.values.format_value(value, "Hz", digits=3)
 
 
 # -- the command line -------------------------------------------------------------------------

@@ -47,7 +47,7 @@ def stated(given: Sequence[str]) -> dict[str, str]:
     pairs = [text.partition("=") for text in given]
     for path, sign, share in pairs:
         if not (path and sign and share):
-            raise gn.BadSetting("--tolerance", f"{path!r} has no share", "write PATH=5%")
+            raise gn.errors.BadSetting("--tolerance", f"{path!r} has no share", "write PATH=5%")
     return {path: share for path, _, share in pairs}
 
 
@@ -56,29 +56,29 @@ def knob_of(guitar: gn.Harness) -> str:
     pots = [name for name, part in guitar.parts.items() if isinstance(part, gn.Pot)]
     volumes = [name for name in pots if "volume" in name]
     if not volumes:
-        raise gn.BadHarness(guitar.name, "has no pot called volume", "name one so")
+        raise gn.errors.BadHarness(guitar.name, "has no pot called volume", "name one so")
     return volumes[0]
 
 
 def run(options: argparse.Namespace) -> None:
     """Do the whole job."""
     guitar = gn.load_harness(options.harness) if options.harness else invented()
-    shares = {**gn.tolerances(guitar), **stated(options.tolerance)}
+    shares = {**gn.tolerances.tolerances_of(guitar), **stated(options.tolerance)}
     knob, out = knob_of(guitar), Path(options.out)
-    drawn = gn.spread(guitar, options.guitars, seed=options.seed, tolerances=shares)
+    drawn = gn.tolerances.spread(guitar, options.guitars, seed=options.seed, tolerances=shares)
 
     f = np.geomspace(50, 15e3, 200)
     peaks = gn.peak(gn.response(guitar, f, **{knob: 10}, **drawn))
     marked = gn.peak(gn.response(guitar, f, **{knob: 10}))
     names = {"peak": "frequency", "height re 100 Hz": "height"}
-    table = gn.quantile_table(
+    table = gn.tolerances.quantile_table(
         {label: peaks[name] for label, name in names.items()},
         {label: marked[name] for label, name in names.items()},
     )
     print(f"{options.guitars} of {guitar.name}, {knob} 10:\n{table}\n")
     table.to_csv(out / "peaks.csv")
 
-    ranked = gn.sensitivity_ranking(
+    ranked = gn.tolerances.sensitivity_ranking(
         guitar, np.geomspace(*BAND, 80), tolerances=shares, re="reference", **{knob: 10}
     )
     rows = [
@@ -94,17 +94,17 @@ def run(options: argparse.Namespace) -> None:
     )
     print(f"What matters:\n{order}\n")
     order.to_csv(out / "ranking.csv")
-    print(f"Its own noise:\n{gn.noise_table(guitar, [*MARKS, 0], knob=knob)}\n")
+    print(f"Its own noise:\n{gn.audio.noise_table(guitar, [*MARKS, 0], knob=knob)}\n")
 
-    band = gn.tolerance_band(guitar, drawn, **{knob: MARKS})
-    bands = gn.plot_bands(band, gn.response(guitar, **{knob: MARKS}))
+    band = gn.tolerances.tolerance_band(guitar, drawn, **{knob: MARKS})
+    bands = gn.plots.plot_bands(band, gn.response(guitar, **{knob: MARKS}))
     write_bytes(out / "band.png", picture(bands))
-    write_bytes(out / "ranking.png", picture(gn.plot_ranking(ranked)))
+    write_bytes(out / "ranking.png", picture(gn.plots.plot_ranking(ranked)))
 
     clip = (
-        gn.read_sound(options.clip)
+        gn.audio.read_sound(options.clip)
         if options.clip
-        else gn.pluck(["E2", "A2", "D3"], pickup="60 mm")
+        else gn.strings.pluck(["E2", "A2", "D3"], pickup="60 mm")
     )
     by_peak = np.argsort(peaks.frequency.fillna(0).values)
     ends = {
@@ -116,9 +116,11 @@ def run(options: argparse.Namespace) -> None:
         builds[label] = guitar
         for path, values in drawn.items():
             builds[label] = builds[label].replace(path, float(values[number]))
-    heard = gn.normalise(gn.match_level(gn.play_through(clip, builds, **{knob: 10})))
+    heard = gn.audio.normalise(
+        gn.audio.match_level(gn.audio.play_through(clip, builds, **{knob: 10}))
+    )
     for label in builds:
-        gn.write_sound(out / f"{label}.wav", heard.sel(build=label))
+        gn.audio.write_sound(out / f"{label}.wav", heard.sel(build=label))
     print(f"Sounds with levels matched by equal power, and pictures, are in {out}")
 
 

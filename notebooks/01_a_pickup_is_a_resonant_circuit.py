@@ -170,7 +170,7 @@ gn.Table(
 # a capacitor's does (phase towards -90°). Where the phase crosses zero it is largest, to 1 %.
 
 # %%
-axes = gn.plot_impedance(z, title="Wire below, coil in the middle, capacitor above")
+axes = gn.plots.plot_impedance(z, title="Wire below, coil in the middle, capacitor above")
 
 # %% [markdown]
 # ### Alone and in the guitar
@@ -223,7 +223,7 @@ ax = gn.plot_response(both, title="Losses tame the unloaded peak most", view=(20
 # %%
 guitars = {label: guitar.replace("pickup", one) for label, one in each.items()}
 live = gn.compare(guitars, dim="pickup", volume=range(11))
-gn.knob_view(live, title="One pickup, one value doubled (invented guitar)")
+gn.pages.knob_view(live, title="One pickup, one value doubled (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

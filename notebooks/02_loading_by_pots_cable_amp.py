@@ -247,7 +247,7 @@ ax.get_legend().set_loc("upper left")
 
 # %%
 live = gn.compare({name: guitar(ohm) for name, ohm in ohms.items()}, dim="pots", volume=range(11))
-gn.knob_view(live, mark=10, title="Both pots of 250 kΩ to 1 MΩ (invented guitar)")
+gn.pages.knob_view(live, mark=10, title="Both pots of 250 kΩ to 1 MΩ (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -333,8 +333,8 @@ print(
 # the largest reading while you turn the volume is a quarter of pot plus pickup:
 
 # %%
-shows = float(gn.ResistanceReading(largest_over="volume").expected(guitar()))
-pot = gn.pot_from_largest(shows, "6.2k")
+shows = float(gn.bench.ResistanceReading(largest_over="volume").expected(guitar()))
+pot = gn.bench.pot_from_largest(shows, "6.2k")
 print(f"largest at the jack: {shows / 1e3:.2f} kΩ, so the pot has {pot / 1e3:.0f} kΩ")
 
 # %% [markdown]

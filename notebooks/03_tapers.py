@@ -153,7 +153,7 @@ gn.check(my_bleed, with_bleed, unit="dB", within="0.5 dB", hint=hint)
 # ### As cut, and as level
 
 # %%
-axes = gn.plot_taper(h, laws, title="One knob, five tapers")
+axes = gn.plots.plot_taper(h, laws, title="One knob, five tapers")
 axes[0].get_legend().remove()  # the same as on the right
 
 # %% [markdown]
@@ -240,7 +240,7 @@ builds = {
     "30 %": guitar("audio 30%"),
 }
 h_builds = gn.compare(builds, volume=np.arange(0, 10.5, 0.5))
-axes = gn.plot_taper(h_builds, title="A resistor across the pot makes another taper of it")
+axes = gn.plots.plot_taper(h_builds, title="A resistor across the pot makes another taper of it")
 
 # %%
 effective = gn.effective_taper(h_builds)
@@ -265,7 +265,7 @@ gn.Table(
 
 # %%
 live = gn.compare({name: guitar(law) for name, law in laws.items()}, dim="taper", volume=range(11))
-gn.knob_view(live, title="Five tapers, 250 kΩ, no bleed (invented guitar)")
+gn.pages.knob_view(live, title="Five tapers, 250 kΩ, no bleed (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -343,7 +343,8 @@ print(f"audio 15 % {float(at_7.sel(taper='audio 15 %')):.1f} dB")
 # %%
 readings = ["0 ohm", "4.1k", "7.9k", "12.2k", "18k", "31k", "55k", "98k", "151k", "222k", "246k"]
 own = gn.measured_taper(range(11), readings, name="own")
-print(f"half travel: {100 * own(0.5):.1f} % of {gn.read_value(readings[-1], 'ohm') / 1e3:.0f} kΩ")
+whole = gn.values.read_value(readings[-1], "ohm")
+print(f"half travel: {100 * own(0.5):.1f} % of {whole / 1e3:.0f} kΩ")
 
 # %% [markdown]
 # **In the guitar**, nothing opened: cable in, meter on tip and sleeve, one reading at each mark.

@@ -190,10 +190,10 @@ ax = gn.plot_response(plain, title="Without a bleed the peak goes first, then th
 # volume 10: above zero there is more treble than at 10, below zero less.
 
 # %%
-ax = gn.plot_builds(h, title="At 10 all are alike; at 5 each has a shape of its own")
+ax = gn.plots.plot_builds(h, title="At 10 all are alike; at 5 each has a shape of its own")
 
 # %%
-ax = gn.plot_difference(
+ax = gn.plots.plot_difference(
     h, re={"volume": 10}, title="Turned down: no bleed loses the peak, 1 nF alone overshoots it"
 )
 
@@ -204,7 +204,7 @@ ax = gn.plot_difference(
 # ### The taper
 
 # %%
-ax = gn.plot_taper(
+ax = gn.plots.plot_taper(
     h, {"audio 15%": gn.audio_taper(0.15)}, title="The parallel resistor makes it louder"
 )
 
@@ -215,7 +215,7 @@ ax = gn.plot_taper(
 # you see a still picture.)
 
 # %%
-gn.knob_view(
+gn.pages.knob_view(
     h.sel(volume=range(11)), title="Treble bleeds, single coil, 5 m of cable (invented guitar)"
 )
 
@@ -300,7 +300,7 @@ gn.Table(
 )
 
 # %% [markdown]
-# Read your own, and lay a measured response over the picture with `gn.plot_measured`.
+# Read your own, and lay a measured response over the picture with `gn.plots.plot_measured`.
 #
 # ## Exercises
 #

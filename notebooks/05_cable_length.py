@@ -138,7 +138,7 @@ _ = ax.plot(peak.frequency, peak.height, "ko", markersize=4, zorder=5)
 # Above it the curves rise, because at volume 10 the pickup itself falls off steeply there.
 
 # %%
-ax = gn.plot_difference(
+ax = gn.plots.plot_difference(
     h, re={"volume": 10}, title="Turning down takes the peak away, most with a long cable"
 )
 
@@ -151,7 +151,7 @@ ax = gn.plot_difference(
 # %%
 each = {f"{metres} m": guitar.replace("cable.length", f"{metres} m") for metres in (1, 3, 6, 10)}
 live = gn.compare(each, dim="cable", volume=range(11))
-gn.knob_view(live, title="Cable length, single coil, no bleed (invented guitar)")
+gn.pages.knob_view(live, title="Cable length, single coil, no bleed (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -272,7 +272,7 @@ gn.check(mine, exercise.one_bleed_for_two)
 
 # %%
 # A metre and a foot of cable.
-assert abs(gn.read_value("30 pF/ft", "F/m") * 1e12 / 100 - 1) < 0.02
+assert abs(gn.values.read_value("30 pF/ft", "F/m") * 1e12 / 100 - 1) < 0.02
 # At volume 10.
 undamped = np.sqrt((120e-12 + 300e-12) / (120e-12 + 600e-12))
 assert round(100 * (1 - undamped)) == 24

@@ -201,10 +201,10 @@ left
 # looks into.
 
 # %%
-gn.noise_table(guitar("modern"))
+gn.audio.noise_table(guitar("modern"))
 
 # %%
-gn.noise_table(guitar("independent"))
+gn.audio.noise_table(guitar("independent"))
 
 # %% [markdown]
 # From 10 down to 3 the two lie within a microvolt of each other. With modern wiring the noise goes
@@ -216,7 +216,7 @@ gn.noise_table(guitar("independent"))
 # ### The shapes
 
 # %%
-axes = gn.plot_builds(h, [10, 7, 5, 3], title="At 10 one circuit; turned down, four shapes")
+axes = gn.plots.plot_builds(h, [10, 7, 5, 3], title="At 10 one circuit; turned down, four shapes")
 
 # %% [markdown]
 # 50s and modern part above 3.1 kHz, where the peak was. The two independent wirings are
@@ -225,7 +225,7 @@ axes = gn.plot_builds(h, [10, 7, 5, 3], title="At 10 one circuit; turned down, f
 # ### The taper
 
 # %%
-axes = gn.plot_taper(
+axes = gn.plots.plot_taper(
     finely, {"audio 15%": gn.audio_taper(0.15)}, title="Independent hardly turns down"
 )
 
@@ -235,7 +235,7 @@ axes = gn.plot_taper(
 # The four wirings, live. (Without a running or trusted notebook you see a still picture.)
 
 # %%
-gn.knob_view(finely, title="Four wirings, tone at 10 (invented guitar)")
+gn.pages.knob_view(finely, title="Four wirings, tone at 10 (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -399,7 +399,9 @@ assert round(float(with_tone.sel(wiring="modern", volume=5))) == -2
 assert np.isneginf(left.loc[["modern", "50s"], 0.0]).all()
 assert np.isfinite(left.loc[["independent", "independent 50s"], 0.0]).all()
 # Noise.
-noise = {w: [float(row[1]) for row in gn.noise_table(guitar(w))] for w in ("modern", "independent")}
+noise = {
+    w: [float(row[1]) for row in gn.audio.noise_table(guitar(w))] for w in ("modern", "independent")
+}
 assert noise["modern"][-1] == 0
 assert noise["independent"][-1] > 1
 assert max(abs(a - b) for a, b in zip(*(n[:-1] for n in noise.values()), strict=True)) < 1

@@ -127,7 +127,7 @@ gn.check(
 
 # %%
 hum = {
-    connection: gn.hum(guitar.replace("pickup.connection", connection), [50, 60])
+    connection: gn.audio.hum(guitar.replace("pickup.connection", connection), [50, 60])
     for connection in connections
 }
 
@@ -151,7 +151,9 @@ gn.Table(
 other = gn.Coil(1.05 * 4200, 1.05**2 * 2.1, "180p")
 uneven = guitar.replace("pickup", gn.Humbucker(coil, other))
 left = {
-    connection: float(gn.hum(uneven.replace("pickup.connection", connection), [50]).residual.max())
+    connection: float(
+        gn.audio.hum(uneven.replace("pickup.connection", connection), [50]).residual.max()
+    )
     for connection in ("series", "parallel")
 }
 for connection, hums in left.items():
@@ -190,7 +192,7 @@ ax = gn.plot_response(
 # %%
 each = {name: guitar.replace("pickup.connection", name) for name in connections}
 live = gn.compare(each, dim="connection", volume=range(11))
-gn.knob_view(live, re=None, mark=10, title="Series, parallel, split (invented guitar)")
+gn.pages.knob_view(live, re=None, mark=10, title="Series, parallel, split (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

@@ -35,14 +35,14 @@ DATA = Path("../examples/data" if Path("../examples").is_dir() else "examples/da
 
 def measured(name, load):
     file = DATA / f"single-coil-wide-10.6k.{name.replace(' ', '-')}.csv"
-    return gn.read_curve(file, load=load, slope=20, name=name.removeprefix("load "))
+    return gn.fitting.read_curve(file, load=load, slope=20, name=name.removeprefix("load "))
 
 
 # The large capacitor's value is not known for sure; it is found along with the pickup.
-about_10n = gn.Unknown("10n", "12%", name="large capacitor")
-unloaded = measured("unloaded", gn.Load())
-large = measured("load large capacitor", gn.Load(capacitance=about_10n))
-like_a_guitar = measured("load 200k 470p", gn.Load("200k", "470p"))
+about_10n = gn.fitting.Unknown("10n", "12%", name="large capacitor")
+unloaded = measured("unloaded", gn.fitting.Load())
+large = measured("load large capacitor", gn.fitting.Load(capacitance=about_10n))
+like_a_guitar = measured("load 200k 470p", gn.fitting.Load("200k", "470p"))
 
 # %% [markdown]
 # Three curves of the one pickup: with nothing across it, with a large capacitor (about 10 nF), and
@@ -71,12 +71,12 @@ my_capacitance = None  # pF: what is the capacitance of the winding and its lead
 # %%
 file = DATA / "single-coil-wide-10.6k.unloaded.csv"
 refusals = []
-for told in ({"load": gn.Load()}, {"slope": 20}):
+for told in ({"load": gn.fitting.Load()}, {"slope": 20}):
     try:
-        gn.read_curve(file, **told)
-    except gn.BadFile as refusal:
+        gn.fitting.read_curve(file, **told)
+    except gn.errors.BadFile as refusal:
         refusals.append(f"{refusal.problem}; {refusal.fix}")
-    except gn.BadSetting as refusal:
+    except gn.errors.BadSetting as refusal:
         refusals.append(refusal.problem)
 print("\n".join(refusals))
 
@@ -98,7 +98,7 @@ def difference(fit):
 
 
 inside = (like_a_guitar.frequency >= 200) & (like_a_guitar.frequency <= 8000)
-meters = {"resistance": "10.6k", "inductance": gn.InductanceReading("6.7 H", "120 Hz")}
+meters = {"resistance": "10.6k", "inductance": gn.fitting.InductanceReading("6.7 H", "120 Hz")}
 fits = {
     "meters alone": gn.fit_pickup(**meters),
     "and the unloaded curve": gn.fit_pickup(unloaded, **meters),
@@ -142,7 +142,7 @@ gn.Table(
 # Measured and model, and below what is left between them.
 
 # %%
-axes = gn.plot_fit(found, title="The model lies on both curves that it was fitted to")
+axes = gn.plots.plot_fit(found, title="The model lies on both curves that it was fitted to")
 
 # %%
 found
@@ -160,7 +160,9 @@ ax = gn.plot_response(
     h, re="reference", title="What was measured (thin) lies in the prediction (pale)"
 )
 ax.lines[0].set(linewidth=7, alpha=0.35)
-ax = gn.plot_measured(DATA / "single-coil-wide-10.6k.load-200k-470p.csv", ax, match=100, slope=20)
+ax = gn.plots.plot_measured(
+    DATA / "single-coil-wide-10.6k.load-200k-470p.csv", ax, match=100, slope=20
+)
 
 # %%
 farthest = float(np.abs(difference(found)[inside]).max())
@@ -174,7 +176,7 @@ print(f"farthest apart between 200 Hz and 8 kHz: {farthest:.1f} dB")
 
 # %%
 z = gn.impedance(gn.layouts.pickup_alone(found.pickup))
-axes = gn.plot_impedance(z, title="11 kΩ on the ohmmeter, 1.1 MΩ at its largest")
+axes = gn.plots.plot_impedance(z, title="11 kΩ on the ohmmeter, 1.1 MΩ at its largest")
 
 # %%
 guitar = gn.layouts.one_pickup(found.pickup, cable="5 m")
@@ -198,7 +200,7 @@ print("peaks:", gn.peak(both).frequency.values.round(-1), "Hz")
 
 # %%
 guitars = {"from two curves": guitar, "from the meters alone": guess}
-gn.knob_view(gn.compare(guitars, volume=range(11)), title="Wide single coil, 5 m of cable")
+gn.pages.knob_view(gn.compare(guitars, volume=range(11)), title="Wide single coil, 5 m of cable")
 
 # %% [markdown]
 # ## Is it so?
@@ -258,7 +260,7 @@ bobbin = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}
 coils = [("AWG 42", 8000), ("AWG 44", 7000), ("AWG 42", 9000)]
 wound = {
     (wire, turns): (
-        gn.winding(wire, turns=turns, **bobbin).resistance / 1000,
+        gn.windings.winding(wire, turns=turns, **bobbin).resistance / 1000,
         20 * np.log10(turns / 8000),
     )
     for wire, turns in coils

@@ -58,8 +58,8 @@ my_series_reading = None  # kΩ: and in series?
 parts = {
     "neck": gn.Pickup("6k", "2.3 H", "110p"),
     "bridge": gn.Pickup("6.8k", "2.8 H", "130p"),
-    "mode": gn.double_throw(["parallel", "series"]),
-    "tone": gn.rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
+    "mode": gn.switches.double_throw(["parallel", "series"]),
+    "tone": gn.switches.rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
     "small": gn.Capacitor("2.2n"),
     "medium": gn.Capacitor("10n"),
     "large": gn.Capacitor("47n"),
@@ -103,7 +103,7 @@ def try_it(harness):
     """Check a harness, and print the sentence where it is not whole."""
     try:
         harness.check()
-    except gn.BadHarness as error:
+    except gn.errors.BadHarness as error:
         print(error)
     else:
         print("Every lug is joined, or left open on purpose.")
@@ -303,7 +303,9 @@ limits = ax.set_ylim(-50, 20)
 
 # %%
 live = gn.response(guitar, mode="parallel", tone=list(tones), volume=range(11))
-gn.knob_view(live, mark=10, title="Two pickups in parallel, a rotary of capacitors (invented)")
+gn.pages.knob_view(
+    live, mark=10, title="Two pickups in parallel, a rotary of capacitors (invented)"
+)
 
 # %% [markdown]
 # ## Is it so?
@@ -341,7 +343,7 @@ mine = None  # "yes" or "no": does any signal reach the jack at 10, at 5 or at 2
 gn.check(mine, exercise.grounded_middle_lug)
 
 # %%
-grounded = gn.faults(guitar)["volume wiper and low swapped"].guitar
+grounded = gn.bench.faults(guitar)["volume wiper and low swapped"].guitar
 left = float(abs(gn.response(grounded, volume=[10, 5, 2])).max())
 shows = float(gn.jack_resistance(grounded, volume=10)) / 1000
 print(f"largest output {left:.6f} V for 1 V; at 10 the meter shows {shows:.0f} kΩ, the pot alone")
@@ -366,7 +368,7 @@ gn.check(mine, exercise.series_cancels_hum)
 # %%
 rwrp = guitar.replace("bridge.winding", -1).replace("bridge.magnet", -1)
 hums = {
-    (label, mode): float(gn.hum(one, [50], mode=mode).residual[0])
+    (label, mode): float(gn.audio.hum(one, [50], mode=mode).residual[0])
     for label, one in {"as it is": guitar, "bridge RWRP": rwrp}.items()
     for mode in modes
 }
@@ -431,10 +433,10 @@ gn.check(mine, exercise.capacitor_for_1_khz)
 
 # %% [markdown]
 # **3.** Write a second mini toggle into the harness that reverses the neck pickup: a `phase` part,
-# `gn.double_throw(["in phase", "reversed"])`, the neck's leads on its two middle lugs. Check the
-# truth table. By how much does "reversed" change the level at 100 Hz in parallel, volume at 10?
-# (The model induces the same voltage in both pickups; on a guitar a string moves differently above
-# each, and more is left.)
+# `gn.switches.double_throw(["in phase", "reversed"])`, the neck's leads on its two middle lugs.
+# Check the truth table. By how much does "reversed" change the level at 100 Hz in parallel, volume
+# at 10? (The model induces the same voltage in both pickups; on a guitar a string moves
+# differently above each, and more is left.)
 
 # %%
 mine = None  # dB, minus for a loss
@@ -459,7 +461,7 @@ def refusal(harness):
     """Give the sentence with which a harness is refused."""
     try:
         harness.check()
-    except gn.BadHarness as error:
+    except gn.errors.BadHarness as error:
         return str(error)
     return ""
 
@@ -467,12 +469,12 @@ def refusal(harness):
 assert refusal(unfinished).startswith("mode.a2: is not joined to anything")
 assert refusal(jumpered).startswith("tone.a1: is not joined to anything")
 assert refusal(guitar) == refusal(lazy) == ""
-assert [row.how for row in gn.selections(guitar, tone="none")] == ["in parallel", "in series"]
-assert [row.how for row in gn.selections(lazy, tone="none")] == ["in parallel", "silent"]
+assert [row.how for row in gn.bench.selections(guitar, tone="none")] == ["in parallel", "in series"]
+assert [row.how for row in gn.bench.selections(lazy, tone="none")] == ["in parallel", "silent"]
 assert len(gn.truth_table(guitar)) == 8
-for row in gn.selections(guitar):
+for row in gn.bench.selections(guitar):
     assert dict(row.coils) == {"neck": 1, "bridge": 1}
-capacitors = [row.capacitors for row in gn.selections(guitar, mode="series")]
+capacitors = [row.capacitors for row in gn.bench.selections(guitar, mode="series")]
 assert capacitors == [(), ("small",), ("medium",), ("large",)]
 assert 5.5 < louder < 6
 assert (peaks.sel(mode="series") < peaks.sel(mode="parallel")).all()

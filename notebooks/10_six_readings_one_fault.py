@@ -64,7 +64,7 @@ my_largest = None  # kΩ: the largest reading while you turn the volume from 10 
 # 5 %, so the columns after it say how far a sound guitar may be off.
 
 # %%
-meter = gn.Ohmmeter()
+meter = gn.bench.Ohmmeter()
 gn.expected_readings(guitar, meter=meter).table()
 
 # %%
@@ -84,7 +84,7 @@ gn.check(my_neck, neck, within="1 %", unit="kΩ", hint=hint)
 # a quarter of pot plus pickup, whatever the taper.
 
 # %%
-largest = gn.ResistanceReading(switch="neck", largest_over="volume")
+largest = gn.bench.ResistanceReading(switch="neck", largest_over="volume")
 top = float(largest.expected(guitar)) / 1000
 hint = "The wiper sees two pieces of track in parallel: when is that largest?"
 gn.check(my_largest, top, within="3 %", unit="kΩ", hint=hint)
@@ -98,7 +98,7 @@ gn.check(my_largest, top, within="3 %", unit="kΩ", hint=hint)
 # replaced. Each is a harness like any other and answers the same questions.
 
 # %%
-possible = gn.faults(guitar)
+possible = gn.bench.faults(guitar)
 kinds = Counter(fault.kind for fault in possible)
 gn.Table(["kind of fault", "how many"], [*kinds.items(), ("together", len(possible))])
 
@@ -121,7 +121,7 @@ gn.check(my_broken_neck, broken, within="3 %", unit="kΩ", hint=hint)
 # get is what the meter shows, to four digits (its own error left out).
 
 # %%
-six = [gn.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
+six = [gn.bench.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
 six.append(largest)
 
 
@@ -133,7 +133,10 @@ def hidden(number):
 def measure(number, reading):
     """Take a reading on the guitar behind a number."""
     harness = hidden(number).guitar
-    parts = {path: value[0].item() for path, value in gn.spread(harness, 1, seed=number).items()}
+    parts = {
+        path: value[0].item()
+        for path, value in gn.tolerances.spread(harness, 1, seed=number).items()
+    }
     ohms = float(reading.expected(harness, meter=meter, **parts))
     taken = reading.with_ohms(float(f"{ohms:.4g}"))
     print(taken.label())
@@ -167,14 +170,14 @@ print(told_first.verdict())
 
 # %%
 hint = "What would the meter show between the leads of a sound coil?"
-gn.check(my_first, hidden(421).kind, choices=gn.FAULT_KINDS, hint=hint)
+gn.check(my_first, hidden(421).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
 # Were the coil sound, its own 6 kΩ would show between its leads. Note that it is not "OL" even
 # there: the pot still lies across it through the switch. Lift one lead and it is:
 
 # %%
-lifted = gn.lug_resistance(hidden(421).guitar, "neck.hot", "neck.ground", lifted="neck.hot")
+lifted = gn.bench.lug_resistance(hidden(421).guitar, "neck.hot", "neck.ground", lifted="neck.hot")
 print("OL" if np.isinf(lifted) else f"{float(lifted):.0f} Ω")
 
 # %% [markdown]
@@ -209,7 +212,7 @@ print(told_second.verdict())
 
 # %%
 hint = "A resistance where there should be none."
-gn.check(my_second, hidden(93).kind, choices=gn.FAULT_KINDS, hint=hint)
+gn.check(my_second, hidden(93).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
 # With the volume at 0 the wiper is grounded and the jack must read nothing. It reads about 10 kΩ,
@@ -248,7 +251,7 @@ print(f"{likeliest.probability:.0%}: {likeliest}")
 
 # %%
 hint = "The leads are where they belong, so where is the sense reversed?"
-gn.check(my_third, hidden(460).kind, choices=gn.FAULT_KINDS, hint=hint)
+gn.check(my_third, hidden(460).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
 # Its ground lead is where it belongs, so it is inside the pickup. Coil or magnet: no ohmmeter
@@ -353,7 +356,7 @@ ax = gn.plot_response(h, title="Neck and middle out of phase: little is left")
 faulty = ["volume is linear, not audio 15%", "open joint at volume low"]
 turned = {"sound": guitar} | {words: possible[words].guitar for words in faulty}
 live = gn.compare(turned, switch="neck", volume=range(11))
-gn.knob_view(live, re=None, title="What the volume knob tells (invented guitar)")
+gn.pages.knob_view(live, re=None, title="What the volume knob tells (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -368,9 +371,9 @@ gn.check(mine, exercise.zero_means_broken)
 
 # %%
 probes = ("volume.wiper", "jack.tip")
-joined = float(gn.lug_resistance(guitar, *probes))
+joined = float(gn.bench.lug_resistance(guitar, *probes))
 open_joint = possible["open joint at volume wiper and jack tip"].guitar
-opened = float(gn.lug_resistance(open_joint, *probes))
+opened = float(gn.bench.lug_resistance(open_joint, *probes))
 print(f"joined: {joined:g} Ω; broken: {'OL' if np.isinf(opened) else opened}")
 
 # %% [markdown]
@@ -484,7 +487,7 @@ gn.check(mine, exercise.ohms_of_the_joint)
 # %%
 assert abs(neck - 1 / (1 / 6 + 1 / 250)) < 1e-6
 assert round(neck, 2) == 5.86
-limits = gn.tolerances(guitar)
+limits = gn.tolerances.tolerances_of(guitar)
 assert (limits["volume.resistance"], limits["neck.resistance"]) == (0.2, 0.05)
 nominal = gn.expected_readings(guitar).data.nominal.isel(knobs=0)
 pickups = {"neck": 6.0, "middle": 6.2, "bridge": 6.8}
@@ -496,14 +499,14 @@ pot_off = gn.jack_resistance(guitar, switch="neck", **{"volume.resistance": ["20
 assert float(abs(pot_off / 1000 / neck - 1).max()) < 0.01
 assert abs(top - quarter) < 0.01
 assert round(top) == 64
-assert abs(gn.pot_from_largest(1e3 * top, "6k") / 250e3 - 1) < 1e-3
+assert abs(gn.bench.pot_from_largest(1e3 * top, "6k") / 250e3 - 1) < 1e-3
 top_with_bleed = float(largest.expected(with_bleed))
 assert round(top_with_bleed / 1e3, 1) == 46.6
-assert round(gn.pot_from_largest(top_with_bleed, "6k") / 1e3) == 180
+assert round(gn.bench.pot_from_largest(top_with_bleed, "6k") / 1e3) == 180
 assert 180 < (1 - 0.25) * 250
 assert abs(broken - 250) < 1e-6
 assert sum(kinds.values()) == len(possible)
-assert set(kinds) <= set(gn.FAULT_KINDS)
+assert set(kinds) <= set(gn.bench.FAULT_KINDS)
 assert hidden(421).words == "neck coil broken"
 assert hidden(93).words == "resistive joint at volume wiper and jack tip"
 assert hidden(460).words == "middle coil reversed"
@@ -522,7 +525,7 @@ assert all(9.4e3 < ohms < 11e3 for ohms in off)
 assert str(told_second.explanations[0]) == hidden(93).words
 assert told_second.explanations[0].probability > 0.99
 assert 9e3 < second[-1].ohms < 11e3
-bad = gn.faults(guitar, kinds="resistive joint")
+bad = gn.bench.faults(guitar, kinds="resistive joint")
 behind = float(largest.expected(bad["resistive joint at volume wiper and jack tip"].guitar))
 ahead = float(largest.expected(bad["resistive joint at volume high"].guitar))
 assert abs(behind - 1e3 * top - 10e3) < 10

@@ -36,7 +36,10 @@ guitar = gn.layouts.one_pickup(
     tone_capacitor="22n",
     cable="5 m",
 )
-gn.Table(["value", "±"], [(path, f"{share:.0%}") for path, share in gn.tolerances(guitar).items()])
+gn.Table(
+    ["value", "±"],
+    [(path, f"{share:.0%}") for path, share in gn.tolerances.tolerances_of(guitar).items()],
+)
 
 # %% [markdown]
 # That is what parts are sold with. For the pots it stands in data sheets; the rest is common
@@ -61,12 +64,12 @@ my_part = None  # which value of the table above moves the peak's frequency most
 # draws have a seed, so you get the same two thousand.
 
 # %%
-drawn = gn.spread(guitar, 2000, seed=1)
+drawn = gn.tolerances.spread(guitar, 2000, seed=1)
 f = np.geomspace(50, 15e3, 200)
 marked = gn.response(guitar, f, volume=10)
 many = gn.response(guitar, f, volume=10, **drawn)
 peaks, peak = gn.peak(many), gn.peak(marked)
-low, _, high = gn.quantiles(peaks.frequency).values
+low, _, high = gn.tolerances.quantiles(peaks.frequency).values
 peak_range = high - low
 
 # %%
@@ -74,7 +77,7 @@ hint = "Inductance and cable are each off by up to 10 %; the peak goes with one 
 gn.check(my_peak_range, peak_range, within="15 %", unit="Hz", hint=hint)
 
 # %%
-gn.quantile_table(
+gn.tolerances.quantile_table(
     {"peak": peaks.frequency, "height re 100 Hz": peaks.height},
     {"peak": peak.frequency, "height re 100 Hz": peak.height},
 )
@@ -109,9 +112,11 @@ print(f"half of all pairs stay under {half:.2f} dB, 95 in 100 under {most:.2f} d
 # curve at each angle. Now every pot's taper is off too, one number for each pot.
 
 # %%
-tapers = gn.spread_tapers(guitar, {"volume": [10, 7, 5, 3]}, 2000, seed=1)
-at_5 = gn.tolerance_band(guitar, drawn | tapers, ["100 Hz"]).sel(volume=5).isel(frequency=0)
-alone = gn.tolerance_band(guitar, drawn, ["100 Hz"], volume=5).isel(frequency=0)
+tapers = gn.tolerances.spread_tapers(guitar, {"volume": [10, 7, 5, 3]}, 2000, seed=1)
+at_5 = (
+    gn.tolerances.tolerance_band(guitar, drawn | tapers, ["100 Hz"]).sel(volume=5).isel(frequency=0)
+)
+alone = gn.tolerances.tolerance_band(guitar, drawn, ["100 Hz"], volume=5).isel(frequency=0)
 level_range = float(at_5[-1] - at_5[0])
 without = float(alone[-1] - alone[0])
 
@@ -133,7 +138,9 @@ print(f"at volume 5, 100 Hz: {level_range:.1f} dB apart, {without:.1f} dB with e
 # height. A share of 1 would be all of it:
 
 # %%
-by_frequency, by_height = (gn.sample_shares(drawn, peaks[name]) for name in ("frequency", "height"))
+by_frequency, by_height = (
+    gn.tolerances.sample_shares(drawn, peaks[name]) for name in ("frequency", "height")
+)
 most_moving = str(by_frequency.value[0].item())
 hint = "The peak's frequency goes with one over √(LC), and C is winding and cable together."
 gn.check(my_part, most_moving, choices=tuple(drawn), hint=hint)
@@ -155,7 +162,7 @@ gn.Table(
 # ### What sorting would buy
 
 # %%
-own = gn.tolerances(guitar)
+own = gn.tolerances.tolerances_of(guitar)
 plans = {
     "as bought": own,
     "pots sorted to ±5 %": own | {"volume.resistance": 0.05, "tone.resistance": 0.05},
@@ -164,10 +171,12 @@ plans = {
 rows = {}
 for label, shares in plans.items():
     of_plan = gn.peak(
-        gn.response(guitar, f, volume=10, **gn.spread(guitar, 2000, seed=1, tolerances=shares))
+        gn.response(
+            guitar, f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares)
+        )
     )
     rows[label] = [
-        float(np.ptp(gn.quantiles(of_plan[name], [0.05, 0.95]).values))
+        float(np.ptp(gn.tolerances.quantiles(of_plan[name], [0.05, 0.95]).values))
         for name in ("frequency", "height")
     ]
 gn.Table(
@@ -183,7 +192,7 @@ gn.Table(
 # Levels matched at 100 Hz.
 
 # %%
-ax = gn.plot_bands(
+ax = gn.plots.plot_bands(
     many, marked, re="reference", title="Below 1 kHz all alike; at the peak and above, a band"
 )
 _ = ax.set(xlim=(200, 15e3), ylim=(-14, 6), yticks=[-10, -5, 0, 5])
@@ -192,8 +201,8 @@ _ = ax.set(xlim=(200, 15e3), ylim=(-14, 6), yticks=[-10, -5, 0, 5])
 # ### Turned down, with tapers that are off
 
 # %%
-ax = gn.plot_bands(
-    gn.tolerance_band(guitar, drawn | tapers),
+ax = gn.plots.plot_bands(
+    gn.tolerances.tolerance_band(guitar, drawn | tapers),
     gn.response(guitar, volume=[10, 7, 5, 3]),
     title="Turned down, the taper decides how loud it is",
 )
@@ -205,8 +214,8 @@ ax = gn.plot_bands(
 # curve, so it holds for small changes.
 
 # %%
-ax = gn.plot_sensitivity(
-    gn.sensitivity(guitar, volume=10, re="reference"),
+ax = gn.plots.plot_sensitivity(
+    gn.tolerances.sensitivity(guitar, volume=10, re="reference"),
     title="Inductance tilts the treble; pots lift the peak",
 )
 
@@ -214,8 +223,10 @@ ax = gn.plot_sensitivity(
 # Times the tolerance, that is what each part may do between 200 Hz and 5 kHz:
 
 # %%
-ranked = gn.sensitivity_ranking(guitar, np.geomspace(200, 5000, 80), volume=10, re="reference")
-ax = gn.plot_ranking(ranked, title="The coil's inductance first, then pots and cable")
+ranked = gn.tolerances.sensitivity_ranking(
+    guitar, np.geomspace(200, 5000, 80), volume=10, re="reference"
+)
+ax = gn.plots.plot_ranking(ranked, title="The coil's inductance first, then pots and cable")
 
 # %% [markdown]
 # ### Listen
@@ -235,11 +246,11 @@ def guitar_number(number):
 
 order = np.argsort(peaks.frequency.values)
 builds = {"low peak": guitar_number(order[20]), "high peak": guitar_number(order[-21])}
-note = gn.pluck("A2", pickup="60 mm", place="90 mm", duration=0.5, rate=16_000)
-clips = gn.play_through(note, builds, volume=10)
+note = gn.strings.pluck("A2", pickup="60 mm", place="90 mm", duration=0.5, rate=16_000)
+clips = gn.audio.play_through(note, builds, volume=10)
 ends = [float(gn.peak(gn.response(made, f, volume=10)).frequency) for made in builds.values()]
 print("peaks at {:.0f} and {:.0f} Hz".format(*ends))
-gn.listen(clips, match=True, title="Two guitars built alike, volume 10")
+gn.pages.listen(clips, match=True, title="Two guitars built alike, volume 10")
 
 # %% [markdown]
 # ### Turn the knob
@@ -249,7 +260,9 @@ gn.listen(clips, match=True, title="Two guitars built alike, volume 10")
 
 # %%
 three = {"low peak": builds["low peak"], "as marked": guitar, "high peak": builds["high peak"]}
-gn.knob_view(gn.compare(three, volume=range(11)), mark=10, title="Built alike (invented guitars)")
+gn.pages.knob_view(
+    gn.compare(three, volume=range(11)), mark=10, title="Built alike (invented guitars)"
+)
 
 # %% [markdown]
 # ## Is it so?
@@ -322,9 +335,11 @@ my_pots = [243e3, 251e3, 228e3, 262e3, 247e3, 239e3, 255e3, 244e3, 233e3, 258e3]
 largest = max(abs(np.array(my_pots) / 250e3 - 1))
 limits = own | {"volume.resistance": largest, "tone.resistance": largest}
 of_mine = gn.peak(
-    gn.response(guitar, f, volume=10, **gn.spread(guitar, 2000, seed=1, tolerances=limits))
+    gn.response(
+        guitar, f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=limits)
+    )
 )
-my_height = float(np.ptp(gn.quantiles(of_mine.height, [0.05, 0.95]).values))
+my_height = float(np.ptp(gn.tolerances.quantiles(of_mine.height, [0.05, 0.95]).values))
 print(f"these pots are within {largest:.0%}: the peak's height then spans {my_height:.2f} dB")
 
 # %% [markdown]
@@ -386,7 +401,7 @@ assert set(ranked.value.values[1:4]) == {
     "volume.resistance",
     "cable.capacitance_per_metre",
 }
-band = gn.quantiles(gn.level_db(many, re="reference"))
+band = gn.tolerances.quantiles(gn.level_db(many, re="reference"))
 assert float((band[-1] - band[0]).sel(frequency=slice(0, 1000)).max()) < 0.15
 assert rows["pots sorted to ±5 %"][1] < 0.6 * rows["as bought"][1]
 assert rows["pots sorted to ±5 %"][0] > 0.85 * rows["as bought"][0]

@@ -180,8 +180,8 @@ gn.check(my_shift, shift, unit="%", within=1, hint=hint)
 
 # %%
 simple = guitar(tone=None)
-letters = gn.symbols_of(simple)
-from_harness = gn.transfer_function(simple, "all").subs(letters["volume.track"], 1)
+letters = gn.formulas.symbols_of(simple)
+from_harness = gn.formulas.transfer_function(simple, "all").subs(letters["volume.track"], 1)
 over, under = sp.fraction(sp.factor(from_harness))
 parts = [sp.Poly(under, s).coeff_monomial(s**power) for power in range(3)]
 gn.Table(
@@ -250,7 +250,7 @@ for pots, colour, dash, place in [
 ]:
     one = gn.level_db(gn.response(guitar(pots), hertz))
     ax.semilogx(hertz, one, dash, color=colour, linewidth=2)
-    label = f"pots of {gn.format_value(gn.read_value(pots, 'ohm'), 'ohm')}"
+    label = f"pots of {gn.values.format_value(gn.values.read_value(pots, 'ohm'), 'ohm')}"
     ax.text(*place, label, color=colour, ha="right")
 below = hertz <= f0
 ax.semilogx(hertz[below], np.full(below.sum(), level_low), color="#6b6b6b", linewidth=1)
@@ -284,7 +284,7 @@ families = {
     "cable": ([guitar(cable=m) for m in ("1 m", "3 m", "5 m", "10 m")], "#d55e00", "s--"),
 }
 for guitars, colour, mark in families.values():
-    points = np.array([gn.poles(one)[-1] for one in guitars]) / 1e3
+    points = np.array([gn.formulas.poles(one)[-1] for one in guitars]) / 1e3
     ax.plot(points.real, abs(points.imag), mark, color=colour, markersize=6)
 ax.plot(f0 / 1e3 * np.cos(angle), f0 / 1e3 * np.sin(angle), color="#9a9a9a", linewidth=1)
 for x_label, y_label, label, colour, side in [
@@ -352,7 +352,7 @@ cases = {
 rows, found_peaks = [], {}
 for name, (harness, knobs) in cases.items():
     found_peaks[name] = float(gn.peak(gn.response(harness, **knobs)).frequency)
-    there = len(gn.poles(harness, **knobs)), len(gn.zeros(harness, **knobs))
+    there = len(gn.formulas.poles(harness, **knobs)), len(gn.formulas.zeros(harness, **knobs))
     shown = "none" if np.isnan(found_peaks[name]) else f"{found_peaks[name]:.0f}"
     rows.append((name, *there, shown))
 gn.Table(
@@ -368,7 +368,7 @@ gn.check(my_poles, rows[3][1], within=0, hint="Each coil and each capacitance of
 # With all at 10 the tone network adds a pole and a zero. They lie side by side and cancel:
 
 # %%
-slow_pole, slow_zero = gn.poles(guitar())[0].real, gn.zeros(guitar())[0].real
+slow_pole, slow_zero = gn.formulas.poles(guitar())[0].real, gn.formulas.zeros(guitar())[0].real
 print(f"pole at {slow_pole:.1f} Hz, zero at {slow_zero:.1f} Hz")
 
 # %% [markdown]
@@ -394,7 +394,7 @@ live = gn.compare(
     },
     volume=range(11),
 )
-gn.knob_view(live, mark=10, title="The closed form holds at 10 (invented guitar)")
+gn.pages.knob_view(live, mark=10, title="The closed form holds at 10 (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -426,7 +426,7 @@ mine = None  # "yes" or "no": has the guitar four poles, with both knobs at 10?
 gn.check(mine, exercise.a_pole_for_each_part)
 
 # %%
-at_10, at_5 = (len(gn.poles(guitar(), volume=mark)) for mark in (10, 5))
+at_10, at_5 = (len(gn.formulas.poles(guitar(), volume=mark)) for mark in (10, 5))
 print(f"poles at 10: {at_10}; at 5: {at_5}")
 
 # %% [markdown]
@@ -487,7 +487,7 @@ gn.check(mine, exercise.quality_for_twice)
 
 # %% [markdown]
 # **3.** The guitar of this lesson with both pots of 500 kΩ, knobs at 10. What is the Q of its pair
-# of poles? (By the closed form, or by `gn.poles`.)
+# of poles? (By the closed form, or by `gn.formulas.poles`.)
 
 # %%
 mine = None  # a plain number
@@ -525,9 +525,9 @@ assert sp.simplify(low - P / (R + P)) == 0
 assert sp.simplify(high - 1 / (L * C)) == 0
 assert round(40 * np.log10(2)) == 12
 assert round(20 * np.log10(2)) == 6
-circle = [abs(gn.poles(guitar(pots))[-1]) for pots in ("250k", "500k", "1M")]
+circle = [abs(gn.formulas.poles(guitar(pots))[-1]) for pots in ("250k", "500k", "1M")]
 assert abs(circle[-1] / circle[0] - 1) < 0.02
-assert abs(abs(gn.poles(guitar(cable="10 m"))[-1]) / circle[0] - 1) > 0.2
+assert abs(abs(gn.formulas.poles(guitar(cable="10 m"))[-1]) / circle[0] - 1) > 0.2
 assert [round(by_f0, 1) for _, by_f0, _ in shares[:2]] == [-0.5, -0.5]
 assert shares[3][0] == "load"
 assert 0.8 < shares[3][2] < 1

@@ -123,7 +123,7 @@ print(f"for all pots:  {robust.best.network}, treble {robust.best.treble:.2f} dB
 
 # %%
 rider = gn.choose_treble_bleed(
-    guitar, gn.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0), own=favourites, **cables
+    guitar, gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0), own=favourites, **cables
 )
 rider.table()
 
@@ -140,7 +140,9 @@ rider.table()
 # below and left of it there is nothing to be had with these parts.
 
 # %%
-ax = gn.plot_front(found, title="A good part of the treble is free, the rest is paid in taper")
+ax = gn.plots.plot_front(
+    found, title="A good part of the treble is free, the rest is paid in taper"
+)
 for dots in ax.collections:
     dots.set_alpha(0.2)
 
@@ -155,7 +157,7 @@ for dots in ax.collections:
 
 # %%
 h = gn.compare(found.builds(), volume=[10, 8, 5, 3], **{"cable.length": "6 m"})
-axes = gn.plot_difference(
+axes = gn.plots.plot_difference(
     h,
     marks=[8, 5, 3],
     re={"volume": 10},
@@ -173,7 +175,7 @@ axes = gn.plot_difference(
 
 # %%
 live = gn.compare(found.builds(), volume=range(11), **{"cable.length": "6 m"})
-gn.knob_view(live, title="Three answers to one question, 6 m of cable (invented guitar)")
+gn.pages.knob_view(live, title="Three answers to one question, 6 m of cable (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?
@@ -189,7 +191,7 @@ gn.check(mine, exercise.one_nf_beats_none)
 # %%
 one_nf = found["1 nF"]
 little = gn.choose_treble_bleed(
-    guitar, gn.BleedGoal(marks=[10, 9, 8], taper=0), forms=[], own=["1n"], **cables
+    guitar, gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0), forms=[], own=["1n"], **cables
 )
 gn.Table(
     ("treble: rms change of shape [dB]", "1 nF", "none"),

@@ -29,13 +29,13 @@ def classes(guitar, readings, bench):
 
 def bench_for(guitar):
     """A usual meter and usual tolerances."""
-    return Bench(gn.Ohmmeter(), gn.tolerances(guitar))
+    return Bench(gn.bench.Ohmmeter(), gn.tolerances.tolerances_of(guitar))
 
 
 def drawn_readings(fault, readings, meter, draws, seed):
     """What a meter reads on guitars with the fault, shape (draws, readings)."""
     rng = np.random.default_rng(seed)
-    values = gn.spread(fault.guitar, draws, seed=seed)
+    values = gn.tolerances.spread(fault.guitar, draws, seed=seed)
     if fault.unknown:
         path, tried = fault.unknown
         low, high = min(tried), max(tried)

@@ -45,7 +45,9 @@ def same_as_ngspice(guitar, **settings):
     switches = {n: p.places for n, p in guitar.parts.items() if isinstance(p, gn.Switch)}
     for places in itertools.product(*switches.values()):
         here = dict(zip(switches, places, strict=True)) | settings
-        frequency, volts = run_ngspice(gn.to_spice(guitar, (50, 15e3), per_decade=6, **here))
+        frequency, volts = run_ngspice(
+            gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6, **here)
+        )
         found = gn.response(guitar, frequency, **here).values
         assert np.abs(volts).max() > 0, here
         assert np.abs(volts - found).max() < 1e-9 * np.abs(found).max(), here

@@ -11,8 +11,8 @@ import oracle
 import pytest
 import xarray as xr
 
-from guitarnet import NoSolution
 from guitarnet.circuit.netlist import Netlist
+from guitarnet.errors import NoSolution
 from guitarnet.solve import ac
 
 sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))

@@ -8,18 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from guitarnet import (
-    BadSetting,
-    Load,
-    Measurements,
-    Unknown,
-    fit_pickups,
-    level_db,
-    peak,
-    read_curve,
-    response,
-)
-from guitarnet import layouts as guitars
+from guitarnet import layouts as guitars, level_db, peak, response
+from guitarnet.errors import BadSetting
+from guitarnet.fitting import Load, Measurements, Unknown, fit_pickups, read_curve
 from guitarnet.parts.archetypes import ready_pickup, ready_pickups
 from guitarnet.study.fit import coil_model
 

@@ -191,7 +191,9 @@ def test_a_choice():
     choices = ("Inductance", "resistance")
     assert said("inductance", "Inductance", choices=choices).right
     assert said("resistance", "Inductance", choices=choices).verdict == "wrong"
-    with pytest.raises(gn.BadValue, match="^answer: 'wood' is none of the choices; write one of"):
+    with pytest.raises(
+        gn.errors.BadValue, match="^answer: 'wood' is none of the choices; write one of"
+    ):
         said("wood", "Inductance", choices=choices)
 
 
@@ -244,18 +246,18 @@ def test_in_a_notebook_the_words_say_what_the_colour_says(answer):
     ],
 )
 def test_what_is_no_answer(answer, sentence):
-    with pytest.raises(gn.BadValue) as told:
+    with pytest.raises(gn.errors.BadValue) as told:
         said(answer, 3, unit="Hz")
     assert str(told.value) == sentence
 
 
 @pytest.mark.parametrize("within", ["x", "-5 %", "-1 dB", math.inf, None, "3 ohm"])
 def test_what_is_no_tolerance(within):
-    with pytest.raises(gn.BadSetting, match="^within: "):
+    with pytest.raises(gn.errors.BadSetting, match="^within: "):
         said(3, 3, unit="dB", within=within)
 
 
 @pytest.mark.parametrize("expected", [None, [3], "a word"])
 def test_what_is_no_expected_answer(expected):
-    with pytest.raises((gn.BadValue, gn.BadSetting), match="^expected: "):
+    with pytest.raises((gn.errors.BadValue, gn.errors.BadSetting), match="^expected: "):
         said(3, expected)

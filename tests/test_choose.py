@@ -48,7 +48,7 @@ def test_the_capacitor_of_a_corner():
     expected = 1 / (2 * np.pi * ohms * 700)
     free = choose(guitar, {"tone_capacitor": Range("1n", "1u", "E12")}, goal)
     assert free.best.values["tone_capacitor"] == pytest.approx(expected, rel=2e-4)
-    listed = choose(guitar, {"tone_capacitor": gn.preferred_values("E12", "1n", "1u")}, goal)
+    listed = choose(guitar, {"tone_capacitor": gn.values.preferred_values("E12", "1n", "1u")}, goal)
     corners = 1 / (2 * np.pi * ohms * np.array([c.values["tone_capacitor"] for c in listed]))
     for choice, corner in zip(listed, corners, strict=True):
         if 25 < corner < 15e3:
@@ -131,7 +131,10 @@ def test_more_candidates_are_never_worse():
     goal = Goal("upper limit", near="1 kHz", within="1%", at={"tone": 0})
     misses = [
         choose(
-            GUITAR, {"tone_capacitor": gn.preferred_values(s, "4.7n", "100n")}, goal, anyway=True
+            GUITAR,
+            {"tone_capacitor": gn.values.preferred_values(s, "4.7n", "100n")},
+            goal,
+            anyway=True,
         ).best.miss
         for s in ("E3", "E6", "E12", "E24")  # each holds the values of the one before
     ]
@@ -162,7 +165,7 @@ def test_measures_by_name(goal, expected):
     """Each is the measure of that name."""
     lists = {"volume.resistance": [250e3, 500e3]}
     found = goal.values(GUITAR, lists, "amp")
-    f = np.union1d(gn.frequency_grid(), [5000.0])
+    f = np.union1d(gn.sweeps.frequency_grid(), [5000.0])
     h = gn.response(GUITAR, f, **lists)
     np.testing.assert_allclose(found, expected(h), rtol=1e-6)
 
@@ -381,7 +384,7 @@ NEAR = Goal("peak frequency", near="2 kHz")
         ),
         (
             lambda: choose(GUITAR, {"tone_capacitor": "22n"}, NEAR),
-            "tone_capacitor: a str is no list; give a list or gn.Range(...).",
+            "tone_capacitor: a str is no list; give a list or gn.choosing.Range(...).",
         ),
         (
             lambda: choose(GUITAR, {"cable.length": Range("6 m", "1 m")}, NEAR),
@@ -397,11 +400,11 @@ NEAR = Goal("peak frequency", near="2 kHz")
         ),
         (
             lambda: choose(GUITAR, CABLES, []),
-            "goal: is an empty list; give at least one gn.Goal(...).",
+            "goal: is an empty list; give at least one gn.choosing.Goal(...).",
         ),
         (
             lambda: choose(GUITAR, CABLES, "peak frequency"),
-            "goal: 'peak frequency' is no goal; give gn.Goal('peak frequency', near=...).",
+            "goal: 'peak frequency' is no goal; give gn.choosing.Goal('peak frequency', near=...).",
         ),
         (
             lambda: choose(GUITAR, CABLES, Goal(gn.level_db, near=3)),
@@ -445,7 +448,7 @@ NEAR = Goal("peak frequency", near="2 kHz")
         ),
         (
             lambda: choose(GUITAR, {"cable.length": np.array(3.0)}, NEAR),
-            "cable.length: an ndarray is no list; give a list or gn.Range(...).",
+            "cable.length: an ndarray is no list; give a list or gn.choosing.Range(...).",
         ),
         (
             lambda: choose(GUITAR, {"volume.taper": Range("a", "b")}, NEAR),
@@ -485,7 +488,7 @@ def test_bad_input(call, message):
 
 def test_nothing_is_lost_where_nothing_reaches():
     """The error holds the ranking that ``anyway`` returns."""
-    with pytest.raises(gn.BadSetting) as caught:
+    with pytest.raises(gn.errors.BadSetting) as caught:
         choose(GUITAR, CABLES, NEAR)
     kept, anyway = caught.value.value, choose(GUITAR, CABLES, NEAR, anyway=True)
     assert str(kept) == str(anyway)

@@ -89,8 +89,8 @@ def test_the_winner_by_brute_force(guitar):
     """scipy.optimize.brute over the same 49 parallel networks, by numbers of our own."""
     from scipy.optimize import brute
 
-    caps = gn.preferred_values("E3", "100p", "10n")
-    ohms = gn.preferred_values("E3", "10k", "1M")
+    caps = gn.values.preferred_values("E3", "100p", "10n")
+    ohms = gn.values.preferred_values("E3", "10k", "1M")
     marks = [8, 5, 2]
 
     def cost(place):
@@ -516,7 +516,7 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(GUITAR, 3),
-            "goal: 3 is no goal; give 'treble' or gn.BleedGoal(...).",
+            "goal: 3 is no goal; give 'treble' or gn.choosing.BleedGoal(...).",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, capacitors=[]),
@@ -541,7 +541,8 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(GUITAR, volume=[10, 5]),
-            "volume: is the knob that is turned; give marks in goal=gn.BleedGoal(marks=...).",
+            "volume: is the knob that is turned; give marks in "
+            "goal=gn.choosing.BleedGoal(marks=...).",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, treble_bleed="1n"),
@@ -691,7 +692,7 @@ def test_bad_input(call, message):
 
 
 def test_a_network_that_is_not_in_the_table(found):
-    with pytest.raises(gn.BadSetting) as caught:
+    with pytest.raises(gn.errors.BadSetting) as caught:
         found["nonee"]
     assert str(caught.value) == "network: 'nonee' is not in the table; did you mean 'none'?"
 
@@ -699,7 +700,7 @@ def test_a_network_that_is_not_in_the_table(found):
 def test_a_volume_that_is_not_heard_is_refused():
     """With the switch at the other pickup nothing can be ranked; the sentence says what to set."""
     guitar = gn.layouts.two_humbuckers(PICKUP, PICKUP)
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         choose_treble_bleed(guitar, place="bridge_bleed")
     assert str(refusal.value) == (
         "bridge_volume: changes nothing that is heard with switch at neck; set the switch to a "

@@ -96,7 +96,7 @@ def test_a_measure_of_categories_and_conditions():
 
 
 def test_capacitors_on_a_logarithmic_axis():
-    caps = {"tone_capacitor": gn.preferred_values("E6", "4.7n", "150n")}
+    caps = {"tone_capacitor": gn.values.preferred_values("E6", "4.7n", "150n")}
     found = choose(GUITAR, caps, Goal("upper limit", near="800 Hz", at={"tone": 0}))
     ax = plot_choices(found)
     assert ax.get_xscale() == "log"

@@ -73,7 +73,7 @@ def test_a_load_against_brute_force():
     place, least, _, _ = brute(rms, limits, full_output=True, finish=None)
     found = match_response(BRIGHT, DARK, loads=["capacitor"]).best
     assert found.between_rms <= least * 1.02
-    farad = gn.read_value(found.between, "F")
+    farad = gn.values.read_value(found.between, "F")
     assert abs(np.log(farad) - float(np.atleast_1d(place)[0])) < 0.05
 
 
@@ -120,7 +120,7 @@ def test_several_guitars_compete():
 
 def test_a_response_is_matched_as_well():
     """Given as an array on another grid, through a spline."""
-    h = gn.response(DARK, gn.frequency_grid(50, 10e3, per_decade=50))
+    h = gn.response(DARK, gn.sweeps.frequency_grid(50, 10e3, per_decade=50))
     array, guitar = match_response(BRIGHT, h), match_response(BRIGHT, DARK)
     assert array.best.part == guitar.best.part
     assert array.best.rms == pytest.approx(guitar.best.rms, abs=2e-3)

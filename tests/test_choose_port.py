@@ -11,7 +11,7 @@ from guitarnet.study.choose.networks import FORMS, combinations, count_parts
 from guitarnet.study.choose.port import admittance, bleed_place, knob_across, port
 from guitarnet.study.choose.wiring import other_wiring, tones_across, why_no_other
 
-F = gn.frequency_grid(20, 20e3, per_decade=12)
+F = gn.sweeps.frequency_grid(20, 20e3, per_decade=12)
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 COIL = gn.Coil("4.2k", "2.1 H", "180p", eddy_resistance="300k", eddy_share=0.3)
 HUMBUCKER = gn.Humbucker(COIL, COIL)

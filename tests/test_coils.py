@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from oracle import impedance as slow_impedance
-from oracle import single_settings
-from oracle import voltage as slow_voltage
+from oracle import impedance as slow_impedance, single_settings, voltage as slow_voltage
 
 import guitarnet as gn
 from guitarnet import Coil, Humbucker, Pickup
@@ -87,7 +85,7 @@ def test_parallel_resonates_twice_as_high_as_series(k):
         guitar = gn.layouts.one_pickup(
             pickup, volume="500M", tone=None, cable=gn.Cable("10 m", "1000 pF/m"), amp="900M"
         )
-        h = gn.response(guitar, gn.frequency_grid(200, 5000, per_decade=2000))
+        h = gn.response(guitar, gn.sweeps.frequency_grid(200, 5000, per_decade=2000))
         frequencies[connection] = float(gn.peak(h).frequency)
     assert frequencies["parallel"] / frequencies["series"] == pytest.approx(2, rel=1e-3)
 
@@ -100,7 +98,7 @@ def test_a_two_coil_pickup_with_and_without_losses(agreement):
     """
     half = Coil("8.28k", 8.059 / 2 / (1 + 0.12), "256p")
     pair = Humbucker(half, half)
-    grid = gn.frequency_grid(500, 12e3, per_decade=1000)
+    grid = gn.sweeps.frequency_grid(500, 12e3, per_decade=1000)
     for load, measured in ((None, 4780), ("200k", 1960)):
         guitar = alone(pair)
         if load:
@@ -177,23 +175,23 @@ def test_hum_of_unequal_coils():
     """
     one, two = Coil("4k", "2 H", 0), Coil("6k", "3 H", 0)
     guitar = alone(Humbucker(one, two, coupling=0, connection="parallel"))
-    found = gn.hum(guitar, [50.0])
+    found = gn.audio.hum(guitar, [50.0])
     z1, z2 = 4e3 + 100j * np.pi * 2, 6e3 + 100j * np.pi * 3
     w1, w2 = np.sqrt(2), np.sqrt(3)
     left = abs(w1 * z2 - w2 * z1) / max(abs(w1 * z2), abs(w2 * z1))
     assert float(found.residual[0]) == pytest.approx(20 * np.log10(left), abs=1e-9)
     assert not bool(found.cancelling)
-    equal = gn.hum(alone(Humbucker(one, one, connection="parallel")), [50.0])
+    equal = gn.audio.hum(alone(Humbucker(one, one, connection="parallel")), [50.0])
     assert float(equal.residual[0]) == -np.inf
     assert bool(equal.cancelling)
-    assert float(gn.hum(alone(one)).residual[0]) == pytest.approx(0, abs=1e-12)
+    assert float(gn.audio.hum(alone(one)).residual[0]) == pytest.approx(0, abs=1e-12)
 
 
 @pytest.mark.parametrize(("turns", "left"), [(2, -6.0206), (1.1, -20.8279)])
 def test_hum_of_coils_of_unequal_turns_in_series(turns, left):
     """1 turn against n: |1 - n|/n is left, and only under a tenth counts as cancelling."""
     one, two = Coil("4k", 2.0, 0), Coil("8k", 2.0 * turns**2, 0)
-    found = gn.hum(alone(Humbucker(one, two, coupling=0)), [50.0])
+    found = gn.audio.hum(alone(Humbucker(one, two, coupling=0)), [50.0])
     assert float(found.residual[0]) == pytest.approx(left, abs=1e-3)
     assert bool(found.cancelling) == (left < -20)
 
@@ -202,12 +200,12 @@ def test_hum_over_pickups_as_categories():
     """The part is called pickup, and so is the setting: the everyday call."""
     guitar = gn.layouts.one_pickup(Humbucker(COIL, COIL))
     other = Humbucker(COIL, Coil("5k", "4 H", "150p"))
-    found = gn.hum(guitar, [50.0], pickup=[guitar.parts["pickup"], other])
+    found = gn.audio.hum(guitar, [50.0], pickup=[guitar.parts["pickup"], other])
     assert found.residual.dims == ("pickup", "frequency")
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         gn.response(guitar, [50.0], pickups="each", pickup=[guitar.parts["pickup"], other])
     assert "'each' makes a dimension 'pickup', which is a setting too" in str(refusal.value)
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         gn.compare({"a": guitar, "b": alone(COIL)}, [50.0], pickups="each coil")
     assert str(refusal.value) == (
         "pickups: differ from build to build; compare builds with the same pickups."
@@ -245,13 +243,13 @@ def test_islands_that_only_a_coupling_holds():
     )
     tied = alone(leads.replace("connection", "coil 1"))
     np.testing.assert_allclose(gn.response(made, F).values, gn.response(tied, F).values, rtol=1e-9)
-    net = gn.Netlist()
+    net = gn.formulas.Netlist()
     net.source("in", "p", "q")
     net.inductor("one", "p", "q", 2.0)
     net.inductor("other", "out", "0", 8.0)
     net.resistor("load", "out", "0", 1e12)
     net.mutual("coupling", "one", "other", 3.0)
-    found = gn.node_voltage(net, "out", np.array([1000.0])).values
+    found = gn.formulas.node_voltage(net, "out", np.array([1000.0])).values
     np.testing.assert_allclose(found, 1.5, rtol=1e-6)
 
 
@@ -266,14 +264,14 @@ def test_islands_that_only_a_coupling_holds():
     ],
 )
 def test_couplings_that_cannot_be(pair, value, words):
-    net = gn.Netlist()
+    net = gn.formulas.Netlist()
     net.inductor("one", "a", "0", 2.0)
     net.inductor("other", "b", "0", 8.0)
     net.resistor("R", "a", "b", 1.0)
     with pytest.raises(gn.GuitarnetError, match=words):
         net.mutual("coupling", *pair, value)
     net.mutual("coupling", "one", "other", "1 H")
-    with pytest.raises(gn.BadHarness, match="coupled already"):
+    with pytest.raises(gn.errors.BadHarness, match="coupled already"):
         net.mutual("again", "other", "one", 1.0)
 
 
@@ -302,7 +300,7 @@ def pickups():
             values += [10 ** generator.uniform(3.3, 4.3)]
         return Coil(*values)
 
-    for number, connection in enumerate(c for c in gn.CONNECTIONS if c != "leads"):
+    for number, connection in enumerate(c for c in gn.values.CONNECTIONS if c != "leads"):
         for lossy in (False, True):
             k = generator.uniform(0.02, 0.3) * (1 if number % 2 else -1)
             one, two = coil(lossy), coil(lossy)
@@ -333,7 +331,7 @@ def test_coupled_coils_against_the_tableau(agreement, pickup):
 def test_coupled_coils_against_ngspice(ngspice, agreement, pickup):
     """The text that to_spice writes, couplings of either sign, 1e-9 of the largest value."""
     guitar = gn.layouts.one_pickup(pickup)
-    f, volts = run_ngspice(gn.to_spice(guitar, (50, 15e3), per_decade=8, volume=7))
+    f, volts = run_ngspice(gn.formulas.to_spice(guitar, (50, 15e3), per_decade=8, volume=7))
     h = gn.response(guitar, f, volume=7).values
     assert np.max(np.abs(volts - h)) < 1e-9 * np.max(np.abs(h))
     agreement("ngspice", "two coupled coils, series and parallel", h, volts)
@@ -343,10 +341,12 @@ def test_coupled_coils_in_symbols():
     """All letters: the low-frequency limit is the divider, and numbers put in agree."""
     pickup = Humbucker(Coil("4k", "2 H", 0), Coil("5k", "3 H", 0))
     guitar = alone(pickup)
-    formula = gn.transfer_function(guitar, keep=["pickup.coupling", "pickup.coil_1.inductance"])
-    assert float(gn.dc_gain(guitar)) == pytest.approx(2, rel=1e-12)
+    formula = gn.formulas.transfer_function(
+        guitar, keep=["pickup.coupling", "pickup.coil_1.inductance"]
+    )
+    assert float(gn.formulas.dc_gain(guitar)) == pytest.approx(2, rel=1e-12)
     h = gn.response(gn.layouts.one_pickup(pickup), F).values
-    numeric = gn.transfer_function(gn.layouts.one_pickup(pickup))
+    numeric = gn.formulas.transfer_function(gn.layouts.one_pickup(pickup))
     (s,) = numeric.free_symbols
     found = np.array([complex(numeric.subs(s, complex(x))) for x in S])
     assert np.max(np.abs(found - h)) < 1e-9 * np.max(np.abs(h))

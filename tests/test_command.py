@@ -434,11 +434,11 @@ def test_readings_as_they_are_noted_down():
         ],
     )
     assert found == [
-        gn.ResistanceReading("12k", switch="neck"),
-        gn.ResistanceReading("OL", switch="neck", **{pull: "coil 1"}),
-        gn.ResistanceReading("32k", neck_volume="5"),
-        gn.ResistanceReading("1k"),
-        gn.ResistanceReading("249k", between=("neck_volume.high", "neck_volume.low")),
+        gn.bench.ResistanceReading("12k", switch="neck"),
+        gn.bench.ResistanceReading("OL", switch="neck", **{pull: "coil 1"}),
+        gn.bench.ResistanceReading("32k", neck_volume="5"),
+        gn.bench.ResistanceReading("1k"),
+        gn.bench.ResistanceReading("249k", between=("neck_volume.high", "neck_volume.low")),
     ]
 
 
@@ -455,7 +455,9 @@ def test_symptoms_and_settings():
 def test_a_setting_cannot_take_the_name_of_an_argument():
     """A part may be called anything; a setting of that name would be taken for something else."""
     guitar = gn.layouts.one_pickup(COIL).add("guitar", gn.Resistor("1k"))
-    with pytest.raises(gn.BadSetting, match=r"^guitar: cannot be set, a word of ours; rename"):
+    with pytest.raises(
+        gn.errors.BadSetting, match=r"^guitar: cannot be set, a word of ours; rename"
+    ):
         read_settings(guitar, ["guitar=2k"], gn.response)
 
 
@@ -469,7 +471,7 @@ def test_ranges_by_hand():
     source.
     """
     guitar = gn.layouts.one_pickup(COIL, cable=gn.Cable("3 m", resistance_per_metre=0))
-    found = verify(guitar, gn.ResistanceReading("6.05k"))
+    found = verify(guitar, gn.bench.ResistanceReading("6.05k"))
 
     def beside(coil, pot):
         return coil * pot / (coil + pot) + 0.2  # leads
@@ -483,9 +485,9 @@ def test_ranges_by_hand():
     assert one.high == pytest.approx(high + (0.008 * high + 1), rel=1e-9)
     assert found.fits
     for edge in (one.low, one.high):
-        assert verify(guitar, gn.ResistanceReading(edge)).fits
+        assert verify(guitar, gn.bench.ResistanceReading(edge)).fits
         outside = edge * (1.0001 if edge == one.high else 0.9999)
-        assert not verify(guitar, gn.ResistanceReading(outside)).fits
+        assert not verify(guitar, gn.bench.ResistanceReading(outside)).fits
 
 
 @pytest.mark.parametrize(
@@ -505,7 +507,7 @@ def test_verdicts(ohms, settings, words):
     guitar = gn.layouts.one_pickup(COIL)
     if "between" in settings:
         settings = {**settings, "lifted": "tone.wiper"}
-    found = verify(guitar, gn.ResistanceReading(ohms, **settings))
+    found = verify(guitar, gn.bench.ResistanceReading(ohms, **settings))
     assert found.checked[0].verdict() == words
     assert found.fits == (words == "as it should be")
 
@@ -806,7 +808,7 @@ def test_a_reading_at_the_jack_names_the_place_of_a_switch():
     from guitarnet.command.words import read_readings
 
     coil = gn.Pickup("6.2k", "2.4 H", "120p")
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         read_readings(gn.layouts.two_single_coils(coil, coil), ["at=6.05k"])
     assert str(refusal.value) == (
         "readings: at= does not say where switch stood; write it like 'neck=6.05k'."

@@ -256,7 +256,7 @@ def test_a_label_however_it_is_written(answer, expected, unit):
 
 
 def test_another_unit_for_a_label_is_named():
-    with pytest.raises(gn.BadValue) as told:
+    with pytest.raises(gn.errors.BadValue) as told:
         gn.check("970 ohm", 12, unit="%")
     assert str(told.value) == (
         "answer: '970 ohm' is not a number in %; write it like '3' or '3 %'."

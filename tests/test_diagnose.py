@@ -10,7 +10,8 @@ import pytest
 from hidden_faults import bench_for, candidates, classes, drawn_readings, found_in_first_three
 
 import guitarnet as gn
-from guitarnet import Pickup, ResistanceReading, layouts
+from guitarnet import Pickup, layouts
+from guitarnet.bench import ResistanceReading
 from guitarnet.solve.resistance import Resistances
 from guitarnet.study.bench.meter import net_at_meter
 from guitarnet.study.faults.likelihood import Bench
@@ -56,8 +57,8 @@ def six(guitar):
 def test_every_kind_of_fault_is_listed(five_way, two_humbuckers):
     """Each joint, lug pair, coil, part, pot and contact has its faults; none stands twice."""
     for guitar in (five_way, two_humbuckers):
-        found = gn.faults(guitar)
-        assert {fault.kind for fault in found} == set(gn.FAULT_KINDS) - (
+        found = gn.bench.faults(guitar)
+        assert {fault.kind for fault in found} == set(gn.bench.FAULT_KINDS) - (
             {"misplaced part"} if guitar is two_humbuckers else set()
         )
         words = [said for fault in found for said in (fault.words, *fault.also)]
@@ -70,7 +71,7 @@ def test_the_faults_of_a_small_guitar():
     guitar = layouts.one_pickup(MIDDLE, tone=None, treble_bleed="1n")
     joints = ["pickup ground", "volume low", "jack sleeve", "pickup hot", "volume high"]
     joints += ["treble bleed a", "volume wiper", "treble bleed b", "jack tip"]
-    assert [(fault.kind, fault.words) for fault in gn.faults(guitar)] == [
+    assert [(fault.kind, fault.words) for fault in gn.bench.faults(guitar)] == [
         *(("open joint", f"open joint at {joint}") for joint in joints),
         ("coil", "pickup coil broken"),
         ("coil", "pickup coil shorted"),
@@ -101,7 +102,7 @@ def test_the_faults_of_a_small_guitar():
 def test_the_faults_of_a_switch():
     """Each contact dead everywhere and at one place, and the whole the wrong way round."""
     guitar = layouts.two_single_coils(NECK, BRIDGE)
-    found = gn.faults(guitar, kinds="switch")
+    found = gn.bench.faults(guitar, kinds="switch")
     assert [fault.words for fault in found] == [
         "switch contact first dead",
         "switch contact first dead at neck",
@@ -141,13 +142,13 @@ def test_the_faults_of_a_switch():
 )
 def test_readings_of_faults_by_hand(single, words, settings, ohms):
     """What an ohmmeter shows at the jack, counted by hand; at 10 the wiper is on the high lug."""
-    fault = gn.faults(single)[words]
+    fault = gn.bench.faults(single)[words]
     assert float(fault.readings(**(settings or {"volume": 10}))) == pytest.approx(ohms, rel=1e-9)
 
 
 def test_what_faults_do_to_the_sound(single):
     """Changes that need no solver (common practice, no source)."""
-    found = gn.faults(single)
+    found = gn.bench.faults(single)
     f = [100.0, 1000.0, 3000.0]
     assert np.isneginf(found["hot touches the shield at the jack"].change_db(f)).all()
     # A reversed coil alone sounds as before; a second one would tell.
@@ -185,7 +186,7 @@ def test_part_shorted_coil_against_coupled_inductors(ngspice):
     )
     f, volts = run_ngspice(text)
     coil = Pickup(ohms, henry, 0)
-    fault = gn.faults(layouts.pickup_alone(coil))["pickup coil, part of its turns shorted"]
+    fault = gn.bench.faults(layouts.pickup_alone(coil))["pickup coil, part of its turns shorted"]
     faulty = fault.guitar.add("load", gn.Resistor("100k"))
     faulty = faulty.join("load.a", "jack.tip").join("load.b", "jack.sleeve")
     own = gn.response(faulty, f).values / (1 - share)  # the signal falls with the turns
@@ -193,10 +194,10 @@ def test_part_shorted_coil_against_coupled_inductors(ngspice):
 
 
 def test_faults_by_word_and_kind(single):
-    found = gn.faults(single)
+    found = gn.bench.faults(single)
     assert found["cable shorted"] is found["hot touches the shield at the jack"]
     assert {fault.kind for fault in found.of_kind("pot")} == {"pot"}
-    assert [fault.words for fault in gn.faults(single, kinds="pot")] == [
+    assert [fault.words for fault in gn.bench.faults(single, kinds="pot")] == [
         fault.words for fault in found.of_kind("pot")
     ]
     assert len(found[:3]) == 3
@@ -222,10 +223,10 @@ def test_resistances_against_the_solver(five_way):
 
 def test_slopes_against_differences(five_way):
     """The change by each part's error, against central differences of the solver."""
-    bench = Bench(gn.Ohmmeter(leads=0), gn.tolerances(five_way))
+    bench = Bench(gn.bench.Ohmmeter(leads=0), gn.tolerances.tolerances_of(five_way))
     reading = ResistanceReading(switch="neck+middle", volume=5)
     found = bench.predict(five_way, [reading]).spread
-    for path, share in gn.tolerances(five_way).items():
+    for path, share in gn.tolerances.tolerances_of(five_way).items():
         if not path.endswith("resistance") or path.startswith("amp"):
             continue
         name, _, local = path.partition(".")
@@ -260,8 +261,8 @@ def test_an_unknown_value_is_averaged_over(single):
     """Two values that a bad joint may have, equally likely before: the mean of two densities."""
     from scipy.stats import norm
 
-    bench = Bench(gn.Ohmmeter(leads=0), {})
-    fault = gn.faults(single)["resistive joint at jack tip"]
+    bench = Bench(gn.bench.Ohmmeter(leads=0), {})
+    fault = gn.bench.faults(single)["resistive joint at jack tip"]
     expected = bench.predict(fault.guitar, [ResistanceReading()], (fault.unknown[0], (1e3, 1.1e3)))
     seen = np.array([7.1e3])
     through = 6.2e3 * 250e3 / 256.2e3
@@ -282,7 +283,7 @@ def test_ol_for_a_value_is_a_slip(single):
     assert weighed.total == pytest.approx(math.log(1e-6))
     assert weighed.chi_square == np.inf
     opened = bench.predict(
-        gn.faults(single)["open joint at jack tip"].guitar, [ResistanceReading()]
+        gn.bench.faults(single)["open joint at jack tip"].guitar, [ResistanceReading()]
     )
     slipped = bench.weigh(opened, np.array([6e3])).total
     assert slipped == pytest.approx(math.log(1e-6) - math.log(6e3 + 1))
@@ -408,7 +409,7 @@ def test_open_on_a_fixed_range(five_way):
     unsaid = gn.diagnose(five_way, read, steps=False)
     assert unsaid.fitting == ()
     assert "middle coil broken" in {fault.words for fault in unsaid.explanations[0].faults}
-    said = gn.diagnose(five_way, read, meter=gn.Ohmmeter(largest="20k"), steps=False)
+    said = gn.diagnose(five_way, read, meter=gn.bench.Ohmmeter(largest="20k"), steps=False)
     assert "middle coil broken" in {fault.words for fault in said.fitting[0].faults}
 
 
@@ -446,7 +447,7 @@ def test_symptoms_tell_apart_what_the_meter_cannot(five_way):
 )
 def test_symptoms_of_faults(words, symptom, where):
     guitar = layouts.three_single_coils(NECK, MIDDLE, BRIDGE)
-    ear = Ear(gn.faults(guitar)[words], {})
+    ear = Ear(gn.bench.faults(guitar)[words], {})
     sound = Ear(candidates(guitar)[0], {})
     place = where if where in guitar.parts and symptom in KNOB_SYMPTOMS else (("switch", where),)
     assert ear.has(symptom, place)
@@ -490,10 +491,10 @@ def test_next_steps_that_tell_the_same_keep_the_stated_order():
 
 def test_weak_is_not_silent(five_way):
     """A joint of 1 MΩ before a volume of 250 kΩ: 14 dB down, which is weak and not silent."""
-    found = gn.faults(five_way)["resistive joint at volume high"]
+    found = gn.bench.faults(five_way)["resistive joint at volume high"]
     path = found.unknown[0]
     worse = dataclasses.replace(found, guitar=found.guitar.replace(path, "1M"))
-    heard = gn.symptoms_of(worse)
+    heard = gn.bench.symptoms_of(worse)
     assert "weak" in heard
     assert "silent" not in heard
 
@@ -515,7 +516,7 @@ def test_symptoms_where_there_are_several_switches():
     pair = (gn.Humbucker(*COILS, connection="leads"),) * 2
     guitar = layouts.two_humbuckers_push_pull(*pair)
     read = [ResistanceReading("OL", switch="bridge", bridge_volume_pull="coil 1")]
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         gn.diagnose(guitar, read, symptoms={"silent": "coil 1"}, steps=False)
     assert str(refusal.value) == (
         "symptoms, silent: 'coil 1' is a place of neck_volume_pull and of bridge_volume_pull; "
@@ -547,7 +548,7 @@ def test_nearest_where_nothing_fits(five_way):
 
 def test_a_sound_guitar_has_no_symptom(five_way, two_humbuckers):
     for guitar in (five_way, two_humbuckers):
-        assert gn.symptoms_of(candidates(guitar)[0]) == {}
+        assert gn.bench.symptoms_of(candidates(guitar)[0]) == {}
 
 
 def test_a_symptom_is_not_asked_for_twice(five_way):
@@ -637,20 +638,20 @@ def test_a_warm_coil_is_no_fault(single):
             "symptoms, does nothing: there is no knob 'tone_3'; did you mean 'tone_2'?",
         ),
         (
-            lambda g: gn.diagnose(g, {"neck": "32k"}, meter=gn.Ohmmeter(largest="20k")),
+            lambda g: gn.diagnose(g, {"neck": "32k"}, meter=gn.bench.Ohmmeter(largest="20k")),
             "readings: 32 kΩ at the jack, switch neck is above the meter's largest reading, 20 kΩ; "
-            "give 'OL', or the meter's range as gn.Ohmmeter(largest=...).",
+            "give 'OL', or the meter's range as gn.bench.Ohmmeter(largest=...).",
         ),
         (
             lambda g: gn.diagnose(g, {"neck": "6k"}, meter="x"),
-            "meter: a str is no meter; give gn.Ohmmeter(...).",
+            "meter: a str is no meter; give gn.bench.Ohmmeter(...).",
         ),
         (
             lambda g: gn.diagnose("guitar", {"neck": "6k"}),
             "guitar: a str is not a harness; give a Harness, such as gn.layouts.one_pickup(...).",
         ),
         (
-            lambda g: gn.faults(None),
+            lambda g: gn.bench.faults(None),
             "guitar: a NoneType is not a harness; give a Harness, such as "
             "gn.layouts.one_pickup(...).",
         ),
@@ -665,7 +666,7 @@ def test_a_warm_coil_is_no_fault(single):
             "symptoms: 5 is no symptom; give {'silent': 'neck'} or ['silent'].",
         ),
         (
-            lambda g: gn.faults(g, kinds=[]),
+            lambda g: gn.bench.faults(g, kinds=[]),
             "kinds: is an empty list; give at least one, or leave it out.",
         ),
         (
@@ -674,11 +675,11 @@ def test_a_warm_coil_is_no_fault(single):
             "reading.with_ohms('6.05k').",
         ),
         (
-            lambda g: gn.faults(g, kinds="coils"),
+            lambda g: gn.bench.faults(g, kinds="coils"),
             "kind: 'coils' is no kind of fault; did you mean 'coil'?",
         ),
         (
-            lambda g: gn.faults(g)["neck coil borken"],
+            lambda g: gn.bench.faults(g)["neck coil borken"],
             "fault: there is no 'neck coil borken'; did you mean 'neck coil broken'?",
         ),
         (
@@ -707,8 +708,8 @@ def test_two_grounds_are_refused(five_way):
     """A second jack is a second ground."""
     two = five_way.add("jack_2", gn.Jack())
     two = two.join("jack_2.tip", "volume.wiper").join("jack_2.sleeve", "volume.low")
-    for ask in (gn.faults, lambda guitar: gn.diagnose(guitar, {"neck": "6k"})):
-        with pytest.raises(gn.BadHarness) as refusal:
+    for ask in (gn.bench.faults, lambda guitar: gn.diagnose(guitar, {"neck": "6k"})):
+        with pytest.raises(gn.errors.BadHarness) as refusal:
             ask(two)
         assert (
             str(refusal.value) == "three single coils: has 2 Jack parts; keep one of jack, jack_2."

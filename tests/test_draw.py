@@ -331,7 +331,7 @@ def test_their_background_and_latex_stay_out(monkeypatch):
 
 def test_without_schemdraw_one_sentence_says_how_to_get_it(monkeypatch):
     monkeypatch.setitem(sys.modules, "schemdraw", None)
-    with pytest.raises(gn.NotInstalled) as refusal:
+    with pytest.raises(gn.errors.NotInstalled) as refusal:
         draw(layouts.one_pickup(SINGLE))
     expected = "schemdraw: is not installed; install it with: pip install 'guitarnet[drawing]'."
     assert str(refusal.value) == expected
@@ -339,7 +339,7 @@ def test_without_schemdraw_one_sentence_says_how_to_get_it(monkeypatch):
 
 
 def test_nothing_to_draw_is_refused():
-    with pytest.raises(gn.BadHarness) as refusal:
+    with pytest.raises(gn.errors.BadHarness) as refusal:
         draw(gn.Harness({"bleed": None}))
     expected = "guitar: has no part to draw; add one, as add('jack', gn.Jack())."
     assert str(refusal.value) == expected

@@ -188,7 +188,7 @@ def test_the_form_is_found_by_the_joints_alone():
 def test_what_is_not_whole_is_drawn_too():
     """A hot lug on ground, which has no list of joints, and a heap of loose parts."""
     shorted = GUITARS["one"].join("jack.tip", "jack.sleeve")
-    with pytest.raises(gn.BadHarness):
+    with pytest.raises(gn.errors.BadHarness):
         shorted.joints()
     assert "not whole, so not listed" in " ".join(t.get_text() for t in draw(shorted).texts)
     loose = gn.Harness({"pickup": SINGLE, "jack": gn.Jack()})

@@ -100,7 +100,7 @@ def test_the_whole_joint_taken_off_is_the_joint(guitar):
     ],
 )
 def test_refused(guitar, edit, message):
-    with pytest.raises(gn.BadHarness) as refusal:
+    with pytest.raises(gn.errors.BadHarness) as refusal:
         edit(guitar)
     assert str(refusal.value) == message
 
@@ -139,7 +139,7 @@ def test_a_bridge_is_a_resistor_that_touches_two_lugs(guitar):
     touched = bridged(guitar, "jack.tip", "tone.high")
     assert touched.open_lugs == ()
     touched.check()
-    with pytest.raises(gn.BadValue):
+    with pytest.raises(gn.errors.BadValue):
         bridged(guitar, "jack.tip", "tone.high", -1)
 
 

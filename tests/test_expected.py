@@ -13,7 +13,7 @@ from guitarnet.circuit.harness import CAUTIONS
 from guitarnet.errors import GuitarnetError
 from guitarnet.study.bench.expected import expected_readings
 from guitarnet.study.bench.ohmmeter import Ohmmeter
-from guitarnet.study.spread.tolerance import corners, spread, tolerances
+from guitarnet.study.spread.tolerance import corners, spread, tolerances_of
 
 NECK, MIDDLE, BRIDGE = (Pickup(ohms, "2.4 H", "120p") for ohms in ("5.8k", "6.2k", "7k"))
 FIVE = layouts.three_single_coils(NECK, MIDDLE, BRIDGE)
@@ -62,7 +62,7 @@ def test_the_whole_range_against_all_corners(wiring):
     data = expected_readings(guitar, marks=marks).data
     shares = {
         path: share
-        for path, share in tolerances(guitar).items()
+        for path, share in tolerances_of(guitar).items()
         if path.endswith(".resistance") and "tone" not in path and not path.startswith("amp")
     }
     assert len(shares) == 8

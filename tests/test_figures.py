@@ -115,7 +115,7 @@ def test_labels_on_lines_do_not_collide(h):
 
 def test_panels_share_one_range_and_say_when_all_are_alike(h):
     """A panel a mark, one level axis, one legend; at 10 the curves coincide."""
-    axes = gn.plot_builds(h)
+    axes = gn.plots.plot_builds(h)
     text = words(drawn(axes))
     assert axes.shape == (5,)
     assert len({ax.get_ylim() for ax in axes}) == 1
@@ -126,7 +126,7 @@ def test_panels_share_one_range_and_say_when_all_are_alike(h):
 
 def test_differences_are_differences(h):
     """The lines of the panel of volume 5 are the matched differences from volume 10."""
-    axes = gn.plot_difference(h, [10, 5], re={"volume": 10})
+    axes = gn.plots.plot_difference(h, [10, 5], re={"volume": 10})
     drawn(axes)
     line = next(line for line in axes[1].lines if len(line.get_xdata()) > 99)
     shape = gn.level_db(h, re="reference").sel(build="no bleed")
@@ -134,28 +134,28 @@ def test_differences_are_differences(h):
     expected = (shape.sel(volume=5) - shape.sel(volume=10)).sel(frequency=f)
     np.testing.assert_allclose(line.get_ydata(), expected, atol=1e-12)
     assert "levels matched at 100 Hz" in words(axes[0].figure)
-    against = gn.plot_difference(h, [5], re={"build": "no bleed"}, matched=False)
+    against = gn.plots.plot_difference(h, [5], re={"build": "no bleed"}, matched=False)
     assert "difference re no bleed [dB]" in words(drawn(against))
 
 
 def test_the_taper_is_drawn_as_cut_and_as_level(h):
     """Two panels with tapers, one without."""
-    axes = gn.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)})
+    axes = gn.plots.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)})
     text = words(drawn(axes))
     assert axes.shape == (2,)
     assert "track below the wiper [%]" in text
     assert "level at 100 Hz re volume 10 [dB]" in text
-    assert gn.plot_taper(h).shape == (1,)
+    assert gn.plots.plot_taper(h).shape == (1,)
 
 
 def test_the_map_covers_marks_and_frequencies(h):
     """Axes of mark and frequency, a bar of decibels, silence said."""
-    ax = gn.plot_map(h.sel(build="1 nF"))
+    ax = gn.plots.plot_map(h.sel(build="1 nF"))
     text = words(drawn(ax))
     assert ax.get_ylabel() == "volume mark"
     assert "level re 100 Hz [dB]" in text
     assert "olume 0: silent" in text
-    drawn(gn.plot_map(h.sel(build="1 nF", volume=[10, 5, 3]), re=None))
+    drawn(gn.plots.plot_map(h.sel(build="1 nF", volume=[10, 5, 3]), re=None))
 
 
 def test_a_measured_curve_lies_over_the_figure(h, tmp_path):
@@ -167,7 +167,7 @@ def test_a_measured_curve_lies_over_the_figure(h, tmp_path):
     text = f"# exciter coil, no integrator (invented)\nfrequency_hz,magnitude_db\n{rows}\n"
     file.write_text(text)
     ax = gn.plot_response(h.sel(build="no bleed", volume=10), re="reference")
-    gn.plot_measured(file, ax, match=100, slope=20)
+    gn.plots.plot_measured(file, ax, match=100, slope=20)
     drawn(ax)
     np.testing.assert_allclose(ax.lines[-1].get_ydata(), 0, atol=1e-3)
     assert file.read_text() == text
@@ -190,8 +190,8 @@ def test_a_curve_that_cannot_be_read_is_refused(h, tmp_path, content, message):
     file.write_text(content)
     ax = gn.plot_response(h.sel(build="no bleed", volume=10))
     before = len(ax.lines)
-    with pytest.raises(gn.BadFile, match="curve.csv") as refusal:
-        gn.plot_measured(file, ax)
+    with pytest.raises(gn.errors.BadFile, match="curve.csv") as refusal:
+        gn.plots.plot_measured(file, ax)
     assert message in str(refusal.value)
     assert len(ax.lines) == before
 
@@ -205,15 +205,15 @@ def test_a_curve_that_cannot_be_read_is_refused(h, tmp_path, content, message):
             "h.sel({'volume': ...}).",
         ),
         (
-            lambda h: gn.plot_builds(h, [2.5]),
+            lambda h: gn.plots.plot_builds(h, [2.5]),
             "marks: none of [2.5] was swept; add one to volume.",
         ),
         (
-            lambda h: gn.plot_builds(h, knob="tone"),
+            lambda h: gn.plots.plot_builds(h, knob="tone"),
             "figure: 'tone' was not swept; give tone=[10, 5].",
         ),
         (
-            lambda h: gn.plot_map(h.sel(volume=10)),
+            lambda h: gn.plots.plot_map(h.sel(volume=10)),
             "plot_map: 'volume' was not swept; give volume=range(11).",
         ),
         (
@@ -224,7 +224,7 @@ def test_a_curve_that_cannot_be_read_is_refused(h, tmp_path, content, message):
 )
 def test_a_figure_that_cannot_be_drawn_is_refused(h, call, message):
     """One sentence, and no figure is left open."""
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         call(h)
     assert str(refusal.value) == message
     assert not plt.get_fignums()

@@ -22,16 +22,16 @@ from guitarnet.command.start import LAYOUTS, beginning
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
 READERS = {
     "harness": gn.load_harness,
-    "curve": lambda path: gn.read_curve(path, load=gn.Load("10M")),
-    "Touchstone": lambda path: gn.read_curve(path, load=gn.Load("10M")),
-    "sound": gn.read_sound,
+    "curve": lambda path: gn.fitting.read_curve(path, load=gn.fitting.Load("10M")),
+    "Touchstone": lambda path: gn.fitting.read_curve(path, load=gn.fitting.Load("10M")),
+    "sound": gn.audio.read_sound,
     "taper": gn.measured_taper,
 }
 ENDINGS = {"harness": "toml", "curve": "csv", "Touchstone": "s1p", "sound": "wav", "taper": "csv"}
 WRITERS = {
     "harness": lambda path: gn.save_harness(gn.layouts.pickup_alone(COIL), path),
     "table": lambda path: gn.layouts.pickup_alone(COIL).part_table().to_csv(path),
-    "sound": lambda path: gn.write_sound(path, gn.sound([0.0, 0.25, -0.5])),
+    "sound": lambda path: gn.audio.write_sound(path, gn.audio.sound([0.0, 0.25, -0.5])),
     "card": lambda path: gn.job_card(gn.layouts.one_pickup(COIL), path),
     "folder": lambda path: _in_a_folder(path),
 }
@@ -43,7 +43,7 @@ def _in_a_folder(path):
 
 
 def refusal(read, path):
-    with pytest.raises(gn.BadFile) as caught:
+    with pytest.raises(gn.errors.BadFile) as caught:
         read(path)
     return str(caught.value)
 
@@ -250,7 +250,7 @@ def test_what_is_no_file_is_never_replaced(kind, tmp_path):
 
 def test_a_pipe_among_files_that_belong_together(tmp_path):
     os.mkfifo(tmp_path / "b.txt")
-    with pytest.raises(gn.BadFile) as caught, files.together(tmp_path) as beside:
+    with pytest.raises(gn.errors.BadFile) as caught, files.together(tmp_path) as beside:
         files.write_text(beside / "a.txt", "a")
         files.write_text(beside / "b.txt", "b")
     assert str(caught.value) == f"{tmp_path / 'b.txt'}: is a pipe; remove it, or name another."
@@ -477,18 +477,18 @@ def ladder(sections):
 
 
 def test_a_harness_with_more_faults_than_a_guitar_has_is_refused():
-    with pytest.raises(gn.BadHarness) as caught:
-        gn.faults(ladder(200))
+    with pytest.raises(gn.errors.BadHarness) as caught:
+        gn.bench.faults(ladder(200))
     assert str(caught.value) == (
         "ladder: may have 3417 single faults; a guitar has under 1000; ask for some of them, as "
         "kinds=['coil', 'pot']."
     )
-    assert len(gn.faults(ladder(200), kinds="coil")) == 5
-    assert len(gn.faults(ladder(20))) == 353
+    assert len(gn.bench.faults(ladder(200), kinds="coil")) == 5
+    assert len(gn.bench.faults(ladder(20))) == 353
 
 
 def test_no_layout_comes_near_that():
-    assert max(len(gn.faults(beginning(name))) for name in LAYOUTS) < 300
+    assert max(len(gn.bench.faults(beginning(name))) for name in LAYOUTS) < 300
 
 
 def test_joints_are_merged_in_the_order_of_the_first():
@@ -515,11 +515,11 @@ def test_marks_are_shown_in_whatever_order_they_were_swept():
     h = gn.compare(guitars, volume=[10, 5, 7])
     level = gn.level_db(h, re="reference")
     for marks in ([5, 10], [7, 10, 5, 7]):
-        axes = gn.plot_builds(h, marks)
+        axes = gn.plots.plot_builds(h, marks)
         shown = list(dict.fromkeys(marks))
         assert len(axes) == len(shown)
         for ax, mark in zip(axes, shown, strict=True):
             drawn = ax.lines[0].get_ydata()
             own = level.sel(volume=mark).isel(build=0)
             assert np.isin(np.round(drawn, 9), np.round(own.values, 9)).all()
-        assert len(gn.plot_difference(h, marks, re={"volume": 10})) == len(shown)
+        assert len(gn.plots.plot_difference(h, marks, re={"volume": 10})) == len(shown)

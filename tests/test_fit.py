@@ -12,22 +12,18 @@ import pytest
 
 from guitarnet import (
     AmpInput,
-    BadFile,
-    BadSetting,
-    BadValue,
     Capacitor,
     Harness,
     Jack,
-    NoSolution,
     Pickup,
     impedance,
     level_db,
     peak,
     response,
 )
+from guitarnet.errors import BadFile, BadSetting, BadValue, NoSolution
 from guitarnet.show.figures.fits import plot_fit
-from guitarnet.study.fit import coil_model
-from guitarnet.study.fit import problem as fit_problem
+from guitarnet.study.fit import coil_model, problem as fit_problem
 from guitarnet.study.fit.curves import MeasuredCurve, read_curve
 from guitarnet.study.fit.fit import fit_pickup, fit_pickups
 from guitarnet.study.fit.loads import Load, Unknown

@@ -26,7 +26,7 @@ def value_of(text, name):
     """A value and its standard error as the table states them, in SI."""
     unit = {"resistance": "ohm", "inductance": "H", "capacitance": "F"}[name]
     row = re.search(rf"^{name}  +(\S+ \S+)  +(\S+ \S+)", text, re.MULTILINE)
-    return tuple(gn.read_value(cell, unit) for cell in row.groups())
+    return tuple(gn.values.read_value(cell, unit) for cell in row.groups())
 
 
 def invented(path, load=(1e9, 0.0), impedance=False):
@@ -103,7 +103,7 @@ def test_the_harness_holds_what_was_found(shipped):
     assert tomllib.loads((folder / "guitar.toml").read_text(encoding="utf-8"))["name"]
     top = gn.peak(gn.response(gn.layouts.pickup_alone(pickup)))
     stated = re.search(r"^unloaded +(\S+ \S+) +(\S+)", text, re.MULTILINE)
-    assert gn.read_value(stated[1], "Hz") == pytest.approx(float(top.frequency), rel=5e-3)
+    assert gn.values.read_value(stated[1], "Hz") == pytest.approx(float(top.frequency), rel=5e-3)
     assert float(stated[2]) == pytest.approx(float(top.height), abs=0.06)
 
 
@@ -145,7 +145,7 @@ def test_a_load_that_is_not_quite_known_is_found(run, tmp_path):
     done = run(*options, *readings)
     assert done.returncode == 0, done.stderr
     found = re.search(r"^about 9n capacitance  +(\S+ \S+)", done.stdout, re.MULTILINE)
-    assert gn.read_value(found[1], "F") == pytest.approx(10e-9, rel=0.03)
+    assert gn.values.read_value(found[1], "F") == pytest.approx(10e-9, rel=0.03)
 
 
 REFUSED = {

@@ -136,7 +136,7 @@ def test_the_command(capsys):
 def test_what_hangs_by_one_node_is_silent_exactly():
     """With the jack's sleeve off its joint no current comes back: not 1e-14 V, but none."""
     guitar = gn.layouts.two_single_coils(PICKUP, PICKUP)
-    fault = gn.faults(guitar)["open joint at jack sleeve"]
+    fault = gn.bench.faults(guitar)["open joint at jack sleeve"]
     for place_ in ("neck", "neck+bridge", "bridge"):
         found = gn.response(fault.guitar, [0, 100.0, 3000.0], switch=place_, volume=[10, 5])
         assert (found.values == 0).all()
@@ -231,5 +231,5 @@ def test_the_oracle_knows_what_has_no_answer():
     net.resistor("three", "b", "0", 1e3)
     with pytest.raises(oracle.NoUniqueAnswer):
         oracle.voltage(net, "out", 100.0)
-    with pytest.raises(gn.NoSolution):
+    with pytest.raises(gn.errors.NoSolution):
         ac.node_voltage(net, "out", np.array([100.0]))

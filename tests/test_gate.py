@@ -162,12 +162,12 @@ def test_methods_and_constructors():
 
 
 def test_signature_doc_and_examples_survive():
-    assert str(inspect.signature(gn.poles)) == (
+    assert str(inspect.signature(gn.formulas.poles)) == (
         "(guitar: 'Harness | sympy.Expr', *, at: 'str' = 'amp', **settings: 'Any') -> 'np.ndarray'"
     )
     assert str(inspect.signature(gn.Cable)).startswith("(length: 'float', capacitance_per_metre")
-    assert gn.poles.__doc__.startswith("Poles of")
-    assert gn.poles.__module__ == "guitarnet.study.formulas.symbols"
+    assert gn.formulas.poles.__doc__.startswith("Poles of")
+    assert gn.formulas.poles.__module__ == "guitarnet.study.formulas.symbols"
     found = {test.name: test for test in doctest.DocTestFinder().find(symbols, "symbols")}
     assert found["symbols.poles"].examples
 
@@ -176,7 +176,7 @@ def test_a_wrong_call_is_pythons_own_to_refuse():
     with pytest.raises(TypeError, match="unexpected keyword argument 'nonsense'"):
         gn.phase_deg(H, nonsense=1)
     with pytest.raises(TypeError, match="missing 1 required positional argument"):
-        gn.poles()
+        gn.formulas.poles()
 
 
 def test_everything_public_has_the_gate():

@@ -13,17 +13,12 @@ import pytest
 
 from guitarnet import (
     AmpInput,
-    BadHarness,
-    BadSetting,
-    BadValue,
-    Branch,
     Cable,
     Capacitor,
     Coil,
     Harness,
     Humbucker,
     Jack,
-    Netlist,
     Pickup,
     Pot,
     Resistor,
@@ -36,6 +31,8 @@ from guitarnet import (
     response,
     taper,
 )
+from guitarnet.errors import BadHarness, BadSetting, BadValue
+from guitarnet.formulas import Branch, Netlist
 
 HERTZ = [50.0, 1e3, 4e3, 12e3]
 PICKUP = Pickup("6.2k", "2.4 H", "120p")

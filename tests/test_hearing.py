@@ -100,7 +100,7 @@ def coefficients(volume: float, tone: float, bleed: str | None) -> list[list[flo
     import sympy
 
     s = sympy.Symbol("s")
-    ratio = sympy.fraction(gn.transfer_function(guitar(bleed), volume=volume, tone=tone))
+    ratio = sympy.fraction(gn.formulas.transfer_function(guitar(bleed), volume=volume, tone=tone))
     unit = 2 * np.pi * 1000
     return [
         [float(c) * unit**k for k, c in enumerate(reversed(sympy.Poly(part, s).all_coeffs()))]
@@ -274,15 +274,15 @@ def test_the_page_plucks_as_python_does(page) -> None:
         made = page.evaluate(
             "([clip, rate]) => packed(Float32Array.from(hearing.pluck(clip, rate)))", [clip, rate]
         )
-        expected = gn.pluck(**PLUCKED[clip["name"]], rate=rate).values
+        expected = gn.strings.pluck(**PLUCKED[clip["name"]], rate=rate).values
         np.testing.assert_allclose(floats(made), expected, rtol=0, atol=1e-6 * abs(expected).max())
 
 
 @pytest.fixture(scope="module")
 def played() -> xr.DataArray:
-    clip = gn.pluck(**PLUCKED["high E string"] | {"duration": 0.8})
+    clip = gn.strings.pluck(**PLUCKED["high E string"] | {"duration": 0.8})
     builds = {bleed or "none": guitar(bleed) for bleed in (None, "150k || 1n")}
-    heard = gn.play_through(clip, builds, volume=5)
+    heard = gn.audio.play_through(clip, builds, volume=5)
     straight = clip.pad(time=(0, heard.sizes["time"] - clip.sizes["time"]), constant_values=0)
     straight = straight.assign_coords(time=heard.time)
     return xr.concat([*heard, straight], "sound", coords="minimal", compat="override", join="exact")
@@ -311,7 +311,7 @@ def test_matched_levels_are_equal_as_python_matches_them(page, played) -> None:
     np.testing.assert_allclose(rms, rms[0], rtol=1e-3)
     peaks = [abs(floats(one)).max() for one in sounds]
     assert max(peaks) == pytest.approx(10 ** (-1 / 20), rel=1e-3)
-    matched = gn.match_level(played).gain.values
+    matched = gn.audio.match_level(played).gain.values
     ours = 20 * np.log10(np.array(gains) / gains[0])
     np.testing.assert_allclose(ours, matched - matched[0], atol=0.05)
     assert abs(matched).max() > 5, "there is something to match"
@@ -468,9 +468,9 @@ def test_what_is_embedded_is_small() -> None:
 
 @pytest.fixture(scope="module")
 def clips() -> xr.DataArray:
-    note = gn.pluck("A2", pickup="60 mm", duration=0.5, rate=22_050)
+    note = gn.strings.pluck("A2", pickup="60 mm", duration=0.5, rate=22_050)
     builds = {"no <b>leed": guitar(None), "1 nF": guitar("1n")}
-    return gn.play_through(note, builds, volume=5)
+    return gn.audio.play_through(note, builds, volume=5)
 
 
 def listening(clips, **how) -> str:
@@ -497,7 +497,7 @@ def test_listen_plays_the_samples_it_was_given(clips, visit) -> None:
     page = visit(content=listening(clips))
     gains = page.evaluate("() => data.clips.map(({ gain, matched }) => [gain, matched])")
     for match in (False, True):
-        expected = gn.normalise(gn.match_level(clips) if match else clips)
+        expected = gn.audio.normalise(gn.audio.match_level(clips) if match else clips)
         for index, one in enumerate(expected.values):
             heard = floats(page.evaluate(HEARD, [[0, index, gains[index][match]]]))
             np.testing.assert_allclose(heard, one, rtol=0, atol=2**-15)
@@ -506,7 +506,7 @@ def test_listen_plays_the_samples_it_was_given(clips, visit) -> None:
 def test_listen_switches_without_a_click(visit) -> None:
     time = np.arange(24_000) / 48_000
     one, other = 0.9 * np.sin(2 * np.pi * 440 * time), 0.5 * np.cos(2 * np.pi * 440 * time)
-    page = visit(content=listening({"one": gn.sound(one), "other": gn.sound(other)}))
+    page = visit(content=listening({"one": gn.audio.sound(one), "other": gn.audio.sound(other)}))
     whole = floats(
         page.evaluate(HEARD, [[0, 0, 0.9], [0.15, 1, 0.5], [0.25, 1, 0.9], [0.4, 0, 0.9]])
     )
@@ -541,7 +541,7 @@ def test_listen_in_an_untrusted_notebook_tells_the_levels(clips, visit) -> None:
     html = re.sub("<iframe.*</iframe>", "", listen(clips)._repr_html_(), flags=re.DOTALL)
     page = visit(content=f"<!DOCTYPE html>{html}")
     cells = page.locator("tbody tr").first.locator("td").all_text_contents()
-    levels = 20 * np.log10((gn.normalise(clips)[0] ** 2).mean() ** 0.5)
+    levels = 20 * np.log10((gn.audio.normalise(clips)[0] ** 2).mean() ** 0.5)
     assert cells[0] == "no <b>leed"
     assert float(cells[1].replace("\u2212", "-")) == pytest.approx(float(levels), abs=0.051)
 
@@ -560,15 +560,15 @@ def test_listen_stands_alone_and_is_accessible(clips, visit, check_by_axe, tmp_p
 
 
 def test_listen_names_what_was_swept_and_says_what_was_assumed() -> None:
-    note = gn.pluck("A2", duration=0.1, rate=16_000)
-    view = listen(gn.play_through(note, guitar(None), volume=[10, 0], tone=[10, 5]))
+    note = gn.strings.pluck("A2", duration=0.1, rate=16_000)
+    view = listen(gn.audio.play_through(note, guitar(None), volume=[10, 0], tone=[10, 5]))
     assert [clip["name"] for clip in view._data["clips"]] == [
         f"volume {volume}, tone {tone}" for volume in (10, 0) for tone in (10, 5)
     ]
     assert "silent" in repr(view).splitlines()[-2]
     assert "Lossless coil assumed" in view._notes
     assert view._notes.endswith("No amplifier, no loudspeaker.")
-    stereo = listen(gn.sound(np.ones((2, 80_000))))
+    stereo = listen(gn.audio.sound(np.ones((2, 80_000))))
     assert stereo._data["clips"][0]["name"] == "sound 1"
     assert stereo._notes == (
         "Channels are mixed to one. The samples take 213 kB here; a shorter sound or a lower "
@@ -576,7 +576,7 @@ def test_listen_names_what_was_swept_and_says_what_was_assumed() -> None:
     )
 
 
-SHORT = gn.sound([0.5])
+SHORT = gn.audio.sound([0.5])
 
 
 @pytest.mark.parametrize(
@@ -585,16 +585,16 @@ SHORT = gn.sound([0.5])
         ({}, "listen: is given 0 sounds; give 1 to 8."),
         ({str(i): SHORT for i in range(9)}, "listen: is given 9 sounds; give 1 to 8."),
         (
-            {"a": SHORT, "b": gn.sound([0.5], 44_100)},
+            {"a": SHORT, "b": gn.audio.sound([0.5], 44_100)},
             "listen: the sounds have 44100 and 48000 samples a second; resample to one rate.",
         ),
         (
-            gn.sound([0.5], 2000),
+            gn.audio.sound([0.5], 2000),
             "listen: 2000 samples a second are played by no browser; resample to a whole number "
             "from 8000 to 96000, as 48000.",
         ),
         (
-            {"a": gn.sound([[0.5], [0.5]]).rename(channel="volume")},
+            {"a": gn.audio.sound([[0.5], [0.5]]).rename(channel="volume")},
             "listen: a sound has the dimension volume; choose one along volume.",
         ),
         (

@@ -117,7 +117,7 @@ def live_page_of(words: str, folder: Path) -> str:
     guitar = hostile_guitar(words)
     builds = {words: guitar, "other": guitar.replace("treble_bleed", "1n")}
     h = gn.compare(builds, volume=[10, 5, 0])
-    return gn.knob_view(h, title=words).save(folder / "live.html").read_text("utf-8")
+    return gn.pages.knob_view(h, title=words).save(folder / "live.html").read_text("utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -167,7 +167,7 @@ def test_drawings_and_figures(evil):
     assert "<script" not in drawn
     assert "<img" not in drawn
     places = list(guitar.parts["switch"].places)
-    with contextlib.suppress(gn.BadSetting):  # curves alike are said, not drawn
+    with contextlib.suppress(gn.errors.BadSetting):  # curves alike are said, not drawn
         axes = gn.plot_response(gn.response(guitar, switch=places))
         assert "<script" not in picture(np.ravel(axes)[0].figure, "svg").decode("utf-8")
     plt.close("all")
@@ -179,8 +179,8 @@ def test_drawings_and_figures(evil):
 @pytest.mark.parametrize("evil", EVIL)
 def test_spice_text(evil):
     """Free text never reaches it: nothing but plain letters, comments and cards."""
-    text = gn.to_spice(hostile_guitar(evil), switch=f"2 {evil}")
-    harmless = gn.to_spice(hostile_guitar("nothing"), switch="2 nothing")
+    text = gn.formulas.to_spice(hostile_guitar(evil), switch=f"2 {evil}")
+    harmless = gn.formulas.to_spice(hostile_guitar("nothing"), switch="2 nothing")
     assert text.isascii()
     assert text == harmless
 
@@ -189,7 +189,7 @@ def test_ngspice_runs_it_and_nothing_else(ngspice, tmp_path, monkeypatch):
     """The shell command in a name is no command."""
     monkeypatch.chdir(tmp_path)
     evil = EVIL[6]
-    _, volts = run_ngspice(gn.to_spice(hostile_guitar(evil), per_decade=2))
+    _, volts = run_ngspice(gn.formulas.to_spice(hostile_guitar(evil), per_decade=2))
     assert abs(volts).min() > 0
     assert list(tmp_path.iterdir()) == []
 
@@ -320,7 +320,7 @@ def test_a_kind_is_one_of_ours():
     """No class by its dotted name, no attribute, no base class of all parts."""
     for kind in ("os.system", "Part", "builtins.eval", "Pot.__init__", "", "pot"):
         data = {"schema": 1, "parts": {"a": {"kind": kind}}}
-        with pytest.raises(gn.BadFile, match="kind"):
+        with pytest.raises(gn.errors.BadFile, match="kind"):
             gn.harness_from_dict(data)
 
 
@@ -369,7 +369,7 @@ def _nested(depth):
     ],
 )
 def test_limits_of_a_harness(data, message):
-    with pytest.raises(gn.BadFile) as caught:
+    with pytest.raises(gn.errors.BadFile) as caught:
         gn.harness_from_dict({"schema": 1, **data})
     assert str(caught.value) == message
 
@@ -383,7 +383,7 @@ def test_limits_of_a_harness_file(tmp_path):
         ("schema = 1\na = " + "9" * 5000, "is not TOML ("),
     ):
         file.write_text(text)
-        with pytest.raises(gn.BadFile) as caught:
+        with pytest.raises(gn.errors.BadFile) as caught:
             gn.load_harness(file)
         assert words in str(caught.value)
 
@@ -410,8 +410,8 @@ def test_limits_of_a_harness_file(tmp_path):
 def test_limits_of_a_data_file(tmp_path, text, message):
     file = tmp_path / "curve.csv"
     file.write_text(text)
-    with pytest.raises(gn.BadFile) as caught:
-        gn.read_curve(file, load=gn.Load("10M"))
+    with pytest.raises(gn.errors.BadFile) as caught:
+        gn.fitting.read_curve(file, load=gn.fitting.Load("10M"))
     assert str(caught.value) == f"{file}{message}"
 
 
@@ -420,8 +420,8 @@ def test_limit_of_a_sound_file(tmp_path):
     file = tmp_path / "note.wav"
     with file.open("wb") as stream:
         stream.truncate(2**30 + 1)
-    with pytest.raises(gn.BadFile) as caught:
-        gn.read_sound(file)
+    with pytest.raises(gn.errors.BadFile) as caught:
+        gn.audio.read_sound(file)
     assert str(caught.value) == (f"{file}: is too large for memory; cut out the part to listen to.")
 
 
@@ -432,14 +432,14 @@ def _written():
     """Every public writer, as a function of a path."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
     h = gn.response(guitar, volume=list(range(11)))
-    clip = gn.sound(np.sin(np.arange(100.0)) / 2)
+    clip = gn.audio.sound(np.sin(np.arange(100.0)) / 2)
     return {
         "text": lambda path: files.write_text(path, "text"),
         "bytes": lambda path: files.write_bytes(path, b"bytes"),
         "harness": lambda path: gn.save_harness(guitar, path),
         "table": lambda path: guitar.part_table().to_csv(path),
-        "sound": lambda path: gn.write_sound(path, clip),
-        "live page": lambda path: gn.knob_view(h).save(path),
+        "sound": lambda path: gn.audio.write_sound(path, clip),
+        "live page": lambda path: gn.pages.knob_view(h).save(path),
     }
 
 
@@ -459,7 +459,7 @@ def test_a_full_disk_leaves_the_old_file(tmp_path, monkeypatch, name, step):
             patch.setattr(files.os, "replace", full)
         else:
             patch.setattr(Path, "write_bytes", full)
-        with pytest.raises(gn.BadFile) as caught:
+        with pytest.raises(gn.errors.BadFile) as caught:
             write(file)
     assert str(caught.value) == (
         f"{file}: cannot be written (No space left on device); check the folder and its rights."
@@ -480,7 +480,7 @@ def test_files_that_belong_together_appear_together(tmp_path):
         assert not target.exists()
     assert sorted(path.name for path in target.iterdir()) == ["a.txt", "b.txt"]
     for trouble in (
-        gn.BadSetting("x", "y", "z"),
+        gn.errors.BadSetting("x", "y", "z"),
         OSError(errno.EIO, "broken"),
         KeyboardInterrupt(),
     ):
@@ -491,7 +491,7 @@ def test_files_that_belong_together_appear_together(tmp_path):
             files.write_text(beside / "a.txt", "other")
             raise trouble
     (target / "c.txt").mkdir()
-    with pytest.raises(gn.BadFile, match="is a folder"), files.together(target) as beside:
+    with pytest.raises(gn.errors.BadFile, match="is a folder"), files.together(target) as beside:
         files.write_text(beside / "a.txt", "other")
         files.write_text(beside / "c.txt", "other")
     assert (target / "a.txt").read_text() == "a"

@@ -530,8 +530,8 @@ def test_nothing_is_evaluated_and_nothing_swallowed():
 @pytest.mark.parametrize(
     ("library", "extra", "asked"),
     [
-        ("matplotlib", "figures", ["gn.plot_response", "gn.knob_view"]),
-        ("sympy", "symbols", ["gn.transfer_function(guitar)"]),
+        ("matplotlib", "figures", ["gn.plot_response", "gn.pages.knob_view"]),
+        ("sympy", "symbols", ["gn.formulas.transfer_function(guitar)"]),
     ],
 )
 def test_without_an_extra_one_sentence_names_it(library, extra, asked):
@@ -541,7 +541,7 @@ def test_without_an_extra_one_sentence_names_it(library, extra, asked):
         "import guitarnet as gn\n"
         "guitar = gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'))\n"
     ) + "".join(
-        f"try:\n    {ask}\nexcept gn.NotInstalled as refusal:\n    print(refusal)\n"
+        f"try:\n    {ask}\nexcept gn.errors.NotInstalled as refusal:\n    print(refusal)\n"
         for ask in asked
     )
     done = subprocess.run(
@@ -567,7 +567,7 @@ def test_a_notebook_shows_the_sentence_first_and_the_reader_s_own_lines():
     code = "import guitarnet as gn\ndef mine(x):\n    return gn.Cable(x, '100p')\nmine('3 k')\n"
     name = "cell-of-a-test"
     linecache.cache[name] = (len(code), None, code.splitlines(keepends=True), name)
-    with pytest.raises(guitarnet.BadValue) as refused:
+    with pytest.raises(guitarnet.errors.BadValue) as refused:
         exec(compile(code, name, "exec"), {})
     assert refused.value._render_traceback_() == [
         f"BadValue: {refused.value}",

@@ -55,7 +55,7 @@ def test_a_pickup_alone_is_r_and_l_in_series_with_c_across():
 
 def test_it_is_largest_at_the_resonance_and_the_phase_falls_through_zero_there():
     """With a Q of 23 the maximum lies at 1 / (2 pi sqrt(LC)) within 0.3 %, at L / (R C)."""
-    size, phase = plot_impedance(gn.impedance(ALONE, gn.frequency_grid(per_decade=2000)))
+    size, phase = plot_impedance(gn.impedance(ALONE, gn.sweeps.frequency_grid(per_decade=2000)))
     (line,), (degrees,) = curves(size), curves(phase)
     top = int(line.get_ydata().argmax())
     f0 = 1 / (2 * np.pi * np.sqrt(L * C))
@@ -178,7 +178,7 @@ def test_a_page_of_several_keeps_each_caption_with_its_figure():
     ],
 )
 def test_what_cannot_be_drawn_is_refused(call, message):
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         call()
     assert str(refusal.value) == message
     assert not plt.get_fignums()

@@ -11,18 +11,8 @@ from html import unescape
 import pytest
 from conftest import missing
 
-from guitarnet import (
-    BadFile,
-    BadHarness,
-    BadSetting,
-    Capacitor,
-    Coil,
-    Humbucker,
-    NotInstalled,
-    Pickup,
-    Switch,
-    layouts,
-)
+from guitarnet import Capacitor, Coil, Humbucker, Pickup, Switch, layouts
+from guitarnet.errors import BadFile, BadHarness, BadSetting, NotInstalled
 from guitarnet.show.card.card import job_card
 from guitarnet.show.card.content import content
 from guitarnet.study.bench.ohmmeter import Ohmmeter

@@ -17,10 +17,10 @@ from guitarnet import (
     Jack,
     Pickup,
     layouts,
-    three_way_toggle,
 )
 from guitarnet.parts.output import Cable
 from guitarnet.parts.two_lug import Empty
+from guitarnet.switches import three_way_toggle
 
 PICKUP = Pickup("6.2k", "2.4 H", "120p")
 COIL = Coil("4k", "2 H", "150p")

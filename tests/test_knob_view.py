@@ -506,6 +506,6 @@ def short(**settings: object) -> xr.DataArray:
     ],
 )
 def test_what_cannot_be_shown_is_said_in_one_sentence(make, sentence: str) -> None:
-    with pytest.raises(gn.BadSetting) as caught:
+    with pytest.raises(gn.errors.BadSetting) as caught:
         make()
     assert str(caught.value) == sentence

@@ -23,7 +23,7 @@ def guitar():
 
 @pytest.fixture
 def control(guitar):
-    return gn.knobs(guitar, volume=5)
+    return gn.pages.knobs(guitar, volume=5)
 
 
 def moved(control, **changes):
@@ -74,7 +74,7 @@ def test_python_turns_the_knobs(control):
     assert seen == [3.0]
     assert control.value["switch"] == "bridge"
     assert control.value["cable.length"] == 6.0
-    with pytest.raises(gn.BadSetting) as refused:
+    with pytest.raises(gn.errors.BadSetting) as refused:
         control.turn(tome=3)
     assert str(refused.value) == "knobs: there is no control 'tome'; did you mean 'tone'?"
 
@@ -97,12 +97,12 @@ def test_what_no_control_can_do_is_refused(control, wrong, words):
 NOTEBOOK = [
     "import guitarnet as gn\n"
     "guitar = gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'))\n"
-    "turned, left = gn.knobs(guitar, volume=10), gn.knobs(guitar, volume=10)\n"
+    "turned, left = gn.pages.knobs(guitar, volume=10), gn.pages.knobs(guitar, volume=10)\n"
     "def picture(**at): return gn.plot_response(gn.response(guitar, **at))\n"
     "turned",
     "turned.follow(picture)",
     "left.follow(picture)",
-    "turned.follow(lambda **at: gn.response_table(gn.response(guitar, **at)))",
+    "turned.follow(lambda **at: gn.sweeps.response_table(gn.response(guitar, **at)))",
     "turned.turn(volume=0)",
 ]
 

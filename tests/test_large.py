@@ -22,7 +22,6 @@ from conftest import missing
 
 from guitarnet import (
     Capacitor,
-    Netlist,
     Pickup,
     Resistor,
     audio_taper,
@@ -31,13 +30,14 @@ from guitarnet import (
     in_parallel,
     layouts,
     level_db,
-    noise_spectrum,
     peak,
     phase_deg,
     response,
     treble_change,
 )
+from guitarnet.audio import noise_spectrum
 from guitarnet.errors import BadFile, BadSetting, GuitarnetError, NotFinished, TooLarge
+from guitarnet.formulas import Netlist
 from guitarnet.solve import ac
 from guitarnet.solve.ac import node_size
 from guitarnet.study.bench.meter import impedance, jack_capacitance, jack_resistance
@@ -628,7 +628,8 @@ def test_an_edited_measure_of_the_same_name_is_refused(tmp_path):
 
 
 ANEW = """
-from guitarnet import Pickup, bleed, in_parallel, layouts, peak, plan_sweep
+from guitarnet import Pickup, bleed, in_parallel, layouts, peak
+from guitarnet.sweeps import plan_sweep
 
 def height(h):
     return peak(h).height if "volume" in {"volume", "tone"} else None

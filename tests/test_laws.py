@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from random_guitars import BLEEDS as FORMS
-from random_guitars import random_guitar
+from hypothesis import given, strategies as st
+from random_guitars import BLEEDS as FORMS, random_guitar
 
 from guitarnet import (
     AmpInput,
     Cable,
     Harness,
     Jack,
-    Netlist,
     Pickup,
     Pot,
     Resistor,
@@ -27,6 +24,7 @@ from guitarnet import (
     response,
 )
 from guitarnet.circuit.layouts import WIRINGS
+from guitarnet.formulas import Netlist
 from guitarnet.solve import ac
 
 HERTZ = np.array([30.0, 440.0, 2.5e3, 7e3, 19e3])

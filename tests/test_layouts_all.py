@@ -244,7 +244,7 @@ def test_a_layout_of_ones_own_is_as_short():
         {
             "neck": NECK,
             "bridge": BRIDGE,
-            "switch": gn.three_way_toggle(),
+            "switch": gn.switches.three_way_toggle(),
             "volume": gn.Pot("250k", "audio 15%"),
             "jack": gn.Jack(),
         },

@@ -190,7 +190,7 @@ def test_a_wrong_blend_is_seen(blending, one, other):
 def test_a_formula_of_a_blended_bass():
     """The taper of a blend is numbers only; the rest of the formula stays exact."""
     guitar = layouts.bass_blend(NECK, BRIDGE, blending="rheostat")
-    formula = gn.transfer_function(guitar, blend=2.5, tone=5)
+    formula = gn.formulas.transfer_function(guitar, blend=2.5, tone=5)
     s = 2j * np.pi * 1000.0
     (symbol,) = formula.free_symbols
     number = complex(formula.subs(symbol, s).evalf())

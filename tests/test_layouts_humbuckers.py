@@ -65,7 +65,7 @@ def test_every_place_of_the_rotary_cancels_hum():
     pickup = gn.Humbucker(COILS[0], COILS[0], connection="leads")
     guitar = layouts.two_humbuckers_rotary(pickup, pickup)
     places = list(guitar.parts["switch"].places)
-    assert bool(gn.hum(guitar, [50.0], switch=places).cancelling.all())
+    assert bool(gn.audio.hum(guitar, [50.0], switch=places).cancelling.all())
 
 
 def test_whole_humbuckers_of_the_rotary_are_humbuckers_in_series():
@@ -157,7 +157,7 @@ def test_half_stops_of_the_hss_cancel_hum():
     )
     guitar = layouts.hss(neck, middle, gn.Humbucker(coil, coil, connection="leads"))
     cancels = {
-        place: bool(gn.hum(guitar, [50.0], switch=place).cancelling)
+        place: bool(gn.audio.hum(guitar, [50.0], switch=place).cancelling)
         for place in guitar.parts["switch"].places
     }
     assert cancels == dict(zip(HSS, [False, True, False, True, True], strict=True))
@@ -333,8 +333,8 @@ def test_two_split_humbuckers_no_longer_cancel_hum():
     guitar = pulls("split", "split", None, None)
     both = {"switch": "neck+bridge"}
     split = {"neck_volume_pull": "coil 1", "bridge_volume_pull": "coil 1"}
-    assert bool(gn.hum(guitar, [50.0], **both).cancelling)
-    assert not bool(gn.hum(guitar, [50.0], **both, **split).cancelling)
+    assert bool(gn.audio.hum(guitar, [50.0], **both).cancelling)
+    assert not bool(gn.audio.hum(guitar, [50.0], **both, **split).cancelling)
 
 
 @pytest.fixture(scope="module")

@@ -82,7 +82,7 @@ def test_reversed_bridge_cancels_hum_in_parallel_and_in_series():
     reverse = gn.Pickup("6k", "2.3 H", "110p", winding=-1, magnet=-1)
     guitar = layouts.two_single_coils_four_way(NECK, reverse)
     cancels = {
-        place: bool(gn.hum(guitar, [50.0], switch=place).cancelling)
+        place: bool(gn.audio.hum(guitar, [50.0], switch=place).cancelling)
         for place in guitar.parts["switch"].places
     }
     assert cancels == {

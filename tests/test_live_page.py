@@ -301,17 +301,17 @@ def test_what_a_page_cannot_compute_is_refused() -> None:
     net.resistor("inner", "in", "top", 1e3)
     net.resistor("R", "top", "out", 1e3)
     net.capacitor("leaky", "out", "0", 1e-6, loss=0.01)
-    with pytest.raises(gn.NotExpressible) as caught:
+    with pytest.raises(gn.errors.NotExpressible) as caught:
         one_ports(net, "out", ["R"])
     assert str(caught.value) == (
         "leaky: is no rational function of frequency, which a live page needs; model it with "
         "resistors, inductors and capacitors."
     )
-    many = one().add("a", gn.rotary(1, [f"place {i}" for i in range(24)]))
+    many = one().add("a", gn.switches.rotary(1, [f"place {i}" for i in range(24)]))
     many = many.add("b", many.parts["a"]).leave_open(
         *(f"{name}.{lug}" for name in "ab" for lug in many.parts["a"].lugs)
     )
-    with pytest.raises(gn.NotExpressible) as caught:
+    with pytest.raises(gn.errors.NotExpressible) as caught:
         live_model({"x": many})
     assert str(caught.value) == (
         "one pickup: has 576 combinations of switch places, over 400; leave out a switch, or use "
@@ -861,6 +861,6 @@ def test_only_the_own_script_may_run(saved, tmp_path, tabs) -> None:
     ],
 )
 def test_what_cannot_be_shown_is_said_in_one_sentence(make, sentence: str) -> None:
-    with pytest.raises(gn.BadSetting) as caught:
+    with pytest.raises(gn.errors.BadSetting) as caught:
         make()
     assert str(caught.value) == sentence

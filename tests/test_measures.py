@@ -11,9 +11,7 @@ import xarray as xr
 
 from guitarnet import (
     AmpInput,
-    BadSetting,
     Cable,
-    CoarseGrid,
     Harness,
     Jack,
     Pickup,
@@ -22,7 +20,6 @@ from guitarnet import (
     bandwidth,
     compare,
     effective_taper,
-    frequency_grid,
     layouts,
     level_db,
     peak,
@@ -30,6 +27,8 @@ from guitarnet import (
     response,
     treble_change,
 )
+from guitarnet.errors import BadSetting, CoarseGrid
+from guitarnet.sweeps import frequency_grid
 
 GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
 HALF_POWER = 10 * np.log10(2)

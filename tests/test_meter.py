@@ -7,7 +7,8 @@ import pytest
 from random_guitars import random_guitars
 
 import guitarnet as gn
-from guitarnet import BadHarness, BadSetting, BadValue, Pickup, layouts
+from guitarnet import Pickup, layouts
+from guitarnet.errors import BadHarness, BadSetting, BadValue
 from guitarnet.parts.base import Drive
 from guitarnet.solve.spice import run_ngspice, spice_text
 from guitarnet.study.bench.meter import jack_capacitance, lug_capacitance
@@ -29,7 +30,7 @@ def test_between_the_lugs_of_the_volume_pot(mark):
     bled = parallel(upper, 150e3)
 
     def reads(one, other, **options):
-        found = gn.lug_resistance(
+        found = gn.bench.lug_resistance(
             GUITAR, f"volume.{one}", f"volume.{other}", volume=mark, **options
         )
         return float(found)
@@ -47,25 +48,25 @@ def test_a_tone_pot_does_not_count_but_for_itself():
     np.testing.assert_array_equal(
         gn.jack_resistance(GUITAR, tone=marks), gn.jack_resistance(GUITAR)
     )
-    found = gn.lug_resistance(GUITAR, "tone.wiper", "tone.low", tone=marks)
+    found = gn.bench.lug_resistance(GUITAR, "tone.wiper", "tone.low", tone=marks)
     np.testing.assert_allclose(found, [250e3, 37.5e3, 0], atol=1e-9)
     # The capacitor in circuit reads the way round it; with a lead lifted it is open.
     ends = "tone_capacitor.a", "tone_capacitor.b"
     around = 250e3 + parallel(6200, 250e3)  # at volume 10 the bleed is shorted by the wiper
-    assert float(gn.lug_resistance(GUITAR, *ends)) == pytest.approx(around)
-    assert np.isinf(gn.lug_resistance(GUITAR, *ends, lifted="tone_capacitor.a"))
+    assert float(gn.bench.lug_resistance(GUITAR, *ends)) == pytest.approx(around)
+    assert np.isinf(gn.bench.lug_resistance(GUITAR, *ends, lifted="tone_capacitor.a"))
 
 
 def test_probes_on_one_joint_read_nothing():
-    assert float(gn.lug_resistance(GUITAR, "pickup.hot", "volume.high")) == 0
-    assert float(gn.lug_resistance(GUITAR, "jack.sleeve", "pickup.ground")) == 0
+    assert float(gn.bench.lug_resistance(GUITAR, "pickup.hot", "volume.high")) == 0
+    assert float(gn.bench.lug_resistance(GUITAR, "jack.sleeve", "pickup.ground")) == 0
 
 
 def test_a_lifted_lug_hangs_free():
     """It is declared open, and a partner left alone with it; the rest is as it was."""
     lifted = GUITAR.lift("tone_capacitor.a")
     assert set(lifted.open_lugs) == {"tone.high", "tone_capacitor.a", "tone.low"}
-    hot = gn.lug_resistance(GUITAR, "pickup.hot", "jack.sleeve", lifted="pickup.hot")
+    hot = gn.bench.lug_resistance(GUITAR, "pickup.hot", "jack.sleeve", lifted="pickup.hot")
     assert float(hot) == 6200, "the pickup alone"
     f = [100.0, 4000.0]
     h = gn.response(lifted, f, tone=0)
@@ -81,7 +82,7 @@ def test_warm_coils_read_more_and_pots_do_not():
     found = gn.jack_resistance(GUITAR, coil_temperature=35)
     assert float(found) == pytest.approx(parallel(warm, 250e3))
     track = "volume.high", "volume.low"
-    alone = gn.lug_resistance(GUITAR, *track, lifted="pickup.hot", coil_temperature=35)
+    alone = gn.bench.lug_resistance(GUITAR, *track, lifted="pickup.hot", coil_temperature=35)
     assert float(alone) == pytest.approx(250e3)
 
 
@@ -142,7 +143,7 @@ def test_resistance_against_ngspice(ngspice):
         assert found == pytest.approx(expected.real, rel=1e-5)
         lugs = "volume.high", "volume.wiper"
         expected = ngspice_impedance(guitar, *lugs, 1e-5, **drawn.marks)
-        found = float(gn.lug_resistance(guitar, *lugs, **drawn.marks))
+        found = float(gn.bench.lug_resistance(guitar, *lugs, **drawn.marks))
         assert found == pytest.approx(expected.real, rel=1e-5)
         read += 1
     assert read == 24
@@ -248,7 +249,7 @@ def test_what_no_meter_does(call, message):
     ("call", "message"),
     [
         (
-            lambda: gn.lug_resistance(GUITAR, "volume.hihg", "volume.low"),
+            lambda: gn.bench.lug_resistance(GUITAR, "volume.hihg", "volume.low"),
             "volume.hihg: a Pot has no lug 'hihg'; did you mean 'high'?",
         ),
         (

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from guitarnet import BadHarness, BadValue, Netlist
 from guitarnet.circuit.netlist import Branch
+from guitarnet.errors import BadHarness, BadValue
+from guitarnet.formulas import Netlist
 
 
 @pytest.fixture

@@ -249,7 +249,7 @@ def test_the_level_of_hum_is_that_at_50_hz():
     light = gn.Pickup("6k", "2 H", "120p")
     heavy = gn.Pickup("6k", "10 H", "100n", winding=-1)
     guitar = gn.layouts.three_single_coils(light, light, heavy)
-    found = gn.hum(guitar, [50.0, 60.0, 100.0, 120.0], switch="middle+bridge").residual
+    found = gn.audio.hum(guitar, [50.0, 60.0, 100.0, 120.0], switch="middle+bridge").residual
     row = next(row for row in hum_table(guitar) if row[0] == "middle+bridge")
     assert row[1] == f"{float(found.sel(frequency=50)):.1f}"
     assert float(found.max()) > float(found.sel(frequency=50)) + 1
@@ -300,7 +300,7 @@ def test_table_of_hum():
         ),
         (
             lambda: hum_table(GUITAR),
-            "switch: there is none; use guitarnet.hum.",
+            "switch: there is none; use guitarnet.audio.hum.",
         ),
         (
             lambda: hum_table(GUITAR, switch="volume"),
@@ -321,7 +321,7 @@ def test_table_of_hum():
         ),
         (
             lambda: hum_table(FIVE, frequency=[60]),
-            "frequency: is 50 Hz here; leave it out, or use guitarnet.hum.",
+            "frequency: is 50 Hz here; leave it out, or use guitarnet.audio.hum.",
         ),
         (
             lambda: noise_table(GUITAR, volume=3),

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from guitarnet import BadHarness, BadSetting, BadValue, GuitarnetError, Pickup, layouts
+from guitarnet import GuitarnetError, Pickup, layouts
 from guitarnet.circuit.harness import Harness
+from guitarnet.errors import BadHarness, BadSetting, BadValue
 from guitarnet.parts.output import Jack
 from guitarnet.parts.switch import double_throw
 from guitarnet.study.bench.ohmmeter import Ohmmeter, ResistanceReading, readings_of
@@ -247,17 +248,17 @@ TWO_ALIKE = FIVE.add("other", double_throw(["neck", "all"])).leave_open(
         (
             lambda: readings_of(FIVE, "6.05k"),
             "readings: '6.05k' is no ResistanceReading; give {'neck': '6.05k'} or "
-            "[gn.ResistanceReading('6.05k', switch='neck')].",
+            "[gn.bench.ResistanceReading('6.05k', switch='neck')].",
         ),
         (
             lambda: readings_of(GUITAR, {"neck": "6k"}),
             "readings: one pickup has no switch, so there is no place 'neck'; give a reading by "
-            "itself, as gn.ResistanceReading('6.05k').",
+            "itself, as gn.bench.ResistanceReading('6.05k').",
         ),
         (
             lambda: readings_of(TWO_ALIKE, {"neck": "6k"}),
-            "readings: 'neck' is a place of switch and of other; give gn.ResistanceReading(..., "
-            "switch='neck').",
+            "readings: 'neck' is a place of switch and of other; give "
+            "gn.bench.ResistanceReading(..., switch='neck').",
         ),
         (
             lambda: readings_of(FIVE, [ResistanceReading("6k", switch="bridg")]),

@@ -14,8 +14,6 @@ import pytest
 
 from guitarnet import (
     AmpInput,
-    BadSetting,
-    BadValue,
     BlendPot,
     Cable,
     Capacitor,
@@ -31,22 +29,25 @@ from guitarnet import (
     Switch,
     audio_taper,
     bleed,
-    double_throw,
-    inductance_by_turns,
     layouts,
     linear_taper,
     measured_taper,
-    resistance_at,
     reverse_audio_taper,
     tapped,
-    triode_input_capacitance,
+)
+from guitarnet.circuit.layouts.bench import marked_capacitors
+from guitarnet.errors import BadSetting, BadValue
+from guitarnet.parts.base import Part
+from guitarnet.parts.taper import Taper
+from guitarnet.switches import double_throw
+from guitarnet.values import triode_input_capacitance
+from guitarnet.windings import (
+    inductance_by_turns,
+    resistance_at,
     winding,
     wire_diameter,
     wire_resistance,
 )
-from guitarnet.circuit.layouts.bench import marked_capacitors
-from guitarnet.parts.base import Part
-from guitarnet.parts.taper import Taper
 
 COIL = Coil("6k", "2 H", "100p")
 WHOLE = {

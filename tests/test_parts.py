@@ -9,19 +9,15 @@ import pytest
 
 from guitarnet import (
     AmpInput,
-    BadSetting,
-    BadValue,
     Cable,
     Capacitor,
     Empty,
     Jack,
-    Netlist,
     Network,
     Pickup,
     Pot,
     Resistor,
     amp_input,
-    amp_inputs,
     audio_taper,
     bleed,
     capacitor_bleed,
@@ -31,10 +27,12 @@ from guitarnet import (
     no_load,
     parallel_bleed,
     series_bleed,
-    triode_input_capacitance,
 )
+from guitarnet.errors import BadSetting, BadValue
+from guitarnet.formulas import Netlist
 from guitarnet.parts.base import Values
 from guitarnet.solve import ac
+from guitarnet.values import amp_inputs, triode_input_capacitance
 
 HERTZ = np.array([20.0, 100.0, 1e3, 5e3, 20e3])
 S = 2j * np.pi * HERTZ

@@ -19,18 +19,17 @@ from guitarnet import (
     audio_taper,
     bandwidth,
     compare,
-    frequency_grid,
     impedance,
     jack_resistance,
     layouts,
     level_db,
     linear_taper,
     peak,
-    read_value,
     response,
-    triode_input_capacitance,
 )
 from guitarnet.files import read_csv_columns
+from guitarnet.sweeps import frequency_grid
+from guitarnet.values import read_value, triode_input_capacitance
 
 REFERENCE = Path(__file__).parent / "reference"
 

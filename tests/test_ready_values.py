@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from guitarnet import amp_inputs, ready_pickups
+from guitarnet import ready_pickups
 from guitarnet.units import read_value
+from guitarnet.values import amp_inputs
 
 # Resistance, inductance, capacitance; eddy resistance and share; screening.
 PICKUPS = {

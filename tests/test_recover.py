@@ -171,9 +171,9 @@ def test_the_table():
     assert table.note == ("As many readings as unknowns: nothing is left over to check them by.")
 
 
-TELL = "add a reading, such as gn.ResistanceReading(..., largest_over='volume')."
+TELL = "add a reading, such as gn.bench.ResistanceReading(..., largest_over='volume')."
 LUGS = (
-    "add a reading between the part's own lugs, such as gn.ResistanceReading(..., "
+    "add a reading between the part's own lugs, such as gn.bench.ResistanceReading(..., "
     "between=('tone.wiper', 'tone.low'))."
 )
 

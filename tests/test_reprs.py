@@ -50,7 +50,7 @@ def test_what_stands_as_it_does_by_itself_is_left_out_of_the_call(pickup):
         gn.Cable("5 m", "100p"),
         gn.AmpInput("1M", "100p", "68k"),
         gn.parallel_bleed("1n", "150k"),
-        gn.three_way_toggle(),
+        gn.switches.three_way_toggle(),
         gn.Pot("250k", gn.audio_taper(0.15), end_resistance=("2 ohm", "1%")),
         gn.Humbucker(gn.Coil("4k", "2 H", "80p"), gn.Coil("4.1k", "2.1 H", "80p")),
         gn.Jack(),
@@ -74,7 +74,7 @@ def test_a_pot_tells_its_ends_and_a_switch_its_contacts():
         ("end resistance at high", "2 Ω"),
         ("end resistance at low", "1%"),
     ]
-    toggle = gn.three_way_toggle().table()
+    toggle = gn.switches.three_way_toggle().table()
     assert toggle.columns == ("three-way toggle", "value")
     assert toggle.rows[0] == ("neck", "first and common joined")
 
@@ -86,7 +86,7 @@ def test_a_part_inside_a_part_is_named():
 
 def test_a_response_in_numbers_is_what_the_measures_say(h):
     """Every cell against `level_db` and `peak`."""
-    table = gn.response_table(h, ["1 kHz", "3 kHz"])
+    table = gn.sweeps.response_table(h, ["1 kHz", "3 kHz"])
     assert table.columns == (
         *("volume", "treble bleed", "100 Hz", "1 kHz", "3 kHz", "peak", "height", "Q"),
     )
@@ -119,11 +119,11 @@ def test_levels_between_grid_points_are_those_of_the_circuit(pickup):
 
 
 def test_long_tables_say_what_they_leave_out(h):
-    table = gn.response_table(h, most=4)
+    table = gn.sweeps.response_table(h, most=4)
     assert len(table) == 4
     assert table.note.endswith("2 more settings are not shown.")
-    with pytest.raises(gn.BadSetting) as refused:
-        gn.response_table(h, ["30 kHz"])
+    with pytest.raises(gn.errors.BadSetting) as refused:
+        gn.sweeps.response_table(h, ["30 kHz"])
     assert str(refused.value) == (
         "frequencies: 30 kHz is not within 20 Hz to 20 kHz; leave it out."
     )

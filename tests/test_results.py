@@ -20,20 +20,20 @@ def guitar():
 
 def readings():
     return [
-        gn.ResistanceReading("6.05k", volume=10),
-        gn.ResistanceReading("68k", largest_over="volume"),
+        gn.bench.ResistanceReading("6.05k", volume=10),
+        gn.bench.ResistanceReading("68k", largest_over="volume"),
     ]
 
 
 def fitted():
     f = np.geomspace(50, 15e3, 40)
     curve = abs(gn.response(gn.layouts.pickup_alone(gn.Pickup("6k", "2.4 H", "120p")), f))
-    measured = gn.MeasuredCurve(f, 20 * np.log10(curve.values), load=gn.Load())
+    measured = gn.fitting.MeasuredCurve(f, 20 * np.log10(curve.values), load=gn.fitting.Load())
     return gn.fit_pickup(measured, resistance="6k", losses=False)
 
 
 def swept():
-    return gn.plan_sweep(guitar(), {"level": gn.level_db}, (100.0, 1e3), volume=[10, 5])
+    return gn.sweeps.plan_sweep(guitar(), {"level": gn.level_db}, (100.0, 1e3), volume=[10, 5])
 
 
 RESULTS = {
@@ -43,45 +43,47 @@ RESULTS = {
     "Taper": lambda: gn.audio_taper(0.15),
     "Pot": lambda: gn.Pot("250k", "audio 15%"),
     "Network": lambda: gn.bleed("1n || 150k"),
-    "Switch": gn.three_way_toggle,
+    "Switch": gn.switches.three_way_toggle,
     "Humbucker": lambda: gn.Humbucker(gn.Coil("4k", "2 H", "80p"), gn.Coil("4k", "2 H", "80p")),
     "Table": lambda: guitar().joints(),
-    "Winding": lambda: gn.winding(
+    "Winding": lambda: gn.windings.winding(
         "AWG 42", turns=8000, core_length="57 mm", core_width="4.8 mm", traverse="11 mm"
     ),
-    "amp_inputs": lambda: gn.amp_inputs,
+    "amp_inputs": lambda: gn.values.amp_inputs,
     "ready_pickups": lambda: gn.ready_pickups,
-    "Selection": lambda: gn.selections(guitar()),
-    "Ohmmeter": lambda: gn.Ohmmeter("1%"),
+    "Selection": lambda: gn.bench.selections(guitar()),
+    "Ohmmeter": lambda: gn.bench.Ohmmeter("1%"),
     "ResistanceReading": readings,
     "ExpectedReadings": lambda: gn.expected_readings(guitar(), marks=[10, 0], count=100),
     "Verification": lambda: gn.verify(guitar(), readings()),
-    "Diagnosis": lambda: gn.diagnose(guitar(), [gn.ResistanceReading("OL", volume=10)]),
-    "Faults": lambda: gn.faults(guitar(), kinds="coil"),
-    "RecoveredValues": lambda: gn.values_from_readings(guitar(), readings()),
-    "Goal": lambda: gn.Goal("peak frequency", near="4 kHz", within="2%"),
-    "BleedGoal": gn.BleedGoal,
-    "Range": lambda: gn.Range("100p", "10n", "E6"),
-    "Choices": lambda: gn.choose(
+    "Diagnosis": lambda: gn.diagnose(guitar(), [gn.bench.ResistanceReading("OL", volume=10)]),
+    "Faults": lambda: gn.bench.faults(guitar(), kinds="coil"),
+    "RecoveredValues": lambda: gn.bench.values_from_readings(guitar(), readings()),
+    "Goal": lambda: gn.choosing.Goal("peak frequency", near="4 kHz", within="2%"),
+    "BleedGoal": gn.choosing.BleedGoal,
+    "Range": lambda: gn.choosing.Range("100p", "10n", "E6"),
+    "Choices": lambda: gn.choosing.choose(
         guitar(),
         {"cable.length": ["1 m", "3 m"]},
-        gn.Goal("peak frequency", near="4 kHz", within="20%"),
+        gn.choosing.Goal("peak frequency", near="4 kHz", within="20%"),
     ),
     "BleedChoices": lambda: gn.choose_treble_bleed(guitar(), forms=["capacitor"]),
-    "Matches": lambda: gn.match_response(guitar(), guitar(), loads=["capacitor"], series="E3"),
-    "MeasuredCurve": lambda: gn.MeasuredCurve(
-        np.geomspace(100, 5e3, 12), np.zeros(12), load=gn.Load()
+    "Matches": lambda: gn.choosing.match_response(
+        guitar(), guitar(), loads=["capacitor"], series="E3"
     ),
-    "Measurements": lambda: gn.Measurements(resistance="6k", inductance="2.4 H"),
-    "Load": lambda: gn.Load("1M", "470p"),
+    "MeasuredCurve": lambda: gn.fitting.MeasuredCurve(
+        np.geomspace(100, 5e3, 12), np.zeros(12), load=gn.fitting.Load()
+    ),
+    "Measurements": lambda: gn.fitting.Measurements(resistance="6k", inductance="2.4 H"),
+    "Load": lambda: gn.fitting.Load("1M", "470p"),
     "PickupFit": fitted,
-    "PickupPlace": lambda: gn.PickupPlace(0.2),
+    "PickupPlace": lambda: gn.strings.PickupPlace(0.2),
     "Exercise": lambda: gn.Exercise("How many?", 2),
     "Checked": lambda: gn.check(2, 2),
     "SweepPlan": swept,
     "response": lambda: gn.response(guitar(), volume=[10, 5]),
     "peak": lambda: gn.peak(guitar(), volume=[10, 5]),
-    "error": lambda: gn.BadValue("Pot.resistance", "is negative", "give more", -1),
+    "error": lambda: gn.errors.BadValue("Pot.resistance", "is negative", "give more", -1),
 }
 
 

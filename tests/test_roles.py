@@ -234,7 +234,7 @@ def test_a_pot_that_only_loads_is_no_tone_and_no_volume():
 
 def test_a_bleed_behind_a_switch_and_a_pot_wired_backwards():
     """A pull switch connects the bleed; the ends of a volume are exchanged."""
-    pull = gn.double_throw(["bleed", "no bleed"], poles=1)
+    pull = gn.switches.double_throw(["bleed", "no bleed"], poles=1)
     found = wired(
         [("v.high", "n.a"), ("n.b", "pull.a1"), ("pull.a", "v.wiper")],
         ["pull.a2"],
@@ -263,7 +263,12 @@ def test_any_harness_has_roles_or_none():
     rng = np.random.default_rng(4)
     kinds = [
         *(SINGLE, LEADS, POT, BlendPot("250k"), gn.Capacitor("22n"), gn.Resistor("1k"), None),
-        *(gn.five_way_lever(), gn.double_throw(["down", "up"]), gn.Jack(), gn.Cable("3 m")),
+        *(
+            gn.switches.five_way_lever(),
+            gn.switches.double_throw(["down", "up"]),
+            gn.Jack(),
+            gn.Cable("3 m"),
+        ),
     ]
     kinds_found = set()
     for _ in range(60):
@@ -285,7 +290,7 @@ def test_many_switches_take_no_longer():
     guitar = LAYOUTS["one, modern"]
     for number in range(12):
         name = f"s{number}"
-        guitar = guitar.add(name, gn.double_throw(["off", "on"]))
+        guitar = guitar.add(name, gn.switches.double_throw(["off", "on"]))
         guitar = guitar.join("pickup.hot", f"{name}.a").leave_open(
             *(f"{name}.{lug}" for lug in ("a1", "a2", "b", "b1", "b2"))
         )
@@ -326,7 +331,7 @@ def test_the_pickups_may_be_held_in_any_order():
 
 
 def test_a_position_that_does_not_exist_is_refused():
-    with pytest.raises(gn.BadValue) as error:
+    with pytest.raises(gn.errors.BadValue) as error:
         gn.Pickup("6.2k", "2.4 H", "120p", position="front")
     assert str(error.value) == (
         "Pickup.position: 'front' is no position; use 'neck', 'middle', 'bridge', or '' where it "

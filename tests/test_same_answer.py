@@ -31,13 +31,13 @@ def test_noise_changes_no_text(name):
 
 def test_the_noise_is_there_and_goes_again():
     guitar = noise.one_pickup()
-    one = gn.ResistanceReading("6.05k", between=("pickup.hot", "pickup.ground"))
+    one = gn.bench.ResistanceReading("6.05k", between=("pickup.hot", "pickup.ground"))
 
     def answers():
         return [
             gn.response(guitar, [100.0, 1000.0], volume=[10, 0]).values,
             gn.jack_resistance(guitar, volume=[10, 5]).values,
-            gn.sensitivity(guitar, [1000.0]).values,
+            gn.tolerances.sensitivity(guitar, [1000.0]).values,
             np.array(gn.diagnose(guitar, one, kinds="coil", steps=False).explanations[0].readings),
         ]
 

@@ -116,7 +116,7 @@ def with_part(name, **changes):
 )
 def test_data_that_make_no_harness_are_refused_in_one_sentence(plain, message):
     """The sentence names the place, what was found, and what to do."""
-    with pytest.raises(gn.BadFile) as refusal:
+    with pytest.raises(gn.errors.BadFile) as refusal:
         gn.harness_from_dict(plain)
     assert str(refusal.value) == message
 
@@ -125,7 +125,7 @@ def test_a_part_without_a_needed_value_is_refused():
     """A missing value is named."""
     plain = with_part("tone_capacitor")
     del plain["parts"]["tone_capacitor"]["capacitance"]
-    with pytest.raises(gn.BadFile) as refusal:
+    with pytest.raises(gn.errors.BadFile) as refusal:
         gn.harness_from_dict(plain)
     assert str(refusal.value) == (
         "harness, parts.tone_capacitor: has no 'capacitance'; add it to this Capacitor."
@@ -136,10 +136,10 @@ def test_a_file_that_is_not_toml_is_refused_and_left_alone(tmp_path):
     """The file keeps its content."""
     file = tmp_path / "guitar.toml"
     file.write_text("parts = [")
-    with pytest.raises(gn.BadFile, match=r"guitar\.toml: is not TOML \("):
+    with pytest.raises(gn.errors.BadFile, match=r"guitar\.toml: is not TOML \("):
         gn.load_harness(file)
     assert file.read_text() == "parts = ["
-    with pytest.raises(gn.BadFile, match="there is no such file; check the name and folder"):
+    with pytest.raises(gn.errors.BadFile, match="there is no such file; check the name and folder"):
         gn.load_harness(tmp_path / "nothing.toml")
 
 
@@ -148,11 +148,11 @@ def test_deep_nesting_is_refused(tmp_path):
     element = {"kind": "Capacitor", "capacitance": "1n"}
     for _ in range(40):
         element = {"kind": "Network", "form": "series", "elements": [element, element]}
-    with pytest.raises(gn.BadFile, match="nested too deep"):
+    with pytest.raises(gn.errors.BadFile, match="nested too deep"):
         gn.harness_from_dict(with_part("treble_bleed", **element))
     file = tmp_path / "deep.toml"
     file.write_text("x = " + "[" * 100_000)
-    with pytest.raises(gn.BadFile, match="nested too deep|is not TOML"):
+    with pytest.raises(gn.errors.BadFile, match="nested too deep|is not TOML"):
         gn.load_harness(file)
 
 
@@ -167,7 +167,7 @@ def test_a_failed_save_keeps_what_was_there(tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "replace", refuse)
-    with pytest.raises(gn.BadFile, match="cannot be written \\(No space left on device\\)"):
+    with pytest.raises(gn.errors.BadFile, match="cannot be written \\(No space left on device\\)"):
         gn.save_harness(gn.layouts.one_pickup(PICKUP, treble_bleed="1n"), file)
     assert file.read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["guitar.toml"]

@@ -24,7 +24,7 @@ def pot(taper):
 
 
 def refusal(plain):
-    with pytest.raises(gn.BadFile) as refused:
+    with pytest.raises(gn.errors.BadFile) as refused:
         gn.harness_from_dict(plain, where="file")
     return str(refused.value)
 
@@ -218,7 +218,7 @@ def test_a_file_that_is_too_long_is_refused(over, message, tmp_path, monkeypatch
     monkeypatch.setattr(saved, "_LARGEST", 60)
     file = tmp_path / "guitar.toml"
     file.write_text("#" * (60 + over))
-    with pytest.raises(gn.BadFile, match=message or "is empty"):
+    with pytest.raises(gn.errors.BadFile, match=message or "is empty"):
         gn.load_harness(file)
 
 
@@ -251,6 +251,6 @@ def test_a_comment_is_for_people(tmp_path):
 def test_a_refusal_names_the_file(tmp_path):
     file = tmp_path / "guitar.toml"
     file.write_text("schema = 1\n[parts.jack]\nkind = 'Jak'\n")
-    with pytest.raises(gn.BadFile) as refused:
+    with pytest.raises(gn.errors.BadFile) as refused:
         gn.load_harness(file)
     assert str(refused.value).startswith(f"{file}, parts.jack: the kind 'Jak' is unknown; did you")

@@ -20,7 +20,7 @@ from guitarnet.study.spread.sensitivity import (
     sensitivity_ranking,
     sobol_shares,
 )
-from guitarnet.study.spread.tolerance import nominal, spread, tolerances
+from guitarnet.study.spread.tolerance import nominal, spread, tolerances_of
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p", "300k", 0.3, "6 kHz")
 GUITAR = gn.layouts.one_pickup(PICKUP, treble_bleed="150k || 1n")
@@ -85,11 +85,11 @@ def test_a_circuit_without_an_answer():
 def test_against_symbols(agreement):
     """Another road: the transfer function in letters, differentiated by sympy, at 30 digits."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
-    paths = list(tolerances(guitar))
+    paths = list(tolerances_of(guitar))
     knobs = {"volume": 5, "tone": 7}
-    formula = gn.transfer_function(guitar, paths, **knobs)
+    formula = gn.formulas.transfer_function(guitar, paths, **knobs)
     s = sympy.Symbol("s")
-    letters = {path: gn.symbol_of(guitar, path) for path in paths}
+    letters = {path: gn.formulas.symbol_of(guitar, path) for path in paths}
     assert formula.free_symbols == {s, *letters.values()}
     at = {letters[p]: sympy.Rational(repr(nominal(guitar, p))) for p in paths}
     hertz = [200.0, 4000.0]
@@ -175,10 +175,10 @@ def test_the_slope_is_taken_at_the_value_that_is_set():
 
 def test_the_law_of_scaled_impedances():
     """Euler: H stays when every R and L grows by 1 % and every C shrinks by it."""
-    ohms_henries = [p for p in tolerances(GUITAR) if p.endswith(("resistance", "inductance"))]
-    farads = [p for p in tolerances(GUITAR) if "capacitance" in p.rpartition(".")[2]]
+    ohms_henries = [p for p in tolerances_of(GUITAR) if p.endswith(("resistance", "inductance"))]
+    farads = [p for p in tolerances_of(GUITAR) if "capacitance" in p.rpartition(".")[2]]
     paths = [*ohms_henries, "pickup.eddy_resistance", *farads]
-    assert set(tolerances(GUITAR)) <= set(paths)
+    assert set(tolerances_of(GUITAR)) <= set(paths)
     found = sensitivity(GUITAR, F, values=paths, volume=[10, 5, 2], tone=[10, 3])
     growing = found.sel(value=[*ohms_henries, "pickup.eddy_resistance"]).sum("value")
     shrinking = found.sel(value=farads).sum("value")
@@ -210,7 +210,7 @@ def test_a_part_that_does_not_matter():
 def test_ranking_against_samples():
     """Small tolerances: the variances of 4000 drawn guitars, value by value and in all."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
-    small = dict.fromkeys(tolerances(guitar), 0.01)
+    small = dict.fromkeys(tolerances_of(guitar), 0.01)
     ranked = sensitivity_ranking(guitar, ["3 kHz"], tolerances=small, volume=5)
     drawn = spread(guitar, 4000, seed=3, tolerances=small)
     level = gn.level_db(gn.response(guitar, ["3 kHz"], volume=5, **drawn)).isel(frequency=0)

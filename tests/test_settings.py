@@ -9,18 +9,13 @@ import pytest
 import xarray as xr
 
 from guitarnet import (
-    BadHarness,
-    BadSetting,
-    BadValue,
     Capacitor,
     GuitarnetError,
     Pickup,
-    TooLarge,
     audio_taper,
     capacitor_bleed,
     compare,
     effective_taper,
-    frequency_grid,
     impedance,
     jack_resistance,
     layouts,
@@ -31,7 +26,9 @@ from guitarnet import (
     response,
 )
 from guitarnet.circuit.settings import target
+from guitarnet.errors import BadHarness, BadSetting, BadValue, TooLarge
 from guitarnet.study.response import sweep
+from guitarnet.sweeps import frequency_grid
 
 HERTZ = [100.0, 1e3, 5e3]
 PICKUP = Pickup("6.2k", "2.4 H", "120p")

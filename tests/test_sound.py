@@ -65,8 +65,10 @@ def test_a_bell_through_a_guitar_against_scipy(agreement, volume):
     from scipy.signal import lsim, zpk2ss
 
     time, clip = bell(1e-4, seconds=0.03)
-    zeros, poles = (2 * np.pi * found(GUITAR, volume=volume) for found in (gn.zeros, gn.poles))
-    low = float(gn.dc_gain(GUITAR, volume=volume))
+    zeros, poles = (
+        2 * np.pi * found(GUITAR, volume=volume) for found in (gn.formulas.zeros, gn.formulas.poles)
+    )
+    low = float(gn.formulas.dc_gain(GUITAR, volume=volume))
     gain = (low * np.prod(-poles) / np.prod(-zeros)).real
     fine = np.linspace(0, time[-1], 64 * (time.size - 1) + 1)
     pulse = np.exp(-0.5 * ((fine - 0.02) / 1e-4) ** 2)
@@ -361,7 +363,7 @@ def test_a_pluck_has_the_harmonics_of_its_place():
     there = level[[100, 200, 300, 500, 600, 700]]
     gone = level[[400, 800, 1200]]
     assert gone.max() < 1e-4 * there.min()
-    expected = gn.string_spectrum("162 mm", string=100.0, harmonics=7)
+    expected = gn.strings.string_spectrum("162 mm", string=100.0, harmonics=7)
     expected = np.abs(expected.values[[0, 1, 2, 4, 5, 6]])
     np.testing.assert_allclose(there / there[0], expected / expected[0], rtol=2e-3)
 

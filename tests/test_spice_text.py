@@ -11,8 +11,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from guitarnet import NoSolution, NotExpressible, NotInstalled
 from guitarnet.circuit.netlist import Netlist
+from guitarnet.errors import NoSolution, NotExpressible, NotInstalled
 from guitarnet.solve import spice
 from guitarnet.solve.spice import run_ngspice, spice_text
 

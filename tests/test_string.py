@@ -12,12 +12,11 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from matplotlib.axes import Axes
 
-from guitarnet import BadSetting, BadValue, Pickup, response
-from guitarnet import layouts as guitars
+from guitarnet import Pickup, layouts as guitars, response
+from guitarnet.errors import BadSetting, BadValue
 from guitarnet.show.figures.string import plot_string_spectrum
 from guitarnet.study.string.string import (
     PickupPlace,

@@ -9,8 +9,8 @@ import oracle
 import pytest
 import xarray as xr
 
-from guitarnet import BadHarness, NoSolution, NotExpressible
 from guitarnet.circuit.netlist import Branch, Netlist
+from guitarnet.errors import BadHarness, NoSolution, NotExpressible
 from guitarnet.solve import ac
 from guitarnet.solve.ac import node_size
 from guitarnet.solve.adjoint import branch_derivatives

@@ -78,7 +78,7 @@ def test_a_reversed_middle_cancels_hum_between():
     same = Pickup("6.2k", "2.4 H", "120p")
     guitar = layouts.three_single_coils(same, MIDDLE, same)
     cancels = {
-        place: bool(gn.hum(guitar, [50.0], switch=place).cancelling)
+        place: bool(gn.audio.hum(guitar, [50.0], switch=place).cancelling)
         for place in guitar.parts["switch"].places
     }
     assert cancels == {
@@ -147,7 +147,7 @@ def test_independent_volumes_leave_the_other_pickup_alone():
 def test_layouts_against_ngspice(ngspice, guitar, settings):
     """Every place of the switch, by the text that to_spice writes, 1e-9 of the largest value."""
     for place in guitar.parts["switch"].places:
-        text = gn.to_spice(guitar, (50, 15e3), per_decade=6, switch=place, **settings)
+        text = gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6, switch=place, **settings)
         f, volts = run_ngspice(text)
         h = gn.response(guitar, f, switch=place, **settings).values
         assert np.max(np.abs(volts - h)) < 1e-9 * np.max(np.abs(h))
@@ -182,9 +182,9 @@ def test_switched_guitars_save_and_load(tmp_path, guitar):
 
 def test_rotary_and_two_way_switches():
     """Each common touches one lug for each place."""
-    tone = gn.rotary(2, ["off", "10 nF", "22 nF"])
+    tone = gn.switches.rotary(2, ["off", "10 nF", "22 nF"])
     assert dict(tone.contacts)["22 nF"] == (("a", "a3"), ("b", "b3"))
-    phase = gn.double_throw(["in phase", "out of phase"])
+    phase = gn.switches.double_throw(["in phase", "out of phase"])
     # A pickup whose leads go through a two-pole two-way switch changes its sign, nothing else.
     guitar = gn.Harness(
         {"pickup": NECK, "phase": phase, "jack": gn.Jack()},
@@ -219,7 +219,7 @@ def test_the_middle_of_an_on_on_on_is_neither_end():
         "middle": (("a", "a1"), ("b", "b2")),
         "down": (("a", "a2"), ("b", "b2")),
     }
-    assert toggle.lugs == gn.double_throw().lugs
+    assert toggle.lugs == gn.switches.double_throw().lugs
 
 
 @pytest.mark.parametrize(
@@ -250,11 +250,11 @@ def test_the_middle_of_an_on_on_on_is_neither_end():
             "Switch.contacts, on: 'b' stands in two groups; join the groups, or name the lug once.",
         ),
         (
-            lambda: gn.five_way_lever(["neck", "bridge"]),
+            lambda: gn.switches.five_way_lever(["neck", "bridge"]),
             "switch: 2 places were named, it has 5; name each place once.",
         ),
         (
-            lambda: gn.rotary(0, ["one", "two"]),
+            lambda: gn.switches.rotary(0, ["one", "two"]),
             "rotary: 0 poles and 2 places make no rotary switch; give 1 to 8 poles and 2 to 24 "
             "places.",
         ),
@@ -273,15 +273,15 @@ def test_refused(make, message):
 @pytest.mark.parametrize(
     ("switch", "kind"),
     [
-        (gn.rotary(1, ["x", "y"]), "rotary"),
-        (gn.rotary(2, ["x", "y"]), "rotary, 2 poles"),
-        (gn.rotary(8, [str(n) for n in range(24)]), "rotary, 8 poles"),
-        (gn.double_throw(), "two-way, 2 poles"),
-        (gn.double_throw(poles=1), "two-way, 1 pole"),
-        (gn.on_on_on(), "on-on-on toggle, 2 poles"),
-        (gn.three_way_toggle(), "three-way toggle"),
-        (gn.four_way_lever(), "four-way lever"),
-        (gn.five_way_lever(), "five-way lever"),
+        (gn.switches.rotary(1, ["x", "y"]), "rotary"),
+        (gn.switches.rotary(2, ["x", "y"]), "rotary, 2 poles"),
+        (gn.switches.rotary(8, [str(n) for n in range(24)]), "rotary, 8 poles"),
+        (gn.switches.double_throw(), "two-way, 2 poles"),
+        (gn.switches.double_throw(poles=1), "two-way, 1 pole"),
+        (gn.switches.on_on_on(), "on-on-on toggle, 2 poles"),
+        (gn.switches.three_way_toggle(), "three-way toggle"),
+        (gn.switches.four_way_lever(), "four-way lever"),
+        (gn.switches.five_way_lever(), "five-way lever"),
     ],
 )
 def test_what_a_switch_is_called(switch, kind):
@@ -294,5 +294,7 @@ def test_what_a_switch_is_called(switch, kind):
     ("poles", "count"), [(0, 2), (9, 2), (-1, 2), (1, 1), (1, 0), (1, 25), (2.0, 2), ("2", 2)]
 )
 def test_rotaries_that_are_not_made(poles, count):
-    with pytest.raises(gn.BadValue, match=rf"^rotary: {poles!r} poles and {count} places make no"):
-        gn.rotary(poles, [str(n) for n in range(count)])
+    with pytest.raises(
+        gn.errors.BadValue, match=rf"^rotary: {poles!r} poles and {count} places make no"
+    ):
+        gn.switches.rotary(poles, [str(n) for n in range(count)])

@@ -467,13 +467,13 @@ def test_circuits_without_an_answer():
 def test_poles_and_zeros_of_a_formula_are_those_of_its_guitar():
     """With letters given numbers afterwards as well; in series with a float, and of a constant."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6k", "2.4 H", "120p"))
-    formula = gn.transfer_function(guitar, "pickup.inductance")
-    letter = gn.symbol_of(guitar, "pickup.inductance")
+    formula = gn.formulas.transfer_function(guitar, "pickup.inductance")
+    letter = gn.formulas.symbol_of(guitar, "pickup.inductance")
     for value in (2.4, sympy.Rational(12, 5)):
         one = formula.subs({letter: value})
-        np.testing.assert_allclose(gn.poles(one), gn.poles(guitar), rtol=1e-12)
-        np.testing.assert_allclose(gn.zeros(one), gn.zeros(guitar), rtol=1e-12)
-    assert gn.poles(sympy.Integer(3)).size == gn.zeros(0.5).size == 0
+        np.testing.assert_allclose(gn.formulas.poles(one), gn.formulas.poles(guitar), rtol=1e-12)
+        np.testing.assert_allclose(gn.formulas.zeros(one), gn.formulas.zeros(guitar), rtol=1e-12)
+    assert gn.formulas.poles(sympy.Integer(3)).size == gn.formulas.zeros(0.5).size == 0
 
 
 @pytest.mark.parametrize(
@@ -498,14 +498,14 @@ def test_poles_and_zeros_of_a_formula_are_those_of_its_guitar():
     ],
 )
 def test_what_is_no_formula_is_refused(formula, message):
-    with pytest.raises(gn.BadSetting) as refusal:
-        gn.poles(formula)
+    with pytest.raises(gn.errors.BadSetting) as refusal:
+        gn.formulas.poles(formula)
     assert str(refusal.value) == message
 
 
 def test_a_formula_has_no_settings():
-    with pytest.raises(gn.BadSetting) as refusal:
-        gn.zeros(1 / (sympy.Symbol("s") + 1), volume=5)
+    with pytest.raises(gn.errors.BadSetting) as refusal:
+        gn.formulas.zeros(1 / (sympy.Symbol("s") + 1), volume=5)
     assert str(refusal.value) == (
         "volume: a formula has no settings; give them to transfer_function()."
     )

@@ -6,13 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.optimize import minimize
 
 from guitarnet import (
-    BadFile,
-    BadValue,
     Taper,
     audio_taper,
     linear_taper,
@@ -21,6 +18,7 @@ from guitarnet import (
     reverse_audio_taper,
     taper,
 )
+from guitarnet.errors import BadFile, BadValue
 from guitarnet.files import read_csv_columns
 
 MEASURED = Path(__file__).parent / "reference" / "audio_taper_measured.csv"

@@ -11,7 +11,7 @@ from random_guitars import random_guitars
 import guitarnet as gn
 from guitarnet import Pickup, Pot, layouts
 from guitarnet.errors import GuitarnetError
-from guitarnet.study.spread.tolerance import corners, limits, spread, spread_tapers, tolerances
+from guitarnet.study.spread.tolerance import corners, limits, spread, spread_tapers, tolerances_of
 
 COIL = Pickup("6.2k", "2.4 H", "120p")
 GUITAR = layouts.one_pickup(COIL, treble_bleed="150k || 1n")
@@ -28,7 +28,7 @@ PICKUP, VOLUME, BLEED = (
 
 def test_usual_tolerances():
     """Pots 20 % (panel potentiometer datasheets); the rest is common practice, no source."""
-    assert tolerances(GUITAR) == {
+    assert tolerances_of(GUITAR) == {
         "pickup.resistance": 0.05,
         "pickup.inductance": 0.1,
         "pickup.capacitance": 0.1,
@@ -50,7 +50,7 @@ def test_a_stated_tolerance_replaces_the_usual_one():
         tone_capacitor=gn.Capacitor("22n", tolerance="5%"),
         cable=gn.Cable("3 m", capacitance_per_metre=0),
     )
-    found = tolerances(sorted_parts)
+    found = tolerances_of(sorted_parts)
     assert found["pickup.resistance"] == 0.02
     assert found["pickup.inductance"] == 0.1
     assert found["volume.resistance"] == 0
@@ -61,16 +61,16 @@ def test_a_stated_tolerance_replaces_the_usual_one():
 def test_values_of_no_usual_tolerance_are_drawn_where_one_is_stated():
     """No maker states one of eddy losses: what the docstring says."""
     lossy = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p", "300k", 0.3, "6 kHz"))
-    assert not [path for path in tolerances(lossy) if "eddy" in path or "screening" in path]
+    assert not [path for path in tolerances_of(lossy) if "eddy" in path or "screening" in path]
     drawn = spread(lossy, 50, tolerances={"pickup.eddy_resistance": "20%"})
     assert 240e3 <= drawn["pickup.eddy_resistance"].min() < drawn["pickup.eddy_resistance"].max()
-    assert "eddy resistance" in " ".join(tolerances.__doc__.split())
+    assert "eddy resistance" in " ".join(tolerances_of.__doc__.split())
 
 
 def test_coils_inside_a_humbucker():
     coil = gn.Coil("4k", "2 H", "150p")
     stated = gn.Coil("4k", "2 H", "150p", tolerance="3%")
-    found = tolerances(layouts.pickup_alone(gn.Humbucker(coil, stated)))
+    found = tolerances_of(layouts.pickup_alone(gn.Humbucker(coil, stated)))
     assert found["pickup.coil_1.resistance"] == 0.05
     assert found["pickup.coil_2.resistance"] == 0.03
     assert found["pickup.coil_2.capacitance"] == 0.1
@@ -150,11 +150,11 @@ def test_limits_bound_every_resistance(draws):
     checked, count = 0, draws(16, 60)
     for drawn in random_guitars(11, count):
         guitar = drawn.guitar
-        shares = {p: s for p, s in tolerances(guitar).items() if p.endswith(".resistance")}
+        shares = {p: s for p, s in tolerances_of(guitar).items() if p.endswith(".resistance")}
         shares.pop("amp.resistance")
         for read in (
             partial(gn.jack_resistance, guitar),
-            partial(gn.lug_resistance, guitar, "volume.high", "volume.wiper"),
+            partial(gn.bench.lug_resistance, guitar, "volume.high", "volume.wiper"),
         ):
             read = partial(read, **drawn.marks)
             low, high = read(**limits(guitar, tolerances=shares)).values
@@ -196,7 +196,7 @@ HEAVY = FIVE.replace("amp.capacitance", "100p")
     ("call", "message"),
     [
         (
-            lambda: tolerances(layouts.one_pickup(COIL, volume=Pot("250k", "linear", "100%"))),
+            lambda: tolerances_of(layouts.one_pickup(COIL, volume=Pot("250k", "linear", "100%"))),
             "volume.resistance, tolerance: 100 % is too large; give a value from 0 % to 99 % "
             "(nothing is left at 100 % less).",
         ),
@@ -235,7 +235,7 @@ HEAVY = FIVE.replace("amp.capacitance", "100p")
             "tolerances: 17 values have 2^17 corners; give the ones that matter, at most 16, or "
             "use spread.",
         ),
-        (lambda: tolerances(None), f"guitar: a NoneType {NO_HARNESS}"),
+        (lambda: tolerances_of(None), f"guitar: a NoneType {NO_HARNESS}"),
         (lambda: spread(None, 3), f"guitar: a NoneType {NO_HARNESS}"),
         (lambda: spread(3, 3, tolerances={}), f"guitar: an int {NO_HARNESS}"),
         (lambda: spread_tapers("x", {"volume": 5}, 3), f"guitar: a str {NO_HARNESS}"),
@@ -283,8 +283,8 @@ def test_refused(call, message):
     [
         lambda seed: spread(GUITAR, 3, seed=seed),
         lambda seed: spread_tapers(GUITAR, {"volume": 5}, 3, seed=seed),
-        lambda seed: gn.pluck(duration=0.1, seed=seed),
-        lambda seed: gn.sobol_shares(GUITAR, lambda **s: s[VOLUME], seed=seed),
+        lambda seed: gn.strings.pluck(duration=0.1, seed=seed),
+        lambda seed: gn.tolerances.sobol_shares(GUITAR, lambda **s: s[VOLUME], seed=seed),
     ],
 )
 def test_one_sentence_for_every_seed(draw, seed):

@@ -344,7 +344,7 @@ def test_refused(settings, message):
 def test_a_labelled_array_is_refused():
     import xarray as xr
 
-    with pytest.raises(gn.BadSetting) as refusal:
+    with pytest.raises(gn.errors.BadSetting) as refusal:
         truth_table(layouts.one_pickup(NECK), volume=xr.DataArray([1.0, 2.0], dims="sample"))
     assert str(refusal.value) == (
         "volume: is a list, and a row of a truth table is of one setting; give one value, or loop "
@@ -354,7 +354,7 @@ def test_a_labelled_array_is_refused():
 
 def test_a_harness_that_is_not_whole_is_refused():
     loose = gn.Harness({"pickup": NECK, "jack": gn.Jack()}, [("pickup.ground", "jack.sleeve")])
-    with pytest.raises(gn.BadHarness) as refusal:
+    with pytest.raises(gn.errors.BadHarness) as refusal:
         truth_table(loose)
     assert str(refusal.value).startswith("pickup.hot: is not joined to anything")
 

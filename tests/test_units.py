@@ -9,12 +9,12 @@ from fractions import Fraction
 import numpy as np
 import pytest
 from eseries import ESeries, series
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
-from guitarnet import (
-    BadValue,
-    Capacitor,
+from guitarnet import Capacitor
+from guitarnet.errors import BadValue
+from guitarnet.units import Quantity, fixed
+from guitarnet.values import (
     format_value,
     marking,
     nearest_preferred,
@@ -22,7 +22,6 @@ from guitarnet import (
     read_marking,
     read_value,
 )
-from guitarnet.units import Quantity, fixed
 
 FOOT = 0.3048  # international foot, exact since 1959
 

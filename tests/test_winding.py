@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
-from guitarnet import BadSetting, BadValue, Pickup, read_value
+from guitarnet import Pickup
+from guitarnet.errors import BadSetting, BadValue
 from guitarnet.parts.winding import (
     Winding,
     inductance_by_turns,
@@ -18,6 +18,7 @@ from guitarnet.parts.winding import (
     wire_diameter,
     wire_resistance,
 )
+from guitarnet.values import read_value
 
 FOOT = 0.3048
 OVAL = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}

@@ -229,17 +229,17 @@ JUNK: tuple[Callable[[], Any], ...] = (
     lambda: gn.Pot("250k", "linear"),
     lambda: gn.Jack(),
     lambda: gn.Empty(),
-    lambda: gn.Ohmmeter(),
-    lambda: gn.Load(),
-    lambda: gn.Unknown("1M"),
+    lambda: gn.bench.Ohmmeter(),
+    lambda: gn.fitting.Load(),
+    lambda: gn.fitting.Unknown("1M"),
     lambda: gn.Table(("a",), [(1,)]),
-    lambda: gn.frequency_grid(100, 1000, per_decade=3),
-    lambda: gn.sound(np.zeros(8)),
+    lambda: gn.sweeps.frequency_grid(100, 1000, per_decade=3),
+    lambda: gn.audio.sound(np.zeros(8)),
     lambda: gn.Harness({}),
     lambda: gn.Harness({"jack": gn.Jack()}),
-    lambda: gn.ResistanceReading("5k"),
+    lambda: gn.bench.ResistanceReading("5k"),
     lambda: gn.linear_taper(),
-    lambda: gn.Netlist(),
+    lambda: gn.formulas.Netlist(),
 )
 """Things of every kind, each made anew."""
 
@@ -310,19 +310,19 @@ def _two_builds() -> dict[str, gn.Harness]:
     return {"bleed": _GUITAR, "none": gn.layouts.one_pickup(_PICKUP)}
 
 
-def _fit() -> gn.PickupFit:
+def _fit() -> gn.fitting.PickupFit:
     return gn.fit_pickup(
         (),
         resistance="6.2k",
         inductance="2.4 H",
-        peak=gn.PeakReading("5.5 kHz", gn.Load("1M", "50p")),
+        peak=gn.fitting.PeakReading("5.5 kHz", gn.fitting.Load("1M", "50p")),
     )
 
 
-def _curve() -> gn.MeasuredCurve:
+def _curve() -> gn.fitting.MeasuredCurve:
     grid = np.geomspace(100, 9000, 30)
     level = gn.level_db(gn.response(_GUITAR, grid)).values
-    return gn.MeasuredCurve(grid, level, load=gn.Load("200k", "300p"))
+    return gn.fitting.MeasuredCurve(grid, level, load=gn.fitting.Load("200k", "300p"))
 
 
 def _folder() -> Path:
@@ -349,48 +349,50 @@ def _harness_file() -> str:
 
 
 def _sound_file() -> str:
-    gn.write_sound("mine.wav", gn.sound(np.sin(np.arange(64.0)) / 2))
+    gn.audio.write_sound("mine.wav", gn.audio.sound(np.sin(np.arange(64.0)) / 2))
     return "mine.wav"
 
 
 _MADE: dict[str, Callable[[], Any]] = {
-    "spread": lambda: gn.spread(_GUITAR, 3, tolerances={"volume.resistance": "10%"}),
+    "spread": lambda: gn.tolerances.spread(_GUITAR, 3, tolerances={"volume.resistance": "10%"}),
     "drawn h": lambda: gn.response(_GUITAR, _HZ, **_once("spread")),
-    "slopes": lambda: gn.sensitivity(_GUITAR, _HZ, values=["cable.length"]),
-    "ranked": lambda: gn.sensitivity_ranking(_GUITAR, _HZ),
-    "choices": lambda: gn.choose(
-        _GUITAR, {"tone_capacitor": ["10n", "22n"]}, gn.Goal("peak frequency", near="4.4 kHz")
+    "slopes": lambda: gn.tolerances.sensitivity(_GUITAR, _HZ, values=["cable.length"]),
+    "ranked": lambda: gn.tolerances.sensitivity_ranking(_GUITAR, _HZ),
+    "choices": lambda: gn.choosing.choose(
+        _GUITAR,
+        {"tone_capacitor": ["10n", "22n"]},
+        gn.choosing.Goal("peak frequency", near="4.4 kHz"),
     ),
     "bleeds": lambda: gn.choose_treble_bleed(
         _GUITAR, forms=["capacitor"], series="E3", capacitors=["470p", "1n"]
     ),
-    "matches": lambda: gn.match_response(
+    "matches": lambda: gn.choosing.match_response(
         _GUITAR, gn.layouts.one_pickup(_PICKUP, cable="5 m"), loads=["capacitor"], series="E3"
     ),
     "fit": _fit,
     "curve": _curve,
     "curve fit": lambda: gn.fit_pickup([_curve()], resistance="6.2k"),
-    "faults": lambda: gn.faults(_GUITAR, kinds=["open joint"]),
+    "faults": lambda: gn.bench.faults(_GUITAR, kinds=["open joint"]),
     "diagnosis": lambda: gn.diagnose(
-        _GUITAR, [gn.ResistanceReading("5k")], steps=False, kinds=["open joint"]
+        _GUITAR, [gn.bench.ResistanceReading("5k")], steps=False, kinds=["open joint"]
     ),
     "expected": lambda: gn.expected_readings(_GUITAR, count=100),
-    "verification": lambda: gn.verify(_GUITAR, [gn.ResistanceReading("6k")]),
-    "plan": lambda: gn.plan_sweep(_GUITAR, {"level": _first_level}, _HZ, volume=[10, 5]),
-    "clip": lambda: gn.sound(np.sin(np.arange(64.0)) / 2),
-    "spectrum": lambda: gn.string_spectrum("160 mm", harmonics=5),
+    "verification": lambda: gn.verify(_GUITAR, [gn.bench.ResistanceReading("6k")]),
+    "plan": lambda: gn.sweeps.plan_sweep(_GUITAR, {"level": _first_level}, _HZ, volume=[10, 5]),
+    "clip": lambda: gn.audio.sound(np.sin(np.arange(64.0)) / 2),
+    "spectrum": lambda: gn.strings.string_spectrum("160 mm", harmonics=5),
     "live page": lambda: gn.live_page(_GUITAR),
-    "knob view": lambda: gn.knob_view(_H),
-    "listening": lambda: gn.listen(_once("clip")),
+    "knob view": lambda: gn.pages.knob_view(_H),
+    "listening": lambda: gn.pages.listen(_once("clip")),
     "table": lambda: _GUITAR.part_table(),
     "two": lambda: gn.layouts.two_single_coils(_PICKUP, _PICKUP),
     "net": lambda: _GUITAR.netlist(),
     "z": lambda: gn.impedance(_GUITAR, _HZ),
-    "recovered": lambda: gn.values_from_readings(
-        _GUITAR, [gn.ResistanceReading("6k"), gn.ResistanceReading("5.5k", volume=5)]
+    "recovered": lambda: gn.bench.values_from_readings(
+        _GUITAR, [gn.bench.ResistanceReading("6k"), gn.bench.ResistanceReading("5.5k", volume=5)]
     ),
-    "selections": lambda: gn.selections(_GUITAR),
-    "winding": lambda: gn.winding(
+    "selections": lambda: gn.bench.selections(_GUITAR),
+    "winding": lambda: gn.windings.winding(
         "0.063 mm", turns=8000, core_length="60 mm", core_width="5 mm", traverse="11 mm"
     ),
 }
@@ -470,7 +472,9 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Cable": _given(length="3 m"),
     "Capacitor": _given(capacitance="1n"),
     "Checked": _given(verdict="right", words="x"),
-    "CheckedReading": _given(reading=gn.ResistanceReading("6k"), nominal=1.0, low=0.5, high=2.0),
+    "CheckedReading": _given(
+        reading=gn.bench.ResistanceReading("6k"), nominal=1.0, low=0.5, high=2.0
+    ),
     "Choke": _given(inductance="1 H"),
     "Coil": _given(resistance="6k", inductance="2 H", capacitance="100p"),
     "Pickup": _given(resistance="6k", inductance="2 H", capacitance="100p"),
@@ -502,14 +506,14 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "LivePage": _given(data={}, title="x", notes="", draw=lambda: {}),
     "Load": _given(),
     "MeasuredCurve": _given(
-        frequency=np.geomspace(100, 9000, 30), magnitude=np.zeros(30), load=gn.Load("1M")
+        frequency=np.geomspace(100, 9000, 30), magnitude=np.zeros(30), load=gn.fitting.Load("1M")
     ),
     "Measurements": _given(inductance="2 H"),
     "Netlist": _given(),
     "Network": _given(kind="series", elements=(gn.Resistor("1k"), gn.Capacitor("1n"))),
     "NextStep": _given(words="x", bits=0.5),
     "Ohmmeter": _given(),
-    "PeakReading": _given(frequency="5 kHz", load=gn.Load("1M")),
+    "PeakReading": _given(frequency="5 kHz", load=gn.fitting.Load("1M")),
     "PickupFit": _Make(lambda: dict(_fields(_once("fit")))),
     "PickupPlace": _given(position="160 mm"),
     "Pot": _given(resistance="250k", taper="linear"),
@@ -526,7 +530,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Unknown": _given(around="1M"),
     "Verification": _Make(lambda: dict(_fields(_once("verification")))),
     "Winding": _Make(lambda: dict(_fields(_once("winding")))),
-    "amp_input": _given(name=next(iter(gn.amp_inputs))),
+    "amp_input": _given(name=next(iter(gn.values.amp_inputs))),
     "audio_taper": _given(half="15%"),
     "bleed": _given(written="1n"),
     "cancellation_frequency": _given(coil_spacing="20 mm"),
@@ -534,25 +538,31 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "choose": _given(
         guitar=_GUITAR,
         candidates={"tone_capacitor": ["10n", "22n"]},
-        goal=gn.Goal("peak frequency", near="4.4 kHz"),
+        goal=gn.choosing.Goal("peak frequency", near="4.4 kHz"),
     ),
     "choose_treble_bleed": _given(
         guitar=_GUITAR, forms=["capacitor"], series="E3", capacitors=["470p", "1n"]
     ),
     "compare": _given(builds=_Make(_two_builds), frequency=_HZ),
     "diagnose": _given(
-        guitar=_GUITAR, readings=[gn.ResistanceReading("5k")], steps=False, kinds=["open joint"]
+        guitar=_GUITAR,
+        readings=[gn.bench.ResistanceReading("5k")],
+        steps=False,
+        kinds=["open joint"],
     ),
     "double_throw": _given(),
     "expected_readings": _given(guitar=_GUITAR, count=100),
     "faults": _given(guitar=_GUITAR, kinds=["open joint"]),
     "fit_pickup": _given(
-        resistance="6.2k", inductance="2.4 H", peak=gn.PeakReading("5.5 kHz", gn.Load("1M", "50p"))
+        resistance="6.2k",
+        inductance="2.4 H",
+        peak=gn.fitting.PeakReading("5.5 kHz", gn.fitting.Load("1M", "50p")),
     ),
     "fit_pickups": _given(
         pickups={
-            "a": gn.Measurements(
-                inductance="2.4 H", peak=gn.PeakReading("5.5 kHz", gn.Load("1M", "50p"))
+            "a": gn.fitting.Measurements(
+                inductance="2.4 H",
+                peak=gn.fitting.PeakReading("5.5 kHz", gn.fitting.Load("1M", "50p")),
             )
         }
     ),
@@ -611,11 +621,11 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         measures=_Make(lambda: {"a": abs(_once("drawn h")).isel(frequency=0)})
     ),
     "quantiles": _given(values=_Make(lambda: abs(_once("drawn h")))),
-    "read_curve": _given(path=_file("curve.csv", _CURVE), load=gn.Load("1M")),
+    "read_curve": _given(path=_file("curve.csv", _CURVE), load=gn.fitting.Load("1M")),
     "read_marking": _given(code="223"),
     "read_sound": _given(path=_Make(_sound_file)),
     "read_value": _given(value="4k7", unit="ohm"),
-    "readings_of": _given(guitar=_GUITAR, given=[gn.ResistanceReading("5k")]),
+    "readings_of": _given(guitar=_GUITAR, given=[gn.bench.ResistanceReading("5k")]),
     "ready_pickup": _given(name=next(iter(gn.ready_pickups))),
     "resistance_at": _given(resistance="6k", temperature=30.0),
     "response_table": _given(h=_H),
@@ -641,9 +651,9 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "triode_input_capacitance": _given(cathode="1.6p", anode="1.7p", gain=60),
     "values_from_readings": _given(
         guitar=_GUITAR,
-        readings=[gn.ResistanceReading("6k"), gn.ResistanceReading("5.5k", volume=5)],
+        readings=[gn.bench.ResistanceReading("6k"), gn.bench.ResistanceReading("5.5k", volume=5)],
     ),
-    "verify": _given(guitar=_GUITAR, readings=[gn.ResistanceReading("6k")]),
+    "verify": _given(guitar=_GUITAR, readings=[gn.bench.ResistanceReading("6k")]),
     "winding": _given(
         wire="0.063 mm", turns=8000, core_length="60 mm", core_width="5 mm", traverse="11 mm"
     ),
@@ -668,7 +678,7 @@ def _axes() -> Any:
 _INSTANCES: dict[str, Callable[[], Any]] = {
     "AmpInput": lambda: gn.AmpInput("1M"),
     "BleedChoices": lambda: _once("bleeds"),
-    "BleedGoal": lambda: gn.BleedGoal(),
+    "BleedGoal": lambda: gn.choosing.BleedGoal(),
     "BlendPot": lambda: gn.BlendPot("250k", "linear"),
     "Cable": lambda: gn.Cable("3 m"),
     "Capacitor": lambda: gn.Capacitor("1n"),
@@ -681,30 +691,30 @@ _INSTANCES: dict[str, Callable[[], Any]] = {
     "ExpectedReadings": lambda: _once("expected"),
     "Fault": lambda: _once("faults")[0],
     "Faults": lambda: _once("faults"),
-    "Goal": lambda: gn.Goal("peak frequency", near="4.4 kHz"),
+    "Goal": lambda: gn.choosing.Goal("peak frequency", near="4.4 kHz"),
     "Harness": lambda: _GUITAR,
     "Humbucker": lambda: gn.Humbucker(_COIL, _COIL),
-    "InductanceReading": lambda: gn.InductanceReading("2 H"),
+    "InductanceReading": lambda: gn.fitting.InductanceReading("2 H"),
     "Jack": lambda: gn.Jack(),
     "KnobView": lambda: _once("knob view"),
     "Listening": lambda: _once("listening"),
     "LivePage": lambda: _once("live page"),
-    "Load": lambda: gn.Load("1M"),
+    "Load": lambda: gn.fitting.Load("1M"),
     "Matches": lambda: _once("matches"),
     "MeasuredCurve": lambda: _once("curve"),
-    "Netlist": lambda: gn.Netlist(),
+    "Netlist": lambda: gn.formulas.Netlist(),
     "Network": lambda: gn.parallel_bleed("1n", "150k"),
-    "Ohmmeter": lambda: gn.Ohmmeter(),
-    "PeakReading": lambda: gn.PeakReading("5.5 kHz", gn.Load("1M", "50p")),
+    "Ohmmeter": lambda: gn.bench.Ohmmeter(),
+    "PeakReading": lambda: gn.fitting.PeakReading("5.5 kHz", gn.fitting.Load("1M", "50p")),
     "Pickup": lambda: _PICKUP,
     "PickupFit": lambda: _once("fit"),
     "Pot": lambda: gn.Pot("250k", "linear"),
-    "Range": lambda: gn.Range("1n", "10n", "E3"),
+    "Range": lambda: gn.choosing.Range("1n", "10n", "E3"),
     "RecoveredValues": lambda: _once("recovered"),
-    "ResistanceReading": lambda: gn.ResistanceReading("5k"),
+    "ResistanceReading": lambda: gn.bench.ResistanceReading("5k"),
     "Resistor": lambda: gn.Resistor("1k"),
     "SweepPlan": lambda: _once("plan"),
-    "Switch": lambda: gn.double_throw(),
+    "Switch": lambda: gn.switches.double_throw(),
     "Table": lambda: _once("table"),
     "Taper": lambda: gn.audio_taper("15%"),
     "Verification": lambda: _once("verification"),
@@ -728,7 +738,7 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "SweepPlan.piece": {"where": {}},
         "Harness.only": {"kind": gn.Jack},
         "Faults.of_kind": {"kind": "open joint"},
-        "PickupFit.predict": {"load": gn.Load("1M"), "frequency": _HZ},
+        "PickupFit.predict": {"load": gn.fitting.Load("1M"), "frequency": _HZ},
         "Goal.values": {"guitars": {"x": _GUITAR}, "settings": {}, "at": "amp"},
         "Goal.excess": {"values": xr.DataArray([4000.0], dims="x")},
         "BleedGoal.frequencies": {"per_octave": 3},
@@ -749,14 +759,18 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         return _given(**given)
     method = getattr(instance, name)
     common = dict(_COMMON)
-    if isinstance(instance, gn.Netlist):
+    if isinstance(instance, gn.formulas.Netlist):
         common |= {"a": "a", "b": "b", "plus": "a", "minus": "b", "out": "c", "back": "d"}
-        common |= {"branch": gn.Branch("R", "R", ("a", "b"), 1.0), "prefix": "x", "node": "0"}
+        common |= {
+            "branch": gn.formulas.Branch("R", "R", ("a", "b"), 1.0),
+            "prefix": "x",
+            "node": "0",
+        }
         common |= {"function": lambda f: 1e3 + 0 * f, "part": "x", "volts": 1.0, "lugs": {}}
     elif name in ("stamp", "assumptions", "path", "replace") and hasattr(instance, "settable"):
         known = [path for path in instance.settable() if hasattr(instance, path)]
         local = next(iter((*known, *instance.categories(), *instance.settable())), "x")
-        common |= {"local": local, "net": _Make(gn.Netlist)}
+        common |= {"local": local, "net": _Make(gn.formulas.Netlist)}
         common |= {"values": _Make(lambda: Values(instance, "x", {}))}
         common |= {"value": getattr(instance, local, 1e-9)}
     needed = [
@@ -912,7 +926,7 @@ def _bounded() -> Iterator[None]:
             contextlib.redirect_stderr(io.StringIO()),
         ):
             warnings.simplefilter("error")
-            warnings.simplefilter("ignore", gn.CoarseGrid)  # a sentence, said as a warning
+            warnings.simplefilter("ignore", gn.errors.CoarseGrid)  # a sentence, said as a warning
             yield
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)

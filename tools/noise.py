@@ -185,12 +185,14 @@ def one_pickup(**changed: Any) -> gn.Harness:
 
 def diagnoses(guitar: gn.Harness, count: int, symptoms: Any = (), kinds: Any = None) -> str:
     """Diagnose some faults of a guitar, evenly picked, from what a meter shows of each."""
-    possible = gn.faults(guitar, kinds=kinds)
+    possible = gn.bench.faults(guitar, kinds=kinds)
     texts = []
     for index in np.linspace(0, len(possible) - 1, count).astype(int):
         fault = possible[int(index)]
         readings = [
-            reading.with_ohms(_four_digits(reading.expected(fault.guitar, meter=gn.Ohmmeter())))
+            reading.with_ohms(
+                _four_digits(reading.expected(fault.guitar, meter=gn.bench.Ohmmeter()))
+            )
             for reading in _usual(guitar)
         ]
         found = gn.diagnose(guitar, readings, symptoms=symptoms, kinds=kinds)
@@ -200,12 +202,12 @@ def diagnoses(guitar: gn.Harness, count: int, symptoms: Any = (), kinds: Any = N
     return "\n".join(texts)
 
 
-def _usual(guitar: gn.Harness) -> list[gn.ResistanceReading]:
+def _usual(guitar: gn.Harness) -> list[gn.bench.ResistanceReading]:
     """At the jack, every place of the first switch."""
     for name, part in guitar.parts.items():
         if isinstance(part, gn.Switch):
-            return [gn.ResistanceReading(**{name: place}) for place in part.places]
-    return [gn.ResistanceReading(), gn.ResistanceReading(largest_over="volume")]
+            return [gn.bench.ResistanceReading(**{name: place}) for place in part.places]
+    return [gn.bench.ResistanceReading(), gn.bench.ResistanceReading(largest_over="volume")]
 
 
 def _four_digits(ohms: Any) -> float:
@@ -215,9 +217,9 @@ def _four_digits(ohms: Any) -> float:
 def tables(guitar: gn.Harness) -> str:
     """List faults, readings and their verdicts, and which tolerances count."""
     readings = {reading.where(): reading.expected(guitar) for reading in _usual(guitar)}
-    ranking = gn.sensitivity_ranking(guitar, [1000.0, 4000.0], **{_volume(guitar): 5})
+    ranking = gn.tolerances.sensitivity_ranking(guitar, [1000.0, 4000.0], **{_volume(guitar): 5})
     shown = [
-        gn.faults(guitar).table(),
+        gn.bench.faults(guitar).table(),
         gn.expected_readings(guitar).table(),
         gn.verify(guitar, _usual_read(guitar)).table(),
         [f"{one.value.item()} {fixed(float(one.worst.max()), 3)}" for one in _rows(ranking)],
@@ -228,9 +230,9 @@ def tables(guitar: gn.Harness) -> str:
 
 def selections(guitar: gn.Harness) -> str:
     """List what the switches select, and what noise and hum are left."""
-    shown = [gn.truth_table(guitar), gn.noise_table(guitar, knob=_volume(guitar))]
+    shown = [gn.truth_table(guitar), gn.audio.noise_table(guitar, knob=_volume(guitar))]
     if _switched(guitar):
-        shown.append(gn.hum_table(guitar))
+        shown.append(gn.audio.hum_table(guitar))
     return "\n".join(map(str, shown))
 
 
@@ -247,7 +249,7 @@ def _rows(ranking: xr.Dataset) -> Iterator[xr.Dataset]:
         yield ranking.isel(value=place)
 
 
-def _usual_read(guitar: gn.Harness) -> list[gn.ResistanceReading]:
+def _usual_read(guitar: gn.Harness) -> list[gn.bench.ResistanceReading]:
     """The usual readings, each as one of a sound guitar."""
     return [one.with_ohms(_four_digits(one.expected(guitar))) for one in _usual(guitar)]
 
@@ -257,7 +259,7 @@ def bleeds() -> str:
     lengths = {"cable.length": ["1 m", "3 m", "6 m"]}
     found = gn.choose_treble_bleed(one_pickup(), series="E6", own=["150k || 1n"], **lengths)
     limited = gn.choose_treble_bleed(
-        one_pickup(), gn.BleedGoal(within=6.0), series="E6", forms=["parallel", "series"]
+        one_pickup(), gn.choosing.BleedGoal(within=6.0), series="E6", forms=["parallel", "series"]
     )
     return "\n".join(map(str, [found, found.rounding(), limited]))
 
@@ -265,13 +267,13 @@ def bleeds() -> str:
 def choices() -> str:
     """Choose from lists and match one guitar to another."""
     guitar = one_pickup()
-    height = gn.Goal("peak height", at_most=6)
+    height = gn.choosing.Goal("peak height", at_most=6)
     dark = guitar.add("extra", gn.Capacitor("470p"))
     dark = dark.join("extra.a", "jack.tip").join("extra.b", "jack.sleeve")
     lists = {"cable.length": ["1 m", "3 m", "6 m"], "volume.resistance": ["250k", "500k"]}
     found = [
-        gn.choose(guitar, lists, [PEAK, height], anyway=True),
-        gn.match_response(guitar, dark, loads=["capacitor", "resistor"]),
+        gn.choosing.choose(guitar, lists, [PEAK, height], anyway=True),
+        gn.choosing.match_response(guitar, dark, loads=["capacitor", "resistor"]),
     ]
     return "\n".join(map(str, found))
 
@@ -279,16 +281,16 @@ def choices() -> str:
 def more_choices() -> str:
     """Choose from ranges; match with every form of load."""
     guitar = one_pickup()
-    level = gn.Goal("level", at_least=-30, options={"frequency": "5 kHz"}, at={"tone": 0})
+    level = gn.choosing.Goal("level", at_least=-30, options={"frequency": "5 kHz"}, at={"tone": 0})
     found = [
-        gn.choose(guitar, {"cable.length": gn.Range("1 m", "10 m")}, PEAK),
-        gn.choose(guitar, {"tone_capacitor": ["10n", "22n", "47n"]}, [level], anyway=True),
-        gn.match_response(guitar, equal_coils()),
+        gn.choosing.choose(guitar, {"cable.length": gn.choosing.Range("1 m", "10 m")}, PEAK),
+        gn.choosing.choose(guitar, {"tone_capacitor": ["10n", "22n", "47n"]}, [level], anyway=True),
+        gn.choosing.match_response(guitar, equal_coils()),
     ]
     return "\n".join(map(str, found))
 
 
-PEAK = gn.Goal("peak frequency", near="4 kHz", within="2%")
+PEAK = gn.choosing.Goal("peak frequency", near="4 kHz", within="2%")
 FEW_KINDS = ("open joint", "coil", "resistive joint")
 GUITARS = {
     "one pickup": one_pickup,

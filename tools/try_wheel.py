@@ -34,16 +34,16 @@ guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), treble_bleed=
 h = gn.response(guitar, volume=[10, 5])
 assert gn.peak(h).frequency.notnull().all()
 assert 6.0e3 < gn.jack_resistance(guitar, volume=10) < 6.2e3
-print(gn.diagnose(guitar, [gn.ResistanceReading("250k")]))
+print(gn.diagnose(guitar, [gn.bench.ResistanceReading("250k")]))
 print(gn.choose_treble_bleed(guitar))
-gn.write_sound("pluck.wav", gn.play_through(gn.pluck("E2"), guitar, volume=5))
+gn.audio.write_sound("pluck.wav", gn.audio.play_through(gn.strings.pluck("E2"), guitar, volume=5))
 for name, extra, ask in [
     ("figures", "figures", lambda: gn.plot_response(h)),
-    ("symbols", "symbols", lambda: gn.transfer_function(guitar)),
+    ("symbols", "symbols", lambda: gn.formulas.transfer_function(guitar)),
 ]:
     try:
         ask()
-    except gn.NotInstalled as refusal:
+    except gn.errors.NotInstalled as refusal:
         assert f"guitarnet[{extra}]" in str(refusal), refusal
     else:
         raise SystemExit(f"{name} came without their extra")

@@ -27,8 +27,7 @@ from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, a, nearest
 from ..files import read_text, write_text
 from ..gate import public
 from ..parts.base import Part
-from ..parts.taper import Taper
-from ..parts.taper import taper as read_taper
+from ..parts.taper import Taper, taper as read_taper
 from ..units import format_value, read_value
 from .harness import Harness
 

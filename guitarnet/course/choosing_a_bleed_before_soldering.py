@@ -105,5 +105,5 @@ price_of_3_db = Exercise(
     "the network that ranks first give away?",
     _taper_within_3_db,
     unit="dB",
-    hint="Give the search gn.BleedGoal(within=3).",
+    hint="Give the search gn.choosing.BleedGoal(within=3).",
 )

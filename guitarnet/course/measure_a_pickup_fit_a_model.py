@@ -88,7 +88,7 @@ cold_workshop = Exercise(
     lambda: resistance_at("10.15k", 20, measured_at=8) / 1000,
     within="1 %",
     unit="kΩ",
-    hint="Copper changes by 0.393 % for each degree, and gn.resistance_at knows it.",
+    hint="Copper changes by 0.393 % for each degree, and gn.windings.resistance_at knows it.",
     low="A cold coil reads too little.",
     high="Count the degrees between the two temperatures.",
 )

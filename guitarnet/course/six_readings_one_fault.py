@@ -144,7 +144,7 @@ pot_behind_a_bleed = Exercise(
     lambda: _pot() / 1000,
     within="2 %",
     unit="kΩ",
-    hint="Give both readings to gn.values_from_readings, with the bleed in the harness.",
+    hint="Give both readings to gn.bench.values_from_readings, with the bleed in the harness.",
     low="The resistor of the bleed lies across the upper piece of the track.",
 )
 ohms_of_the_joint = Exercise(

@@ -16,7 +16,7 @@ from ..study.response.measures import level_db, peak
 from ..study.response.response import compare, response
 from ..study.spread.bands import tolerance_band
 from ..study.spread.quantiles import quantiles
-from ..study.spread.tolerance import spread, spread_tapers, tolerances
+from ..study.spread.tolerance import spread, spread_tapers, tolerances_of
 from .checking import Exercise
 
 __all__ = [
@@ -42,7 +42,7 @@ def _guitar() -> Harness:
 def _nine_in_ten(name: str, **changed: Any) -> float:
     """Range of the peak's "frequency" [Hz] or "height" [dB], tolerances changed by path."""
     guitar = _guitar()
-    shares = tolerances(guitar) | {
+    shares = tolerances_of(guitar) | {
         path.replace("__", "."): share for path, share in changed.items()
     }
     drawn: dict[str, Any] = spread(guitar, 2000, seed=1, tolerances=shares)
@@ -72,7 +72,7 @@ def _level_range_at_5(**varied: Any) -> float:
 
 def _range_by_pot() -> float:
     guitar = _guitar()
-    none = dict.fromkeys(tolerances(guitar), 0.0)
+    none = dict.fromkeys(tolerances_of(guitar), 0.0)
     return _level_range_at_5(
         **spread(guitar, 2000, seed=1, tolerances=none | {"volume.resistance": 0.2})
     )
@@ -129,7 +129,8 @@ pots_to_10_percent = Exercise(
     lambda: _nine_in_ten("height", **_pots_within(0.1)),
     within="8 %",
     unit="dB",
-    hint="Change two of gn.tolerances(guitar), draw again with gn.spread(..., tolerances=...).",
+    hint="Change two of gn.tolerances.tolerances_of(guitar), draw again with "
+    "gn.tolerances.spread(..., tolerances=...).",
 )
 same_cable_for_all = Exercise(
     "All guitars are played through one and the same cable: within how many hertz do nine peaks in "

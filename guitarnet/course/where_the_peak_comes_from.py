@@ -89,7 +89,7 @@ q_from_the_poles = Exercise(
     "poles?",
     _quality,
     within="2 %",
-    hint="Q of a pole p is -|p| / (2 Re p); gn.poles gives them.",
+    hint="Q of a pole p is -|p| / (2 Re p); gn.formulas.poles gives them.",
 )
 
 poles_with_a_bleed = Exercise(

@@ -13,8 +13,7 @@ from ..gate import public
 from ..units import format_value
 from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
 from .pot import Pot
-from .taper import Taper
-from .taper import taper as read_taper
+from .taper import Taper, taper as read_taper
 
 __all__ = ["BlendPot"]
 

@@ -11,8 +11,7 @@ from ..errors import BadValue
 from ..gate import public
 from ..units import Quantity, format_value, read_value
 from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
-from .taper import Taper
-from .taper import taper as read_taper
+from .taper import Taper, taper as read_taper
 
 __all__ = ["Pot"]
 

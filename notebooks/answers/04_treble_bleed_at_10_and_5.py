@@ -161,9 +161,8 @@ for c, decibels in zip(picofarads, changes, strict=True):
 
 # %%
 found = float(np.interp(0, changes, picofarads))
-print(
-    f"{found:.0f} pF; the nearest one can buy: {gn.nearest_preferred(found * 1e-12) * 1e12:.0f} pF"
-)
+sold = gn.values.nearest_preferred(found * 1e-12)
+print(f"{found:.0f} pF; the nearest one can buy: {sold * 1e12:.0f} pF")
 assert gn.check(found, exercise.even_capacitor)
 gn.check(found, exercise.even_capacitor)
 

@@ -111,8 +111,9 @@ assert gn.check(found, exercise.metres_for_a_peak)
 gn.check(found, exercise.metres_for_a_peak)
 
 # %% [markdown]
-# `gn.choose(guitar, {"cable.length": gn.Range("1 m", "10 m")}, gn.Goal("peak frequency",
-# near="3.3 kHz"))` answers such questions for any value of any part.
+# `gn.choosing.choose(guitar, {"cable.length": gn.choosing.Range("1 m", "10 m")},
+# gn.choosing.Goal("peak frequency", near="3.3 kHz"))` answers such questions for any value of
+# any part.
 #
 # ### 4. One network for 3 m and 6 m
 #

@@ -57,7 +57,7 @@ gn.check(found, exercise.an_octave_up)
 # ### "Only series cancels hum"
 
 # %%
-left = float(gn.hum(guitar("parallel"), [50]).residual.max())
+left = float(gn.audio.hum(guitar("parallel"), [50]).residual.max())
 print(f"less than -200 dB left in parallel, two equal coils: {left < -200}")
 found = "yes" if left > -20 else "no"
 assert gn.check(found, exercise.parallel_hums)
@@ -128,7 +128,7 @@ percent = np.arange(8, 15)
 residual = []
 for p in percent:
     second = gn.Coil(4200 * (1 + p / 100), 2.1 * (1 + p / 100) ** 2, "180p")
-    residual.append(float(gn.hum(guitar("series", second), [50]).residual.max()))
+    residual.append(float(gn.audio.hum(guitar("series", second), [50]).residual.max()))
     print(f"{p:2} % more turns: {residual[-1]:.1f} dB")
 
 # %%

@@ -60,7 +60,8 @@ gn.check(found, exercise.own_peak_under_1_db)
 # %%
 bobbin = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}
 thin, thick = (
-    gn.winding(wire, turns=turns, **bobbin) for wire, turns in (("AWG 44", 7000), ("AWG 42", 8000))
+    gn.windings.winding(wire, turns=turns, **bobbin)
+    for wire, turns in (("AWG 44", 7000), ("AWG 42", 8000))
 )
 print(f"AWG 44: {thin.turns} turns, {thin.resistance:.0f} Ω")
 print(f"AWG 42: {thick.turns} turns, {thick.resistance:.0f} Ω")
@@ -78,7 +79,7 @@ gn.check(found, exercise.more_ohms_more_volts)
 
 # %%
 by_hand = 10.15 / (1 + 0.00393 * (8 - 20))
-found = gn.resistance_at("10.15k", 20, measured_at=8) / 1000
+found = gn.windings.resistance_at("10.15k", 20, measured_at=8) / 1000
 print(f"by hand {by_hand:.2f} kΩ, by the function {found:.2f} kΩ")
 assert round(12 * 0.393, 1) == 4.7
 assert round(by_hand, 2) == round(found, 2) == 10.65
@@ -105,8 +106,8 @@ print(f"the capacitances are as {ratio:.2f} to 1, so C is {by_hand:.0f} pF")
 
 # %%
 peaks = [
-    gn.PeakReading("7.4 kHz", gn.Load("1M")),
-    gn.PeakReading("3.4 kHz", gn.Load("1M", "470p")),
+    gn.fitting.PeakReading("7.4 kHz", gn.fitting.Load("1M")),
+    gn.fitting.PeakReading("3.4 kHz", gn.fitting.Load("1M", "470p")),
 ]
 fit = gn.fit_pickup(resistance="6.1k", peak=peaks)
 found = fit.values["capacitance"].value * 1e12

@@ -23,8 +23,8 @@ from guitarnet.course import your_own_harness as exercise
 parts = {
     "neck": gn.Pickup("6k", "2.3 H", "110p"),
     "bridge": gn.Pickup("6.8k", "2.8 H", "130p"),
-    "mode": gn.double_throw(["parallel", "series"]),
-    "tone": gn.rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
+    "mode": gn.switches.double_throw(["parallel", "series"]),
+    "tone": gn.switches.rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
     "small": gn.Capacitor("2.2n"),
     "medium": gn.Capacitor("10n"),
     "large": gn.Capacitor("47n"),
@@ -90,7 +90,7 @@ gn.check(found, exercise.grounded_middle_lug)
 # ### "Two pickups in series are a humbucker"
 
 # %%
-hum = gn.hum(guitar, mode="series")
+hum = gn.audio.hum(guitar, mode="series")
 print(f"hum re the louder coil alone: {float(hum.residual[0]):+.1f} dB")
 found = "yes" if bool(hum.cancelling) else "no"
 assert gn.check(found, exercise.series_cancels_hum)
@@ -153,7 +153,7 @@ phase = [
     ("phase.a1", "phase.b2", "volume.high"),
     ("phase.b1", "phase.a2", "mode.a"),
 ]
-toggle = gn.double_throw(["in phase", "reversed"])
+toggle = gn.switches.double_throw(["in phase", "reversed"])
 with_phase = wired(common + phase + jumper, parts | {"phase": toggle})
 gn.truth_table(with_phase, tone="none")
 
@@ -192,7 +192,7 @@ gn.check(found, exercise.jumper_on_the_wrong_lug)
 # The truth table says it without a meter:
 
 # %%
-rows = [row.how for row in gn.selections(wrong, tone="none")]
+rows = [row.how for row in gn.bench.selections(wrong, tone="none")]
 assert rows == ["in parallel", "silent"]
 gn.truth_table(wrong, tone="none")
 

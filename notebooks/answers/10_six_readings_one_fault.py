@@ -27,9 +27,9 @@ guitar = gn.layouts.three_single_coils(
     tone_capacitor="22n",
     cable="5 m",
 )
-possible = gn.faults(guitar)
-six = [gn.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
-six.append(gn.ResistanceReading(switch="neck", largest_over="volume"))
+possible = gn.bench.faults(guitar)
+six = [gn.bench.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
+six.append(gn.bench.ResistanceReading(switch="neck", largest_over="volume"))
 
 # %% [markdown]
 # ## Is it so?
@@ -39,7 +39,7 @@ six.append(gn.ResistanceReading(switch="neck", largest_over="volume"))
 # A broken joint lets nothing through: an infinite resistance, "OL".
 
 # %%
-ohms = float(gn.lug_resistance(guitar, "volume.wiper", "jack.tip"))
+ohms = float(gn.bench.lug_resistance(guitar, "volume.wiper", "jack.tip"))
 found = "yes" if np.isinf(ohms) else "no"
 print(f"the sound joint has {ohms:g} Ω")
 assert gn.check(found, exercise.zero_means_broken)
@@ -121,7 +121,7 @@ gn.check(found, exercise.three_zeros)
 # lies across the upper piece of the track:
 
 # %%
-by_rule = gn.pot_from_largest("43.5k", "6k") / 1000
+by_rule = gn.bench.pot_from_largest("43.5k", "6k") / 1000
 print(f"by the rule {by_rule:.0f} kΩ, far too little")
 assert not gn.check(by_rule, exercise.pot_behind_a_bleed)
 
@@ -131,10 +131,12 @@ assert not gn.check(by_rule, exercise.pot_behind_a_bleed)
 # %%
 with_bleed = guitar.replace("treble_bleed", "1n || 150k")
 readings = [
-    gn.ResistanceReading("5.84k", switch="neck", volume=10),
-    gn.ResistanceReading("43.5k", switch="neck", largest_over="volume"),
+    gn.bench.ResistanceReading("5.84k", switch="neck", volume=10),
+    gn.bench.ResistanceReading("43.5k", switch="neck", largest_over="volume"),
 ]
-recovered = gn.values_from_readings(with_bleed, readings, ["neck.resistance", "volume.resistance"])
+recovered = gn.bench.values_from_readings(
+    with_bleed, readings, ["neck.resistance", "volume.resistance"]
+)
 recovered.table()
 
 # %%
@@ -174,10 +176,10 @@ print(f"neck and joint {neck_and_joint:.2f} kΩ, so the joint has {by_hand:.2f} 
 # round off less.
 
 # %%
-fault = gn.faults(guitar, kinds="resistive joint")["resistive joint at volume high"]
+fault = gn.bench.faults(guitar, kinds="resistive joint")["resistive joint at volume high"]
 path, _ = fault.unknown
 taken = [one.with_ohms(1000 * kilohm) for one, kilohm in zip(six, shown, strict=True)]
-recovered = gn.values_from_readings(fault.guitar, taken, [path], tolerances={})
+recovered = gn.bench.values_from_readings(fault.guitar, taken, [path], tolerances={})
 found = recovered.values[path] / 1000
 print(f"from all six {found:.2f} kΩ")
 assert gn.check(by_hand, exercise.ohms_of_the_joint)

@@ -26,16 +26,16 @@ guitar = gn.layouts.one_pickup(
     tone_capacitor="22n",
     cable="5 m",
 )
-own = gn.tolerances(guitar)
+own = gn.tolerances.tolerances_of(guitar)
 f = np.geomspace(50, 15e3, 200)
 
 
 def nine_in_ten(name, **changed):
     """Range of the peak's frequency or height, some tolerances changed."""
     shares = own | {path.replace("__", "."): share for path, share in changed.items()}
-    drawn = gn.spread(guitar, 2000, seed=1, tolerances=shares)
+    drawn = gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares)
     found = gn.peak(gn.response(guitar, f, volume=10, **drawn))
-    return float(np.ptp(gn.quantiles(found[name], [0.05, 0.95]).values))
+    return float(np.ptp(gn.tolerances.quantiles(found[name], [0.05, 0.95]).values))
 
 
 # %% [markdown]
@@ -46,7 +46,7 @@ def nine_in_ten(name, **changed):
 # A thousand pairs, levels matched at 100 Hz, the worst difference of each; then count.
 
 # %%
-many = gn.response(guitar, f, volume=10, **gn.spread(guitar, 2000, seed=1))
+many = gn.response(guitar, f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1))
 shape = gn.level_db(many, re="reference").sel(frequency=slice(200, 5000)).values
 pairs = np.abs(shape[::2] - shape[1::2]).max(axis=1)
 share = float(np.mean(pairs < 0.5))

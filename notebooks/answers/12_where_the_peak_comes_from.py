@@ -47,7 +47,7 @@ told
 
 # %%
 told = gn.check("no", exercise.a_pole_for_each_part)
-assert len(gn.poles(guitar())) == 3
+assert len(gn.formulas.poles(guitar())) == 3
 assert told
 told
 
@@ -98,7 +98,7 @@ wire, inductance, capacitance, load = 6.2e3, 2.4, 620e-12, 200e3
 found = np.sqrt(inductance * capacitance * (1 + wire / load)) / (
     wire * capacitance + inductance / load
 )
-pole = gn.poles(guitar("500k"))[-1]  # the pair; the first is the tone network's
+pole = gn.formulas.poles(guitar("500k"))[-1]  # the pair; the first is the tone network's
 by_poles = -abs(pole) / (2 * pole.real)
 print(f"closed form {found:.3f}, poles {by_poles:.3f}")
 told = gn.check(found, exercise.q_from_the_poles)
@@ -117,7 +117,7 @@ told
 # %%
 found = 1 + 1 + 2
 told = gn.check(found, exercise.poles_with_a_bleed)
-assert len(gn.poles(guitar(), volume=5)) == found
+assert len(gn.formulas.poles(guitar(), volume=5)) == found
 assert told
 told
 

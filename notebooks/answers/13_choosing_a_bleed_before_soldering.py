@@ -125,7 +125,7 @@ gn.check(found, exercise.worst_of_a_humbucker)
 # pickup with this much inductance; say so before you solder.
 
 # %%
-marks = gn.BleedGoal(marks=range(10, 2, -1))
+marks = gn.choosing.BleedGoal(marks=range(10, 2, -1))
 higher = gn.choose_treble_bleed(humbucker, marks).best
 print(f"marks 10 to 3 only: {higher.network}, worst {higher.worst:+.1f} dB")
 assert best.score.worst_at["volume"] == 1
@@ -138,7 +138,7 @@ assert 9 < abs(higher.worst) < abs(best.worst)
 # A goal with a limit: whatever stays within it comes first.
 
 # %%
-strict = gn.choose_treble_bleed(with_5_m, gn.BleedGoal(within=3)).best
+strict = gn.choose_treble_bleed(with_5_m, gn.choosing.BleedGoal(within=3)).best
 free = gn.choose_treble_bleed(with_5_m).best
 found = strict.taper
 print(f"within 3 dB: {strict.network}, worst {strict.worst:+.1f} dB, taper {found:.2f} dB")

@@ -81,7 +81,7 @@ def _one(tally: Tally, number: int, trial: Trial) -> None:
     values = resolve(trial.guitar, trial.settings).values
     try:
         net = trial.guitar.stamp(values)
-    except gn.BadValue:  # the only value that is checked no earlier
+    except gn.errors.BadValue:  # the only value that is checked no earlier
         tally.left_out["coils coupled more than eddy loss leaves to couple (refused)"] += 1
         return
     node = node_at(trial.guitar, trial.at)

@@ -343,16 +343,16 @@ _CURVES = (
 
 
 def _data_files(rng: np.random.Generator) -> Iterator[_Case]:
-    load = gn.Load("10M", "20p")
+    load = gn.fitting.Load("10M", "20p")
 
     def curve(folder: Path) -> Any:
-        return gn.read_curve(folder / "curve.csv", load=load)
+        return gn.fitting.read_curve(folder / "curve.csv", load=load)
 
     def taper(folder: Path) -> Any:
         return gn.measured_taper(folder / "curve.csv")
 
     def clip(folder: Path) -> Any:
-        return gn.read_sound(folder / "note.wav")
+        return gn.audio.read_sound(folder / "note.wav")
 
     for text in _CURVES:
         for read in (curve, taper):
@@ -376,7 +376,7 @@ def _data_files(rng: np.random.Generator) -> Iterator[_Case]:
 def _note() -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder, "note.wav")
-        gn.write_sound(file, gn.sound(np.sin(np.arange(200.0)) / 2))
+        gn.audio.write_sound(file, gn.audio.sound(np.sin(np.arange(200.0)) / 2))
         return file.read_bytes()
 
 
@@ -447,17 +447,17 @@ def _makers() -> list[tuple[str, Callable[[Any], Any]]]:
         ("audio_taper", gn.audio_taper),
         ("no_load", gn.no_load),
         ("measured_taper", gn.measured_taper),
-        ("rotary poles", lambda v: gn.rotary(v, ["a", "b"])),
-        ("rotary places", lambda v: gn.rotary(1, v)),
-        ("three_way_toggle", gn.three_way_toggle),
+        ("rotary poles", lambda v: gn.switches.rotary(v, ["a", "b"])),
+        ("rotary places", lambda v: gn.switches.rotary(1, v)),
+        ("three_way_toggle", gn.switches.three_way_toggle),
         ("amp_input", gn.amp_input),
         ("in_series", lambda v: gn.in_series(v, gn.Resistor("1k"))),
-        ("Load", gn.Load),
+        ("Load", gn.fitting.Load),
         ("harness parts", gn.Harness),
         ("harness joined", lambda v: gn.Harness({"jack": gn.Jack()}, v)),
         ("harness open_lugs", lambda v: gn.Harness({"jack": gn.Jack()}, (), v).check()),
         ("harness_from_dict", gn.harness_from_dict),
-        ("sound", gn.sound),
+        ("sound", gn.audio.sound),
     ]
     return made
 
@@ -488,7 +488,7 @@ def _settings(rng: np.random.Generator) -> Iterator[_Case]:
         lambda **given: gn.response(guitar, **{"frequency": [100.0, 1000.0], **given}),
         lambda **given: gn.impedance(guitar, **{"frequency": [100.0, 1000.0], **given}),
         lambda **given: gn.jack_resistance(guitar, **given),
-        lambda **given: gn.to_spice(guitar, per_decade=1, **given),
+        lambda **given: gn.formulas.to_spice(guitar, per_decade=1, **given),
         lambda **given: guitar.netlist(**given),
     )
     options = (
@@ -500,11 +500,11 @@ def _settings(rng: np.random.Generator) -> Iterator[_Case]:
         ("builds", lambda v: gn.compare(v, [100.0])),
         ("guitar", lambda v: gn.response(v, [100.0])),
         ("coil_temperature", lambda v: gn.jack_resistance(guitar, coil_temperature=v)),
-        ("range", lambda v: gn.to_spice(guitar, v)),
-        ("per_decade", lambda v: gn.to_spice(guitar, per_decade=v)),
-        ("lug", lambda v: gn.lug_resistance(guitar, v, "jack.tip")),
-        ("lifted", lambda v: gn.lug_resistance(guitar, "jack.sleeve", "jack.tip", lifted=v)),
-        ("kinds", lambda v: gn.faults(guitar, kinds=v)),
+        ("range", lambda v: gn.formulas.to_spice(guitar, v)),
+        ("per_decade", lambda v: gn.formulas.to_spice(guitar, per_decade=v)),
+        ("lug", lambda v: gn.bench.lug_resistance(guitar, v, "jack.tip")),
+        ("lifted", lambda v: gn.bench.lug_resistance(guitar, "jack.sleeve", "jack.tip", lifted=v)),
+        ("kinds", lambda v: gn.bench.faults(guitar, kinds=v)),
         ("draw", lambda v: gn.plot_response(v)),
         ("replace", lambda v: guitar.replace("volume", v)),
         ("path", lambda v: guitar.replace(v, 1)),

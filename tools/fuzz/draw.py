@@ -182,12 +182,12 @@ def _own_switch(rng: np.random.Generator) -> gn.Switch:
 def _switch(rng: np.random.Generator) -> gn.Switch:
     return _pick(
         rng,
-        gn.three_way_toggle,
-        gn.four_way_lever,
-        gn.five_way_lever,
-        lambda: gn.rotary(int(rng.integers(1, 3)), _WORDS[: rng.integers(2, 6)]),
-        lambda: gn.double_throw(poles=int(rng.integers(1, 4))),
-        gn.on_on_on,
+        gn.switches.three_way_toggle,
+        gn.switches.four_way_lever,
+        gn.switches.five_way_lever,
+        lambda: gn.switches.rotary(int(rng.integers(1, 3)), _WORDS[: rng.integers(2, 6)]),
+        lambda: gn.switches.double_throw(poles=int(rng.integers(1, 4))),
+        gn.switches.on_on_on,
         lambda: _own_switch(rng),
         lambda: _own_switch(rng),
     )()
@@ -334,7 +334,7 @@ def _checked(guitar: gn.Harness, edit: Callable[[], gn.Harness]) -> gn.Harness:
     try:
         made = edit()
         made.check()
-    except gn.BadHarness:
+    except gn.errors.BadHarness:
         return guitar
     return made
 

@@ -68,7 +68,7 @@ def against_fifty_digits(
         progress(number)
         try:
             net = trial.guitar.stamp(resolve(trial.guitar, trial.settings).values)
-        except gn.BadValue:
+        except gn.errors.BadValue:
             continue
         node = node_at(trial.guitar, trial.at)
         frequency = np.sort(np.geomspace(low, high, 64)[rng.choice(64, _FREQUENCIES, False)])

@@ -12,8 +12,7 @@ from .bad_input import refusals
 from .draw import Trial
 from .many_decades import PROMISED, against_fifty_digits
 from .minimise import minimise, written
-from .spice_agree import RELATIVE as SPICE_RELATIVE
-from .spice_agree import against_ngspice
+from .spice_agree import RELATIVE as SPICE_RELATIVE, against_ngspice
 
 __all__ = ["main"]
 

@@ -39,7 +39,7 @@ def against_ngspice(
             break
         try:
             net = _lossless(trial.guitar.netlist(**trial.settings))
-        except gn.BadValue:
+        except gn.errors.BadValue:
             tally.left_out["coils coupled more than eddy loss leaves to couple (refused)"] += 1
             continue
         node = node_at(trial.guitar, trial.at)

@@ -80,15 +80,15 @@ def refused(call: Callable[[], Any]) -> str:
 
 
 _KINDS = {
-    gn.BadFile: "file",
-    gn.BadHarness: "harness",
-    gn.BadSetting: "setting",
-    gn.BadValue: "value",
-    gn.NoSolution: "no solution",
-    gn.NotExpressible: "not expressible",
-    gn.NotFinished: "not finished",
-    gn.NotInstalled: "not installed",
-    gn.TooLarge: "too large",
+    gn.errors.BadFile: "file",
+    gn.errors.BadHarness: "harness",
+    gn.errors.BadSetting: "setting",
+    gn.errors.BadValue: "value",
+    gn.errors.NoSolution: "no solution",
+    gn.errors.NotExpressible: "not expressible",
+    gn.errors.NotFinished: "not finished",
+    gn.errors.NotInstalled: "not installed",
+    gn.errors.TooLarge: "too large",
 }
 
 
@@ -243,7 +243,7 @@ def _() -> Any:
                 "controls": one.controls,
                 "capacitors": one.capacitors,
             }
-            for one in (a(gn.Selection, row) for row in gn.selections(guitar))
+            for one in (a(gn.bench.Selection, row) for row in gn.bench.selections(guitar))
         ]
     return found
 
@@ -276,7 +276,8 @@ def _() -> Any:
 @ability("SPICE text of every layout", quick=True)
 def _() -> Any:
     return {
-        label: gn.to_spice(guitar, (50, 15e3), per_decade=6) for label, guitar in guitars().items()
+        label: gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6)
+        for label, guitar in guitars().items()
     }
 
 
@@ -285,7 +286,7 @@ def _() -> Any:
     found = {}
     for label, guitar in guitars().items():
         if not positions_of(guitar) or len(positions_of(guitar)) == 1:
-            expected = a(gn.ExpectedReadings, gn.expected_readings(guitar, count=200, seed=0))
+            expected = a(gn.bench.ExpectedReadings, gn.expected_readings(guitar, count=200, seed=0))
             found[label] = {
                 "table": str(expected.table()),
                 "controls that the meter cannot see": expected.silent_controls,
@@ -299,14 +300,14 @@ def _() -> Any:
     for label, guitar in guitars().items():
         knob = next((k for k in knobs_of(guitar) if "volume" in k), None)
         if knob:
-            found[label] = str(gn.noise_table(guitar, [10, 5, 0], knob=knob))
+            found[label] = str(gn.audio.noise_table(guitar, [10, 5, 0], knob=knob))
     return found
 
 
 @ability("hum table of every layout")
 def _() -> Any:
     return {
-        label: str(gn.hum_table(guitar, switch=next(iter(positions_of(guitar)))))
+        label: str(gn.audio.hum_table(guitar, switch=next(iter(positions_of(guitar)))))
         for label, guitar in guitars().items()
         if positions_of(guitar)
     }
@@ -323,8 +324,8 @@ def _() -> Any:
         "bass, blend independent",
         "rotary notch",
     ):
-        every = a(gn.Faults, gn.faults(guitars()[label]))
-        found[label] = [f"{a(gn.Fault, one).kind}: {one.words}" for one in every]
+        every = a(gn.bench.Faults, gn.bench.faults(guitars()[label]))
+        found[label] = [f"{a(gn.bench.Fault, one).kind}: {one.words}" for one in every]
     return found
 
 
@@ -380,7 +381,7 @@ def own_harness() -> gn.Harness:
     return gn.Harness(
         parts={
             "pickup": BRIDGE,
-            "blower": gn.double_throw(("normal", "straight out"), poles=1),
+            "blower": gn.switches.double_throw(("normal", "straight out"), poles=1),
             "volume": gn.Pot("500k", "audio 10%"),
             "drain": gn.Resistor("2.2M"),
             "jack": gn.Jack(),
@@ -436,20 +437,20 @@ def _() -> Any:
 
 @ability("netlist of a guitar, branch by branch", quick=True)
 def _() -> Any:
-    net = a(gn.Netlist, three().replace("switch.place", "neck+middle").netlist(volume=5))
+    net = a(gn.formulas.Netlist, three().replace("switch.place", "neck+middle").netlist(volume=5))
     return {
         "nodes": net.nodes(),
         "sources": net.sources(),
         "branches": [
             [one.name, one.kind, one.nodes, one.value, one.loss, one.between]
-            for one in (a(gn.Branch, branch) for branch in net.branches.values())
+            for one in (a(gn.formulas.Branch, branch) for branch in net.branches.values())
         ],
     }
 
 
 @ability("netlist of one's own, solved", quick=True)
 def _() -> Any:
-    net = gn.Netlist(ground="0")
+    net = gn.formulas.Netlist(ground="0")
     net.source("V", "in", "0")
     net.resistor("R", "in", "mid", 10e3)
     net.inductor("L", "mid", "out", 2.0)
@@ -465,8 +466,8 @@ def _() -> Any:
     net.check_node("out")
     return {
         "swept": swept,
-        "voltage": gn.node_voltage(net, "out", f, dims=list(swept)),
-        "impedance": gn.node_impedance(net, "out", f, dims=list(swept)),
+        "voltage": gn.formulas.node_voltage(net, "out", f, dims=list(swept)),
+        "impedance": gn.formulas.node_impedance(net, "out", f, dims=list(swept)),
     }
 
 
@@ -490,7 +491,7 @@ def _() -> Any:
     for unit, written in WRITTEN.items():
         for one in written:
             try:
-                found[f"{one!r} as {unit}"] = gn.read_value(one, unit)
+                found[f"{one!r} as {unit}"] = gn.values.read_value(one, unit)
             except gn.GuitarnetError as error:
                 found[f"{one!r} as {unit}"] = str(error)
     return found
@@ -500,19 +501,20 @@ def _() -> Any:
 def _() -> Any:
     values = [0.0, 2.2e-8, 1.2e-10, 6200.0, 6249.9, 250e3, 1e6, 2.4, 0.0123, 999.96, float("inf")]
     return {
-        unit: [gn.format_value(value, unit) for value in values] for unit in ("ohm", "F", "H", "Hz")
-    } | {"two digits": [gn.format_value(value, "ohm", digits=2) for value in values]}
+        unit: [gn.values.format_value(value, unit) for value in values]
+        for unit in ("ohm", "F", "H", "Hz")
+    } | {"two digits": [gn.values.format_value(value, "ohm", digits=2) for value in values]}
 
 
 @ability("markings and preferred values", quick=True)
 def _() -> Any:
     codes = ["223", "102", "100", "471", "105"]
     return {
-        "marking": {one: gn.marking(one) for one in ("22n", "1n", "470p", "100n", "2.2n")},
-        "read": {code: gn.read_marking(code) for code in codes},
-        "nearest": {s: gn.nearest_preferred("5.3k", s) for s in ("E6", "E12", "E24", "E96")},
+        "marking": {one: gn.values.marking(one) for one in ("22n", "1n", "470p", "100n", "2.2n")},
+        "read": {code: gn.values.read_marking(code) for code in codes},
+        "nearest": {s: gn.values.nearest_preferred("5.3k", s) for s in ("E6", "E12", "E24", "E96")},
         "from 1k to 10k": {
-            s: gn.preferred_values(s, "1k", "10k") for s in ("E3", "E6", "E12", "E24", "E48")
+            s: gn.values.preferred_values(s, "1k", "10k") for s in ("E3", "E6", "E12", "E24", "E48")
         },
     }
 
@@ -630,12 +632,12 @@ PARTS: dict[str, Callable[[], Any]] = {
     ),
     "amp": lambda: gn.AmpInput("1M"),
     "amp behind a grid resistor": lambda: gn.AmpInput("1M", "100p", "68k"),
-    "five-way lever": lambda: gn.five_way_lever(),
-    "four-way lever": lambda: gn.four_way_lever(),
-    "three-way toggle": lambda: gn.three_way_toggle(),
-    "double throw": lambda: gn.double_throw(),
-    "on-on-on": lambda: gn.on_on_on(),
-    "rotary": lambda: gn.rotary(2, ["a", "b", "c", "d"]),
+    "five-way lever": lambda: gn.switches.five_way_lever(),
+    "four-way lever": lambda: gn.switches.four_way_lever(),
+    "three-way toggle": lambda: gn.switches.three_way_toggle(),
+    "double throw": lambda: gn.switches.double_throw(),
+    "on-on-on": lambda: gn.switches.on_on_on(),
+    "rotary": lambda: gn.switches.rotary(2, ["a", "b", "c", "d"]),
 }
 _PART_CLASSES = (
     gn.AmpInput,
@@ -706,7 +708,7 @@ def _() -> Any:
     coils = gn.Coil("4k", "2 H", "90p"), gn.Coil("4.4k", "2.3 H", "95p", winding=-1, magnet=-1)
     made = {
         f"humbucker, {connection}": gn.Humbucker(*coils, connection=connection)
-        for connection in gn.CONNECTIONS
+        for connection in gn.values.CONNECTIONS
         if connection != "leads"
     }
     made |= {name: PARTS[name]() for name in ("pickup", "pickup, told all", "coil", "tapped coil")}
@@ -720,7 +722,7 @@ def _() -> Any:
             "response": gn.response(guitar, F),
             "hum": gn.response(guitar, F, source="hum"),
             "ohms": gn.jack_resistance(guitar),
-            "SPICE": gn.to_spice(guitar, (50, 15e3), per_decade=6),
+            "SPICE": gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6),
         }
     return found
 
@@ -728,7 +730,7 @@ def _() -> Any:
 @ability("every ready amp, pedal and buffer: words and response", quick=True)
 def _() -> Any:
     found = {}
-    for name in gn.amp_inputs:
+    for name in gn.values.amp_inputs:
         amp = a(gn.AmpInput, gn.amp_input(name))
         guitar = main_guitar().replace("amp", amp)
         found[name] = {
@@ -756,7 +758,7 @@ def _() -> Any:
         "ohms": gn.jack_resistance(odd, volume=[10, 5, 0], coil_temperature=[20, 35]),
         "impedance": gn.impedance(odd, F, volume=[10, 5]),
         "assumed": odd.assumptions(),
-        "SPICE": gn.to_spice(odd, volume=5, at="grid"),
+        "SPICE": gn.formulas.to_spice(odd, volume=5, at="grid"),
     }
 
 
@@ -788,8 +790,8 @@ def _() -> Any:
 def _() -> Any:
     bobbin: Any = {"core_length": "60 mm", "core_width": "5 mm", "traverse": "11 mm"}
     wires = ["AWG 42", "AWG 43", "0.063 mm", "AWG 44"]
-    by_turns = a(gn.Winding, gn.winding("AWG 42", turns=8000, **bobbin))
-    by_ohms = gn.winding(
+    by_turns = a(gn.windings.Winding, gn.windings.winding("AWG 42", turns=8000, **bobbin))
+    by_ohms = gn.windings.winding(
         "AWG 43",
         resistance="7k",
         flange_width="14 mm",
@@ -800,14 +802,14 @@ def _() -> Any:
         **bobbin,
     )
     return {
-        "diameter": {one: gn.wire_diameter(one) for one in wires},
-        "ohms a metre": {one: gn.wire_resistance(one, temperature=30) for one in wires},
+        "diameter": {one: gn.windings.wire_diameter(one) for one in wires},
+        "ohms a metre": {one: gn.windings.wire_resistance(one, temperature=30) for one in wires},
         "by turns": str(by_turns.table()),
         "by ohms": str(by_ohms),
         "numbers": [by_turns.turns, by_turns.resistance, by_ohms.turns, by_ohms.wire_length],
-        "other turns": gn.inductance_by_turns("2.4 H", 8000, 9000),
-        "warm": gn.resistance_at("6.2k", 35.0, measured_at=18.0),
-        "triode": gn.triode_input_capacitance("1.6p", "1.7p", 60),
+        "other turns": gn.windings.inductance_by_turns("2.4 H", 8000, 9000),
+        "warm": gn.windings.resistance_at("6.2k", 35.0, measured_at=18.0),
+        "triode": gn.values.triode_input_capacitance("1.6p", "1.7p", 60),
     }
 
 
@@ -890,13 +892,13 @@ def _() -> Any:
         "at": "jack",
         "reference_frequency": 200.0,
         "source": "hum",
-        "frequency": gn.frequency_grid(50, 15e3),
+        "frequency": gn.sweeps.frequency_grid(50, 15e3),
         "volume": [10, 5],
     }
     builds = {"a": guitar, "b": guitar.replace("cable.length", 6.0)}
-    coarse = gn.response(guitar, gn.frequency_grid(per_decade=3), volume=[10, 5])
+    coarse = gn.response(guitar, gn.sweeps.frequency_grid(per_decade=3), volume=[10, 5])
     with warnings.catch_warnings(record=True) as said:
-        warnings.simplefilter("always", gn.CoarseGrid)
+        warnings.simplefilter("always", gn.errors.CoarseGrid)
         gn.peak(coarse)
     return {
         "peak": table_of(gn.peak(guitar, **asked)),
@@ -923,7 +925,7 @@ def _() -> Any:
 
 @ability("level, phase, peak, bandwidth, treble change, taper as it acts", within=1e-6, quick=True)
 def _() -> Any:
-    grid = gn.frequency_grid(50, 15e3, per_decade=60)
+    grid = gn.sweeps.frequency_grid(50, 15e3, per_decade=60)
     h = gn.response(main_guitar(), grid, volume=[10, 7, 5, 2, 0])
     c = gn.compare({"a": main_guitar(), "b": own_harness()}, grid, volume=[10, 5])
     return {
@@ -944,9 +946,9 @@ def _() -> Any:
         ),
         "taper": gn.effective_taper(h),
         "taper against 7": gn.effective_taper(h, re=7),
-        "table": str(gn.response_table(h)),
-        "table, asked": str(gn.response_table(h, ["500 Hz", "8 kHz"], most=3)),
-        "grid": gn.frequency_grid("100 Hz", "1 kHz", per_decade=5),
+        "table": str(gn.sweeps.response_table(h)),
+        "table, asked": str(gn.sweeps.response_table(h, ["500 Hz", "8 kHz"], most=3)),
+        "grid": gn.sweeps.frequency_grid("100 Hz", "1 kHz", per_decade=5),
     }
 
 
@@ -954,13 +956,13 @@ def _() -> Any:
 def _() -> Any:
     guitar = main_guitar()
     ends = "tone_capacitor.a", "tone_capacitor.b"
-    meter = gn.Ohmmeter(accuracy="0.5%", leads="0.3 ohm", largest="2M")
-    farad = gn.lug_capacitance(guitar, *ends, tone=[10, 0])
-    lifted = gn.lug_capacitance(guitar, *ends, lifted=["tone_capacitor.a"])
-    jack = gn.jack_capacitance(guitar, ["120 Hz", "1 kHz"])
+    meter = gn.bench.Ohmmeter(accuracy="0.5%", leads="0.3 ohm", largest="2M")
+    farad = gn.bench.lug_capacitance(guitar, *ends, tone=[10, 0])
+    lifted = gn.bench.lug_capacitance(guitar, *ends, lifted=["tone_capacitor.a"])
+    jack = gn.bench.jack_capacitance(guitar, ["120 Hz", "1 kHz"])
     return {
-        "volume, in circuit": gn.lug_resistance(guitar, "volume.high", "volume.low"),
-        "volume, pickup lifted": gn.lug_resistance(
+        "volume, in circuit": gn.bench.lug_resistance(guitar, "volume.high", "volume.low"),
+        "volume, pickup lifted": gn.bench.lug_resistance(
             guitar, "volume.high", "volume.low", lifted=["pickup.hot"], volume=[10, 5]
         ),
         "by a meter, warm": gn.jack_resistance(
@@ -984,15 +986,17 @@ def _() -> Any:
     f = [50.0, 100.0, 1000.0, 5000.0]
     guitar = three()
     return {
-        "hum": table_of(gn.hum(guitar, switch=["neck", "neck+middle"])),
-        "hum table": str(gn.hum_table(guitar)),
-        "noise density": gn.noise_spectrum(main_guitar(), f, volume=[10, 5], temperature=30),
-        "noise": table_of(gn.noise_level(main_guitar(), volume=[10, 5, 0])),
+        "hum": table_of(gn.audio.hum(guitar, switch=["neck", "neck+middle"])),
+        "hum table": str(gn.audio.hum_table(guitar)),
+        "noise density": gn.audio.noise_spectrum(main_guitar(), f, volume=[10, 5], temperature=30),
+        "noise": table_of(gn.audio.noise_level(main_guitar(), volume=[10, 5, 0])),
         "noise, flat": table_of(
-            gn.noise_level(main_guitar(), weighting=None, band=("100 Hz", "10 kHz"), signal="50 mV")
+            gn.audio.noise_level(
+                main_guitar(), weighting=None, band=("100 Hz", "10 kHz"), signal="50 mV"
+            )
         ),
-        "noise table": str(gn.noise_table(main_guitar())),
-        "A-weighting": gn.a_weighting_db([31.5, 100, 1000, 4000, 10000]),
+        "noise table": str(gn.audio.noise_table(main_guitar())),
+        "A-weighting": gn.audio.a_weighting_db([31.5, 100, 1000, 4000, 10000]),
     }
 
 
@@ -1002,17 +1006,19 @@ def _() -> Any:
 @ability("transfer function, gain at 0 Hz, poles and zeros", within=1e-6)
 def _() -> Any:
     plain = gn.layouts.one_pickup(gn.Pickup("6k", "2 H", "120p"), tone=None, cable=0)
-    kept = gn.transfer_function(plain, ["pickup.inductance", "pickup.capacitance"])
-    whole = gn.transfer_function(main_guitar(), volume=5)
+    kept = gn.formulas.transfer_function(plain, ["pickup.inductance", "pickup.capacitance"])
+    whole = gn.formulas.transfer_function(main_guitar(), volume=5)
     return {
         "two letters": str(kept),
         "at a mark": str(whole),
-        "gain at 0 Hz": str(gn.dc_gain(main_guitar(), volume=5)),
-        "gain with a letter": str(gn.dc_gain(plain, "volume")),
-        "poles": np.sort_complex(gn.poles(main_guitar(), volume=5)),
-        "zeros": np.sort_complex(gn.zeros(main_guitar(), volume=5)),
-        "letters": {path: str(letter) for path, letter in gn.symbols_of(main_guitar()).items()},
-        "one letter": str(gn.symbol_of(main_guitar(), "pickup.inductance")),
+        "gain at 0 Hz": str(gn.formulas.dc_gain(main_guitar(), volume=5)),
+        "gain with a letter": str(gn.formulas.dc_gain(plain, "volume")),
+        "poles": np.sort_complex(gn.formulas.poles(main_guitar(), volume=5)),
+        "zeros": np.sort_complex(gn.formulas.zeros(main_guitar(), volume=5)),
+        "letters": {
+            path: str(letter) for path, letter in gn.formulas.symbols_of(main_guitar()).items()
+        },
+        "one letter": str(gn.formulas.symbol_of(main_guitar(), "pickup.inductance")),
     }
 
 
@@ -1023,7 +1029,7 @@ def _() -> Any:
     except ImportError:
         raise Missing("lcapy") from None
     guitar = gn.layouts.one_pickup(gn.Pickup("6k", "2 H", "120p"), tone=None)
-    return str(gn.to_lcapy(guitar, at="amp", volume=7))
+    return str(gn.formulas.to_lcapy(guitar, at="amp", volume=7))
 
 
 # -- the bench: checks and faults -----------------------------------------------------------------
@@ -1050,22 +1056,28 @@ READ = {"neck": "6.05k", "middle": "249k", "bridge": "6.6k"}
 @ability("readings as noted down, and verified", quick=True, within=1e-6)
 def _() -> Any:
     guitar = three()
-    noted = gn.readings_of(guitar, READ)
+    noted = gn.bench.readings_of(guitar, READ)
     own = [
-        gn.ResistanceReading("5.9k", switch="neck", volume=10),
-        gn.ResistanceReading("OL", between=("tone_1.low", "tone_1.high")),
-        gn.ResistanceReading("250k", between=("volume.high", "volume.low"), lifted="volume.high"),
-        gn.ResistanceReading("70k", switch="neck", largest_over="volume"),
+        gn.bench.ResistanceReading("5.9k", switch="neck", volume=10),
+        gn.bench.ResistanceReading("OL", between=("tone_1.low", "tone_1.high")),
+        gn.bench.ResistanceReading(
+            "250k", between=("volume.high", "volume.low"), lifted="volume.high"
+        ),
+        gn.bench.ResistanceReading("70k", switch="neck", largest_over="volume"),
     ]
     for one in own:
         one.check(guitar)
-    good = a(gn.Verification, gn.verify(guitar, {"neck": "5.95k", "bridge": "6.7k"}))
+    good = a(gn.bench.Verification, gn.verify(guitar, {"neck": "5.95k", "bridge": "6.7k"}))
     bad = gn.verify(
-        guitar, READ, meter=gn.Ohmmeter("1%"), coil_temperature=28, tolerances={"volume": "10%"}
+        guitar,
+        READ,
+        meter=gn.bench.Ohmmeter("1%"),
+        coil_temperature=28,
+        tolerances={"volume": "10%"},
     )
-    first = a(gn.CheckedReading, bad.checked[0])
+    first = a(gn.bench.CheckedReading, bad.checked[0])
     return {
-        "labels": [a(gn.ResistanceReading, one).label() for one in [*noted, *own]],
+        "labels": [a(gn.bench.ResistanceReading, one).label() for one in [*noted, *own]],
         "where": [one.where() for one in own],
         "open": [one.is_open for one in own],
         "expected": [float(one.expected(guitar)) for one in [*noted, *own]],
@@ -1078,8 +1090,8 @@ def _() -> Any:
 
 @ability("diagnosis of a broken middle coil", ranked=True, within=1e-5, floor=1e-7)
 def _() -> Any:
-    found = a(gn.Diagnosis, gn.diagnose(three(), READ))
-    first = a(gn.Explanation, found.explanations[0])
+    found = a(gn.bench.Diagnosis, gn.diagnose(three(), READ))
+    first = a(gn.bench.Explanation, found.explanations[0])
     return {
         "table": str(found),
         "verdict": found.verdict(),
@@ -1092,7 +1104,8 @@ def _() -> Any:
             "readings": first.readings,
         },
         "next": [
-            [step.words, step.kind, step.bits] for step in (a(gn.NextStep, n) for n in found.next)
+            [step.words, step.kind, step.bits]
+            for step in (a(gn.bench.NextStep, n) for n in found.next)
         ],
     }
 
@@ -1114,7 +1127,7 @@ def _() -> Any:
             )
         ),
         "one pickup, open": str(
-            gn.diagnose(main_guitar(), [gn.ResistanceReading("OL", volume=10)])
+            gn.diagnose(main_guitar(), [gn.bench.ResistanceReading("OL", volume=10)])
         ),
         "some kinds, no steps, other meter": str(
             gn.diagnose(
@@ -1122,7 +1135,7 @@ def _() -> Any:
                 READ,
                 kinds=["coil", "switch"],
                 steps=False,
-                meter=gn.Ohmmeter(largest="1M"),
+                meter=gn.bench.Ohmmeter(largest="1M"),
                 coil_temperature=30,
             )
         ),
@@ -1131,8 +1144,12 @@ def _() -> Any:
 
 @ability("every fault of one pickup: harness, ohms, change of level, what is heard")
 def _() -> Any:
-    every = gn.faults(gn.layouts.one_pickup(BRIDGE, treble_bleed="1n"))
-    found = {"table": str(every.table()), "kinds": list(gn.FAULT_KINDS), "words": list(gn.SYMPTOMS)}
+    every = gn.bench.faults(gn.layouts.one_pickup(BRIDGE, treble_bleed="1n"))
+    found = {
+        "table": str(every.table()),
+        "kinds": list(gn.bench.FAULT_KINDS),
+        "words": list(gn.bench.SYMPTOMS),
+    }
     for one in every:
         found[one.words] = {
             "kind": one.kind,
@@ -1140,7 +1157,7 @@ def _() -> Any:
             "unknown": list(one.unknown) if one.unknown else None,
             "ohms": one.readings(),
             "change": one.change_db([100.0, 1000.0, 5000.0]),
-            "heard": gn.symptoms_of(one),
+            "heard": gn.bench.symptoms_of(one),
         }
     first = every.of_kind("pot")
     found["of a kind"] = [one.words for one in first]
@@ -1152,17 +1169,17 @@ def _() -> Any:
 def _() -> Any:
     guitar = gn.layouts.one_pickup(BRIDGE)
     readings = [
-        gn.ResistanceReading("6.63k", volume=10),
-        gn.ResistanceReading("66.4k", largest_over="volume"),
+        gn.bench.ResistanceReading("6.63k", volume=10),
+        gn.bench.ResistanceReading("66.4k", largest_over="volume"),
     ]
-    found = a(gn.RecoveredValues, gn.values_from_readings(guitar, readings))
+    found = a(gn.bench.RecoveredValues, gn.bench.values_from_readings(guitar, readings))
     return {
         "table": str(found.table()),
         "values": dict(found.values),
         "uncertain by": dict(found.uncertainties),
         "misses": found.misses,
         "correlation": found.correlation,
-        "pot": gn.pot_from_largest("66.4k", "6.8k"),
+        "pot": gn.bench.pot_from_largest("66.4k", "6.8k"),
     }
 
 
@@ -1172,37 +1189,43 @@ def _() -> Any:
 @ability("tolerances, limits, corners and draws", seed=1)
 def _() -> Any:
     guitar = main_guitar()
-    drawn_ = gn.spread(guitar, 5, seed=1, alike=[["volume.resistance", "tone.resistance"]])
-    tapers = gn.spread_tapers(guitar, {"volume": [10, 7, 5]}, 4, seed=1, conformity="15%")
+    drawn_ = gn.tolerances.spread(
+        guitar, 5, seed=1, alike=[["volume.resistance", "tone.resistance"]]
+    )
+    tapers = gn.tolerances.spread_tapers(
+        guitar, {"volume": [10, 7, 5]}, 4, seed=1, conformity="15%"
+    )
     two = {"pickup.resistance": "5%", "volume.resistance": "20%"}
     return {
-        "tolerances": gn.tolerances(guitar),
-        "limits": gn.limits(guitar),
-        "corners": gn.corners(guitar, tolerances=two),
+        "tolerances": gn.tolerances.tolerances_of(guitar),
+        "limits": gn.tolerances.limits(guitar),
+        "corners": gn.tolerances.corners(guitar, tolerances=two),
         "draws": drawn_,
         "draws of tapers": tapers,
         "ohms of the draws": gn.jack_resistance(guitar, volume=[10, 5], **drawn_),
-        "ohms at the limits": gn.jack_resistance(guitar, **gn.limits(guitar)),
+        "ohms at the limits": gn.jack_resistance(guitar, **gn.tolerances.limits(guitar)),
     }
 
 
 @ability("tolerance band, quantiles, sensitivities", seed=1, within=1e-6, floor=1e-7)
 def _() -> Any:
     guitar = main_guitar()
-    drawn_ = gn.spread(guitar, 300, seed=1)
+    drawn_ = gn.tolerances.spread(guitar, 300, seed=1)
     f = [100.0, 1000.0, 4000.0, 8000.0]
-    h = gn.response(guitar, gn.frequency_grid(50, 15e3, per_decade=30), **drawn_)
+    h = gn.response(guitar, gn.sweeps.frequency_grid(50, 15e3, per_decade=30), **drawn_)
     peaks = gn.peak(h)
-    ranked = gn.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)
-    slopes = gn.sensitivity(guitar, f, volume=[10, 5])
-    shares = gn.sample_shares(drawn_, peaks.frequency)
-    sobol = gn.sobol_shares(guitar, lambda **s: gn.jack_resistance(guitar, **s), base=64, seed=0)
+    ranked = gn.tolerances.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)
+    slopes = gn.tolerances.sensitivity(guitar, f, volume=[10, 5])
+    shares = gn.tolerances.sample_shares(drawn_, peaks.frequency)
+    sobol = gn.tolerances.sobol_shares(
+        guitar, lambda **s: gn.jack_resistance(guitar, **s), base=64, seed=0
+    )
     return {
-        "band": gn.tolerance_band(guitar, drawn_, f, volume=[10, 5]),
-        "band, labels": labels_of(gn.tolerance_band(guitar, drawn_, f, re="reference")),
-        "quantiles": gn.quantiles(peaks.frequency, [0.1, 0.5, 0.9]),
+        "band": gn.tolerances.tolerance_band(guitar, drawn_, f, volume=[10, 5]),
+        "band, labels": labels_of(gn.tolerances.tolerance_band(guitar, drawn_, f, re="reference")),
+        "quantiles": gn.tolerances.quantiles(peaks.frequency, [0.1, 0.5, 0.9]),
         "table": str(
-            gn.quantile_table(
+            gn.tolerances.quantile_table(
                 {"peak": peaks.frequency, "height": peaks.height},
                 {
                     "peak": gn.peak(gn.response(guitar)).frequency,
@@ -1234,7 +1257,7 @@ def _() -> Any:
     found = gn.choose_treble_bleed(guitar, **{"cable.length": ["1 m", "3 m", "6 m"]})
     other = gn.choose_treble_bleed(
         guitar,
-        gn.BleedGoal(band=("200 Hz", "4 kHz"), taper=0.0, within=4.0, over="worst"),
+        gn.choosing.BleedGoal(band=("200 Hz", "4 kHz"), taper=0.0, within=4.0, over="worst"),
         forms=["capacitor", "parallel"],
         series="E6",
         own=["150k || 1n"],
@@ -1248,7 +1271,10 @@ def _() -> Any:
         "front": [one.network for one in found.front],
         "in a table": str(found.table()),
         "another goal": str(other),
-        "goal in words": [gn.BleedGoal().words("volume"), gn.BleedGoal(taper=0).words("volume")],
+        "goal in words": [
+            gn.choosing.BleedGoal().words("volume"),
+            gn.choosing.BleedGoal(taper=0).words("volume"),
+        ],
         "guitars of two": {
             name: [a(gn.Harness, guitar).parts["treble_bleed"].label()]
             for name, guitar in other.builds("none", other.best.network).items()
@@ -1259,20 +1285,20 @@ def _() -> Any:
 @ability("choose any values by goals", ranked=True, within=1e-5)
 def _() -> Any:
     guitar = main_guitar()
-    goal = gn.Goal("peak frequency", near="3 kHz", within="2%")
+    goal = gn.choosing.Goal("peak frequency", near="3 kHz", within="2%")
     several = [
-        gn.Goal("peak frequency", near="4 kHz"),
-        gn.Goal("level", at_least=-3, options={"frequency": "5 kHz", "re": "reference"}),
-        gn.Goal("treble change", near=0, within=3),
-        gn.Goal("upper limit", at_most="8 kHz"),
+        gn.choosing.Goal("peak frequency", near="4 kHz"),
+        gn.choosing.Goal("level", at_least=-3, options={"frequency": "5 kHz", "re": "reference"}),
+        gn.choosing.Goal("treble change", near=0, within=3),
+        gn.choosing.Goal("upper limit", at_most="8 kHz"),
     ]
-    by_range = gn.choose(guitar, {"cable.length": gn.Range("1 m", "10 m")}, goal)
-    by_list = gn.choose(
+    by_range = gn.choosing.choose(guitar, {"cable.length": gn.choosing.Range("1 m", "10 m")}, goal)
+    by_list = gn.choosing.choose(
         guitar,
         {
             "tone_capacitor": ["10n", "22n"],
             "treble_bleed": [None, "1n", "150k || 1n"],
-            "cable.length": gn.Range("1 m", "6 m", series="E3"),
+            "cable.length": gn.choosing.Range("1 m", "6 m", series="E3"),
         },
         several,
         anyway=True,
@@ -1301,8 +1327,8 @@ def _() -> Any:
 def _() -> Any:
     bright = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
     dark = gn.layouts.one_pickup(gn.Pickup("8k", "4 H", "150p"), volume="500k")
-    found = gn.match_response(bright, dark)
-    other = gn.match_response(
+    found = gn.choosing.match_response(bright, dark)
+    other = gn.choosing.match_response(
         {"bright": bright, "wired 50s": bright.replace("cable.length", "6 m")},
         dark,
         loads=["capacitor"],
@@ -1326,14 +1352,17 @@ def curves() -> dict[str, Any]:
     """The open measurement that ships: three curves of one pickup."""
     stem = "single-coil-wide-10.6k"
     loads = {
-        "unloaded": gn.Load(),
-        "load-200k-470p": gn.Load("200k", "470p"),
-        "load-large-capacitor": gn.Load(
-            capacitance=gn.Unknown("10n", "12%", name="large capacitor")
+        "unloaded": gn.fitting.Load(),
+        "load-200k-470p": gn.fitting.Load("200k", "470p"),
+        "load-large-capacitor": gn.fitting.Load(
+            capacitance=gn.fitting.Unknown("10n", "12%", name="large capacitor")
         ),
     }
     return {
-        name: a(gn.MeasuredCurve, gn.read_curve(DATA / f"{stem}.{name}.csv", load=load, slope=20))
+        name: a(
+            gn.fitting.MeasuredCurve,
+            gn.fitting.read_curve(DATA / f"{stem}.{name}.csv", load=load, slope=20),
+        )
         for name, load in loads.items()
     }
 
@@ -1347,18 +1376,18 @@ def two_curve_fit() -> Any:
 
 def fitted(fit: Any) -> dict[str, Any]:
     """A fit as words and numbers."""
-    fit = a(gn.PickupFit, fit)
+    fit = a(gn.fitting.PickupFit, fit)
     return {
         "table": str(fit.table()),
         "pickup": fit.pickup.label(),
-        "values": {n: [a(gn.FittedValue, v).value, v.told] for n, v in fit.values.items()},
+        "values": {n: [a(gn.fitting.FittedValue, v).value, v.told] for n, v in fit.values.items()},
         "in words": {name: str(value) for name, value in fit.values.items()},
         "loads": {name: value.value for name, value in fit.loads.items()},
         "warnings": fit.warnings,
-        "residuals": [a(gn.CurveFit, one).rms for one in fit.curves],
+        "residuals": [a(gn.fitting.CurveFit, one).rms for one in fit.curves],
         "readings": [
             [one.name, one.unit, one.stated, one.found]
-            for one in (a(gn.ReadingFit, reading) for reading in fit.readings)
+            for one in (a(gn.fitting.ReadingFit, reading) for reading in fit.readings)
         ],
     }
 
@@ -1368,9 +1397,9 @@ def _() -> Any:
     fit = two_curve_fit()
     return {
         **fitted(fit),
-        "predicted": abs(fit.predict(gn.Load(capacitance="10n"), F)),
+        "predicted": abs(fit.predict(gn.fitting.Load(capacitance="10n"), F)),
         "predicted without the instrument": abs(
-            fit.predict(gn.Load("100k"), F, instrument=False, reference_frequency="200 Hz")
+            fit.predict(gn.fitting.Load("100k"), F, instrument=False, reference_frequency="200 Hz")
         ),
     }
 
@@ -1379,26 +1408,31 @@ def _() -> Any:
 def _() -> Any:
     by_hand = gn.fit_pickup(
         resistance="6.2k",
-        inductance=gn.InductanceReading("2.4 H", frequency="120 Hz"),
-        peak=[gn.PeakReading("9 kHz", gn.Load()), gn.PeakReading("4.6 kHz", gn.Load("1M", "470p"))],
+        inductance=gn.fitting.InductanceReading("2.4 H", frequency="120 Hz"),
+        peak=[
+            gn.fitting.PeakReading("9 kHz", gn.fitting.Load()),
+            gn.fitting.PeakReading("4.6 kHz", gn.fitting.Load("1M", "470p")),
+        ],
     )
-    rig = gn.fit_pickups(
+    rig = gn.fitting.fit_pickups(
         {
-            "neck": gn.Measurements(
+            "neck": gn.fitting.Measurements(
                 resistance="6k",
                 inductance="2.4 H",
-                peak=gn.PeakReading("8 kHz", gn.Load(), height=12),
+                peak=gn.fitting.PeakReading("8 kHz", gn.fitting.Load(), height=12),
             ),
-            "bridge": gn.Measurements(curves=[curves()["unloaded"]], resistance="10.6k"),
+            "bridge": gn.fitting.Measurements(curves=[curves()["unloaded"]], resistance="10.6k"),
         }
     )
     f = np.geomspace(50, 15e3, 60)
-    curve = gn.MeasuredCurve(f, 20 * np.log10(f), load=gn.Load(), slope=20, name="ramp")
+    curve = gn.fitting.MeasuredCurve(
+        f, 20 * np.log10(f), load=gn.fitting.Load(), slope=20, name="ramp"
+    )
     return {
         "by hand": fitted(by_hand),
         "one rig": {name: fitted(fit) for name, fit in rig.items()},
         "curve": [curve.name, str(curve.load), curve.kind, curve.level[[0, 30, 59]]],
-        "loads in words": [str(gn.Load()), str(gn.Load("200k", "470p", 0.01))],
+        "loads in words": [str(gn.fitting.Load()), str(gn.fitting.Load("200k", "470p", 0.01))],
         "file": {
             name: [len(one.frequency), one.level[[0, 100, -1]]] for name, one in curves().items()
         },
@@ -1413,7 +1447,7 @@ def _() -> Any:
         beside_idle_coil=True,
         losses=True,
         slow_screening=False,
-        instrument=gn.Load("1M", "10p"),
+        instrument=gn.fitting.Load("1M", "10p"),
         band=("100 Hz", "8 kHz"),
         name="asked",
     )
@@ -1426,46 +1460,50 @@ def _() -> Any:
 
 @ability("harmonics of a plucked string", quick=True)
 def _() -> Any:
-    place = gn.PickupPlace("40 mm", aperture="5 mm", coil_spacing="18 mm", level=0.8)
-    plain = gn.string_spectrum("162 mm", pluck="100 mm", harmonics=8)
-    both = gn.string_spectrum(
-        {"neck": gn.PickupPlace("162 mm"), "bridge": place},
+    place = gn.strings.PickupPlace("40 mm", aperture="5 mm", coil_spacing="18 mm", level=0.8)
+    plain = gn.strings.string_spectrum("162 mm", pluck="100 mm", harmonics=8)
+    both = gn.strings.string_spectrum(
+        {"neck": gn.strings.PickupPlace("162 mm"), "bridge": place},
         string=["E2", "A2"],
         fret=[0, 12],
         position=None,
         harmonics=6,
         together=False,
     )
-    through = gn.string_spectrum(
-        "162 mm", harmonics=6, h=gn.response(main_guitar(), gn.frequency_grid(20, 2e4), volume=5)
+    through = gn.strings.string_spectrum(
+        "162 mm",
+        harmonics=6,
+        h=gn.response(main_guitar(), gn.sweeps.frequency_grid(20, 2e4), volume=5),
     )
     return {
         "point": plain,
         "labels": labels_of(both),
         "two pickups": both,
         "through the guitar": through,
-        "level": gn.harmonic_level_db(plain, re="loudest"),
+        "level": gn.strings.harmonic_level_db(plain, re="loudest"),
         "reach": place.reach,
         "cancelled at": [
-            gn.cancellation_frequency("18 mm"),
-            gn.cancellation_frequency("18 mm", string="A2", scale="25.5 in"),
+            gn.strings.cancellation_frequency("18 mm"),
+            gn.strings.cancellation_frequency("18 mm", string="A2", scale="25.5 in"),
         ],
     }
 
 
 @ability("plucked sound through a guitar, levels matched, files", seed=3, within=1e-6)
 def _() -> Any:
-    note = gn.pluck(["E2", "A2"], duration=0.6, rate=22_050, unevenness="10%", seed=3, apart=0.2)
+    note = gn.strings.pluck(
+        ["E2", "A2"], duration=0.6, rate=22_050, unevenness="10%", seed=3, apart=0.2
+    )
     builds = {"plain": main_guitar().replace("treble_bleed", None), "bled": main_guitar()}
-    heard = gn.play_through(note, builds, volume=5)
-    matched = gn.match_level(heard)
-    loud = gn.normalise(matched)
-    path = gn.write_sound("bled.wav", loud.sel(build="bled"), bits=32)
-    again = gn.read_sound(path)
-    kernel = gn.impulse_response(main_guitar(), 48_000, volume=[10, 5])
-    click = gn.play_through(gn.sound([1.0] + [0.0] * 99), main_guitar(), volume=[10, 5])
+    heard = gn.audio.play_through(note, builds, volume=5)
+    matched = gn.audio.match_level(heard)
+    loud = gn.audio.normalise(matched)
+    path = gn.audio.write_sound("bled.wav", loud.sel(build="bled"), bits=32)
+    again = gn.audio.read_sound(path)
+    kernel = gn.audio.impulse_response(main_guitar(), 48_000, volume=[10, 5])
+    click = gn.audio.play_through(gn.audio.sound([1.0] + [0.0] * 99), main_guitar(), volume=[10, 5])
     at = slice(0, None, 1500)
-    player = a(gn.Listening, gn.listen(heard, match=True, title="Two builds"))
+    player = a(gn.pages.Listening, gn.pages.listen(heard, match=True, title="Two builds"))
     page = player.save("hear.html").read_text(encoding="utf-8-sig")
     return {
         "note": note.isel(time=at),
@@ -1493,16 +1531,16 @@ def _() -> Any:
 
     builds = {"a": main_guitar(), "b": gn.layouts.one_pickup(BRIDGE, treble_bleed="1n || 150k")}
     plan = a(
-        gn.SweepPlan,
-        gn.plan_sweep(
+        gn.sweeps.SweepPlan,
+        gn.sweeps.plan_sweep(
             builds,
             {"worst": worst, "peak": lambda h: gn.peak(h).frequency},
-            gn.frequency_grid(50, 15e3, per_decade=25),
+            gn.sweeps.frequency_grid(50, 15e3, per_decade=25),
             volume=[10, 7, 5],
             chunks={"cable.length": 2},
             **{
                 "cable.length": ["1 m", "3 m", "6 m"],
-                "treble_bleed.capacitance": gn.preferred_values("E3", "470p", "2n"),
+                "treble_bleed.capacitance": gn.values.preferred_values("E3", "470p", "2n"),
             },
         ),
     )
@@ -1531,12 +1569,12 @@ def swept() -> xr.DataArray:
         "no bleed": main_guitar().replace("treble_bleed", None),
         "1 nF": main_guitar().replace("treble_bleed", "1n"),
     }
-    return gn.compare(builds, gn.frequency_grid(50, 15e3, per_decade=60), volume=range(11))
+    return gn.compare(builds, gn.sweeps.frequency_grid(50, 15e3, per_decade=60), volume=range(11))
 
 
 @ability("figure of the main guitar at volume 10 and 5", quick=True, within=1e-6)
 def _() -> Any:
-    h = gn.response(main_guitar(), gn.frequency_grid(per_decade=100), volume=[10, 5])
+    h = gn.response(main_guitar(), gn.sweeps.frequency_grid(per_decade=100), volume=[10, 5])
     return drawn(gn.plot_response(h, re="reference", title="Volume 10 and 5"), name="a")
 
 
@@ -1554,18 +1592,20 @@ def _() -> Any:
         ),
         "silent": drawn(silent, name="c"),
         "measured over it": drawn(
-            gn.plot_measured(curve, ax, match=100, slope=20, label="mine"), name="d"
+            gn.plots.plot_measured(curve, ax, match=100, slope=20, label="mine"), name="d"
         ),
-        "builds": drawn(gn.plot_builds(h, [10, 7, 5]), ticks=True, name="e"),
-        "builds re volume 10": drawn(gn.plot_builds(h, [10, 5], re={"volume": 10}), name="f"),
-        "differences": drawn(gn.plot_difference(h, [10, 5], re={"volume": 10}), name="g"),
+        "builds": drawn(gn.plots.plot_builds(h, [10, 7, 5]), ticks=True, name="e"),
+        "builds re volume 10": drawn(gn.plots.plot_builds(h, [10, 5], re={"volume": 10}), name="f"),
+        "differences": drawn(gn.plots.plot_difference(h, [10, 5], re={"volume": 10}), name="g"),
         "from no bleed": drawn(
-            gn.plot_difference(h, [5], re={"build": "no bleed"}, matched=False), name="h"
+            gn.plots.plot_difference(h, [5], re={"build": "no bleed"}, matched=False), name="h"
         ),
-        "taper": drawn(gn.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)}), name="i"),
-        "map": drawn(gn.plot_map(bled, title="A map"), name="j"),
+        "taper": drawn(gn.plots.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)}), name="i"),
+        "map": drawn(gn.plots.plot_map(bled, title="A map"), name="j"),
         "impedance": drawn(
-            gn.plot_impedance(gn.impedance(main_guitar(), volume=[10, 5])), ticks=True, name="k"
+            gn.plots.plot_impedance(gn.impedance(main_guitar(), volume=[10, 5])),
+            ticks=True,
+            name="k",
         ),
     }
 
@@ -1573,27 +1613,35 @@ def _() -> Any:
 @ability("figures of tolerances, choices, fits and strings", within=1e-3, floor=1e-4, seed=1)
 def _() -> Any:
     guitar = main_guitar().replace("treble_bleed", None)
-    grid = gn.frequency_grid(50, 15e3, per_decade=30)
-    h = gn.response(guitar, grid, volume=[10, 5], **gn.spread(guitar, 100, seed=1))
-    goal = gn.Goal("peak frequency", near="5 kHz")
+    grid = gn.sweeps.frequency_grid(50, 15e3, per_decade=30)
+    h = gn.response(guitar, grid, volume=[10, 5], **gn.tolerances.spread(guitar, 100, seed=1))
+    goal = gn.choosing.Goal("peak frequency", near="5 kHz")
     bright = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
     dark = gn.layouts.one_pickup(gn.Pickup("8k", "4 H", "150p"))
-    choices = gn.choose(guitar, {"cable.length": ["1 m", "2 m", "4 m"]}, goal)
+    choices = gn.choosing.choose(guitar, {"cable.length": ["1 m", "2 m", "4 m"]}, goal)
     return {
-        "bands": drawn(gn.plot_bands(h, gn.response(guitar, grid, volume=[10, 5])), name="a"),
-        "sensitivity": drawn(gn.plot_sensitivity(gn.sensitivity(guitar, volume=5)), name="b"),
+        "bands": drawn(gn.plots.plot_bands(h, gn.response(guitar, grid, volume=[10, 5])), name="a"),
+        "sensitivity": drawn(
+            gn.plots.plot_sensitivity(gn.tolerances.sensitivity(guitar, volume=5)), name="b"
+        ),
         "ranking": drawn(
-            gn.plot_ranking(gn.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)), name="c"
+            gn.plots.plot_ranking(
+                gn.tolerances.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)
+            ),
+            name="c",
         ),
-        "front": drawn(gn.plot_front(gn.choose_treble_bleed(guitar, series="E3")), name="d"),
-        "choices": drawn(gn.plot_choices(choices), name="e"),
+        "front": drawn(gn.plots.plot_front(gn.choose_treble_bleed(guitar, series="E3")), name="d"),
+        "choices": drawn(gn.plots.plot_choices(choices), name="e"),
         "match": drawn(
-            gn.plot_match(gn.match_response(bright, dark, loads=["capacitor"])), name="f"
+            gn.plots.plot_match(gn.choosing.match_response(bright, dark, loads=["capacitor"])),
+            name="f",
         ),
-        "fit": drawn(gn.plot_fit(two_curve_fit()), name="g"),
+        "fit": drawn(gn.plots.plot_fit(two_curve_fit()), name="g"),
         "string": drawn(
-            gn.plot_string_spectrum(
-                gn.string_spectrum("162 mm", pluck="101 mm"), re="loudest", title="A quarter along"
+            gn.plots.plot_string_spectrum(
+                gn.strings.string_spectrum("162 mm", pluck="101 mm"),
+                re="loudest",
+                title="A quarter along",
             ),
             name="h",
         ),
@@ -1625,7 +1673,12 @@ def data_of(page: str) -> Any:
 def _() -> Any:
     head = {"date": "1 May", "by": "R. L.", "number": "12", "notes": "<b>as built</b>"}
     gn.job_card(
-        three(), "card.html", paper="Letter", coil_temperature=25, meter=gn.Ohmmeter("1%"), **head
+        three(),
+        "card.html",
+        paper="Letter",
+        coil_temperature=25,
+        meter=gn.bench.Ohmmeter("1%"),
+        **head,
     )
     return words_of(Path("card.html").read_text(encoding="utf-8-sig"))
 
@@ -1665,7 +1718,7 @@ def live_builds() -> dict[str, gn.Harness]:
 @ability("live page: controls, opening, words", quick=True)
 def _() -> Any:
     page = a(
-        gn.LivePage,
+        gn.pages.LivePage,
         gn.live_page(live_builds(), "live.html", title="Two", neck_volume=5, switch="neck+bridge"),
     )
     data = data_of(page.html())
@@ -1808,7 +1861,9 @@ def in_browser(path: Path) -> Iterator[Any]:
 
 @ability("live picture of one knob: numbers and words", within=1e-6)
 def _() -> Any:
-    view = a(gn.KnobView, gn.knob_view(swept(), re="reference", mark=5, title="One knob"))
+    view = a(
+        gn.pages.KnobView, gn.pages.knob_view(swept(), re="reference", mark=5, title="One knob")
+    )
     view.save("knob.html")
     page = Path("knob.html").read_text(encoding="utf-8-sig")
     return {"in words": repr(view), "words": words_of(page), "keys": sorted(data_of(page))}
@@ -1820,7 +1875,7 @@ def _() -> Any:
         import anywidget  # noqa: F401
     except ImportError:
         raise Missing("anywidget") from None
-    control = a(gn.Knobs, gn.knobs(main_guitar(), volume=5))
+    control = a(gn.pages.Knobs, gn.pages.knobs(main_guitar(), volume=5))
     opened = dict(control.value)
     control.turn(tone=7, volume=3, cable="2 m")
     seen: list[Any] = []
@@ -1916,10 +1971,10 @@ def _() -> Any:
         "tapped": gn.tapped(gn.Coil("8k", "4 H", "120p"), 0.4, coupling="90%"),
     }
     places = {
-        "five": gn.five_way_lever(places=("1", "2", "3", "4", "5")),
-        "four": gn.four_way_lever(places=("1", "2", "3", "4")),
-        "three": gn.three_way_toggle(places=("1", "2", "3")),
-        "on-on-on": gn.on_on_on(places=("1", "2", "3")),
+        "five": gn.switches.five_way_lever(places=("1", "2", "3", "4", "5")),
+        "four": gn.switches.four_way_lever(places=("1", "2", "3", "4")),
+        "three": gn.switches.three_way_toggle(places=("1", "2", "3")),
+        "on-on-on": gn.switches.on_on_on(places=("1", "2", "3")),
     }
     blend = gn.BlendPot("250k", tolerance="15%", source="invented")
     two = {
@@ -1948,20 +2003,22 @@ def _() -> Any:
             name: [law.name, [law(x) for x in (0.1, 0.5, 0.9)]] for name, law in laws.items()
         },
         "copper": [
-            gn.resistance_at("6.2k", 40, conductivity="97%"),
-            gn.wire_resistance("AWG 42", conductivity="97%"),
+            gn.windings.resistance_at("6.2k", 40, conductivity="97%"),
+            gn.windings.wire_resistance("AWG 42", conductivity="97%"),
         ],
         "place": [
-            gn.string_spectrum(
-                gn.PickupPlace("40 mm", coil_spacing="18 mm", coils_in_phase=False, sign=-1),
+            gn.strings.string_spectrum(
+                gn.strings.PickupPlace(
+                    "40 mm", coil_spacing="18 mm", coils_in_phase=False, sign=-1
+                ),
                 harmonics=5,
                 scale="25.5 in",
                 pluck="5 in",
             )
         ],
         "values": [
-            gn.read_value("3k", "ohm", where="asked"),
-            gn.Ohmmeter(floor="2 ohm").limit(1.0),
+            gn.values.read_value("3k", "ohm", where="asked"),
+            gn.bench.Ohmmeter(floor="2 ohm").limit(1.0),
         ],
         "from data": gn.harness_from_dict(gn.harness_to_dict(three()), where="asked") == three(),
     }
@@ -1971,18 +2028,18 @@ def _() -> Any:
 def _() -> Any:
     guitar, tube = main_guitar(), main_guitar().replace("amp", gn.amp_input("tube amp"))
     both = {"a": three(), "b": three().replace("treble_bleed", None)}
-    h = gn.response(guitar, gn.frequency_grid(per_decade=40), tone=[10, 5, 0])
+    h = gn.response(guitar, gn.sweeps.frequency_grid(per_decade=40), tone=[10, 5, 0])
     plain = gn.layouts.one_pickup(BRIDGE)
     net = three().netlist()
     reading = [
-        gn.ResistanceReading("6.9k", volume=10),
-        gn.ResistanceReading("67k", largest_over="volume"),
+        gn.bench.ResistanceReading("6.9k", volume=10),
+        gn.bench.ResistanceReading("67k", largest_over="volume"),
     ]
-    recovered = gn.values_from_readings(
+    recovered = gn.bench.values_from_readings(
         plain,
         reading,
         ["pickup.resistance", "volume.resistance"],
-        meter=gn.Ohmmeter("2%"),
+        meter=gn.bench.Ohmmeter("2%"),
         coil_temperature=30,
         tolerances={"tone.resistance": "10%"},
     )
@@ -1996,37 +2053,41 @@ def _() -> Any:
             gn.expected_readings(
                 three(),
                 coil_temperature=30,
-                meter=gn.Ohmmeter("2%"),
+                meter=gn.bench.Ohmmeter("2%"),
                 within="90%",
                 count=100,
                 seed=2,
                 tolerances={"volume": "5%"},
             )
         ),
-        "hum": table_of(gn.hum(three(), [50.0, 150.0], at="grid", switch="neck")),
+        "hum": table_of(gn.audio.hum(three(), [50.0, 150.0], at="grid", switch="neck")),
         "lugs": {
-            "ohms": gn.lug_resistance(
-                guitar, "volume.high", "volume.low", coil_temperature=30, meter=gn.Ohmmeter("2%")
+            "ohms": gn.bench.lug_resistance(
+                guitar,
+                "volume.high",
+                "volume.low",
+                coil_temperature=30,
+                meter=gn.bench.Ohmmeter("2%"),
             ),
             "farad": table_of(
-                gn.lug_capacitance(
+                gn.bench.lug_capacitance(
                     guitar, "tone_capacitor.a", "tone_capacitor.b", frequency="120 Hz", tone=0
                 )
             ),
         },
-        "noise": table_of(gn.noise_level(tube, at="grid", temperature=35)),
-        "noise density": gn.noise_spectrum(tube, F, at="grid"),
-        "noise table": str(gn.noise_table(guitar, [10, 5], signal="50 mV", temperature=30)),
-        "one coil at half": gn.node_voltage(
+        "noise": table_of(gn.audio.noise_level(tube, at="grid", temperature=35)),
+        "noise density": gn.audio.noise_spectrum(tube, F, at="grid"),
+        "noise table": str(gn.audio.noise_table(guitar, [10, 5], signal="50 mV", temperature=30)),
+        "one coil at half": gn.formulas.node_voltage(
             net, three().node("amp.tip"), np.array(F), amplitudes={net.sources()[0]: 0.5}
         ),
-        "impulse": gn.impulse_response(tube, 22_050, duration=0.01, at="grid").isel(
+        "impulse": gn.audio.impulse_response(tube, 22_050, duration=0.01, at="grid").isel(
             time=slice(0, 30, 3)
         ),
-        "limits": gn.limits(guitar, tolerances={"volume.resistance": "5%"}),
+        "limits": gn.tolerances.limits(guitar, tolerances={"volume.resistance": "5%"}),
         "recovered": [dict(recovered.values), dict(recovered.uncertainties)],
         "quantiles": str(
-            gn.quantile_table(
+            gn.tolerances.quantile_table(
                 {"a": xr.DataArray(np.arange(9.0), dims="sample")}, levels=[0.25, 0.75]
             )
         ),
@@ -2039,8 +2100,8 @@ def _() -> Any:
     guitar = main_guitar()
     paths = ["pickup.inductance", "cable.length"]
     two = {"pickup.resistance": "5%", "volume.resistance": "20%"}
-    draws = gn.spread(guitar, 50, seed=2)
-    ranked = gn.sensitivity_ranking(
+    draws = gn.tolerances.spread(guitar, 50, seed=2)
+    ranked = gn.tolerances.sensitivity_ranking(
         tube,
         ["1 kHz", "5 kHz"],
         at="grid",
@@ -2048,24 +2109,24 @@ def _() -> Any:
         reference_frequency="200 Hz",
         tolerances={"pickup.inductance": "8%", "volume.resistance": "15%"},
     )
-    sobol = gn.sobol_shares(
+    sobol = gn.tolerances.sobol_shares(
         guitar, lambda **s: gn.jack_resistance(guitar, **s), base=32, seed=2, tolerances=two
     )
-    tracks = gn.spread_tapers(
+    tracks = gn.tolerances.spread_tapers(
         three(), {"tone_1": [5], "tone_2": [5]}, 4, seed=2, alike=[["tone_1", "tone_2"]]
     )
     return {
-        "formula behind the grid": str(gn.transfer_function(tube, "volume", at="grid")),
-        "gain": str(gn.dc_gain(tube, at="grid", volume=7)),
-        "poles": np.sort_complex(gn.poles(tube, at="grid", volume=7)),
-        "zeros": np.sort_complex(gn.zeros(tube, at="grid", volume=7)),
-        "slopes": gn.sensitivity(
+        "formula behind the grid": str(gn.formulas.transfer_function(tube, "volume", at="grid")),
+        "gain": str(gn.formulas.dc_gain(tube, at="grid", volume=7)),
+        "poles": np.sort_complex(gn.formulas.poles(tube, at="grid", volume=7)),
+        "zeros": np.sort_complex(gn.formulas.zeros(tube, at="grid", volume=7)),
+        "slopes": gn.tolerances.sensitivity(
             tube, F, values=paths, at="grid", re="reference", reference_frequency="200 Hz"
         ),
         "ranking": {"order": ranked["value"].values, **table_of(ranked)},
         "shares": {"order": sobol["value"].values, **table_of(sobol)},
         "tapers alike": tracks,
-        "band": gn.tolerance_band(
+        "band": gn.tolerances.tolerance_band(
             guitar,
             draws,
             F,
@@ -2080,7 +2141,7 @@ def _() -> Any:
 @ability("options of choosing, diagnosis and sweeps", ranked=True, within=1e-5)
 def _() -> Any:
     two = gn.layouts.two_humbuckers(BRIDGE, LOSSY)
-    goal = gn.BleedGoal(
+    goal = gn.choosing.BleedGoal(
         marks=(10, 7, 4),
         mark_weights={7: 2.0, 4: 1.0},
         frequency_weight=lambda f: f / f.max(),
@@ -2097,22 +2158,22 @@ def _() -> Any:
         at="grid",
         switch="neck",
     )
-    level = gn.Goal(
+    level = gn.choosing.Goal(
         "level",
         near=3,
         at={"volume": 7},
         reference_frequency="200 Hz",
         options={"frequency": "3 kHz", "re": "reference"},
     )
-    chosen = gn.choose(main_guitar(), {"tone_capacitor": ["10n", "47n"]}, level, at="grid")
-    matched = gn.match_response(
+    chosen = gn.choosing.choose(main_guitar(), {"tone_capacitor": ["10n", "47n"]}, level, at="grid")
+    matched = gn.choosing.match_response(
         main_guitar(),
         three(),
         loads=["capacitor"],
         lugs=("volume.high", "volume.low"),
         reference_frequency="200 Hz",
     )
-    plan = gn.plan_sweep(
+    plan = gn.sweeps.plan_sweep(
         {"a": main_guitar(), "b": gn.layouts.one_pickup(BRIDGE)},
         {"level": lambda h: gn.level_db(h, re="reference").max("frequency")},
         F,
@@ -2131,7 +2192,7 @@ def _() -> Any:
         "diagnosis": str(
             gn.diagnose(
                 main_guitar(),
-                [gn.ResistanceReading("12k", volume=10)],
+                [gn.bench.ResistanceReading("12k", volume=10)],
                 tolerances={"volume.resistance": "5%"},
             )
         ),
@@ -2143,34 +2204,36 @@ def _() -> Any:
 def _() -> Any:
     f = np.geomspace(50, 15e3, 80)
     level = -10 * np.log10((1 - (f / 5e3) ** 2) ** 2 + (f / 15e3) ** 2)
-    curve = gn.MeasuredCurve(
+    curve = gn.fitting.MeasuredCurve(
         f,
         level,
         np.linspace(0, -150, 80),
         kind="string",
-        load=gn.Load("1M"),
+        load=gn.fitting.Load("1M"),
         known_scale=False,
         sure_of_units=True,
     )
-    told = gn.Measurements(
+    told = gn.fitting.Measurements(
         curves=[curve],
         resistance="6k",
         resistance_within="3%",
         beside_idle_coil=False,
-        inductance=gn.InductanceReading("2.4 H", within="5%"),
-        peak=gn.PeakReading("5 kHz", gn.Load("1M"), height=8, within="5%", height_within=2.0),
+        inductance=gn.fitting.InductanceReading("2.4 H", within="5%"),
+        peak=gn.fitting.PeakReading(
+            "5 kHz", gn.fitting.Load("1M"), height=8, within="5%", height_within=2.0
+        ),
     )
-    rig = gn.fit_pickups(
+    rig = gn.fitting.fit_pickups(
         {"one": told},
         losses=False,
         slow_screening=False,
-        instrument=gn.Load("1M", "20p"),
+        instrument=gn.fitting.Load("1M", "20p"),
         band=("100 Hz", "9 kHz"),
     )
-    read = gn.read_curve(
+    read = gn.fitting.read_curve(
         DATA / "single-coil-wide-10.6k.unloaded.csv",
         name="asked",
-        load=gn.Load(),
+        load=gn.fitting.Load(),
         slope=20,
         known_scale=False,
         sure_of_units=True,
@@ -2180,9 +2243,9 @@ def _() -> Any:
 
 @ability("options of plucked sound", seed=4, within=1e-6)
 def _() -> Any:
-    note = gn.pluck(
+    note = gn.strings.pluck(
         "A2",
-        pickup=gn.PickupPlace("40 mm"),
+        pickup=gn.strings.PickupPlace("40 mm"),
         fret=3,
         scale="25.5 in",
         place="100 mm",
@@ -2198,9 +2261,9 @@ def _() -> Any:
     at = slice(0, None, 800)
     return {
         "note": note.isel(time=at),
-        "behind the grid": gn.play_through(note, tube, at="grid", volume=5).isel(time=at),
-        "half as loud": gn.normalise(note, peak=-6.0).isel(time=at),
-        "bare": labels_of(gn.sound([0.0, 0.1], rate=8000)),
+        "behind the grid": gn.audio.play_through(note, tube, at="grid", volume=5).isel(time=at),
+        "half as loud": gn.audio.normalise(note, peak=-6.0).isel(time=at),
+        "bare": labels_of(gn.audio.sound([0.0, 0.1], rate=8000)),
     }
 
 
@@ -2210,23 +2273,23 @@ def _() -> Any:
 
     view = (100.0, 8e3)
     guitar = main_guitar()
-    grid = gn.frequency_grid(50, 15e3, per_decade=30)
+    grid = gn.sweeps.frequency_grid(50, 15e3, per_decade=30)
     toned = gn.compare(
         {"a": guitar, "b": three().replace("switch.place", "neck")}, grid, **{"volume": [10, 5]}
     )
     tones = gn.response(guitar, grid, tone=range(11))
-    h = gn.response(guitar, grid, volume=5, **gn.spread(guitar, 60, seed=1))
+    h = gn.response(guitar, grid, volume=5, **gn.tolerances.spread(guitar, 60, seed=1))
     z = gn.impedance(guitar, grid)
     dark = gn.layouts.one_pickup(gn.Pickup("8k", "4 H", "150p"))
-    choices = gn.choose(
+    choices = gn.choosing.choose(
         guitar,
         {"cable.length": ["1 m", "3 m"]},
-        [gn.Goal("peak frequency", near="4k"), gn.Goal("peak height", at_most=6)],
+        [gn.choosing.Goal("peak frequency", near="4k"), gn.choosing.Goal("peak height", at_most=6)],
         anyway=True,
     )
-    ranked = gn.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"])
-    spectrum = gn.string_spectrum("162 mm")
-    slopes = gn.sensitivity(guitar, grid)
+    ranked = gn.tolerances.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"])
+    spectrum = gn.strings.string_spectrum("162 mm")
+    slopes = gn.tolerances.sensitivity(guitar, grid)
     on = {
         name: plt.subplots()[1]
         for name in (
@@ -2247,17 +2310,17 @@ def _() -> Any:
             gn.plot_response(h.isel(sample=0), ax=on["response"], view=view, title="Asked for")
         ),
         "bands": drawn(
-            gn.plot_bands(
+            gn.plots.plot_bands(
                 h, ax=on["bands"], levels=(0.2, 0.8), re="reference", title="Asked for", view=view
             )
         ),
         "builds": drawn(
-            gn.plot_builds(
+            gn.plots.plot_builds(
                 tones.expand_dims(build=["one"]), [10, 5], knob="tone", title="Asked for", view=view
             )
         ),
         "difference": drawn(
-            gn.plot_difference(
+            gn.plots.plot_difference(
                 tones.expand_dims(build=["one"]),
                 [5],
                 knob="tone",
@@ -2266,32 +2329,42 @@ def _() -> Any:
                 view=view,
             )
         ),
-        "map": drawn(gn.plot_map(tones, ax=on["map"], knob="tone", re=None, view=view)),
-        "taper": drawn(gn.plot_taper(tones, knob="tone", title="Asked for")),
-        "choices": drawn(gn.plot_choices(choices, ax=on["choices"], goal=1, title="Asked for")),
+        "map": drawn(gn.plots.plot_map(tones, ax=on["map"], knob="tone", re=None, view=view)),
+        "taper": drawn(gn.plots.plot_taper(tones, knob="tone", title="Asked for")),
+        "choices": drawn(
+            gn.plots.plot_choices(choices, ax=on["choices"], goal=1, title="Asked for")
+        ),
         "front": drawn(
-            gn.plot_front(
+            gn.plots.plot_front(
                 gn.choose_treble_bleed(guitar, series="E3"), ax=on["front"], title="Asked for"
             )
         ),
-        "fit": drawn(gn.plot_fit(two_curve_fit(), ax=two["fit"], title="Asked for", view=view)),
+        "fit": drawn(
+            gn.plots.plot_fit(two_curve_fit(), ax=two["fit"], title="Asked for", view=view)
+        ),
         "match": drawn(
-            gn.plot_match(
-                gn.match_response(guitar, dark, loads=["capacitor"]),
+            gn.plots.plot_match(
+                gn.choosing.match_response(guitar, dark, loads=["capacitor"]),
                 ax=two["match"],
                 title="Asked for",
                 view=view,
             )
         ),
-        "impedance": drawn(gn.plot_impedance(z, ax=two["impedance"], title="Asked for", view=view)),
-        "ranking": drawn(gn.plot_ranking(ranked, ax=on["ranking"], most=3, title="Asked for")),
-        "sensitivity": drawn(
-            gn.plot_sensitivity(slopes, ax=on["sensitivity"], most=2, title="Asked for", view=view)
+        "impedance": drawn(
+            gn.plots.plot_impedance(z, ax=two["impedance"], title="Asked for", view=view)
         ),
-        "string": drawn(gn.plot_string_spectrum(spectrum, ax=on["string"], view=view)),
+        "ranking": drawn(
+            gn.plots.plot_ranking(ranked, ax=on["ranking"], most=3, title="Asked for")
+        ),
+        "sensitivity": drawn(
+            gn.plots.plot_sensitivity(
+                slopes, ax=on["sensitivity"], most=2, title="Asked for", view=view
+            )
+        ),
+        "string": drawn(gn.plots.plot_string_spectrum(spectrum, ax=on["string"], view=view)),
         "schematic": len(drawn(gn.draw(guitar, ax=on["draw"], title="Asked for"))["axes"]),
-        "builds of both": drawn(gn.plot_builds(toned, [10, 5])),
-        "knob view": repr(gn.knob_view(tones, knob="tone", view=view)),
+        "builds of both": drawn(gn.plots.plot_builds(toned, [10, 5])),
+        "knob view": repr(gn.pages.knob_view(tones, knob="tone", view=view)),
         "live page": words_of(gn.live_page(guitar, re=None, view=view, volume=4).html()),
     }
 
@@ -2337,8 +2410,8 @@ REFUSALS: dict[str, Callable[[], Any]] = {
     "no such connection": lambda: gn.Humbucker(
         gn.Coil("4k", "2 H", "90p"), gn.Coil("4k", "2 H", "90p"), connection="sideways"
     ),
-    "no such series": lambda: gn.preferred_values("E7", "1k", "2k"),
-    "marking of four digits": lambda: gn.read_marking("22345"),
+    "no such series": lambda: gn.values.preferred_values("E7", "1k", "2k"),
+    "marking of four digits": lambda: gn.values.read_marking("22345"),
     "lug that is not there": lambda: main_guitar().join("volume.top", "jack.tip"),
     "part that is not there": lambda: main_guitar().replace("treble", "1n"),
     "name taken": lambda: main_guitar().add("volume", gn.Pot("250k", "linear")),
@@ -2358,52 +2431,56 @@ REFUSALS: dict[str, Callable[[], Any]] = {
         _file("kind.toml", 'name = "x"\n[parts.p]\nkind = "Pikup"\n')
     ),
     "file into a folder": lambda: gn.save_harness(main_guitar(), "nowhere/at/all.toml"),
-    "no such lug to measure": lambda: gn.lug_resistance(main_guitar(), "volume.high", "volume.top"),
+    "no such lug to measure": lambda: gn.bench.lug_resistance(
+        main_guitar(), "volume.high", "volume.top"
+    ),
     "reading of text": lambda: gn.verify(three(), {"neck": "six"}),
     "reading at no position": lambda: gn.verify(three(), {"nek": "6k"}),
     "no reading": lambda: gn.diagnose(three(), {}),
     "no such symptom": lambda: gn.diagnose(three(), READ, symptoms={"hoarse": "neck"}),
-    "no such fault": lambda: gn.faults(main_guitar())["pickup coil brokn"],
-    "no such fault kind": lambda: gn.faults(main_guitar(), kinds="pots"),
-    "meter of no accuracy": lambda: gn.Ohmmeter(accuracy="-1%"),
-    "no letter": lambda: gn.symbol_of(main_guitar(), "pickup.colour"),
-    "symbols of a sweep": lambda: gn.transfer_function(main_guitar(), volume=[10, 5]),
-    "SPICE of a sweep": lambda: gn.to_spice(main_guitar(), volume=[10, 5]),
-    "no goal": lambda: gn.Goal("peak frequency"),
-    "no such measure": lambda: gn.Goal("peak freqency", near="3k"),
-    "range turned round": lambda: gn.Range("10 m", "1 m"),
-    "nothing to choose": lambda: gn.choose(main_guitar(), {}, gn.Goal("peak height", near=3)),
+    "no such fault": lambda: gn.bench.faults(main_guitar())["pickup coil brokn"],
+    "no such fault kind": lambda: gn.bench.faults(main_guitar(), kinds="pots"),
+    "meter of no accuracy": lambda: gn.bench.Ohmmeter(accuracy="-1%"),
+    "no letter": lambda: gn.formulas.symbol_of(main_guitar(), "pickup.colour"),
+    "symbols of a sweep": lambda: gn.formulas.transfer_function(main_guitar(), volume=[10, 5]),
+    "SPICE of a sweep": lambda: gn.formulas.to_spice(main_guitar(), volume=[10, 5]),
+    "no goal": lambda: gn.choosing.Goal("peak frequency"),
+    "no such measure": lambda: gn.choosing.Goal("peak freqency", near="3k"),
+    "range turned round": lambda: gn.choosing.Range("10 m", "1 m"),
+    "nothing to choose": lambda: gn.choosing.choose(
+        main_guitar(), {}, gn.choosing.Goal("peak height", near=3)
+    ),
     "no place for a bleed": lambda: gn.choose_treble_bleed(gn.layouts.pickup_alone(BRIDGE)),
     "two places for a bleed": lambda: gn.choose_treble_bleed(live_builds()["as it is"]),
-    "no such load": lambda: gn.match_response(main_guitar(), three(), loads=["coil"]),
-    "curve of two points": lambda: gn.MeasuredCurve([100, 200], [1, 2]),
+    "no such load": lambda: gn.choosing.match_response(main_guitar(), three(), loads=["coil"]),
+    "curve of two points": lambda: gn.fitting.MeasuredCurve([100, 200], [1, 2]),
     "nothing measured": lambda: gn.fit_pickup(),
-    "no such curve": lambda: gn.read_curve("absent.csv"),
-    "curve without columns": lambda: gn.read_curve(_file("bad.csv", "a,b\n1,2\n")),
-    "pickup outside the string": lambda: gn.string_spectrum("900 mm"),
-    "no such note": lambda: gn.string_spectrum("162 mm", string="H9"),
-    "no sound": lambda: gn.sound([]),
-    "sound that is none": lambda: gn.read_sound(_file("bad.wav", "no sound")),
-    "too many draws": lambda: gn.spread(main_guitar(), -1),
-    "no such tolerance": lambda: gn.spread(main_guitar(), 5, tolerances={"volum": "5%"}),
+    "no such curve": lambda: gn.fitting.read_curve("absent.csv"),
+    "curve without columns": lambda: gn.fitting.read_curve(_file("bad.csv", "a,b\n1,2\n")),
+    "pickup outside the string": lambda: gn.strings.string_spectrum("900 mm"),
+    "no such note": lambda: gn.strings.string_spectrum("162 mm", string="H9"),
+    "no sound": lambda: gn.audio.sound([]),
+    "sound that is none": lambda: gn.audio.read_sound(_file("bad.wav", "no sound")),
+    "too many draws": lambda: gn.tolerances.spread(main_guitar(), -1),
+    "no such tolerance": lambda: gn.tolerances.spread(main_guitar(), 5, tolerances={"volum": "5%"}),
     "several values for a page": lambda: gn.live_page(main_guitar(), volume=[10, 5]),
     "no such paper": lambda: gn.job_card(main_guitar(), "card.html", paper="A3"),
     "no such ending": lambda: gn.job_card(main_guitar(), "card.doc"),
     "plot of a word": lambda: gn.plot_response("h"),
-    "mark that was not swept": lambda: gn.plot_builds(swept(), [2.5]),
-    "map of one mark": lambda: gn.plot_map(swept().sel(build="1 nF", volume=10)),
+    "mark that was not swept": lambda: gn.plots.plot_builds(swept(), [2.5]),
+    "map of one mark": lambda: gn.plots.plot_map(swept().sel(build="1 nF", volume=10)),
     "sweep too large": lambda: gn.response(
         main_guitar(),
-        gn.frequency_grid(),
+        gn.sweeps.frequency_grid(),
         **{"pickup.inductance": np.linspace(2, 3, 3000), "volume": np.linspace(0, 10, 3000)},
     ),
-    "no measure to keep": lambda: gn.plan_sweep(main_guitar(), {}),
-    "no turns": lambda: gn.winding(
+    "no measure to keep": lambda: gn.sweeps.plan_sweep(main_guitar(), {}),
+    "no turns": lambda: gn.windings.winding(
         "AWG 42", core_length="60 mm", core_width="5 mm", traverse="11 mm"
     ),
-    "no such wire": lambda: gn.wire_diameter("AWG 99"),
+    "no such wire": lambda: gn.windings.wire_diameter("AWG 99"),
     "share of a coil beyond": lambda: gn.tapped(gn.Coil("8k", "4 H", "120p"), "140%"),
-    "switch of one place": lambda: gn.rotary(1, ["a"]),
+    "switch of one place": lambda: gn.switches.rotary(1, ["a"]),
     "answer of no unit": lambda: gn.check("5 V", 5.0, unit="Hz"),
 }
 
@@ -2414,10 +2491,10 @@ def _file(name: str, content: str) -> str:
 
 
 def _shorted() -> Any:
-    net = gn.Netlist()
+    net = gn.formulas.Netlist()
     net.source("V", "in", "0")
     net.resistor("R", "in", "0", 0.0)
-    return gn.node_voltage(net, "in", np.array([100.0]))
+    return gn.formulas.node_voltage(net, "in", np.array([100.0]))
 
 
 @ability("sentences of refusals", quick=True)
@@ -2993,11 +3070,11 @@ def _() -> Any:
 def _() -> Any:
     return {
         "version": gn.__version__,
-        "connections of a humbucker": list(gn.CONNECTIONS),
-        "kinds of fault": list(gn.FAULT_KINDS),
-        "symptoms": list(gn.SYMPTOMS),
+        "connections of a humbucker": list(gn.values.CONNECTIONS),
+        "kinds of fault": list(gn.bench.FAULT_KINDS),
+        "symptoms": list(gn.bench.SYMPTOMS),
         "pickups": {name: [part.label(), part.source] for name, part in gn.ready_pickups.items()},
-        "amps": {name: part.label() for name, part in gn.amp_inputs.items()},
+        "amps": {name: part.label() for name, part in gn.values.amp_inputs.items()},
         "wirings": list(gn.layouts.WIRINGS),
         "pulls": {name: list(places) for name, places in gn.layouts.PULLS.items()},
     }

@@ -16,10 +16,10 @@ _STAMP = "what a part writes into the netlist: in every response, netlist and SP
 _READ = "how a fit reads it: in every fit of such a reading"
 EXEMPT = {
     **{f"gn.{part}.stamp": _STAMP for part in _PARTS},
-    "gn.Load.unknowns": _READ,
-    "gn.Netlist(branches=)": "filled by adding branches",
-    "gn.Netlist(bare=)": "filled by adding branches",
-    "gn.SweepPlan.piece": "how a plan computes a chunk: in every store that it writes",
+    "gn.fitting.Load.unknowns": _READ,
+    "gn.formulas.Netlist(branches=)": "filled by adding branches",
+    "gn.formulas.Netlist(bare=)": "filled by adding branches",
+    "gn.sweeps.SweepPlan.piece": "how a plan computes a chunk: in every store that it writes",
 }
 """Names that no ability needs to use, with the reason."""
 

@@ -43,15 +43,15 @@ def plot_bands(
     Parameters
     ----------
     h : xarray.DataArray
-        A response along ``sample``, or the levels that `guitarnet.tolerance_band` gives, with at
-        most one more dimension of several values besides ``frequency``.
+        A response along ``sample``, or the levels that `guitarnet.tolerances.tolerance_band` gives,
+        with at most one more dimension of several values besides ``frequency``.
     nominal : xarray.DataArray, optional
         Response with every part as it is marked, dashed.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
     levels : sequence of float or str
         Shares of the guitars below the band's lower edge, its line and its upper edge; of what
-        `guitarnet.tolerance_band` gives, the lowest, the middle and the highest.
+        `guitarnet.tolerances.tolerance_band` gives, the lowest, the middle and the highest.
     re : None, "reference" or mapping
         What 0 dB is; see `guitarnet.level_db`. Of a band, state what it was made with.
     title : str, optional
@@ -206,7 +206,7 @@ def plot_sensitivity(
     Parameters
     ----------
     slopes : xarray.DataArray
-        From `guitarnet.sensitivity`, at one setting.
+        From `guitarnet.tolerances.sensitivity`, at one setting.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
     most : int
@@ -274,7 +274,7 @@ def plot_ranking(
     Parameters
     ----------
     ranked : xarray.Dataset
-        From `guitarnet.sensitivity_ranking`, at one setting.
+        From `guitarnet.tolerances.sensitivity_ranking`, at one setting.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
     most : int

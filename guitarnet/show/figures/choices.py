@@ -123,7 +123,7 @@ def plot_choices(
     Parameters
     ----------
     found : Choices
-        From `guitarnet.choose`, with one kind of candidate of several values.
+        From `guitarnet.choosing.choose`, with one kind of candidate of several values.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
     goal : int
@@ -140,7 +140,7 @@ def plot_choices(
     Raises
     ------
     BadSetting
-        If it is not what `guitarnet.choose` returned, or several kinds of candidate vary.
+        If it is not what `guitarnet.choosing.choose` returned, or several kinds of candidate vary.
 
     Examples
     --------
@@ -261,7 +261,7 @@ def plot_match(
     Parameters
     ----------
     found : Matches
-        From `guitarnet.match_response`.
+        From `guitarnet.choosing.match_response`.
     ax : array of matplotlib.axes.Axes, optional
         Where to draw: two rows; a new figure unless given.
     title : str, optional
@@ -277,7 +277,7 @@ def plot_match(
     Raises
     ------
     BadSetting
-        If it is not what `guitarnet.match_response` returned, or ``ax`` is another grid.
+        If it is not what `guitarnet.choosing.match_response` returned, or ``ax`` is another grid.
 
     Examples
     --------

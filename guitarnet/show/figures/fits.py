@@ -36,7 +36,7 @@ def plot_fit(
     Parameters
     ----------
     fit : PickupFit
-        From `guitarnet.fit_pickup` or `guitarnet.fit_pickups`.
+        From `guitarnet.fit_pickup` or `guitarnet.fitting.fit_pickups`.
     ax : array of matplotlib.axes.Axes, optional
         Where to draw: two rows, a column for each kind of curve; a new figure unless given.
     title : str, optional

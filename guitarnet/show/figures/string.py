@@ -36,12 +36,12 @@ def plot_string_spectrum(
     Parameters
     ----------
     spectrum : xarray.DataArray
-        From `guitarnet.string_spectrum`, with at most one dimension of more than one value
+        From `guitarnet.strings.string_spectrum`, with at most one dimension of more than one value
         besides ``harmonic``.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
     re : None or "loudest"
-        What 0 dB is; see `guitarnet.harmonic_level_db`.
+        What 0 dB is; see `guitarnet.strings.harmonic_level_db`.
     title : str, optional
         What one sees.
     view : pair of float, optional

@@ -28,7 +28,7 @@ PLUCKED: dict[str, dict[str, Any]] = {
     "strum, strings in open G": {**_STRING, "string": _OPEN_G, "apart": 0.035},
     "phrase, strings in open G": {**_STRING, "string": _PHRASE, "apart": 0.3, "duration": 4.0},
 }
-"""Sounds that the page makes itself, as arguments of `guitarnet.pluck`."""
+"""Sounds that the page makes itself, as arguments of `guitarnet.strings.pluck`."""
 
 
 def hearing_parts() -> dict[str, str]:

@@ -145,7 +145,9 @@ def listen(
 
     Examples
     --------
-    >>> from guitarnet import Pickup, layouts, play_through, pluck
+    >>> from guitarnet import Pickup, layouts
+    >>> from guitarnet.audio import play_through
+    >>> from guitarnet.strings import pluck
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
     >>> note = pluck("A2", duration=0.2, rate=22_050)
     >>> listen(play_through(note, guitar, volume=[10, 5]))

@@ -18,8 +18,7 @@ from ...parts.switch import Switch
 from ...table import Table, Tabled
 from ...units import Quantity, format_value
 from ..response.sweep import check_guitar
-from ..spread.tolerance import limits, spread
-from ..spread.tolerance import tolerances as usual
+from ..spread.tolerance import limits, spread, tolerances_of as usual
 from .meter import jack_resistance
 from .ohmmeter import Ohmmeter, read_knob
 

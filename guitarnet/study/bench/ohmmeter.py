@@ -368,7 +368,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
             raise BadSetting(
                 "readings",
                 f"{reading!r} is no ResistanceReading",
-                "give {'neck': '6.05k'} or [gn.ResistanceReading('6.05k', switch='neck')]",
+                "give {'neck': '6.05k'} or [gn.bench.ResistanceReading('6.05k', switch='neck')]",
                 reading,
             )
         if math.isnan(reading.ohms):
@@ -484,7 +484,7 @@ def _switch_with(guitar: Harness, place: Any) -> str:
         raise BadSetting(
             "readings",
             f"{guitar.name} has no switch, so there is no place {place!r}",
-            "give a reading by itself, as gn.ResistanceReading('6.05k')",
+            "give a reading by itself, as gn.bench.ResistanceReading('6.05k')",
             place,
         )
     having = [name for name, part in switches.items() if place in part.places]
@@ -492,7 +492,7 @@ def _switch_with(guitar: Harness, place: Any) -> str:
         raise BadSetting(
             "readings",
             f"{place!r} is a place of {' and of '.join(having)}",
-            f"give gn.ResistanceReading(..., {having[0]}={place!r})",
+            f"give gn.bench.ResistanceReading(..., {having[0]}={place!r})",
             place,
         )
     if not having:

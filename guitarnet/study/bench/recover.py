@@ -168,8 +168,8 @@ def values_from_readings(
     coil_temperature : float
         Temperature of the coils [°C]; values found are those at 20 °C.
     tolerances : mapping of str to float or str, optional
-        Within what shares the other values are known, by path; those of `guitarnet.tolerances`
-        unless given. Empty takes all others as stated.
+        Within what shares the other values are known, by path; those of
+        `guitarnet.tolerances.tolerances_of` unless given. Empty takes all others as stated.
 
     Returns
     -------
@@ -332,7 +332,7 @@ class _Problem:
                 " and ".join(blind or names),
                 "no reading depends on it" if len(blind or names) == 1 else "no reading tells them",
                 "add a reading between the part's own lugs, such as "
-                "gn.ResistanceReading(..., between=('tone.wiper', 'tone.low'))",
+                "gn.bench.ResistanceReading(..., between=('tone.wiper', 'tone.low'))",
             )
         _, strength, directions = np.linalg.svd(own / sizes, full_matrices=True)
         if len(strength) < len(names) or strength[-1] <= _NO_SLOPE * strength[0]:
@@ -340,7 +340,7 @@ class _Problem:
             raise BadSetting(
                 " and ".join(mixed),
                 "the readings cannot tell them apart",
-                "add a reading, such as gn.ResistanceReading(..., largest_over='volume')",
+                "add a reading, such as gn.bench.ResistanceReading(..., largest_over='volume')",
             )
 
 

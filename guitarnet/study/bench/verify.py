@@ -129,7 +129,8 @@ def verify(
     meter : Ohmmeter, optional
         The meter; a usual one unless given.
     tolerances : mapping of str to float or str, optional
-        Plus or minus share of each value by path; as in `guitarnet.tolerances` unless given.
+        Plus or minus share of each value by path; as in
+        `guitarnet.tolerances.tolerances_of` unless given.
     coil_temperature : float
         Temperature of the coils [°C]; a warm coil reads more.
 

@@ -230,7 +230,7 @@ class _Task:
             raise BadSetting(
                 self.knob,
                 "is the knob that is turned",
-                "give marks in goal=gn.BleedGoal(marks=...)",
+                "give marks in goal=gn.choosing.BleedGoal(marks=...)",
             )
 
     def _conditions(self) -> list[str]:

@@ -170,7 +170,7 @@ def _read_candidates(
             ranges[name] = low, high, given.series
             lists[name] = np.geomspace(low, high, _GRID)
         else:
-            lists[name] = listed(given, name, "give a list or gn.Range(...)")
+            lists[name] = listed(given, name, "give a list or gn.choosing.Range(...)")
             if not lists[name]:
                 raise BadSetting(name, "is an empty list", "give at least one candidate")
     count = math.prod(len(given) for given in lists.values())

@@ -316,10 +316,10 @@ def read_goals(goal: Any) -> tuple[Goal, ...]:
         (goal,) if isinstance(goal, Goal) or not isinstance(goal, (list, tuple)) else tuple(goal)
     )
     if not goals:
-        raise BadSetting("goal", "is an empty list", "give at least one gn.Goal(...)")
+        raise BadSetting("goal", "is an empty list", "give at least one gn.choosing.Goal(...)")
     for one in goals:
         if not isinstance(one, Goal):
             raise BadSetting(
-                "goal", f"{one!r} is no goal", "give gn.Goal('peak frequency', near=...)"
+                "goal", f"{one!r} is no goal", "give gn.choosing.Goal('peak frequency', near=...)"
             )
     return goals

@@ -190,7 +190,9 @@ def read_goal(goal: Any) -> BleedGoal:
         return known[goal]
     if isinstance(goal, str):
         raise BadSetting("goal", f"there is no goal {goal!r}", nearest(goal, known), goal)
-    raise BadSetting("goal", f"{goal!r} is no goal", "give 'treble' or gn.BleedGoal(...)", goal)
+    raise BadSetting(
+        "goal", f"{goal!r} is no goal", "give 'treble' or gn.choosing.BleedGoal(...)", goal
+    )
 
 
 @dataclass(frozen=True)

@@ -205,7 +205,8 @@ def diagnose(
     meter : Ohmmeter, optional
         The meter; a usual one unless given.
     tolerances : mapping of str to float or str, optional
-        Plus or minus share of each value by path; as in `guitarnet.tolerances` unless given.
+        Plus or minus share of each value by path; as in
+        `guitarnet.tolerances.tolerances_of` unless given.
     kinds : str or iterable of str, optional
         Kinds of faults to look for, of `FAULT_KINDS`; all unless given.
     coil_temperature : float
@@ -251,7 +252,9 @@ def diagnose(
     check_guitar(guitar)
     guitar.check()
     if meter is not None and not isinstance(meter, Ohmmeter):
-        raise BadSetting("meter", f"{a(type(meter))} is no meter", "give gn.Ohmmeter(...)", meter)
+        raise BadSetting(
+            "meter", f"{a(type(meter))} is no meter", "give gn.bench.Ohmmeter(...)", meter
+        )
     taken = readings_of(guitar, readings)
     heard = read_symptoms(guitar, symptoms)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
@@ -292,7 +295,7 @@ def _check_range(readings: Sequence[ResistanceReading], meter: Ohmmeter) -> None
                 "readings",
                 f"{format_value(reading.ohms, 'ohm')} {reading.where()} is above the meter's "
                 f"largest reading, {format_value(meter.largest, 'ohm')}",
-                "give 'OL', or the meter's range as gn.Ohmmeter(largest=...)",
+                "give 'OL', or the meter's range as gn.bench.Ohmmeter(largest=...)",
                 reading.ohms,
             )
 

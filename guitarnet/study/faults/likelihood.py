@@ -95,7 +95,7 @@ class Bench:
     meter : Ohmmeter
         The meter.
     shares : mapping of str to float
-        Plus or minus share of each value by path, as `guitarnet.tolerances` gives it.
+        Plus or minus share of each value by path, as `guitarnet.tolerances.tolerances_of` gives it.
     warmed : float
         Resistance of the coils over that at 20 °C.
     """

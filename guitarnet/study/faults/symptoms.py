@@ -281,7 +281,7 @@ def symptoms_of(fault: Fault) -> dict[str, list[str]]:
     Parameters
     ----------
     fault : Fault
-        The fault, from `guitarnet.faults`.
+        The fault, from `guitarnet.bench.faults`.
 
     Returns
     -------
@@ -295,7 +295,8 @@ def symptoms_of(fault: Fault) -> dict[str, list[str]]:
 
     Examples
     --------
-    >>> from guitarnet import Pickup, faults, layouts
+    >>> from guitarnet import Pickup, layouts
+    >>> from guitarnet.bench import faults
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
     >>> symptoms_of(faults(guitar)["tone capacitor open"])
     {'bright': [''], 'does nothing': ['tone']}

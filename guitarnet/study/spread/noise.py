@@ -308,7 +308,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
     switch : str, optional
         Name of the switch; the only one unless given.
     **settings
-        As in `guitarnet.hum`, one value each.
+        As in `guitarnet.audio.hum`, one value each.
 
     Returns
     -------
@@ -321,12 +321,12 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
         If it is no guitar, there is no switch or several, the switch is set too, or a setting is
         a list.
     BadValue, BadHarness
-        As in `guitarnet.hum`.
+        As in `guitarnet.audio.hum`.
 
     Notes
     -----
-    As in `guitarnet.hum`: an equal field in all coils is assumed, in proportion to their turns,
-    and what enters by wires is not told.
+    As in `guitarnet.audio.hum`: an equal field in all coils is assumed, in proportion to their
+    turns, and what enters by wires is not told.
 
     Examples
     --------
@@ -342,7 +342,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
             raise BadSetting(
                 "switch",
                 f"there are {len(switches)} of them" if switches else "there is none",
-                f"name one of {', '.join(switches)}" if switches else "use guitarnet.hum",
+                f"name one of {', '.join(switches)}" if switches else "use guitarnet.audio.hum",
             )
         switch = switches[0]
     elif switch not in switches:
@@ -351,7 +351,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
         if name in settings:
             raise BadSetting(name, "is the switch of the rows", "leave it out")
     if "frequency" in settings:
-        raise BadSetting("frequency", "is 50 Hz here", "leave it out, or use guitarnet.hum")
+        raise BadSetting("frequency", "is 50 Hz here", "leave it out, or use guitarnet.audio.hum")
     places = list(guitar.parts[switch].places)  # type: ignore[attr-defined]
     asked: dict[str, Any] = {**settings, switch: places}
     found = hum(guitar, [50.0, 60.0, 100.0, 120.0], **asked)

@@ -18,7 +18,7 @@ from ...solve.structure import LIVE, single_state
 from ...units import Quantity, format_value, read_seed
 from ..response.response import node_at
 from ..response.sweep import check_guitar, read_frequency, sweep
-from .tolerance import nominal, read_tolerances, tolerances
+from .tolerance import nominal, read_tolerances, tolerances_of
 
 __all__ = ["sample_shares", "sensitivity", "sensitivity_ranking", "sobol_shares"]
 
@@ -139,7 +139,7 @@ def sensitivity_ranking(
     frequency : array_like, optional
         Frequencies [Hz], as in `sensitivity`.
     tolerances : mapping of str to float or str, optional
-        Paths to plus or minus shares, in place of `guitarnet.tolerances`.
+        Paths to plus or minus shares, in place of `guitarnet.tolerances.tolerances_of`.
     at, re, reference_frequency, **settings
         As in `sensitivity`.
 
@@ -383,7 +383,7 @@ def _paths(guitar: Harness, values: Iterable[str] | None) -> list[str]:
     """Paths of the values to vary, each checked."""
     check_guitar(guitar)
     if values is None:
-        return list(tolerances(guitar))
+        return list(tolerances_of(guitar))
     like = "give paths, as ['volume.resistance']"
     given = [values] if isinstance(values, str) else listed(values, "values", like)
     if not given:

@@ -24,7 +24,7 @@ __all__ = [
     "read_tolerances",
     "spread",
     "spread_tapers",
-    "tolerances",
+    "tolerances_of",
 ]
 
 _SHARE = Quantity("fraction", at_least=0, at_most=0.99, hint="nothing is left at 100 % less")
@@ -35,7 +35,7 @@ _MOST = 16  # values of which all corners are given: 65536
 
 
 @public
-def tolerances(guitar: Harness) -> dict[str, float]:
+def tolerances_of(guitar: Harness) -> dict[str, float]:
     """List by how much each value of a guitar may be off.
 
     Parameters
@@ -72,7 +72,7 @@ def tolerances(guitar: Harness) -> dict[str, float]:
     >>> from guitarnet import Pickup, Pot, layouts
     >>> pickup = Pickup("6.2k", "2.4 H", "120p")
     >>> guitar = layouts.one_pickup(pickup, volume=Pot("250k", "linear", tolerance="8%"))
-    >>> tolerances(guitar)["volume.resistance"], tolerances(guitar)["tone.resistance"]
+    >>> tolerances_of(guitar)["volume.resistance"], tolerances_of(guitar)["tone.resistance"]
     (0.08, 0.2)
     """
     check_guitar(guitar)
@@ -107,8 +107,8 @@ def spread(
         Seed of the draws. Each value has a stream of its own, by seed and path, so that it is
         drawn alike whatever else is in the harness, and a longer run begins as a shorter one.
     tolerances : mapping of str to float or str, optional
-        Paths to plus or minus shares, in place of `guitarnet.tolerances`; what is not in it
-        does not vary.
+        Paths to plus or minus shares, in place of `guitarnet.tolerances.tolerances_of`;
+        what is not in it does not vary.
     alike : iterable of iterable of str
         Groups of paths that are off by the same part of their tolerance, such as pots of one
         batch: ``[("tone_1.resistance", "tone_2.resistance")]``.
@@ -390,7 +390,7 @@ def nominal(guitar: Harness, path: str) -> float:
 def read_tolerances(guitar: Harness, given: Mapping[str, Any] | None) -> dict[str, float]:
     """Read tolerances by path as a person writes them; the guitar's own unless given."""
     if given is None:
-        return tolerances(guitar)
+        return tolerances_of(guitar)
     check_guitar(guitar)
     shares = {}
     like = "give paths and shares, as {'volume.resistance': '20%'}"

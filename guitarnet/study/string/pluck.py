@@ -54,7 +54,7 @@ def pluck(
     string : str, float or sequence
         The open string, a note or its frequency [Hz]; several are plucked one after the other.
     pickup, fret, scale
-        As in `guitarnet.string_spectrum`; one value each.
+        As in `guitarnet.strings.string_spectrum`; one value each.
     place : float or str
         Distance of the pluck from the bridge [m].
     duration : float
@@ -90,9 +90,10 @@ def pluck(
 
     Notes
     -----
-    The sum over n of a_n sin(2 pi f_n t) e^{-s_n t}, with a_n of `guitarnet.string_spectrum`:
-    a string let go at t = 0, its velocity over the pickup. s_n = c + d f_n², with c and d from
-    both fades. Harmonics up to 0.45 of the sampling rate; the last 20 ms are faded out. One
+    The sum over n of a_n sin(2 pi f_n t) e^{-s_n t}, with a_n of
+    `guitarnet.strings.string_spectrum`: a string let go at t = 0, its velocity over the pickup.
+    s_n = c + d f_n², with c and d from both fades. Harmonics up to 0.45 of the sampling rate;
+    the last 20 ms are faded out. One
     direction of vibration, no body, no pull of the magnets, no finger.
 
     References

@@ -1,0 +1,19 @@
+"""A coil as wound: wire, turns, ohms."""
+
+from .parts.winding import (
+    Winding,
+    inductance_by_turns,
+    resistance_at,
+    winding,
+    wire_diameter,
+    wire_resistance,
+)
+
+__all__ = [
+    "Winding",
+    "inductance_by_turns",
+    "resistance_at",
+    "winding",
+    "wire_diameter",
+    "wire_resistance",
+]
