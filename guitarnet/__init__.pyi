@@ -23,7 +23,6 @@ from .circuit.saved import (
     load_harness as load_harness,
     save_harness as save_harness,
 )
-from .course.checking import Checked as Checked, Exercise as Exercise, check as check
 from .errors import GuitarnetError as GuitarnetError
 from .parts.archetypes import ready_pickup as ready_pickup, ready_pickups as ready_pickups
 from .parts.blend import BlendPot as BlendPot

@@ -27,7 +27,8 @@
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import a_pickup_is_a_resonant_circuit as exercise
+from exercises import a_pickup_is_a_resonant_circuit as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 alone = gn.layouts.pickup_alone(pickup)
@@ -85,10 +86,10 @@ gn.Table(
 )
 
 # %%
-gn.check(my_peak, unloaded, unit="Hz", hint="Put henries and farads into 1/(2π√(LC)).")
+check(my_peak, unloaded, unit="Hz", hint="Put henries and farads into 1/(2π√(LC)).")
 
 # %%
-gn.check(my_loaded, loaded, unit="Hz", within="10 %", hint="The cable has 500 pF.")
+check(my_loaded, loaded, unit="Hz", within="10 %", hint="The cable has 500 pF.")
 
 # %% [markdown]
 # The peak moves from 9.4 kHz to 3.8 kHz and falls from 27 dB to 4.3 dB. The cable's 500 pF lie
@@ -119,7 +120,7 @@ gn.Table(
 
 # %%
 quieter = float(at_100[1] - at_100[0])
-gn.check(
+check(
     my_double,
     quieter,
     unit="dB",
@@ -234,7 +235,7 @@ gn.pages.knob_view(live, title="One pickup, one value doubled (invented guitar)"
 
 # %%
 mine = None  # "yes" or "no": with twice the DC resistance, all else alike, is it louder at 100 Hz?
-gn.check(mine, exercise.twice_the_ohms)
+check(mine, exercise.twice_the_ohms)
 
 # %%
 print(f"twice the resistance alone: {quieter:+.2f} dB at 100 Hz")
@@ -249,7 +250,7 @@ print(f"twice the resistance alone: {quieter:+.2f} dB at 100 Hz")
 
 # %%
 mine = None  # "yes" or "no": is the peak in the guitar within 10 % of that of the pickup alone?
-gn.check(mine, exercise.data_sheet_peak)
+check(mine, exercise.data_sheet_peak)
 
 # %%
 print(f"in the guitar the peak lies at {loaded / unloaded:.2f} of its frequency alone")
@@ -266,7 +267,7 @@ print(f"in the guitar the peak lies at {loaded / unloaded:.2f} of its frequency 
 
 # %%
 mine = None  # "yes" or "no": with twice the turns, is the guitar louder at 5 kHz too?
-gn.check(mine, exercise.hotter_is_louder)
+check(mine, exercise.hotter_is_louder)
 
 # %%
 twice = gn.Pickup("12.4k", "9.6 H", "120p")
@@ -317,14 +318,14 @@ print(f"{capacitance * 1e12:.0f} pF")
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.resonance_by_formula)
+check(mine, exercise.resonance_by_formula)
 
 # %% [markdown]
 # **2.** A data sheet gives 2.9 H and an unloaded peak at 7.85 kHz. What is the coil's capacitance?
 
 # %%
 mine = None  # pF
-gn.check(mine, exercise.capacitance_from_peak)
+check(mine, exercise.capacitance_from_peak)
 
 # %% [markdown]
 # **3.** Your customer swaps both 250 kΩ pots of this lesson's guitar for 500 kΩ. How high is the
@@ -332,7 +333,7 @@ gn.check(mine, exercise.capacitance_from_peak)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.height_with_500k)
+check(mine, exercise.height_with_500k)
 
 # %% [markdown]
 # **4.** "I want it to peak at 3 kHz in my guitar", with 250 kΩ pots and 5 m of cable. Which
@@ -340,7 +341,7 @@ gn.check(mine, exercise.height_with_500k)
 
 # %%
 mine = None  # H
-gn.check(mine, exercise.inductance_for_a_peak)
+check(mine, exercise.inductance_for_a_peak)
 
 # %% [markdown]
 # ## Check

@@ -29,7 +29,8 @@
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import loading_by_pots_cable_amp as exercise
+from exercises import loading_by_pots_cable_amp as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 
@@ -147,16 +148,16 @@ peak_500, height_500 = (
     float(computed.sel(pots="500 kΩ")[name]) for name in ("frequency", "height")
 )
 hint = "A resistance damps the peak; what moves it is coil and capacitance."
-gn.check(my_peak, peak_500, unit="Hz", hint=hint)
+check(my_peak, peak_500, unit="Hz", hint=hint)
 
 # %%
 hint = "Compute Q for both loads; the height is nearly Q, in decibels."
-gn.check(my_height, height_500, unit="dB", within="0.5 dB", hint=hint)
+check(my_height, height_500, unit="dB", within="0.5 dB", hint=hint)
 
 # %%
 louder = float(at_100.sel(pots="500 kΩ") - at_100.sel(pots="250 kΩ"))
 hint = "At 100 Hz the pickup is 6.2 kΩ, and it feeds 111 kΩ or 200."
-gn.check(my_louder, louder, unit="dB", within="0.1 dB", hint=hint)
+check(my_louder, louder, unit="dB", within="0.1 dB", hint=hint)
 
 # %% [markdown]
 # ### One change at a time
@@ -260,7 +261,7 @@ gn.pages.knob_view(live, mark=10, title="Both pots of 250 kΩ to 1 MΩ (invented
 
 # %%
 mine = None  # "yes" or "no": does the highest treble gain most from a larger pot?
-gn.check(mine, exercise.resistor_leads_treble_away)
+check(mine, exercise.resistor_leads_treble_away)
 
 # %%
 gain = gn.level_db(by_pots, re={"pots": "250 kΩ"}).sel(pots="500 kΩ")
@@ -288,7 +289,7 @@ print(f"without inductance and cable, 1 to 15 kHz: {least:+.2f} to {most:+.2f} d
 
 # %%
 mine = None  # "yes" or "no": by 1 dB or more at 100 Hz, for 250 kΩ?
-gn.check(mine, exercise.larger_pots_are_louder)
+check(mine, exercise.larger_pots_are_louder)
 
 # %%
 print(f"at 100 Hz: {louder:+.2f} dB; at the peak, {peak_500:.0f} Hz: {height_500:.1f} dB re 100 Hz")
@@ -303,7 +304,7 @@ print(f"at 100 Hz: {louder:+.2f} dB; at the peak, {peak_500:.0f} Hz: {height_500
 
 # %%
 mine = None  # "yes" or "no": does 100 nF for 22 nF change more than half a decibel, from 80 Hz up?
-gn.check(mine, exercise.tone_capacitor_at_10)
+check(mine, exercise.tone_capacitor_at_10)
 
 # %%
 corner = 1 / (2 * np.pi * 250e3 * 22e-9)
@@ -367,7 +368,7 @@ print(f"peak at {float(told.frequency):.0f} Hz, {float(told.height):.1f} dB high
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.resistance_across)
+check(mine, exercise.resistance_across)
 
 # %% [markdown]
 # **2.** The pickup of this lesson with a volume pot of 300 kΩ, a no-load tone pot at 10, 3 m of
@@ -375,7 +376,7 @@ gn.check(mine, exercise.resistance_across)
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.peak_of_another)
+check(mine, exercise.peak_of_another)
 
 # %% [markdown]
 # **3.** With 250 kΩ pots and 5 m of cable a pedal with an input of 500 kΩ takes the amp's
@@ -383,7 +384,7 @@ gn.check(mine, exercise.peak_of_another)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.pedal_in_front)
+check(mine, exercise.pedal_in_front)
 
 # %% [markdown]
 # **4.** How small must the whole load be for the 2.4 H, 6.2 kΩ and 620 pF to have no peak
@@ -391,7 +392,7 @@ gn.check(mine, exercise.pedal_in_front)
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.load_without_a_peak)
+check(mine, exercise.load_without_a_peak)
 
 # %% [markdown]
 # ## Check

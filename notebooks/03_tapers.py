@@ -29,7 +29,8 @@ import matplotlib.pyplot as plt
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import tapers as exercise
+from exercises import tapers as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 
@@ -137,15 +138,15 @@ bled = gn.response(guitar("audio 15%", treble_bleed="1n || 150k"), volume=[10, 5
 with_bleed = float(gn.effective_taper(bled).sel(volume=5))
 at_5 = {name: float(levels.sel(taper=name, volume=5)) for name in laws}
 hint = "Half the track is left, and a little less for the load."
-gn.check(my_linear, at_5["linear"], unit="dB", within="0.5 dB", hint=hint)
+check(my_linear, at_5["linear"], unit="dB", within="0.5 dB", hint=hint)
 
 # %%
 hint = "Take 20 log₁₀ of the share of the track, and a little off for the load."
-gn.check(my_audio, at_5["audio 15 %"], unit="dB", within="0.5 dB", hint=hint)
+check(my_audio, at_5["audio 15 %"], unit="dB", within="0.5 dB", hint=hint)
 
 # %%
 hint = "The resistor of the bleed lies across the upper piece of the track."
-gn.check(my_bleed, with_bleed, unit="dB", within="0.5 dB", hint=hint)
+check(my_bleed, with_bleed, unit="dB", within="0.5 dB", hint=hint)
 
 # %% [markdown]
 # ## Look
@@ -276,7 +277,7 @@ gn.pages.knob_view(live, title="Five tapers, 250 kΩ, no bleed (invented guitar)
 
 # %%
 mine = None  # "yes" or "no": on every pot?
-gn.check(mine, exercise.a_always_means_linear)
+check(mine, exercise.a_always_means_linear)
 
 # %%
 gn.Table(
@@ -298,7 +299,7 @@ gn.Table(
 
 # %%
 mine = None  # "yes" or "no": does a linear pot take more decibels from 10 to 5 than from 5 to 1?
-gn.check(mine, exercise.linear_acts_at_the_top)
+check(mine, exercise.linear_acts_at_the_top)
 
 # %%
 for name in ("linear", "audio 15 %"):
@@ -313,7 +314,7 @@ for name in ("linear", "audio 15 %"):
 
 # %%
 mine = None  # "yes" or "no": at 10, does it change any frequency by over 0.1 dB?
-gn.check(mine, exercise.brighter_at_10)
+check(mine, exercise.brighter_at_10)
 
 # %%
 full = gn.level_db(h.sel(volume=10), re={"taper": "linear"})
@@ -371,7 +372,7 @@ gn.Table(
 
 # %%
 mine = None  # "linear", "audio 15%" or "audio 30%"
-gn.check(mine, exercise.taper_by_the_meter)
+check(mine, exercise.taper_by_the_meter)
 
 # %% [markdown]
 # **2.** An audio pot of 15 %, two straight pieces that meet halfway, nothing on the wiper. At which
@@ -379,7 +380,7 @@ gn.check(mine, exercise.taper_by_the_meter)
 
 # %%
 mine = None  # the mark
-gn.check(mine, exercise.mark_for_half)
+check(mine, exercise.mark_for_half)
 
 # %% [markdown]
 # **3.** A linear pot of 250 kΩ feeds an input of 250 kΩ. Which share of the voltage is left at half
@@ -387,7 +388,7 @@ gn.check(mine, exercise.mark_for_half)
 
 # %%
 mine = None  # %
-gn.check(mine, exercise.loaded_at_half)
+check(mine, exercise.loaded_at_half)
 
 # %% [markdown]
 # **4.** The audio pot of 15 % in the guitar, with a bleed of 150 kΩ and 1 nF in parallel. You have
@@ -395,7 +396,7 @@ gn.check(mine, exercise.loaded_at_half)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.level_with_a_bleed)
+check(mine, exercise.level_with_a_bleed)
 
 # %% [markdown]
 # ## Check

@@ -28,7 +28,8 @@
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import treble_bleed_at_10_and_5 as exercise
+from exercises import treble_bleed_at_10_and_5 as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 
@@ -81,7 +82,7 @@ largest_at_10 = float(abs(difference).max())
 print(f"largest difference at 10, 20 Hz to 20 kHz: {largest_at_10:.12f} dB")
 
 # %%
-gn.check(
+check(
     my_change_at_10,
     largest_at_10,
     unit="dB",
@@ -118,7 +119,7 @@ change.change.to_pandas().round(2)
 
 # %%
 loss_at_5 = float(at_4k.sel(volume=5))
-gn.check(
+check(
     my_loss_at_5,
     loss_at_5,
     unit="dB",
@@ -150,7 +151,7 @@ bled.worst.sel(volume=[10, 9, 7, 5, 3]).to_pandas().round(2)
 
 # %%
 rise_at_5 = float(bled.change.sel(build="1 nF", volume=5, frequency=3000))
-gn.check(
+check(
     my_rise_at_5,
     rise_at_5,
     unit="dB",
@@ -228,7 +229,7 @@ gn.pages.knob_view(
 
 # %%
 mine = None  # "yes" or "no": at 10, a good pot: does 1 nF change any frequency by over 0.1 dB?
-gn.check(mine, exercise.colours_at_10)
+check(mine, exercise.colours_at_10)
 
 # %%
 print(
@@ -246,7 +247,7 @@ print(f"at 9: {worst.loc['0 Ω', 9.0]:.1f} dB")
 
 # %%
 mine = None  # "yes" or "no": volume 5, no cable: is the treble still lost, by more than 1 dB?
-gn.check(mine, exercise.current_seeks_ground)
+check(mine, exercise.current_seeks_ground)
 
 # %%
 cables = gn.compare(
@@ -269,7 +270,7 @@ for label, decibels in without_cable.to_series().items():
 
 # %%
 mine = None  # "yes" or "no": with 1 nF alone, does the shape at 5 stay within 3 dB of that at 10?
-gn.check(mine, exercise.bleed_keeps_the_tone)
+check(mine, exercise.bleed_keeps_the_tone)
 
 # %%
 at_5 = bled.worst.sel(volume=5).to_series().round(1)
@@ -311,7 +312,7 @@ gn.Table(
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.level_with_100k)
+check(mine, exercise.level_with_100k)
 
 # %% [markdown]
 # **2.** Another has a linear volume pot and no bleed. At which whole mark is most lost at
@@ -319,7 +320,7 @@ gn.check(mine, exercise.level_with_100k)
 
 # %%
 mine = None
-gn.check(mine, exercise.worst_mark_of_a_linear_pot)
+check(mine, exercise.worst_mark_of_a_linear_pot)
 
 # %% [markdown]
 # **3.** "Humbuckers are less affected." Take a pickup of 8.4 kΩ, 4.6 H and 110 pF with 500 kΩ pots
@@ -328,7 +329,7 @@ gn.check(mine, exercise.worst_mark_of_a_linear_pot)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.humbucker_with_1_nf)
+check(mine, exercise.humbucker_with_1_nf)
 
 # %% [markdown]
 # **4.** Which capacitor alone leaves 3 kHz at volume 5 just as it is at 10, levels matched at
@@ -336,7 +337,7 @@ gn.check(mine, exercise.humbucker_with_1_nf)
 
 # %%
 mine = None  # pF
-gn.check(mine, exercise.even_capacitor)
+check(mine, exercise.even_capacitor)
 
 # %% [markdown]
 # ## Check

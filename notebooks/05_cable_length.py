@@ -28,7 +28,8 @@
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import cable_length as exercise
+from exercises import cable_length as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p"), volume="250k", tone="250k", tone_capacitor="22n"
@@ -66,12 +67,12 @@ gn.Table(
 # %%
 f3, f6 = (float(peak.frequency.sel({"cable.length": metres})) for metres in (3, 6))
 shift = 100 * (f6 / f3 - 1)
-gn.check(my_shift, -shift, unit="%", within=2, hint="The peak goes with one over √(LC).")
+check(my_shift, -shift, unit="%", within=2, hint="The peak goes with one over √(LC).")
 
 # %%
 level = gn.level_db(at_10, re="reference").interp(frequency=5000)
 loss = float(level.sel({"cable.length": 6}) - level.sel({"cable.length": 3}))
-gn.check(my_loss, loss, unit="dB", within="0.5 dB", hint="Beyond the peak the level falls steeply.")
+check(my_loss, loss, unit="dB", within="0.5 dB", hint="Beyond the peak the level falls steeply.")
 
 # %%
 print(f"from 3 m to 6 m the peak moves {shift:+.1f} %; at 5 kHz the level moves {loss:+.1f} dB")
@@ -100,7 +101,7 @@ worst
 
 # %%
 dark = float(change.change.sel({"volume": 7, "cable.length": 10, "frequency": 3000}))
-gn.check(my_dark, dark, unit="dB", within="1 dB", hint="Volume 7 puts much resistance in the way.")
+check(my_dark, dark, unit="dB", within="1 dB", hint="Volume 7 puts much resistance in the way.")
 
 # %% [markdown]
 # With 1 m the shape moves by under 1 dB at every mark; with 10 m it is more than six times as
@@ -162,7 +163,7 @@ gn.pages.knob_view(live, title="Cable length, single coil, no bleed (invented gu
 
 # %%
 mine = None  # "yes" or "no": is there more at 3 kHz with 1 m than with 10 m, at volume 10?
-gn.check(mine, exercise.low_capacitance)
+check(mine, exercise.low_capacitance)
 
 # %%
 two = gn.level_db(at_10, re="reference").sel({"cable.length": [1, 10]})
@@ -183,7 +184,7 @@ print(f"the short cable has more from {meet:.0f} Hz on")
 
 # %%
 mine = None  # "yes" or "no": with 1 m, does the shape stay within 1 dB at every mark?
-gn.check(mine, exercise.good_cable)
+check(mine, exercise.good_cable)
 
 # %%
 largest_change = worst.abs().max()
@@ -200,7 +201,7 @@ for metres, decibels in largest_change.items():
 
 # %%
 mine = None  # "yes" or "no": does 1 Ω a metre cost 6 m of cable more than 0.1 dB at 5 kHz?
-gn.check(mine, exercise.thick_conductor)
+check(mine, exercise.thick_conductor)
 
 # %%
 thick, thin = (guitar.replace("cable", gn.Cable("6 m", resistance_per_metre=ohm)) for ohm in (0, 1))
@@ -240,21 +241,21 @@ print(f"{own.label()}: {total * 1e12:.0f} pF; peak at {hertz:.0f} Hz")
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.peak_with_9_m)
+check(mine, exercise.peak_with_9_m)
 
 # %% [markdown]
 # **2.** He buys a coiled one. You measure 2.4 nF from tip to sleeve. Where is the peak now?
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.coiled_cable)
+check(mine, exercise.coiled_cable)
 
 # %% [markdown]
 # **3.** Another wants the peak at 3.3 kHz, "as it was with my old cable". How long was it?
 
 # %%
 mine = None  # m
-gn.check(mine, exercise.metres_for_a_peak)
+check(mine, exercise.metres_for_a_peak)
 
 # %% [markdown]
 # **4.** A third has a 3 m cable at home and 6 m on stage, and wants one network for both: none,
@@ -263,7 +264,7 @@ gn.check(mine, exercise.metres_for_a_peak)
 
 # %%
 mine = None
-gn.check(mine, exercise.one_bleed_for_two)
+check(mine, exercise.one_bleed_for_two)
 
 # %% [markdown]
 # ## Check

@@ -34,7 +34,8 @@
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import fifties_modern_independent as exercise
+from exercises import fifties_modern_independent as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("7.6k", "3.9 H", "110p", "400k", 0.3, "7 kHz")
 WIRINGS = ("modern", "50s", "independent", "independent 50s")
@@ -79,7 +80,7 @@ largest_at_10 = float(abs(difference).max())
 print(f"largest difference at 10: {largest_at_10:.12f} dB")
 
 # %%
-gn.check(
+check(
     my_change_at_10,
     largest_at_10,
     unit="dB",
@@ -101,7 +102,7 @@ at_3k.to_pandas().round(1)
 
 # %%
 gain_of_50s = float(at_3k.sel(wiring="50s", volume=5) - at_3k.sel(wiring="modern", volume=5))
-gn.check(
+check(
     my_gain_of_50s,
     gain_of_50s,
     unit="dB",
@@ -111,7 +112,7 @@ gn.check(
 
 # %%
 loss_of_independent = float(at_3k.sel(wiring="independent", volume=5))
-gn.check(
+check(
     my_loss_of_independent,
     loss_of_independent,
     unit="dB",
@@ -135,7 +136,7 @@ tapers.sel(volume=[10, 7, 5, 3, 1, 0]).to_pandas().round(1)
 
 # %%
 level_of_independent = float(tapers.sel(wiring="independent", volume=5))
-gn.check(
+check(
     my_level_of_independent,
     level_of_independent,
     unit="dB",
@@ -246,7 +247,7 @@ gn.pages.knob_view(finely, title="Four wirings, tone at 10 (invented guitar)")
 
 # %%
 mine = None  # "yes" or "no": at 3 kHz, volume 5, tone 10: does 50s keep over 3 dB more than modern?
-gn.check(mine, exercise.fifties_is_a_bleed)
+check(mine, exercise.fifties_is_a_bleed)
 
 # %%
 with_bleed = {
@@ -268,7 +269,7 @@ kept.to_pandas().round(1)
 
 # %%
 mine = None  # "yes" or "no": at volume 10, has independent less treble than modern by 0.1 dB?
-gn.check(mine, exercise.independent_kills_the_top)
+check(mine, exercise.independent_kills_the_top)
 
 # %%
 lost = at_3k.sel(wiring="independent") - at_3k.sel(wiring="modern")
@@ -283,7 +284,7 @@ for mark, decibels in lost.to_series().round(1).items():
 
 # %%
 mine = None  # "yes" or "no": tone at 0: is 10 nF the darker, that is, lower at 1 kHz re 100 Hz?
-gn.check(mine, exercise.dark_capacitor)
+check(mine, exercise.dark_capacitor)
 
 # %%
 capacitors = {text: guitar("modern", text) for text in ("10n", "22n", "40n")}
@@ -344,7 +345,7 @@ print("independent" if my_reading > 10e3 else "modern or 50s")
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.largest_reading)
+check(mine, exercise.largest_reading)
 
 # %% [markdown]
 # **2.** Your customer has 250 kΩ pots instead. How much more does 50s keep than modern at 3 kHz,
@@ -352,7 +353,7 @@ gn.check(mine, exercise.largest_reading)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.fifties_with_250k)
+check(mine, exercise.fifties_with_250k)
 
 # %% [markdown]
 # **3.** Two such pickups, independent wiring, both on. The neck's volume goes to 0. Where is the
@@ -360,7 +361,7 @@ gn.check(mine, exercise.fifties_with_250k)
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.peak_of_the_bridge)
+check(mine, exercise.peak_of_the_bridge)
 
 # %% [markdown]
 # **4.** "I keep independent, but at 7 I want no less treble than with modern." Which capacitor
@@ -369,7 +370,7 @@ gn.check(mine, exercise.peak_of_the_bridge)
 
 # %%
 mine = None  # pF
-gn.check(mine, exercise.bleed_for_independent)
+check(mine, exercise.bleed_for_independent)
 
 # %% [markdown]
 # ## Check

@@ -28,7 +28,8 @@
 
 # %%
 import guitarnet as gn
-from guitarnet.course import series_parallel_split as exercise
+from exercises import series_parallel_split as exercise
+from exercises.checking import check
 
 coil = gn.Coil("4.2k", "2.1 H", "180p")
 humbucker = gn.Humbucker(coil, coil, coupling=0.12)
@@ -69,7 +70,7 @@ gn.Table(
 
 # %%
 unloaded_ratio = float(unloaded[1] / unloaded[0])
-gn.check(
+check(
     my_unloaded,
     unloaded_ratio,
     within=0.1,
@@ -100,7 +101,7 @@ gn.Table(
 
 # %%
 ratio = float(peak.frequency[1] / peak.frequency[0])
-gn.check(
+check(
     my_ratio,
     ratio,
     within=0.1,
@@ -109,9 +110,7 @@ gn.check(
 
 # %%
 split_level = float(level.sel({"pickup.connection": "coil 1"}))
-gn.check(
-    my_split_level, split_level, unit="dB", within="0.5 dB", hint="Half the voltage is missing."
-)
+check(my_split_level, split_level, unit="dB", within="0.5 dB", hint="Half the voltage is missing.")
 
 # %% [markdown]
 # With an external capacitor alone the ratio would be 2 (a quarter of the inductance). Here it is
@@ -206,7 +205,7 @@ gn.pages.knob_view(live, re=None, mark=10, title="Series, parallel, split (inven
 
 # %%
 mine = None  # "yes" or "no": are both peaks of the same height, within 2 dB?
-gn.check(mine, exercise.split_is_a_single_coil)
+check(mine, exercise.split_is_a_single_coil)
 
 # %%
 single = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -237,7 +236,7 @@ gn.Table(
 
 # %%
 mine = None  # "yes" or "no": in the guitar, is it within 5 % of twice the frequency in series?
-gn.check(mine, exercise.an_octave_up)
+check(mine, exercise.an_octave_up)
 
 # %%
 print(f"alone {unloaded_ratio:.2f} times, in this guitar {ratio:.2f} times")
@@ -250,7 +249,7 @@ print(f"alone {unloaded_ratio:.2f} times, in this guitar {ratio:.2f} times")
 
 # %%
 mine = None  # "yes" or "no": in parallel, is less than 20 dB of the hum taken away?
-gn.check(mine, exercise.parallel_hums)
+check(mine, exercise.parallel_hums)
 
 # %%
 for name, found in hum.items():
@@ -278,7 +277,7 @@ gn.Table(
 )
 
 # %%
-gn.check(my_reading, kilohm["parallel"], unit="kΩ", hint="Two equal resistances side by side.")
+check(my_reading, kilohm["parallel"], unit="kΩ", hint="Two equal resistances side by side.")
 
 # %% [markdown]
 # The meter tells series from parallel at a glance, a quarter of the reading. It cannot tell a
@@ -294,7 +293,7 @@ gn.check(my_reading, kilohm["parallel"], unit="kΩ", hint="Two equal resistances
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.reading_in_parallel)
+check(mine, exercise.reading_in_parallel)
 
 # %% [markdown]
 # **2.** Two coils of 3 H and 4 kΩ with a coupling of 0.12, in parallel. What inductance does a
@@ -302,14 +301,14 @@ gn.check(mine, exercise.reading_in_parallel)
 
 # %%
 mine = None  # H
-gn.check(mine, exercise.parallel_inductance)
+check(mine, exercise.parallel_inductance)
 
 # %% [markdown]
 # **3.** Your customer has 9 m of cable. Where is the peak in parallel, with this lesson's guitar?
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.parallel_with_9_m)
+check(mine, exercise.parallel_with_9_m)
 
 # %% [markdown]
 # **4.** You wind the second coil with more turns than the first, same wire and core. How many per
@@ -317,7 +316,7 @@ gn.check(mine, exercise.parallel_with_9_m)
 
 # %%
 mine = None  # %
-gn.check(mine, exercise.coils_alike)
+check(mine, exercise.coils_alike)
 
 # %% [markdown]
 # ## Check

@@ -28,7 +28,8 @@ from pathlib import Path
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import measure_a_pickup_fit_a_model as exercise
+from exercises import measure_a_pickup_fit_a_model as exercise
+from exercises.checking import check
 
 DATA = Path("../examples/data" if Path("../examples").is_dir() else "examples/data")
 
@@ -111,15 +112,15 @@ winding = 1e12 * found.values["capacitance"].value
 
 # %%
 hint = "Neither meter sees the capacitance, nor what the metal around the coil does."
-gn.check(my_meter_miss, misses["meters alone"], within="1 dB", unit="dB", hint=hint)
+check(my_meter_miss, misses["meters alone"], within="1 dB", unit="dB", hint=hint)
 
 # %%
 hint = "A fit this good is near what the measurement itself is good for."
-gn.check(my_curve_miss, misses["and both curves"], within="0.2 dB", unit="dB", hint=hint)
+check(my_curve_miss, misses["and both curves"], within="0.2 dB", unit="dB", hint=hint)
 
 # %%
 hint = "Windings with their lead have some 80 to 200 pF (common practice)."
-gn.check(my_capacitance, winding, within="20 %", unit="pF", hint=hint)
+check(my_capacitance, winding, within="20 %", unit="pF", hint=hint)
 
 # %%
 gn.Table(
@@ -211,7 +212,7 @@ gn.pages.knob_view(gn.compare(guitars, volume=range(11)), title="Wide single coi
 
 # %%
 mine = None  # "yes" or "no": are they within 1 dB rms of the whole, under a guitar's load?
-gn.check(mine, exercise.only_r_l_c)
+check(mine, exercise.only_r_l_c)
 
 # %%
 bare = gn.Pickup(*(found.values[k].value for k in ("resistance", "inductance", "capacitance")))
@@ -231,7 +232,7 @@ print(f"impedance of R, L, C re the whole: {ratio[0]:+.2f} dB at 100 Hz, {ratio[
 
 # %%
 mine = None  # "yes" or "no": is the peak with nothing at all across the pickup under 1 dB?
-gn.check(mine, exercise.own_peak_under_1_db)
+check(mine, exercise.own_peak_under_1_db)
 
 # %%
 low = unloaded.level[(unloaded.frequency >= 80) & (unloaded.frequency < 250)].mean()
@@ -253,7 +254,7 @@ print(f"with nothing across it: {float(own.height):+.1f} dB at {float(own.freque
 
 # %%
 mine = None  # "yes" or "no": does the coil with more ohms give more volts?
-gn.check(mine, exercise.more_ohms_more_volts)
+check(mine, exercise.more_ohms_more_volts)
 
 # %%
 bobbin = {"core_length": "57 mm", "core_width": "4.8 mm", "traverse": "11 mm"}
@@ -315,7 +316,7 @@ own_fit
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.cold_workshop)
+check(mine, exercise.cold_workshop)
 
 # %% [markdown]
 # **2.** No LCR meter is at hand, but an exciter. A coil of 6.1 kΩ peaks at 7.4 kHz into a 1 MΩ
@@ -324,14 +325,14 @@ gn.check(mine, exercise.cold_workshop)
 
 # %%
 mine = None  # pF
-gn.check(mine, exercise.winding_capacitance_by_two_peaks)
+check(mine, exercise.winding_capacitance_by_two_peaks)
 
 # %% [markdown]
 # **3.** And its inductance?
 
 # %%
 mine = None  # H
-gn.check(mine, exercise.inductance_by_two_peaks)
+check(mine, exercise.inductance_by_two_peaks)
 
 # %% [markdown]
 # **4.** The customer finds the wide single coil dull, and asks for 500 kΩ pots, volume and tone, in
@@ -340,7 +341,7 @@ gn.check(mine, exercise.inductance_by_two_peaks)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.with_500k_pots)
+check(mine, exercise.with_500k_pots)
 
 # %% [markdown]
 # ## Check

@@ -32,7 +32,8 @@ import tempfile
 from pathlib import Path
 
 import guitarnet as gn
-from guitarnet.course import your_own_harness as exercise
+from exercises import your_own_harness as exercise
+from exercises.checking import check
 
 # %% [markdown]
 # ## Predict
@@ -175,11 +176,11 @@ kilohm = (readings.sel(tone="none") / 1000).to_series().round(2)
 
 # %%
 hint = "Two coils in parallel, and the volume pot lies across them."
-gn.check(my_parallel_reading, kilohm["parallel"], within="2 %", unit="kΩ", hint=hint)
+check(my_parallel_reading, kilohm["parallel"], within="2 %", unit="kΩ", hint=hint)
 
 # %%
 hint = "Two coils one after the other, and the volume pot lies across both."
-gn.check(my_series_reading, kilohm["series"], within="2 %", unit="kΩ", hint=hint, high=hint)
+check(my_series_reading, kilohm["series"], within="2 %", unit="kΩ", hint=hint, high=hint)
 
 # %%
 print(f"in parallel {kilohm['parallel']} kΩ, in series {kilohm['series']} kΩ")
@@ -201,11 +202,11 @@ peaks = gn.peak(h).frequency
 at_10n = float(peaks.sel(mode="parallel", tone="10 nF"))
 
 # %%
-gn.check(my_series_level, louder, within="0.5 dB", unit="dB", hint="Both voltages are added.")
+check(my_series_level, louder, within="0.5 dB", unit="dB", hint="Both voltages are added.")
 
 # %%
 hint = "Put all that is in parallel into 1/(2π√(LC)): both coils, both windings, cable, capacitor."
-gn.check(my_peak, at_10n, within="5 %", unit="Hz", hint=hint)
+check(my_peak, at_10n, within="5 %", unit="Hz", hint=hint)
 
 # %%
 print(f"series is {louder:+.1f} dB re parallel at 100 Hz; peaks [Hz]:")
@@ -316,7 +317,7 @@ gn.pages.knob_view(
 
 # %%
 mine = None  # "yes" or "no": in parallel, is there less with 47 nF than with 10 nF at 600 Hz too?
-gn.check(mine, exercise.larger_takes_more)
+check(mine, exercise.larger_takes_more)
 
 # %%
 at_both = gn.level_db(h).sel(mode="parallel").interp(frequency=[600, 2000])
@@ -340,7 +341,7 @@ print(f"47 nF re 10 nF: {larger[0]:+.1f} dB at 600 Hz, {larger[1]:+.1f} dB at 2 
 
 # %%
 mine = None  # "yes" or "no": does any signal reach the jack at 10, at 5 or at 2?
-gn.check(mine, exercise.grounded_middle_lug)
+check(mine, exercise.grounded_middle_lug)
 
 # %%
 grounded = gn.bench.faults(guitar)["volume wiper and low swapped"].guitar
@@ -363,7 +364,7 @@ try_it(guitar.join("volume.wiper", "jack.sleeve"))
 
 # %%
 mine = None  # "yes" or "no": is their hum in series less than a tenth of one coil's?
-gn.check(mine, exercise.series_cancels_hum)
+check(mine, exercise.series_cancels_hum)
 
 # %%
 rwrp = guitar.replace("bridge.winding", -1).replace("bridge.magnet", -1)
@@ -421,7 +422,7 @@ verified
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.with_a_500k_pot)
+check(mine, exercise.with_a_500k_pot)
 
 # %% [markdown]
 # **2.** And he wants the third place of the rotary to peak at 1 kHz, in parallel, with the 250 kΩ
@@ -429,7 +430,7 @@ gn.check(mine, exercise.with_a_500k_pot)
 
 # %%
 mine = None  # nF
-gn.check(mine, exercise.capacitor_for_1_khz)
+check(mine, exercise.capacitor_for_1_khz)
 
 # %% [markdown]
 # **3.** Write a second mini toggle into the harness that reverses the neck pickup: a `phase` part,
@@ -440,7 +441,7 @@ gn.check(mine, exercise.capacitor_for_1_khz)
 
 # %%
 mine = None  # dB, minus for a loss
-gn.check(mine, exercise.phase_toggle)
+check(mine, exercise.phase_toggle)
 
 # %% [markdown]
 # **4.** An apprentice has put the jumper from `a2` to `b1` in place of `b2`. In parallel all is
@@ -448,7 +449,7 @@ gn.check(mine, exercise.phase_toggle)
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.jumper_on_the_wrong_lug)
+check(mine, exercise.jumper_on_the_wrong_lug)
 
 # %% [markdown]
 # ## Check

@@ -32,7 +32,8 @@ import matplotlib.pyplot as plt
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import six_readings_one_fault as exercise
+from exercises import six_readings_one_fault as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.three_single_coils(
     gn.Pickup("6k", "2.3 H", "110p"),
@@ -70,7 +71,7 @@ gn.expected_readings(guitar, meter=meter).table()
 # %%
 neck = float(gn.jack_resistance(guitar, switch="neck")) / 1000
 hint = "Count the coil, and whatever lies across it from hot to ground."
-gn.check(my_neck, neck, within="1 %", unit="kΩ", hint=hint)
+check(my_neck, neck, within="1 %", unit="kΩ", hint=hint)
 
 # %% [markdown]
 # The neck pickup has 6 kΩ and the meter shows 5.86: the volume pot lies across it, from its hot to
@@ -87,7 +88,7 @@ gn.check(my_neck, neck, within="1 %", unit="kΩ", hint=hint)
 largest = gn.bench.ResistanceReading(switch="neck", largest_over="volume")
 top = float(largest.expected(guitar)) / 1000
 hint = "The wiper sees two pieces of track in parallel: when is that largest?"
-gn.check(my_largest, top, within="3 %", unit="kΩ", hint=hint)
+check(my_largest, top, within="3 %", unit="kΩ", hint=hint)
 
 # %% [markdown]
 # Here it is 64 kΩ; four times that, less the pickup, is the pot.
@@ -108,7 +109,7 @@ possible.of_kind("coil")
 # %%
 broken = float(possible["neck coil broken"].readings(switch="neck")) / 1000
 hint = "The coil is not all that lies between tip and sleeve."
-gn.check(my_broken_neck, broken, within="3 %", unit="kΩ", hint=hint)
+check(my_broken_neck, broken, within="3 %", unit="kΩ", hint=hint)
 
 # %% [markdown]
 # Look at the first line of each pickup. A broken coil does not read "OL" at the jack: it reads
@@ -170,7 +171,7 @@ print(told_first.verdict())
 
 # %%
 hint = "What would the meter show between the leads of a sound coil?"
-gn.check(my_first, hidden(421).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
+check(my_first, hidden(421).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
 # Were the coil sound, its own 6 kΩ would show between its leads. Note that it is not "OL" even
@@ -212,7 +213,7 @@ print(told_second.verdict())
 
 # %%
 hint = "A resistance where there should be none."
-gn.check(my_second, hidden(93).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
+check(my_second, hidden(93).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
 # With the volume at 0 the wiper is grounded and the jack must read nothing. It reads about 10 kΩ,
@@ -251,7 +252,7 @@ print(f"{likeliest.probability:.0%}: {likeliest}")
 
 # %%
 hint = "The leads are where they belong, so where is the sense reversed?"
-gn.check(my_third, hidden(460).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
+check(my_third, hidden(460).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
 # Its ground lead is where it belongs, so it is inside the pickup. Coil or magnet: no ohmmeter
@@ -367,7 +368,7 @@ gn.pages.knob_view(live, re=None, title="What the volume knob tells (invented gu
 
 # %%
 mine = None  # "yes" or "no": zero from the volume's wiper to the jack's tip: is the joint broken?
-gn.check(mine, exercise.zero_means_broken)
+check(mine, exercise.zero_means_broken)
 
 # %%
 probes = ("volume.wiper", "jack.tip")
@@ -385,7 +386,7 @@ print(f"joined: {joined:g} Ω; broken: {'OL' if np.isinf(opened) else opened}")
 
 # %%
 mine = None  # "yes" or "no": neck coil broken, place neck: does the meter show OL at the jack?
-gn.check(mine, exercise.broken_coil_reads_open)
+check(mine, exercise.broken_coil_reads_open)
 
 # %% [markdown]
 # On the bench, yes. In the guitar you read the pot, 250 kΩ. And so "250 kΩ is the pot, the pickup
@@ -395,7 +396,7 @@ gn.check(mine, exercise.broken_coil_reads_open)
 
 # %%
 mine = None  # "yes" or "no": 220 nF for 22 nF: does any of the six readings change by over 0.1 %?
-gn.check(mine, exercise.wrong_tone_capacitor)
+check(mine, exercise.wrong_tone_capacitor)
 
 # %%
 swapped = {value: guitar.replace("tone_capacitor", value) for value in ("22n", "220n")}
@@ -451,7 +452,7 @@ print(gn.diagnose(guitar, yours, steps=False).verdict())
 
 # %%
 mine = None  # %
-gn.check(mine, exercise.weak_bridge)
+check(mine, exercise.weak_bridge)
 
 # %% [markdown]
 # **2.** Another guitar of this kind: neck 5.9 kΩ, neck+middle 0, middle 0, middle+bridge 0, bridge
@@ -460,7 +461,7 @@ gn.check(mine, exercise.weak_bridge)
 
 # %%
 mine = None
-gn.check(mine, exercise.three_zeros)
+check(mine, exercise.three_zeros)
 
 # %% [markdown]
 # **3.** One has a treble bleed, 1 nF parallel to 150 kΩ. In the place neck it reads 5.84 kΩ at 10,
@@ -468,7 +469,7 @@ gn.check(mine, exercise.three_zeros)
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.pot_behind_a_bleed)
+check(mine, exercise.pot_behind_a_bleed)
 
 # %% [markdown]
 # **4.** A last one crackles. Its parts are as marked, and the six readings are 8.69, 5.91, 8.87,
@@ -477,7 +478,7 @@ gn.check(mine, exercise.pot_behind_a_bleed)
 
 # %%
 mine = None  # kΩ
-gn.check(mine, exercise.ohms_of_the_joint)
+check(mine, exercise.ohms_of_the_joint)
 
 # %% [markdown]
 # ## Check

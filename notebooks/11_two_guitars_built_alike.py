@@ -27,7 +27,8 @@
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import two_guitars_built_alike as exercise
+from exercises import two_guitars_built_alike as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p", "300k", 0.3, "8 kHz"),
@@ -74,7 +75,7 @@ peak_range = high - low
 
 # %%
 hint = "Inductance and cable are each off by up to 10 %; the peak goes with one over √(LC)."
-gn.check(my_peak_range, peak_range, within="15 %", unit="Hz", hint=hint)
+check(my_peak_range, peak_range, within="15 %", unit="Hz", hint=hint)
 
 # %%
 gn.tolerances.quantile_table(
@@ -96,7 +97,7 @@ half, most = np.quantile(pairs, [0.5, 0.95])
 
 # %%
 hint = "The peaks are up to some hundred hertz apart; how steep is the flank there?"
-gn.check(my_pair, half, within="0.3 dB", unit="dB", hint=hint)
+check(my_pair, half, within="0.3 dB", unit="dB", hint=hint)
 
 # %%
 print(f"half of all pairs stay under {half:.2f} dB, 95 in 100 under {most:.2f} dB")
@@ -122,7 +123,7 @@ without = float(alone[-1] - alone[0])
 
 # %%
 hint = "What are ±20 % of the track fraction, in decibels?"
-gn.check(my_level_at_5, level_range, within="0.4 dB", unit="dB", hint=hint)
+check(my_level_at_5, level_range, within="0.4 dB", unit="dB", hint=hint)
 
 # %%
 print(f"at volume 5, 100 Hz: {level_range:.1f} dB apart, {without:.1f} dB with exact tapers")
@@ -143,7 +144,7 @@ by_frequency, by_height = (
 )
 most_moving = str(by_frequency.value[0].item())
 hint = "The peak's frequency goes with one over √(LC), and C is winding and cable together."
-gn.check(my_part, most_moving, choices=tuple(drawn), hint=hint)
+check(my_part, most_moving, choices=tuple(drawn), hint=hint)
 
 # %%
 gn.Table(
@@ -273,7 +274,7 @@ gn.pages.knob_view(
 
 # %%
 mine = None  # "yes" or "no": do half of all pairs stay within 0.5 dB, from 200 Hz to 5 kHz?
-gn.check(mine, exercise.half_of_pairs_within_half_a_db)
+check(mine, exercise.half_of_pairs_within_half_a_db)
 
 # %%
 for limit in (0.5, 1.0, 2.0, 3.0):
@@ -288,7 +289,7 @@ for limit in (0.5, 1.0, 2.0, 3.0):
 
 # %%
 mine = None  # "yes" or "no": does the pot's total move the level at 5 more than its taper?
-gn.check(mine, exercise.total_more_than_taper)
+check(mine, exercise.total_more_than_taper)
 
 # %%
 totals = gn.response(guitar, [100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]})
@@ -306,7 +307,7 @@ print(f"200 to 300 kΩ: {by_total:.2f} dB; 12 to 18 % of the track at 5: {by_tap
 
 # %%
 mine = None  # "yes" or "no": does sorting them to ±5 % take over a quarter off the peaks' range?
-gn.check(mine, exercise.sorted_pots_same_peak)
+check(mine, exercise.sorted_pots_same_peak)
 
 # %%
 bought, sorted_pots, sorted_coils = rows.values()
@@ -354,7 +355,7 @@ print(f"these pots are within {largest:.0%}: the peak's height then spans {my_he
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.level_of_two_tapers)
+check(mine, exercise.level_of_two_tapers)
 
 # %% [markdown]
 # **2.** You sort volume and tone pots to ±10 %. Within how many decibels of peak height do nine
@@ -362,7 +363,7 @@ gn.check(mine, exercise.level_of_two_tapers)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.pots_to_10_percent)
+check(mine, exercise.pots_to_10_percent)
 
 # %% [markdown]
 # **3.** In the shop all guitars are tried with one and the same cable. Within how many hertz do
@@ -370,7 +371,7 @@ gn.check(mine, exercise.pots_to_10_percent)
 
 # %%
 mine = None  # Hz
-gn.check(mine, exercise.same_cable_for_all)
+check(mine, exercise.same_cable_for_all)
 
 # %% [markdown]
 # **4.** A dealer wants the peaks of nine guitars in ten within 400 Hz, cables as bought. To what
@@ -378,7 +379,7 @@ gn.check(mine, exercise.same_cable_for_all)
 
 # %%
 mine = None  # %, plus or minus
-gn.check(mine, exercise.inductance_for_400_hz)
+check(mine, exercise.inductance_for_400_hz)
 
 # %% [markdown]
 # ## Check

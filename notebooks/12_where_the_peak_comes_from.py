@@ -32,7 +32,8 @@ import numpy as np
 import sympy as sp
 
 import guitarnet as gn
-from guitarnet.course import where_the_peak_comes_from as exercise
+from exercises import where_the_peak_comes_from as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 
@@ -163,11 +164,11 @@ gn.Table(
 # %%
 shift = 100 * (1 - computed / undamped)
 hint = "Use henries and farads; winding and cable together make the 620 pF."
-gn.check(my_lc, undamped, unit="Hz", within="1 %", hint=hint)
+check(my_lc, undamped, unit="Hz", within="1 %", hint=hint)
 
 # %%
 hint = "It depends on Q alone, but for a little; put Q into √(1 - 1/(2Q²))."
-gn.check(my_shift, shift, unit="%", within=1, hint=hint)
+check(my_shift, shift, unit="%", within=1, hint=hint)
 
 # %% [markdown]
 # Nobody was wrong. 4126 Hz is where coil and capacitance would swing by themselves; the load lifts
@@ -362,7 +363,7 @@ gn.Table(
 )
 
 # %%
-gn.check(my_poles, rows[3][1], within=0, hint="Each coil and each capacitance of its own counts.")
+check(my_poles, rows[3][1], within=0, hint="Each coil and each capacitance of its own counts.")
 
 # %% [markdown]
 # With all at 10 the tone network adds a pole and a zero. They lie side by side and cancel:
@@ -405,7 +406,7 @@ gn.pages.knob_view(live, mark=10, title="The closed form holds at 10 (invented g
 
 # %%
 mine = None  # "yes" or "no": of this guitar, to within a percent?
-gn.check(mine, exercise.peak_is_at_lc)
+check(mine, exercise.peak_is_at_lc)
 
 # %%
 print(f"{undamped:.0f} Hz by it, {computed:.0f} Hz in the guitar: {-shift:+.1f} %")
@@ -423,7 +424,7 @@ print(f"unloaded: {bare:.0f} Hz by it, {alone:.0f} Hz computed: {100 * (alone / 
 
 # %%
 mine = None  # "yes" or "no": has the guitar four poles, with both knobs at 10?
-gn.check(mine, exercise.a_pole_for_each_part)
+check(mine, exercise.a_pole_for_each_part)
 
 # %%
 at_10, at_5 = (len(gn.formulas.poles(guitar(), volume=mark)) for mark in (10, 5))
@@ -475,7 +476,7 @@ print(f"{peaks[0]:.0f} Hz and {peaks[1]:.0f} Hz: C = {c_found * 1e12:.0f} pF, L 
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.height_at_q_2)
+check(mine, exercise.height_at_q_2)
 
 # %% [markdown]
 # **2.** The peak is to stand at just twice the level at low frequency, 6 dB up. Which Q must the
@@ -483,7 +484,7 @@ gn.check(mine, exercise.height_at_q_2)
 
 # %%
 mine = None  # a plain number
-gn.check(mine, exercise.quality_for_twice)
+check(mine, exercise.quality_for_twice)
 
 # %% [markdown]
 # **3.** The guitar of this lesson with both pots of 500 kΩ, knobs at 10. What is the Q of its pair
@@ -491,7 +492,7 @@ gn.check(mine, exercise.quality_for_twice)
 
 # %%
 mine = None  # a plain number
-gn.check(mine, exercise.q_from_the_poles)
+check(mine, exercise.q_from_the_poles)
 
 # %% [markdown]
 # **4.** A treble bleed of 1 nF goes across the volume pot, and the knob stands at 5. How many poles
@@ -499,7 +500,7 @@ gn.check(mine, exercise.q_from_the_poles)
 
 # %%
 mine = None  # a whole number
-gn.check(mine, exercise.poles_with_a_bleed)
+check(mine, exercise.poles_with_a_bleed)
 
 # %% [markdown]
 # ## Check

@@ -26,7 +26,8 @@
 
 # %%
 import guitarnet as gn
-from guitarnet.course import choosing_a_bleed_before_soldering as exercise
+from exercises import choosing_a_bleed_before_soldering as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p"), volume="250k", tone="250k", tone_capacitor="22n"
@@ -68,11 +69,11 @@ none, parallel = found["none"], found["150 kΩ ∥ 1 nF"]
 
 # %%
 hint = "Look at low marks: there most of the pot is bridged by the network."
-gn.check(my_worst, abs(my_row.worst), within="1 dB", unit="dB", hint=hint)
+check(my_worst, abs(my_row.worst), within="1 dB", unit="dB", hint=hint)
 
 # %%
 hint = "A resistor from input to output feeds level past the pot, at every mark."
-gn.check(my_taper_cost, parallel.taper, within="1 dB", unit="dB", hint=hint)
+check(my_taper_cost, parallel.taper, within="1 dB", unit="dB", hint=hint)
 
 # %%
 found
@@ -186,7 +187,7 @@ gn.pages.knob_view(live, title="Three answers to one question, 6 m of cable (inv
 
 # %%
 mine = None  # "yes" or "no": over the whole travel, does 1 nF keep the shape better than none?
-gn.check(mine, exercise.one_nf_beats_none)
+check(mine, exercise.one_nf_beats_none)
 
 # %%
 one_nf = found["1 nF"]
@@ -210,7 +211,7 @@ gn.Table(
 
 # %%
 mine = None  # "yes" or "no": is the taper with 150 kΩ ∥ 1 nF within 1 dB rms of what it was?
-gn.check(mine, exercise.parallel_keeps_the_taper)
+check(mine, exercise.parallel_keeps_the_taper)
 
 # %%
 two = gn.compare(found.builds("none", "150 kΩ ∥ 1 nF"), [100], volume=[10, 7, 5, 3, 1])
@@ -227,7 +228,7 @@ at_100 = gn.level_db(two).isel(frequency=0)
 
 # %%
 mine = None  # "yes" or "no": would unsold values keep treble by more than 0.1 dB better?
-gn.check(mine, exercise.odd_values_would_help)
+check(mine, exercise.odd_values_would_help)
 
 # %%
 rounding = found.rounding()
@@ -269,7 +270,7 @@ my_choice.best.network, round(my_choice.best.treble, 2), round(my_choice.best.wo
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.score_of_680_pf)
+check(mine, exercise.score_of_680_pf)
 
 # %% [markdown]
 # **2.** The shop is shut, and your drawer holds 220 pF, 470 pF, 680 pF and 1 nF, and 100, 150 and
@@ -278,7 +279,7 @@ gn.check(mine, exercise.score_of_680_pf)
 
 # %%
 mine = None
-gn.check(mine, exercise.from_the_drawer)
+check(mine, exercise.from_the_drawer)
 
 # %% [markdown]
 # **3.** The next guitar has a pickup of 8.4 kΩ, 4.6 H and 110 pF, 500 kΩ pots, 22 nF and 5 m of
@@ -287,7 +288,7 @@ gn.check(mine, exercise.from_the_drawer)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.worst_of_a_humbucker)
+check(mine, exercise.worst_of_a_humbucker)
 
 # %% [markdown]
 # **4.** Back to the first guitar. Its owner demands that the shape stays within 3 dB at every mark.
@@ -295,7 +296,7 @@ gn.check(mine, exercise.worst_of_a_humbucker)
 
 # %%
 mine = None  # dB
-gn.check(mine, exercise.price_of_3_db)
+check(mine, exercise.price_of_3_db)
 
 # %% [markdown]
 # ## Check

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
-import sys
-from pathlib import Path
 
 import numpy as np
 import oracle
 import pytest
 import xarray as xr
 
+from fuzz.many_decades import against_fifty_digits
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.errors import NoSolution
 from guitarnet.solve import ac
-
-sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
-
-from fuzz.many_decades import against_fifty_digits
 
 HERTZ = np.array([50.0, 6000.0])
 ROUNDING = 1e-12

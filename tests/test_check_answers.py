@@ -9,12 +9,13 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
+from exercises.checking import Exercise, check
 
 HINT = "count the winding's capacitance too"
 
 
 def said(answer, expected, **told):
-    return gn.check(answer, expected, **told)
+    return check(answer, expected, **told)
 
 
 # -- right ----------------------------------------------------------------------------------------
@@ -160,8 +161,8 @@ def test_a_wide_tolerance_makes_no_slip_of_anything():
 
 @pytest.mark.parametrize("answer", [4200, 4900, 9000, 1000, -4567, 4.567e-3, None, ...])
 def test_never_the_solution(answer):
-    exercise = gn.Exercise("Where?", 4567, unit="Hz", hint=HINT)
-    checked = gn.check(answer, exercise)
+    exercise = Exercise("Where?", 4567, unit="Hz", hint=HINT)
+    checked = check(answer, exercise)
     for shown in (str(checked), checked._repr_html_(), repr(exercise), repr(vars(checked))):
         assert "4567" not in shown.replace(str(answer), "")
         assert "4.567" not in shown
@@ -172,13 +173,13 @@ def test_never_the_solution(answer):
 
 @pytest.mark.parametrize("answer", [None, ...])
 def test_nothing_yet(answer):
-    checked = gn.check(answer, gn.Exercise("Where is the peak?", 4567, unit="Hz"))
+    checked = check(answer, Exercise("Where is the peak?", 4567, unit="Hz"))
     assert checked.verdict == "unanswered"
     assert not checked
     assert str(checked) == "Your turn: write your number in Hz first: Where is the peak?"
-    assert str(gn.check(answer, 3)) == "Your turn: write your number first."
-    assert str(gn.check(answer, True)) == "Your turn: write yes or no first."
-    assert str(gn.check(answer, "a", choices=("a", "b"))) == ("Your turn: write one of a, b first.")
+    assert str(check(answer, 3)) == "Your turn: write your number first."
+    assert str(check(answer, True)) == "Your turn: write yes or no first."
+    assert str(check(answer, "a", choices=("a", "b"))) == ("Your turn: write one of a, b first.")
 
 
 @pytest.mark.parametrize("answer", ["no", "No", " n ", False, np.False_, "false"])
@@ -201,17 +202,17 @@ def test_a_choice():
 
 
 def test_an_exercise_brings_all_the_rest():
-    exercise = gn.Exercise("?", lambda: 4000, within="10 %", unit="Hz", high="shorter")
-    assert gn.check("4.4 kHz", exercise).right
-    assert str(gn.check("4.8 kHz", exercise)) == "Near: a little too high. Hint: shorter"
-    assert gn.check("4.4 kHz", exercise, within="1 %").verdict == "wrong"
+    exercise = Exercise("?", lambda: 4000, within="10 %", unit="Hz", high="shorter")
+    assert check("4.4 kHz", exercise).right
+    assert str(check("4.8 kHz", exercise)) == "Near: a little too high. Hint: shorter"
+    assert check("4.4 kHz", exercise, within="1 %").verdict == "wrong"
 
 
 def test_it_is_computed_when_it_is_asked():
     asked = []
-    exercise = gn.Exercise("?", lambda: asked.append(1) or 3.0)
+    exercise = Exercise("?", lambda: asked.append(1) or 3.0)
     assert asked == []
-    assert gn.check(3, exercise).right
+    assert check(3, exercise).right
     assert asked == [1]
 
 

@@ -11,12 +11,13 @@ from pathlib import Path
 
 import pytest
 
+import exercises
 import guitarnet as gn
-import guitarnet.course
+from exercises.checking import Exercise, check
 
 NOTEBOOKS = Path(__file__).resolve().parent.parent / "notebooks"
 LESSONS = sorted(NOTEBOOKS.glob("[0-9]*.py"))
-MODULES = [m.name for m in pkgutil.iter_modules(guitarnet.course.__path__) if m.name != "checking"]
+MODULES = [m.name for m in pkgutil.iter_modules(exercises.__path__) if m.name != "checking"]
 OPENING = [
     "The question from the bench.",
     "What you learn.",
@@ -34,7 +35,7 @@ FORM = [
 ]
 CAUTIONS = ("unplug", "never open an amplifier", "lethal", "licensed")
 
-THERE = {module: importlib.import_module(f"guitarnet.course.{module}") for module in MODULES}
+THERE = {module: importlib.import_module(f"exercises.{module}") for module in MODULES}
 EXERCISES = [
     pytest.param(getattr(there, name), id=f"{module}.{name}")
     for module, there in THERE.items()
@@ -82,7 +83,7 @@ def of_the_exercises(lesson):
     """What a lesson lacks of its exercises: a module of them, and their answers beside."""
     source = lesson.read_text(encoding="utf-8")
     for said in (
-        f"from guitarnet.course import {name_of(lesson)} as exercise",
+        f"from exercises import {name_of(lesson)} as exercise",
         f"](answers/{lesson.stem}.ipynb)",
     ):
         if said not in source:
@@ -174,7 +175,7 @@ def hints_in(source):
 
 def test_a_hint_is_a_sentence():
     """They are joined to other sentences: a capital first, a full stop or a question mark last."""
-    folder = Path(guitarnet.course.__path__[0])
+    folder = Path(exercises.__path__[0])
     sources = [*folder.glob("*.py"), *LESSONS, *(NOTEBOOKS / "answers").glob("[0-9]*.py")]
     found = [hint for source in sources for hint in hints_in(source)]
     assert len(found) > 100
@@ -187,7 +188,7 @@ def test_a_hint_is_a_sentence():
 def test_a_lesson_has_a_few_exercises():
     for module, there in THERE.items():
         assert 2 <= len(there.__all__) <= 7, module
-        assert all(isinstance(getattr(there, name), gn.Exercise) for name in there.__all__), module
+        assert all(isinstance(getattr(there, name), Exercise) for name in there.__all__), module
 
 
 def test_every_exercise_is_used_and_answered():
@@ -199,7 +200,7 @@ def test_every_exercise_is_used_and_answered():
         texts = [source.read_text(encoding="utf-8") for source in sources]
         for name in there.__all__:
             exercise = getattr(there, name)
-            used = rf"gn\.check\([^)]*\bexercise\.{name}\b"
+            used = rf"(?<!\w)check\([^)]*\bexercise\.{name}\b"
             wrong += [(module, name, "not used") for text in texts if not re.search(used, text)]
             if not exercise.question.strip().endswith("?") or not exercise.hint:
                 wrong.append((module, name, "no question or no hint"))
@@ -210,11 +211,11 @@ def test_every_exercise_is_used_and_answered():
 def test_the_computed_answer_is_right_and_one_that_is_off_gets_a_hint(exercise):
     """And not the solution."""
     value = exercise.value()
-    assert gn.check(value, exercise).right
+    assert check(value, exercise).right
     exercise = dataclasses.replace(exercise, expected=value)  # computed once for what follows
     if isinstance(value, (bool, str)):
         choices = ("yes", "no") if isinstance(value, bool) else exercise.choices
-        (told, *rest) = [gn.check(c, exercise) for c in choices if not gn.check(c, exercise)]
+        (told, *rest) = [check(c, exercise) for c in choices if not check(c, exercise)]
         assert told.verdict == "wrong"
         assert len(rest) == len(choices) - 2
         assert exercise.hint in str(told)
@@ -223,10 +224,10 @@ def test_the_computed_answer_is_right_and_one_that_is_off_gets_a_hint(exercise):
     tolerance = exercise.tolerance(value)
     for sign in (1, -1):
         if tolerance:
-            near = gn.check(value + sign * 1.5 * tolerance, exercise)
+            near = check(value + sign * 1.5 * tolerance, exercise)
             assert near.verdict == "near"
             assert not solution.search(str(near))
-        far = gn.check(value + sign * (10 * tolerance + 7), exercise)
+        far = check(value + sign * (10 * tolerance + 7), exercise)
         assert far.verdict == "wrong"
         assert exercise.hint in str(far)
         assert not solution.search(str(far))
@@ -238,12 +239,12 @@ def test_the_computed_answer_is_right_and_one_that_is_off_gets_a_hint(exercise):
 def test_twice_the_decibels_are_a_slip_from_3_db_up(expected, slip):
     """Below, twice as much is a rough guess as often as 10 log taken for 20 log."""
     for answer in (2 * expected, expected / 2):
-        told = str(gn.check(answer, expected, unit="dB", within="0.1 dB"))
+        told = str(check(answer, expected, unit="dB", within="0.1 dB"))
         assert ("10 log" in told) == slip
 
 
 def test_choices_that_hold_a_comma_are_told_apart():
-    told = str(gn.check(None, "470 pF", choices=("470 pF", "none, 50s wiring")))
+    told = str(check(None, "470 pF", choices=("470 pF", "none, 50s wiring")))
     assert told == "Your turn: write one of 470 pF; none, 50s wiring first."
 
 
@@ -252,23 +253,23 @@ def test_choices_that_hold_a_comma_are_told_apart():
     [("8 db", 8, "dB"), ("±6 %", 6, "%"), ("4 Readings", 4, "readings"), (" 40% ", 40, "%")],
 )
 def test_a_label_however_it_is_written(answer, expected, unit):
-    assert gn.check(answer, expected, unit=unit, within=0).right
+    assert check(answer, expected, unit=unit, within=0).right
 
 
 def test_another_unit_for_a_label_is_named():
     with pytest.raises(gn.errors.BadValue) as told:
-        gn.check("970 ohm", 12, unit="%")
+        check("970 ohm", 12, unit="%")
     assert str(told.value) == (
         "answer: '970 ohm' is not a number in %; write it like '3' or '3 %'."
     )
 
 
 def test_a_choice_however_it_is_spaced():
-    assert gn.check("Audio 15 %", "audio 15%", choices=("linear", "audio 15%")).right
+    assert check("Audio 15 %", "audio 15%", choices=("linear", "audio 15%")).right
 
 
 @pytest.mark.parametrize(("answer", "expected", "unit"), [(142e-12, 142, "pF"), (224e3, 224, "kΩ")])
 def test_a_bare_number_in_the_unit_without_its_prefix(answer, expected, unit):
-    told = gn.check(answer, expected, unit=unit)
+    told = check(answer, expected, unit=unit)
     assert told.verdict == "wrong"
     assert f"a bare number is in {unit}" in str(told)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-import sys
-from pathlib import Path
 
 import numpy as np
 import oracle
 import pytest
 
 import guitarnet as gn
+from fuzz.agree import against_oracle, differences, trials
+from fuzz.bad_input import KINDS, refusals
+from fuzz.draw import FAMILIES, Trial
+from fuzz.minimise import minimise, written
+from fuzz.run import main
+from fuzz.spice_agree import against_ngspice
 from guitarnet.circuit.edits import separated
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.parts.base import Part
@@ -18,15 +22,6 @@ from guitarnet.solve import ac
 from guitarnet.solve.resistance import Resistances
 from guitarnet.solve.spice import run_ngspice, spice_text
 from guitarnet.solve.structure import place, reduce
-
-sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
-
-from fuzz.agree import against_oracle, differences, trials
-from fuzz.bad_input import KINDS, refusals
-from fuzz.draw import FAMILIES, Trial
-from fuzz.minimise import minimise, written
-from fuzz.run import main
-from fuzz.spice_agree import against_ngspice
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import doctest
 import inspect
-import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -17,13 +15,10 @@ import pandas as pd
 import pytest
 
 import guitarnet as gn
+import junk
 from guitarnet import errors
 from guitarnet.gate import public
 from guitarnet.study.formulas import symbols
-
-sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
-
-import junk
 
 if TYPE_CHECKING:
     from nowhere import Axes

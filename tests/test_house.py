@@ -19,10 +19,12 @@ import pytest
 
 import guitarnet
 from guitarnet import errors
+from net.names import face
 
 ROOT = Path(guitarnet.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
-STAGES = ("parts", "circuit", "solve", "study", "course", "show", "command")
+STAGES = ("parts", "circuit", "solve", "study", "show", "command")
+ROOMS = [n for n in guitarnet.__all__ if inspect.ismodule(getattr(guitarnet, n))]
 NOT_FOR_READERS = ("all", "docs", "test")
 LEAVES = ("errors", "gate", "units", "preferred", "ranking", "files", "frozen", "identity", "table")
 MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
@@ -50,6 +52,7 @@ INNER = {
     "guitarnet.command.verbs": None,
     "guitarnet.command.words": None,
     "guitarnet.files": None,
+    "guitarnet.layouts": None,
     "guitarnet.frozen": None,
     "guitarnet.identity": None,
     "guitarnet.gate": None,
@@ -147,9 +150,6 @@ INNER = {
     "guitarnet.units": {"Quantity", "fixed", "read_seed"},
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
-INNER |= {
-    name: None for name in MODULES if re.fullmatch(r"guitarnet\.course\.(?!checking).+", name)
-}
 
 
 @functools.cache
@@ -209,7 +209,7 @@ def allowed(here, there):
 
 
 def test_imports_point_to_the_left():
-    """parts, circuit, solve, study, course, show, command; leaves for everyone; nothing else."""
+    """parts, circuit, solve, study, show, command; leaves for everyone; nothing else."""
     arrows = {(name_of(file), name) for file in FILES for name in reached(file)}
     ours = {(here, there) for here, there in arrows if there.split(".")[0] == "guitarnet"}
     assert len(ours) > len(FILES)
@@ -237,15 +237,17 @@ def test_every_folder_is_a_stage():
 # -- the public namespace -------------------------------------------------------------------------
 
 
-def test_everything_public_is_flat():
-    """``guitarnet`` holds what its modules call public, but for what is named as inner."""
-    expected = {"__version__", "layouts"}
+def test_everything_public_is_flat_or_in_one_room():
+    """``guitarnet`` and its rooms hold what modules call public, but for what is inner."""
+    expected = set()
     for name in MODULES:
         public = set(getattr(importlib.import_module(name), "__all__", ()))
         inner = INNER.get(name, set())
         assert inner is None or inner <= public, f"{name}: {inner} is not in __all__"
         expected |= set() if inner is None else public - inner
-    assert set(guitarnet.__all__) == expected
+    names = [path.rpartition(".")[2] for path in face() if not path.startswith("layouts.")]
+    assert sorted(names) == sorted(expected)
+    assert len(set(guitarnet.__all__) - set(ROOMS)) <= 70
 
 
 def test_what_is_said_to_be_public_is_there_once():
@@ -281,14 +283,13 @@ def test_importing_loads_nothing_heavy():
 
 # -- docstrings -----------------------------------------------------------------------------------
 
-PUBLIC = sorted(
-    name
-    for name in guitarnet.__all__
-    if callable(getattr(guitarnet, name)) and name not in errors.__all__
-)
+PUBLIC = {
+    path.rpartition(".")[2]: thing
+    for path, thing in sorted(face().items())
+    if callable(thing) and not path.startswith("layouts.") and thing.__module__ != errors.__name__
+}
 MADE_BY = {
     "Branch": "Netlist",
-    "Checked": "check",
     "Diagnosis": "diagnose",
     "ExpectedReadings": "expected_readings",
     "Explanation": "diagnose",
@@ -343,7 +344,7 @@ def of_a_docstring(name, thing):
         example = doc.get("Examples", "")
         pointed = re.fullmatch(r"See `(\w+)`\.", example.strip())
         if pointed:  # what undoes another is shown there
-            example = sections(getattr(guitarnet, pointed[1]).__doc__)["Examples"]
+            example = sections(PUBLIC[pointed[1]].__doc__)["Examples"]
         if not re.search(rf"^(>>>|\.\.\.) .*\b{name}\b", example, re.MULTILINE):
             yield "no example that uses it"
 
@@ -365,8 +366,7 @@ def of_its_methods(thing):
 def test_docstrings():
     """Summary, the parameters by name, what is returned and raised, a runnable example."""
     wrong = []
-    for name in PUBLIC:
-        thing = getattr(guitarnet, name)
+    for name, thing in PUBLIC.items():
         if not thing.__doc__:
             wrong.append(f"{name}: no docstring")
             continue

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
-sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
-
 import net.abilities  # noqa: F401  enters all abilities
 from net.compare import differences
 from net.names import options_without_ability, without_ability

@@ -11,6 +11,7 @@ import pytest
 import xarray as xr
 
 import guitarnet as gn
+from exercises.checking import Exercise, check
 
 
 def guitar():
@@ -78,8 +79,8 @@ RESULTS = {
     "Load": lambda: gn.fitting.Load("1M", "470p"),
     "PickupFit": fitted,
     "PickupPlace": lambda: gn.strings.PickupPlace(0.2),
-    "Exercise": lambda: gn.Exercise("How many?", 2),
-    "Checked": lambda: gn.check(2, 2),
+    "Exercise": lambda: Exercise("How many?", 2),
+    "Checked": lambda: check(2, 2),
     "SweepPlan": swept,
     "response": lambda: gn.response(guitar(), volume=[10, 5]),
     "peak": lambda: gn.peak(guitar(), volume=[10, 5]),

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 import xarray as xr
 
-sys.path.append(str(Path(__file__).resolve().parent.parent / "tools"))
-
-import noise
-
 import guitarnet as gn
+import noise
 
 
 @pytest.mark.parametrize("name", noise.QUICK)

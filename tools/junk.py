@@ -40,6 +40,7 @@ import xarray as xr
 
 import guitarnet as gn
 from guitarnet.parts.base import Values
+from net.names import face
 
 __all__ = ["Campaign", "Target", "campaign", "targets"]
 
@@ -471,7 +472,6 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Branch": _given(name="R", kind="R", nodes=("a", "b"), value=1.0),
     "Cable": _given(length="3 m"),
     "Capacitor": _given(capacitance="1n"),
-    "Checked": _given(verdict="right", words="x"),
     "CheckedReading": _given(
         reading=gn.bench.ResistanceReading("6k"), nominal=1.0, low=0.5, high=2.0
     ),
@@ -488,7 +488,6 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         apart=0.0,
     ),
     "Diagnosis": _given(guitar=_GUITAR, readings=(), explanations=(), next=()),
-    "Exercise": _given(question="?", expected=1.0),
     "ExpectedReadings": _given(
         guitar="x", data=_Make(lambda: _once("expected").data), silent_switches=(), conditions=""
     ),
@@ -534,7 +533,6 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "audio_taper": _given(half="15%"),
     "bleed": _given(written="1n"),
     "cancellation_frequency": _given(coil_spacing="20 mm"),
-    "check": _given(answer="5", expected=5.0),
     "choose": _given(
         guitar=_GUITAR,
         candidates={"tone_capacitor": ["10n", "22n"]},
@@ -687,7 +685,6 @@ _INSTANCES: dict[str, Callable[[], Any]] = {
     "Coil": lambda: _COIL,
     "Diagnosis": lambda: _once("diagnosis"),
     "Empty": lambda: gn.Empty(),
-    "Exercise": lambda: gn.Exercise("?", 1.0),
     "ExpectedReadings": lambda: _once("expected"),
     "Fault": lambda: _once("faults")[0],
     "Faults": lambda: _once("faults"),
@@ -804,13 +801,10 @@ def _of_a_new_one(make: Callable[[], Any], name: str) -> Callable[..., Any]:
 def targets() -> list[Target]:
     """Everything public, each with a valid call."""
     found = []
-    for name in gn.__all__:
-        thing = getattr(gn, name)
+    for path, thing in face().items():
+        name = path if path.startswith("layouts.") else path.rpartition(".")[2]
         if callable(thing) and not (isinstance(thing, type) and issubclass(thing, Exception)):
             found.append(_target(name, thing))
-    for name in gn.layouts.__all__:
-        if callable(getattr(gn.layouts, name)):
-            found.append(_target(f"layouts.{name}", getattr(gn.layouts, name)))
     for kind, make in _INSTANCES.items():
         instance = make()
         for name in dir(type(instance)):

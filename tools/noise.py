@@ -36,6 +36,7 @@ if str(ROOT) not in sys.path:
 
 import guitarnet as gn  # noqa: E402
 from guitarnet.units import fixed, format_value  # noqa: E402
+from net.names import face  # noqa: E402
 
 SIZE = 1e-9
 # Where numbers leave the solver. A method is named with its class.
@@ -122,8 +123,12 @@ def lesson(name: str) -> str:
     known: dict[str, Any] = {"__name__": "lesson"}
     printed = io.StringIO()
     # Drawing prints nothing and takes most of the time.
-    drawn = {n: mock.MagicMock() for n in gn.__all__ if n.startswith("plot_") or n in DRAWN}
-    with contextlib.redirect_stdout(printed), mock.patch.multiple(gn, **drawn):
+    with contextlib.ExitStack() as quiet:
+        quiet.enter_context(contextlib.redirect_stdout(printed))
+        for path in face():
+            room, _, bare = path.rpartition(".")
+            if bare.startswith("plot_") or bare in DRAWN:
+                quiet.enter_context(mock.patch.object(getattr(gn, room) if room else gn, bare))
         for cell in re.split(r"^# %%", source, flags=re.MULTILINE)[1:]:
             if cell.startswith(" [markdown]"):
                 continue

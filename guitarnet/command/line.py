@@ -25,7 +25,7 @@ _SAID = (
         "the input and the output of the volume pot.",
     ),
     (re.compile(r", or end the path in \.html and print that"), ", or give --html-only"),
-    (re.compile(r"; give marks in goal=gn\.BleedGoal\(marks=\.\.\.\)"), "; leave it out"),
+    (re.compile(r"; give marks in goal=gn\.choosing\.BleedGoal\(marks=\.\.\.\)"), "; leave it out"),
     (re.compile(r"^(Ohmmeter|goal)\.(?=\w+:)"), "--"),
     (re.compile(r", as in h\.isel\(.*\)"), ""),
     (re.compile(r"^coil_temperature:"), "--temperature:"),

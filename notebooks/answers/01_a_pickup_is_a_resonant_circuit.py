@@ -13,10 +13,15 @@
 # first; a worked answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import a_pickup_is_a_resonant_circuit as exercise
+from exercises import a_pickup_is_a_resonant_circuit as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 guitar = gn.layouts.one_pickup(pickup, cable="5 m")
@@ -33,8 +38,8 @@ more_ohms = guitar.replace("pickup.resistance", "12.4k")
 level, level_with_more = (float(gn.level_db(gn.response(g, [100]))[0]) for g in (guitar, more_ohms))
 print(f"{level:.2f} dB with 6.2 kΩ, {level_with_more:.2f} dB with 12.4 kΩ")
 found = "yes" if level_with_more > level else "no"
-assert gn.check(found, exercise.twice_the_ohms)
-gn.check(found, exercise.twice_the_ohms)
+assert check(found, exercise.twice_the_ohms)
+check(found, exercise.twice_the_ohms)
 
 # %% [markdown]
 # By hand: at 100 Hz both pots and the amp lie across the coil, 250 kΩ ∥ 250 kΩ ∥ 1 MΩ = 111 kΩ
@@ -54,8 +59,8 @@ alone = float(gn.peak(gn.response(gn.layouts.pickup_alone(pickup))).frequency)
 fitted = float(gn.peak(gn.response(guitar)).frequency)
 print(f"alone {alone:.0f} Hz, in the guitar {fitted:.0f} Hz: {100 * (fitted / alone - 1):.0f} %")
 found = "yes" if abs(fitted / alone - 1) < 0.1 else "no"
-assert gn.check(found, exercise.data_sheet_peak)
-gn.check(found, exercise.data_sheet_peak)
+assert check(found, exercise.data_sheet_peak)
+check(found, exercise.data_sheet_peak)
 
 # %% [markdown]
 # ### "A hotter winding is louder, and that is all"
@@ -70,8 +75,8 @@ change = float(levels.sel(build="twice")[0] - levels.sel(build="once")[0])
 gain = change + 20 * np.log10(2)
 print(f"at 5 kHz: {gain:+.1f} dB")
 found = "yes" if gain > 0 else "no"
-assert gn.check(found, exercise.hotter_is_louder)
-gn.check(found, exercise.hotter_is_louder)
+assert check(found, exercise.hotter_is_louder)
+check(found, exercise.hotter_is_louder)
 
 # %% [markdown]
 # ## Exercises
@@ -84,8 +89,8 @@ gn.check(found, exercise.hotter_is_louder)
 
 # %%
 found = 1 / (2 * np.pi * np.sqrt(8 * (150e-12 + 800e-12)))
-assert gn.check(found, exercise.resonance_by_formula)
-gn.check(found, exercise.resonance_by_formula)
+assert check(found, exercise.resonance_by_formula)
+check(found, exercise.resonance_by_formula)
 
 # %% [markdown]
 # ### 2. Capacitance from inductance and peak
@@ -94,8 +99,8 @@ gn.check(found, exercise.resonance_by_formula)
 
 # %%
 found = 1e12 / ((2 * np.pi * 7850) ** 2 * 2.9)
-assert gn.check(found, exercise.capacitance_from_peak)
-gn.check(found, exercise.capacitance_from_peak)
+assert check(found, exercise.capacitance_from_peak)
+check(found, exercise.capacitance_from_peak)
 
 # %% [markdown]
 # The proof: a pickup with that capacitance peaks where the data sheet says. (The sheet also gives
@@ -114,8 +119,8 @@ print(f"{hertz:.0f} Hz")
 # %%
 brighter = gn.layouts.one_pickup(pickup, volume="500k", tone="500k", cable="5 m")
 found = float(gn.peak(gn.response(brighter)).height)
-assert gn.check(found, exercise.height_with_500k)
-gn.check(found, exercise.height_with_500k)
+assert check(found, exercise.height_with_500k)
+check(found, exercise.height_with_500k)
 
 # %% [markdown]
 # Before it was 4.3 dB: half the damping makes the peak nearly 4 dB higher, and moves it a little.
@@ -137,8 +142,8 @@ h = gn.response(guitar, **{"pickup.inductance": henries})
 peaks = gn.peak(h).frequency.values
 found = henries[np.argmin(abs(peaks - 3000))]
 print(f"{found:.2f} H")
-assert gn.check(found, exercise.inductance_for_a_peak)
-gn.check(found, exercise.inductance_for_a_peak)
+assert check(found, exercise.inductance_for_a_peak)
+check(found, exercise.inductance_for_a_peak)
 
 # %% [markdown]
 # ## Check

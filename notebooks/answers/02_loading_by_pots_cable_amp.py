@@ -13,10 +13,15 @@
 # a worked answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import loading_by_pots_cable_amp as exercise
+from exercises import loading_by_pots_cable_amp as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("6.2k", "2.4 H", "120p")
 
@@ -46,7 +51,7 @@ def closed_forms(parallel, capacitance, wire=6.2e3, inductance=2.4):
 
 # %%
 found = "no"
-told = gn.check(found, exercise.resistor_leads_treble_away)
+told = check(found, exercise.resistor_leads_treble_away)
 assert told
 told
 
@@ -59,7 +64,7 @@ louder = 20 * np.log10(
     (1 + 6.2e3 / load(250e3, 250e3, 1e6)) / (1 + 6.2e3 / load(500e3, 500e3, 1e6))
 )
 print(f"{louder:.2f} dB, tone capacitor taken for a short")
-told = gn.check("no", exercise.larger_pots_are_louder)
+told = check("no", exercise.larger_pots_are_louder)
 assert 0.2 < louder < 0.25
 assert told
 told
@@ -73,7 +78,7 @@ told
 # %%
 for hertz in (100, 3800):
     print(f"{hertz} Hz: {1 / (2 * np.pi * hertz * 22e-9) / 1e3:.1f} kΩ")
-told = gn.check("no", exercise.tone_capacitor_at_10)
+told = check("no", exercise.tone_capacitor_at_10)
 assert told
 told
 
@@ -84,7 +89,7 @@ told
 
 # %%
 found = load(500, 500, 1000)
-told = gn.check(found, exercise.resistance_across)
+told = check(found, exercise.resistance_across)
 assert told
 told
 
@@ -98,7 +103,7 @@ told
 parallel, capacitance = load(300e3, 1e6), 120e-12 + 3 * 100e-12
 quality, found, _ = closed_forms(parallel, capacitance)
 print(f"{parallel / 1e3:.0f} kΩ, {capacitance * 1e12:.0f} pF: Q {quality:.2f}, {found:.0f} Hz")
-told = gn.check(found, exercise.peak_of_another)
+told = check(found, exercise.peak_of_another)
 assert round(parallel / 1e3) == 231
 assert told
 told
@@ -123,7 +128,7 @@ assert abs(whole / found - 1) < 1e-3
 heights = [closed_forms(load(250e3, 250e3, amp), 620e-12)[2] for amp in (500e3, 1e6)]
 found = heights[0] - heights[1]
 print(f"{heights[0]:.2f} dB for {heights[1]:.2f} dB: {found:.2f} dB")
-told = gn.check(found, exercise.pedal_in_front)
+told = check(found, exercise.pedal_in_front)
 assert told
 told
 
@@ -137,7 +142,7 @@ told
 wire, inductance, capacitance = 6.2e3, 2.4, 620e-12
 found = inductance / np.sqrt(2 * inductance * capacitance - (wire * capacitance) ** 2)
 print(f"{found / 1e3:.1f} kΩ; R neglected {np.sqrt(inductance / 2 / capacitance) / 1e3:.1f} kΩ")
-told = gn.check(found / 1e3, exercise.load_without_a_peak)
+told = check(found / 1e3, exercise.load_without_a_peak)
 assert told
 told
 

@@ -13,10 +13,15 @@
 # a worked answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import tapers as exercise
+from exercises import tapers as exercise
+from exercises.checking import check
 
 
 def beside(*ohms):
@@ -33,7 +38,7 @@ def beside(*ohms):
 # %%
 for era in ("old", "today"):
     print(f"{era}: A is {gn.taper('A', convention=era)}")
-told = gn.check("no", exercise.a_always_means_linear)
+told = check("no", exercise.a_always_means_linear)
 assert told
 told
 
@@ -44,7 +49,7 @@ told
 # %%
 upper, lower = 20 * np.log10(0.5), 20 * np.log10(0.1 / 0.5)
 print(f"unloaded: {upper:.1f} dB from 10 to 5, {lower:.1f} dB from 5 to 1")
-told = gn.check("no", exercise.linear_acts_at_the_top)
+told = check("no", exercise.linear_acts_at_the_top)
 assert upper > lower
 assert told
 told
@@ -55,7 +60,7 @@ told
 # can know from there.
 
 # %%
-told = gn.check("no", exercise.brighter_at_10)
+told = check("no", exercise.brighter_at_10)
 assert told
 told
 
@@ -74,7 +79,7 @@ for name, below in (("linear", 0.5), ("audio 15%", 0.15), ("audio 30%", 0.30)):
 
 # %%
 found = min(readings, key=lambda name: abs(readings[name] - 32))
-told = gn.check(found, exercise.taper_by_the_meter)
+told = check(found, exercise.taper_by_the_meter)
 assert told
 told
 
@@ -87,7 +92,7 @@ told
 # %%
 found = 5 + 5 * (50 - 15) / (100 - 15)
 print(f"mark {found:.2f}")
-told = gn.check(found, exercise.mark_for_half)
+told = check(found, exercise.mark_for_half)
 assert abs(gn.audio_taper(0.15)(found / 10) - 0.5) < 1e-12
 assert told
 told
@@ -101,7 +106,7 @@ told
 lower_piece = beside(125, 250)
 found = 100 * lower_piece / (125 + lower_piece)
 print(f"{lower_piece:.1f} kΩ of {125 + lower_piece:.1f}: {found:.1f} %")
-told = gn.check(found, exercise.loaded_at_half)
+told = check(found, exercise.loaded_at_half)
 assert told
 told
 
@@ -121,7 +126,7 @@ across = beside(250, 1000)
 at_10 = across / (6.2 + across)
 found = 20 * np.log10(at_5 / at_10)
 print(f"at 5 {at_5:.3f}, at 10 {at_10:.3f}: {found:.1f} dB")
-told = gn.check(found, exercise.level_with_a_bleed)
+told = check(found, exercise.level_with_a_bleed)
 assert round(1 / (2 * np.pi * 100 * 1e-9) / 1e6, 1) == 1.6
 assert told
 told

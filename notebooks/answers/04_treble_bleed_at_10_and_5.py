@@ -13,10 +13,15 @@
 # first; a worked answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import treble_bleed_at_10_and_5 as exercise
+from exercises import treble_bleed_at_10_and_5 as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p"),
@@ -43,8 +48,8 @@ levels = gn.level_db(gn.compare({"none": guitar, "1 nF": with_bleed("1n")}, volu
 largest = float(abs(levels[1] - levels[0]).max())
 print(f"{largest:.6f} dB")
 found = "yes" if largest > 0.1 else "no"
-assert gn.check(found, exercise.colours_at_10)
-gn.check(found, exercise.colours_at_10)
+assert check(found, exercise.colours_at_10)
+check(found, exercise.colours_at_10)
 
 # %% [markdown]
 # ### "Treble leaves first because current seeks ground"
@@ -56,8 +61,8 @@ h = gn.response(guitar.replace("cable.length", "0 m"), volume=[10, 5])
 worst = float(gn.treble_change(h).worst.sel(volume=5))
 print(f"without a cable: {worst:+.1f} dB")
 found = "yes" if abs(worst) > 1 else "no"
-assert gn.check(found, exercise.current_seeks_ground)
-gn.check(found, exercise.current_seeks_ground)
+assert check(found, exercise.current_seeks_ground)
+check(found, exercise.current_seeks_ground)
 
 # %% [markdown]
 # The pot's way to ground is a resistance. It takes bass and treble alike.
@@ -69,8 +74,8 @@ h = gn.response(with_bleed("1n"), volume=[10, 5])
 worst = float(gn.treble_change(h).worst.sel(volume=5))
 print(f"1 nF alone: {worst:+.1f} dB")
 found = "yes" if abs(worst) < 3 else "no"
-assert gn.check(found, exercise.bleed_keeps_the_tone)
-gn.check(found, exercise.bleed_keeps_the_tone)
+assert check(found, exercise.bleed_keeps_the_tone)
+check(found, exercise.bleed_keeps_the_tone)
 
 # %% [markdown]
 # ## Exercises
@@ -87,8 +92,8 @@ taper.to_series().round(2)
 
 # %%
 found = float(taper[1] - taper[0])
-assert gn.check(found, exercise.level_with_100k)
-gn.check(found, exercise.level_with_100k)
+assert check(found, exercise.level_with_100k)
+check(found, exercise.level_with_100k)
 
 # %% [markdown]
 # By hand: at 5 the track has 212.5 kΩ above the wiper and 37.5 kΩ below. With 100 kΩ beside the
@@ -112,8 +117,8 @@ change.to_series().round(2)
 
 # %%
 found = int(change.idxmin("volume"))
-assert gn.check(found, exercise.worst_mark_of_a_linear_pot)
-gn.check(found, exercise.worst_mark_of_a_linear_pot)
+assert check(found, exercise.worst_mark_of_a_linear_pot)
+check(found, exercise.worst_mark_of_a_linear_pot)
 
 # %% [markdown]
 # Seen from the cable, both parts of the track lie side by side. Two parts of one whole are largest
@@ -132,8 +137,8 @@ humbucker = gn.layouts.one_pickup(
 )
 h = gn.response(humbucker, volume=[10, 5])
 found = float(gn.treble_change(h, frequencies=["2 kHz"]).change.sel(volume=5)[0])
-assert gn.check(found, exercise.humbucker_with_1_nf)
-gn.check(found, exercise.humbucker_with_1_nf)
+assert check(found, exercise.humbucker_with_1_nf)
+check(found, exercise.humbucker_with_1_nf)
 
 # %% [markdown]
 # Is it less affected? Without a bleed it loses more than the single coil: its peak is higher with
@@ -163,8 +168,8 @@ for c, decibels in zip(picofarads, changes, strict=True):
 found = float(np.interp(0, changes, picofarads))
 sold = gn.values.nearest_preferred(found * 1e-12)
 print(f"{found:.0f} pF; the nearest one can buy: {sold * 1e12:.0f} pF")
-assert gn.check(found, exercise.even_capacitor)
-gn.check(found, exercise.even_capacitor)
+assert check(found, exercise.even_capacitor)
+check(found, exercise.even_capacitor)
 
 # %% [markdown]
 # One frequency misleads. With that capacitor 3 kHz is where it was, and the worst deviation

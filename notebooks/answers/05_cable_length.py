@@ -13,10 +13,15 @@
 # when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import cable_length as exercise
+from exercises import cable_length as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p"), volume="250k", tone="250k", tone_capacitor="22n"
@@ -34,8 +39,8 @@ h = gn.response(guitar, [3000], **{"cable.length": ["1 m", "10 m"]})
 short, long = gn.level_db(h, re="reference").isel(frequency=0).values
 print(f"at 3 kHz: {short:.1f} dB with 1 m, {long:.1f} dB with 10 m")
 found = "yes" if short > long else "no"
-assert gn.check(found, exercise.low_capacitance)
-gn.check(found, exercise.low_capacitance)
+assert check(found, exercise.low_capacitance)
+check(found, exercise.low_capacitance)
 
 # %% [markdown]
 # ### "A good cable makes a bleed needless"
@@ -47,8 +52,8 @@ h = gn.response(guitar.replace("cable.length", "1 m"), volume=[10, 9, 7, 5, 3])
 worst = float(abs(gn.treble_change(h).worst).max())
 print(f"at most {worst:.2f} dB")
 found = "yes" if worst < 1 else "no"
-assert gn.check(found, exercise.good_cable)
-gn.check(found, exercise.good_cable)
+assert check(found, exercise.good_cable)
+check(found, exercise.good_cable)
 
 # %% [markdown]
 # ### "Thicker copper lets more treble through"
@@ -61,8 +66,8 @@ levels = [gn.level_db(gn.response(guitar.replace("cable", c), [5000])) for c in 
 cost = abs(float(levels[0][0] - levels[1][0]))
 print(f"1 Ω a metre moves the level at 5 kHz by {cost:.4f} dB")
 found = "yes" if cost > 0.1 else "no"
-assert gn.check(found, exercise.thick_conductor)
-gn.check(found, exercise.thick_conductor)
+assert check(found, exercise.thick_conductor)
+check(found, exercise.thick_conductor)
 
 # %% [markdown]
 # ## Exercises
@@ -81,8 +86,8 @@ print(f"without damping: {rough:.0f} Hz")
 
 # %%
 found = float(gn.peak(gn.response(guitar.replace("cable.length", "9 m"))).frequency)
-assert gn.check(found, exercise.peak_with_9_m)
-gn.check(found, exercise.peak_with_9_m)
+assert check(found, exercise.peak_with_9_m)
+check(found, exercise.peak_with_9_m)
 
 # %% [markdown]
 # ### 2. A coiled cable of 2.4 nF
@@ -93,8 +98,8 @@ gn.check(found, exercise.peak_with_9_m)
 # %%
 coiled = gn.Cable("6 m", "400 pF/m")
 found = float(gn.peak(gn.response(guitar.replace("cable", coiled))).frequency)
-assert gn.check(found, exercise.coiled_cable)
-gn.check(found, exercise.coiled_cable)
+assert check(found, exercise.coiled_cable)
+check(found, exercise.coiled_cable)
 
 # %% [markdown]
 # ### 3. The length that puts the peak at 3.3 kHz
@@ -107,8 +112,8 @@ metres = np.linspace(6, 10, 41)
 peaks = gn.peak(gn.response(guitar, **{"cable.length": metres})).frequency.values
 found = metres[np.argmin(abs(peaks - 3300))]
 print(f"{found:.1f} m")
-assert gn.check(found, exercise.metres_for_a_peak)
-gn.check(found, exercise.metres_for_a_peak)
+assert check(found, exercise.metres_for_a_peak)
+check(found, exercise.metres_for_a_peak)
 
 # %% [markdown]
 # `gn.choosing.choose(guitar, {"cable.length": gn.choosing.Range("1 m", "10 m")},
@@ -130,8 +135,8 @@ worst.to_pandas().round(1)
 # %%
 found = networks[int(np.argmin(abs(worst).max("cable.length").values))]
 print(found)
-assert gn.check(found, exercise.one_bleed_for_two)
-gn.check(found, exercise.one_bleed_for_two)
+assert check(found, exercise.one_bleed_for_two)
+check(found, exercise.one_bleed_for_two)
 
 # %% [markdown]
 # Volume 5 and two cables are a narrow view. `gn.choose_treble_bleed` weighs the whole travel.

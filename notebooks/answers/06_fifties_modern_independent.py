@@ -13,10 +13,15 @@
 # worked answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import fifties_modern_independent as exercise
+from exercises import fifties_modern_independent as exercise
+from exercises.checking import check
 
 pickup = gn.Pickup("7.6k", "3.9 H", "110p", "400k", 0.3, "7 kHz")
 
@@ -48,8 +53,8 @@ def change_at_3k(harness, mark):
 kept = change_at_3k(guitar("50s"), 5) - change_at_3k(guitar("modern"), 5)
 print(f"50s keeps {kept:.1f} dB more")
 found = "yes" if kept > 3 else "no"
-assert gn.check(found, exercise.fifties_is_a_bleed)
-gn.check(found, exercise.fifties_is_a_bleed)
+assert check(found, exercise.fifties_is_a_bleed)
+check(found, exercise.fifties_is_a_bleed)
 
 # %% [markdown]
 # ### "Independent volumes kill the top"
@@ -62,8 +67,8 @@ levels = gn.level_db(gn.compare(wirings, volume=10))
 largest = float(abs(levels[1] - levels[0]).max())
 print(f"largest difference: {largest:.6f} dB")
 found = "yes" if largest > 0.1 else "no"
-assert gn.check(found, exercise.independent_kills_the_top)
-gn.check(found, exercise.independent_kills_the_top)
+assert check(found, exercise.independent_kills_the_top)
+check(found, exercise.independent_kills_the_top)
 
 # %% [markdown]
 # ### "10 nF is dark, 40 nF is bright"
@@ -77,8 +82,8 @@ small, large = (
 )
 print(f"1 kHz re 100 Hz, tone at 0: {small:+.1f} dB with 10 nF, {large:+.1f} dB with 40 nF")
 found = "yes" if small < large else "no"
-assert gn.check(found, exercise.dark_capacitor)
-gn.check(found, exercise.dark_capacitor)
+assert check(found, exercise.dark_capacitor)
+check(found, exercise.dark_capacitor)
 
 # %% [markdown]
 # ## Exercises
@@ -100,8 +105,8 @@ print(f"by hand: {by_hand:.1f} kΩ")
 readings = gn.jack_resistance(guitar("modern"), volume=np.linspace(0, 10, 201))
 found = float(readings.max()) / 1000
 print(f"met at volume {float(readings.idxmax('volume')):.2f}")
-assert gn.check(found, exercise.largest_reading)
-gn.check(found, exercise.largest_reading)
+assert check(found, exercise.largest_reading)
+check(found, exercise.largest_reading)
 
 # %% [markdown]
 # Four times that reading, less the pickup, is the pot. It is a way to measure a fitted pot.
@@ -110,8 +115,8 @@ gn.check(found, exercise.largest_reading)
 
 # %%
 found = change_at_3k(guitar("50s", "250k"), 5) - change_at_3k(guitar("modern", "250k"), 5)
-assert gn.check(found, exercise.fifties_with_250k)
-gn.check(found, exercise.fifties_with_250k)
+assert check(found, exercise.fifties_with_250k)
+check(found, exercise.fifties_with_250k)
 
 # %% [markdown]
 # Twice as much as with 500 kΩ, and still little: a tone network of 250 kΩ weighs more on the
@@ -127,8 +132,8 @@ h = gn.response(both, switch="neck+bridge", neck_volume=[10, 0])
 peaks = gn.peak(h).frequency
 print(f"both up: {float(peaks[0]):.0f} Hz")
 found = float(peaks.sel(neck_volume=0))
-assert gn.check(found, exercise.peak_of_the_bridge)
-gn.check(found, exercise.peak_of_the_bridge)
+assert check(found, exercise.peak_of_the_bridge)
+check(found, exercise.peak_of_the_bridge)
 
 # %% [markdown]
 # With both up two coils lie in parallel: half the inductance on one cable. With the neck at 0 its
@@ -149,8 +154,8 @@ for c, decibels in zip(picofarads, changes, strict=True):
 # %%
 found = float(np.interp(aim, changes, picofarads))
 print(f"{found:.0f} pF")
-assert gn.check(found, exercise.bleed_for_independent)
-gn.check(found, exercise.bleed_for_independent)
+assert check(found, exercise.bleed_for_independent)
+check(found, exercise.bleed_for_independent)
 
 # %% [markdown]
 # At 7 only. At 5 the same capacitor leaves independent 5 dB below modern:

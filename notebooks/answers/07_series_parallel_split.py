@@ -13,10 +13,15 @@
 # answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import series_parallel_split as exercise
+from exercises import series_parallel_split as exercise
+from exercises.checking import check
 
 coil = gn.Coil("4.2k", "2.1 H", "180p")
 
@@ -38,8 +43,8 @@ single = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), cable="5 m")
 heights = [float(gn.peak(gn.response(one)).height) for one in (guitar("coil 1"), single)]
 print(f"split {heights[0]:.1f} dB, single coil with 250 kΩ pots {heights[1]:.1f} dB")
 found = "yes" if abs(heights[0] - heights[1]) < 2 else "no"
-assert gn.check(found, exercise.split_is_a_single_coil)
-gn.check(found, exercise.split_is_a_single_coil)
+assert check(found, exercise.split_is_a_single_coil)
+check(found, exercise.split_is_a_single_coil)
 
 # %% [markdown]
 # ### "Parallel puts the peak an octave up"
@@ -50,8 +55,8 @@ series, parallel = (
 )
 print(f"{parallel / series:.2f} times")
 found = "yes" if abs(parallel / series / 2 - 1) < 0.05 else "no"
-assert gn.check(found, exercise.an_octave_up)
-gn.check(found, exercise.an_octave_up)
+assert check(found, exercise.an_octave_up)
+check(found, exercise.an_octave_up)
 
 # %% [markdown]
 # ### "Only series cancels hum"
@@ -60,8 +65,8 @@ gn.check(found, exercise.an_octave_up)
 left = float(gn.audio.hum(guitar("parallel"), [50]).residual.max())
 print(f"less than -200 dB left in parallel, two equal coils: {left < -200}")
 found = "yes" if left > -20 else "no"
-assert gn.check(found, exercise.parallel_hums)
-gn.check(found, exercise.parallel_hums)
+assert check(found, exercise.parallel_hums)
+check(found, exercise.parallel_hums)
 
 # %% [markdown]
 # ## Exercises
@@ -75,8 +80,8 @@ gn.check(found, exercise.parallel_hums)
 # %%
 found = 1 / (1 / 5.4 + 1 / 7.2 + 1 / 500)
 print(f"{found:.3f} kΩ; without the pot {1 / (1 / 5.4 + 1 / 7.2):.3f}")
-assert gn.check(found, exercise.reading_in_parallel)
-gn.check(found, exercise.reading_in_parallel)
+assert check(found, exercise.reading_in_parallel)
+check(found, exercise.reading_in_parallel)
 
 # %% [markdown]
 # ### 2. The inductance in parallel, coupled
@@ -98,16 +103,16 @@ equal = gn.Coil("4k", "3 H", "200p")
 pair = gn.Humbucker(equal, equal, coupling=0.12, connection="parallel")
 z = gn.impedance(gn.layouts.pickup_alone(pair), [1])
 found = float(z.imag[0]) / (2 * np.pi)
-assert gn.check(found, exercise.parallel_inductance)
-gn.check(found, exercise.parallel_inductance)
+assert check(found, exercise.parallel_inductance)
+check(found, exercise.parallel_inductance)
 
 # %% [markdown]
 # ### 3. Parallel with 9 m of cable
 
 # %%
 found = float(gn.peak(gn.response(guitar("parallel", cable="9 m"))).frequency)
-assert gn.check(found, exercise.parallel_with_9_m)
-gn.check(found, exercise.parallel_with_9_m)
+assert check(found, exercise.parallel_with_9_m)
+check(found, exercise.parallel_with_9_m)
 
 # %% [markdown]
 # ### 4. How alike two coils must be
@@ -133,8 +138,8 @@ for p in percent:
 
 # %%
 found = float(np.interp(-20, residual, percent))
-assert gn.check(found, exercise.coils_alike)
-gn.check(found, exercise.coils_alike)
+assert check(found, exercise.coils_alike)
+check(found, exercise.coils_alike)
 
 # %% [markdown]
 # On the bench the two readings tell: the same wire, so 11 % more turns are some 11 % more ohms.

@@ -13,10 +13,15 @@
 # first; a worked answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import measure_a_pickup_fit_a_model as exercise
+from exercises import measure_a_pickup_fit_a_model as exercise
+from exercises.checking import check
 
 wide = gn.Pickup("10.6k", "6.67 H", "133p", "24.7k", 0.32, "2.63 kHz")  # as fitted, rounded
 
@@ -37,8 +42,8 @@ level = gn.level_db(gn.compare(builds, np.geomspace(200, 8000, 120)), re="refere
 rms = float(np.sqrt(((level[0] - level[1]) ** 2).mean()))
 print(f"{rms:.1f} dB rms")
 found = "yes" if rms < 1 else "no"
-assert gn.check(found, exercise.only_r_l_c)
-gn.check(found, exercise.only_r_l_c)
+assert check(found, exercise.only_r_l_c)
+check(found, exercise.only_r_l_c)
 
 # %% [markdown]
 # ### "Unloaded means unloaded"
@@ -49,8 +54,8 @@ gn.check(found, exercise.only_r_l_c)
 peak = gn.peak(gn.response(gn.layouts.pickup_alone(wide)))
 print(f"{float(peak.height):.1f} dB at {float(peak.frequency):.0f} Hz")
 found = "yes" if float(peak.height) < 1 else "no"
-assert gn.check(found, exercise.own_peak_under_1_db)
-gn.check(found, exercise.own_peak_under_1_db)
+assert check(found, exercise.own_peak_under_1_db)
+check(found, exercise.own_peak_under_1_db)
 
 # %% [markdown]
 # ### "More ohms, more volts"
@@ -66,8 +71,8 @@ thin, thick = (
 print(f"AWG 44: {thin.turns} turns, {thin.resistance:.0f} Ω")
 print(f"AWG 42: {thick.turns} turns, {thick.resistance:.0f} Ω")
 found = "yes" if (thin.resistance > thick.resistance) == (thin.turns > thick.turns) else "no"
-assert gn.check(found, exercise.more_ohms_more_volts)
-gn.check(found, exercise.more_ohms_more_volts)
+assert check(found, exercise.more_ohms_more_volts)
+check(found, exercise.more_ohms_more_volts)
 
 # %% [markdown]
 # ## Exercises
@@ -83,8 +88,8 @@ found = gn.windings.resistance_at("10.15k", 20, measured_at=8) / 1000
 print(f"by hand {by_hand:.2f} kΩ, by the function {found:.2f} kΩ")
 assert round(12 * 0.393, 1) == 4.7
 assert round(by_hand, 2) == round(found, 2) == 10.65
-assert gn.check(found, exercise.cold_workshop)
-gn.check(found, exercise.cold_workshop)
+assert check(found, exercise.cold_workshop)
+check(found, exercise.cold_workshop)
 
 # %% [markdown]
 # It left with 10.6 kΩ and has 10.65 kΩ: nothing is broken. Write the room's temperature beside each
@@ -111,12 +116,12 @@ peaks = [
 ]
 fit = gn.fit_pickup(resistance="6.1k", peak=peaks)
 found = fit.values["capacitance"].value * 1e12
-assert gn.check(by_hand, exercise.winding_capacitance_by_two_peaks)
-assert gn.check(found, exercise.winding_capacitance_by_two_peaks)
+assert check(by_hand, exercise.winding_capacitance_by_two_peaks)
+assert check(found, exercise.winding_capacitance_by_two_peaks)
 fit
 
 # %%
-gn.check(found, exercise.winding_capacitance_by_two_peaks)
+check(found, exercise.winding_capacitance_by_two_peaks)
 
 # %% [markdown]
 # ### 3. The inductance
@@ -127,9 +132,9 @@ gn.check(found, exercise.winding_capacitance_by_two_peaks)
 by_hand = 1 / ((2 * np.pi * 7400) ** 2 * by_hand * 1e-12)
 found = fit.values["inductance"].value
 print(f"by hand {by_hand:.2f} H, by the fit {found:.2f} H")
-assert gn.check(by_hand, exercise.inductance_by_two_peaks)
-assert gn.check(found, exercise.inductance_by_two_peaks)
-gn.check(found, exercise.inductance_by_two_peaks)
+assert check(by_hand, exercise.inductance_by_two_peaks)
+assert check(found, exercise.inductance_by_two_peaks)
+check(found, exercise.inductance_by_two_peaks)
 
 # %% [markdown]
 # ### 4. 500 kΩ pots
@@ -144,8 +149,8 @@ level = gn.level_db(h, re="reference").isel(frequency=0)
 with_250k, with_500k = level.values.diagonal()
 found = with_500k - with_250k
 print(f"with 250 kΩ {with_250k:+.2f} dB, with 500 kΩ {with_500k:+.2f} dB")
-assert gn.check(found, exercise.with_500k_pots)
-gn.check(found, exercise.with_500k_pots)
+assert check(found, exercise.with_500k_pots)
+check(found, exercise.with_500k_pots)
 
 # %% [markdown]
 # The pots load the peak region of a pickup with much inductance most, so it gains there by a new

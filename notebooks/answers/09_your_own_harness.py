@@ -15,10 +15,15 @@
 # The guitar of the lesson, its joints in three groups, so that one group can be changed:
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import your_own_harness as exercise
+from exercises import your_own_harness as exercise
+from exercises.checking import check
 
 parts = {
     "neck": gn.Pickup("6k", "2.3 H", "110p"),
@@ -65,8 +70,8 @@ h = gn.response(guitar, [600], mode="parallel", tone=["10 nF", "47 nF"])
 small, large = gn.level_db(h).isel(frequency=0).values
 print(f"at 600 Hz {small:+.1f} dB with 10 nF, {large:+.1f} dB with 47 nF")
 found = "yes" if large < small else "no"
-assert gn.check(found, exercise.larger_takes_more)
-gn.check(found, exercise.larger_takes_more)
+assert check(found, exercise.larger_takes_more)
+check(found, exercise.larger_takes_more)
 
 # %% [markdown]
 # ### "Ground the middle lug of the volume pot"
@@ -80,8 +85,8 @@ grounded = wired([tuple(over.get(lug, lug) for lug in joint) for joint in joints
 h = gn.response(grounded, volume=[10, 5, 2])
 print(f"largest output: {float(abs(h).max()):.6f} V for 1 V induced")
 found = "yes" if float(abs(h).max()) > 1e-6 else "no"
-assert gn.check(found, exercise.grounded_middle_lug)
-gn.check(found, exercise.grounded_middle_lug)
+assert check(found, exercise.grounded_middle_lug)
+check(found, exercise.grounded_middle_lug)
 
 # %% [markdown]
 # From the output's lug the track leads to the wiper, and the wiper is ground. Nothing of the
@@ -93,8 +98,8 @@ gn.check(found, exercise.grounded_middle_lug)
 hum = gn.audio.hum(guitar, mode="series")
 print(f"hum re the louder coil alone: {float(hum.residual[0]):+.1f} dB")
 found = "yes" if bool(hum.cancelling) else "no"
-assert gn.check(found, exercise.series_cancels_hum)
-gn.check(found, exercise.series_cancels_hum)
+assert check(found, exercise.series_cancels_hum)
+check(found, exercise.series_cancels_hum)
 
 # %% [markdown]
 # ## Exercises
@@ -108,8 +113,8 @@ by_hand = 1 / (1 / 12.8 + 1 / 500)
 found = float(gn.jack_resistance(guitar.replace("volume.resistance", "500k"), mode="series")) / 1000
 print(f"by hand {by_hand:.2f} kΩ, from the harness {found:.2f} kΩ")
 assert abs(by_hand - found) < 0.005
-assert gn.check(found, exercise.with_a_500k_pot)
-gn.check(found, exercise.with_a_500k_pot)
+assert check(found, exercise.with_a_500k_pot)
+check(found, exercise.with_a_500k_pot)
 
 # %% [markdown]
 # ### 2. A capacitor for 1 kHz
@@ -134,8 +139,8 @@ for farad, hertz in zip(nanofarad, peaks, strict=True):
 found = float(np.interp(-1000, -peaks, nanofarad))
 print(f"read off: {found:.1f} nF")
 assert found < by_hand
-assert gn.check(found, exercise.capacitor_for_1_khz)
-gn.check(found, exercise.capacitor_for_1_khz)
+assert check(found, exercise.capacitor_for_1_khz)
+check(found, exercise.capacitor_for_1_khz)
 
 # %% [markdown]
 # The drawer has 18 nF, and a capacitor sold as ±10 % may be anything from 16 to 20: measure it.
@@ -168,8 +173,8 @@ change = level.isel(frequency=0).sel(phase="reversed") - level.isel(frequency=0)
 )
 found = float(change.sel(mode="parallel"))
 print(f"in parallel {found:+.1f} dB, in series {float(change.sel(mode='series')):+.1f} dB")
-assert gn.check(found, exercise.phase_toggle)
-gn.check(found, exercise.phase_toggle)
+assert check(found, exercise.phase_toggle)
+check(found, exercise.phase_toggle)
 
 # %% [markdown]
 # In parallel something is left, because the two coils differ and do not weigh alike. In series each
@@ -185,8 +190,8 @@ gn.check(found, exercise.phase_toggle)
 wrong = wired(common + neck + [("mode.a2", "mode.b1")], left=["mode.b2"])
 found = float(gn.jack_resistance(wrong, mode="series")) / 1000
 print(f"{found:.0f} kΩ in series, {float(gn.jack_resistance(wrong)) / 1000:.2f} kΩ in parallel")
-assert gn.check(found, exercise.jumper_on_the_wrong_lug)
-gn.check(found, exercise.jumper_on_the_wrong_lug)
+assert check(found, exercise.jumper_on_the_wrong_lug)
+check(found, exercise.jumper_on_the_wrong_lug)
 
 # %% [markdown]
 # The truth table says it without a meter:

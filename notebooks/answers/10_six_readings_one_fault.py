@@ -13,10 +13,15 @@
 # answer teaches most when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import six_readings_one_fault as exercise
+from exercises import six_readings_one_fault as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.three_single_coils(
     gn.Pickup("6k", "2.3 H", "110p"),
@@ -42,8 +47,8 @@ six.append(gn.bench.ResistanceReading(switch="neck", largest_over="volume"))
 ohms = float(gn.bench.lug_resistance(guitar, "volume.wiper", "jack.tip"))
 found = "yes" if np.isinf(ohms) else "no"
 print(f"the sound joint has {ohms:g} Ω")
-assert gn.check(found, exercise.zero_means_broken)
-gn.check(found, exercise.zero_means_broken)
+assert check(found, exercise.zero_means_broken)
+check(found, exercise.zero_means_broken)
 
 # %% [markdown]
 # ### "A broken pickup reads open"
@@ -52,8 +57,8 @@ gn.check(found, exercise.zero_means_broken)
 ohms = float(gn.jack_resistance(possible["neck coil broken"].guitar, switch="neck"))
 found = "yes" if np.isinf(ohms) else "no"
 print(f"at the jack {ohms / 1000:.0f} kΩ, the volume pot")
-assert gn.check(found, exercise.broken_coil_reads_open)
-gn.check(found, exercise.broken_coil_reads_open)
+assert check(found, exercise.broken_coil_reads_open)
+check(found, exercise.broken_coil_reads_open)
 
 # %% [markdown]
 # ### "The meter would show a wrong tone capacitor"
@@ -65,8 +70,8 @@ wrong = guitar.replace("tone_capacitor", "220n")
 changes = [float(one.expected(wrong)) / float(one.expected(guitar)) - 1 for one in six]
 found = "yes" if max(map(abs, changes)) > 0.001 else "no"
 print(f"largest change {100 * max(map(abs, changes)):.3f} %")
-assert gn.check(found, exercise.wrong_tone_capacitor)
-gn.check(found, exercise.wrong_tone_capacitor)
+assert check(found, exercise.wrong_tone_capacitor)
+check(found, exercise.wrong_tone_capacitor)
 
 # %% [markdown]
 # ## Exercises
@@ -79,8 +84,8 @@ gn.check(found, exercise.wrong_tone_capacitor)
 coil = 1 / (1 / 5.83 - 1 / 250)
 found = 100 * (1 - coil / 6.8)
 print(f"the coil has {coil:.2f} kΩ, {found:.1f} % short of 6.8 kΩ")
-assert gn.check(found, exercise.weak_bridge)
-gn.check(found, exercise.weak_bridge)
+assert check(found, exercise.weak_bridge)
+check(found, exercise.weak_bridge)
 
 # %% [markdown]
 # Much more than 5 %, so part of its turns are shorted, or another pickup was fitted. A coil that is
@@ -108,8 +113,8 @@ asked
 # %%
 found = "middle coil shorted"
 assert asked.explanations[0].faults[0].words == found
-assert gn.check(found, exercise.three_zeros)
-gn.check(found, exercise.three_zeros)
+assert check(found, exercise.three_zeros)
+check(found, exercise.three_zeros)
 
 # %% [markdown]
 # A short from the middle's hot lead to ground makes the same circuit, and a grounded lug of the
@@ -123,7 +128,7 @@ gn.check(found, exercise.three_zeros)
 # %%
 by_rule = gn.bench.pot_from_largest("43.5k", "6k") / 1000
 print(f"by the rule {by_rule:.0f} kΩ, far too little")
-assert not gn.check(by_rule, exercise.pot_behind_a_bleed)
+assert not check(by_rule, exercise.pot_behind_a_bleed)
 
 # %% [markdown]
 # The whole circuit knows it: which pickup and which pot give both readings?
@@ -142,8 +147,8 @@ recovered.table()
 # %%
 found = recovered.values["volume.resistance"] / 1000
 assert round(1 - found / 250, 1) == 0.1
-assert gn.check(found, exercise.pot_behind_a_bleed)
-gn.check(found, exercise.pot_behind_a_bleed)
+assert check(found, exercise.pot_behind_a_bleed)
+check(found, exercise.pot_behind_a_bleed)
 
 # %% [markdown]
 # About a tenth below 250 kΩ, so the pot is within its ±20 %.
@@ -182,9 +187,9 @@ taken = [one.with_ohms(1000 * kilohm) for one, kilohm in zip(six, shown, strict=
 recovered = gn.bench.values_from_readings(fault.guitar, taken, [path], tolerances={})
 found = recovered.values[path] / 1000
 print(f"from all six {found:.2f} kΩ")
-assert gn.check(by_hand, exercise.ohms_of_the_joint)
-assert gn.check(found, exercise.ohms_of_the_joint)
-gn.check(found, exercise.ohms_of_the_joint)
+assert check(by_hand, exercise.ohms_of_the_joint)
+assert check(found, exercise.ohms_of_the_joint)
+check(found, exercise.ohms_of_the_joint)
 
 # %% [markdown]
 # The numbers in the text above:

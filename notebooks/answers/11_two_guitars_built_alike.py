@@ -14,10 +14,15 @@
 # have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import numpy as np
 
 import guitarnet as gn
-from guitarnet.course import two_guitars_built_alike as exercise
+from exercises import two_guitars_built_alike as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p", "300k", 0.3, "8 kHz"),
@@ -52,8 +57,8 @@ pairs = np.abs(shape[::2] - shape[1::2]).max(axis=1)
 share = float(np.mean(pairs < 0.5))
 found = "yes" if share > 0.5 else "no"
 print(f"{share:.0%} of the pairs stay within 0.5 dB")
-assert gn.check(found, exercise.half_of_pairs_within_half_a_db)
-gn.check(found, exercise.half_of_pairs_within_half_a_db)
+assert check(found, exercise.half_of_pairs_within_half_a_db)
+check(found, exercise.half_of_pairs_within_half_a_db)
 
 # %% [markdown]
 # ### "A 250 kΩ pot that has 220 is quieter at 5"
@@ -70,8 +75,8 @@ tapered = gn.compare(
 by_taper = float(np.ptp(gn.level_db(tapered).values))
 found = "yes" if by_total > by_taper else "no"
 print(f"total {by_total:.2f} dB, taper {by_taper:.1f} dB")
-assert gn.check(found, exercise.total_more_than_taper)
-gn.check(found, exercise.total_more_than_taper)
+assert check(found, exercise.total_more_than_taper)
+check(found, exercise.total_more_than_taper)
 
 # %% [markdown]
 # ### "Sort the pots, and the guitars will sound alike"
@@ -81,8 +86,8 @@ sorted_pots = {"volume__resistance": 0.05, "tone__resistance": 0.05}
 before, after = nine_in_ten("frequency"), nine_in_ten("frequency", **sorted_pots)
 found = "yes" if after < 0.75 * before else "no"
 print(f"peaks within {before:.0f} Hz as bought, within {after:.0f} Hz with sorted pots")
-assert gn.check(found, exercise.sorted_pots_same_peak)
-gn.check(found, exercise.sorted_pots_same_peak)
+assert check(found, exercise.sorted_pots_same_peak)
+check(found, exercise.sorted_pots_same_peak)
 
 # %% [markdown]
 # ## Exercises
@@ -102,9 +107,9 @@ level = gn.level_db(gn.compare(builds, [100], volume=5)).isel(frequency=0)
 found = float(level[1] - level[0])
 print(f"by hand {by_hand:.2f} dB, in the guitar {found:.2f} dB")
 assert 0 < by_hand - found < 0.1
-assert gn.check(by_hand, exercise.level_of_two_tapers)
-assert gn.check(found, exercise.level_of_two_tapers)
-gn.check(found, exercise.level_of_two_tapers)
+assert check(by_hand, exercise.level_of_two_tapers)
+assert check(found, exercise.level_of_two_tapers)
+check(found, exercise.level_of_two_tapers)
 
 # %% [markdown]
 # ### 2. Pots sorted to ±10 %
@@ -114,8 +119,8 @@ gn.check(found, exercise.level_of_two_tapers)
 # %%
 found = nine_in_ten("height", volume__resistance=0.1, tone__resistance=0.1)
 print(f"as bought {nine_in_ten('height'):.2f} dB, sorted {found:.2f} dB")
-assert gn.check(found, exercise.pots_to_10_percent)
-gn.check(found, exercise.pots_to_10_percent)
+assert check(found, exercise.pots_to_10_percent)
+check(found, exercise.pots_to_10_percent)
 
 # %% [markdown]
 # ### 3. One cable for all
@@ -125,8 +130,8 @@ gn.check(found, exercise.pots_to_10_percent)
 # %%
 found = nine_in_ten("frequency", cable__capacitance_per_metre=0)
 print(f"each its own cable {nine_in_ten('frequency'):.0f} Hz, one cable {found:.0f} Hz")
-assert gn.check(found, exercise.same_cable_for_all)
-gn.check(found, exercise.same_cable_for_all)
+assert check(found, exercise.same_cable_for_all)
+check(found, exercise.same_cable_for_all)
 
 # %% [markdown]
 # Less than one would think. Independent causes add as squares, so taking away a smaller one changes
@@ -143,8 +148,8 @@ for share, hertz in zip(shares, ranges, strict=True):
     print(f"±{share:.0%}: {hertz:.0f} Hz")
 found = 100 * float(np.interp(400, ranges, shares))
 print(f"read off: ±{found:.1f} %")
-assert gn.check(found, exercise.inductance_for_400_hz)
-gn.check(found, exercise.inductance_for_400_hz)
+assert check(found, exercise.inductance_for_400_hz)
+check(found, exercise.inductance_for_400_hz)
 
 # %% [markdown]
 # Promise the dealer ±6 %, and mind where it stops paying: from ±4 to ±3 % you gain little, because

@@ -14,8 +14,13 @@
 # when you have one of your own to lay beside it.
 
 # %%
+import sys
+
+sys.path.insert(0, "..")  # the exercises lie beside the lessons
+
 import guitarnet as gn
-from guitarnet.course import choosing_a_bleed_before_soldering as exercise
+from exercises import choosing_a_bleed_before_soldering as exercise
+from exercises.checking import check
 
 guitar = gn.layouts.one_pickup(
     gn.Pickup("6.2k", "2.4 H", "120p"), volume="250k", tone="250k", tone_capacitor="22n"
@@ -35,8 +40,8 @@ scored = gn.choose_treble_bleed(guitar, forms=[], own=["1n", "150k || 1n"], **ca
 one_nf, none, parallel = (scored[name] for name in ("1 nF", "none", "150 kΩ ∥ 1 nF"))
 print(f"treble: {one_nf.treble:.1f} dB with 1 nF, {none.treble:.1f} dB without")
 found = "yes" if one_nf.treble < none.treble else "no"
-assert gn.check(found, exercise.one_nf_beats_none)
-gn.check(found, exercise.one_nf_beats_none)
+assert check(found, exercise.one_nf_beats_none)
+check(found, exercise.one_nf_beats_none)
 
 # %% [markdown]
 # ### "A resistor beside the capacitor keeps the taper"
@@ -44,8 +49,8 @@ gn.check(found, exercise.one_nf_beats_none)
 # %%
 print(f"taper: {parallel.taper:.1f} dB rms off, at most {parallel.score.level:+.1f} dB")
 found = "yes" if parallel.taper < 1 else "no"
-assert gn.check(found, exercise.parallel_keeps_the_taper)
-gn.check(found, exercise.parallel_keeps_the_taper)
+assert check(found, exercise.parallel_keeps_the_taper)
+check(found, exercise.parallel_keeps_the_taper)
 
 # %% [markdown]
 # ### "With odd values it would be better still"
@@ -57,8 +62,8 @@ table = gn.choose_treble_bleed(guitar, **cables).rounding()
 costs = [float(row[4]) - float(row[2]) for row in table]
 print(f"rounding costs at most {max(costs):.3f} dB")
 found = "yes" if max(costs) > 0.1 else "no"
-assert gn.check(found, exercise.odd_values_would_help)
-gn.check(found, exercise.odd_values_would_help)
+assert check(found, exercise.odd_values_would_help)
+check(found, exercise.odd_values_would_help)
 
 # %% [markdown]
 # ## Exercises
@@ -70,8 +75,8 @@ scored = gn.choose_treble_bleed(with_5_m, forms=[], own=["680p"])
 row = scored["680 pF"]
 found = row.treble
 print(f"{found:.2f} dB rms; worst {row.worst:+.1f} dB at volume {row.score.worst_at['volume']:g}")
-assert gn.check(found, exercise.score_of_680_pf)
-gn.check(found, exercise.score_of_680_pf)
+assert check(found, exercise.score_of_680_pf)
+check(found, exercise.score_of_680_pf)
 
 # %% [markdown]
 # Without a bleed it is less than half of that. Ask him where he turns the knob: if only a little,
@@ -94,8 +99,8 @@ drawer
 
 # %%
 found = drawer.best.network
-assert gn.check(found, exercise.from_the_drawer)
-gn.check(found, exercise.from_the_drawer)
+assert check(found, exercise.from_the_drawer)
+check(found, exercise.from_the_drawer)
 
 # %% [markdown]
 # The same values win as in the large search of the lesson, here with another cable: nothing has to
@@ -116,8 +121,8 @@ humbucker = gn.layouts.one_pickup(
 best = gn.choose_treble_bleed(humbucker).best
 found = best.worst
 print(f"{best.network}: worst {found:+.1f} dB at volume {best.score.worst_at['volume']:g}")
-assert gn.check(found, exercise.worst_of_a_humbucker)
-gn.check(found, exercise.worst_of_a_humbucker)
+assert check(found, exercise.worst_of_a_humbucker)
+check(found, exercise.worst_of_a_humbucker)
 
 # %% [markdown]
 # It stands at the mark 1, where few play. Leave the marks below 3 out of the goal, and another
@@ -144,8 +149,8 @@ found = strict.taper
 print(f"within 3 dB: {strict.network}, worst {strict.worst:+.1f} dB, taper {found:.2f} dB")
 print(f"no limit:    {free.network}, worst {free.worst:+.1f} dB, taper {free.taper:.2f} dB")
 assert abs(strict.worst) <= 3
-assert gn.check(found, exercise.price_of_3_db)
-gn.check(found, exercise.price_of_3_db)
+assert check(found, exercise.price_of_3_db)
+check(found, exercise.price_of_3_db)
 
 # %% [markdown]
 # Tell the owner both rows. One decibel less at the worst mark costs him one more part and 2.6 dB of

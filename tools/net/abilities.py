@@ -24,9 +24,11 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
+from exercises.checking import Checked, Exercise, check
 
 from .course import cells_of, run_cells
 from .drawings import drawn
+from .names import face
 from .record import Missing, ability
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -2481,7 +2483,7 @@ REFUSALS: dict[str, Callable[[], Any]] = {
     "no such wire": lambda: gn.windings.wire_diameter("AWG 99"),
     "share of a coil beyond": lambda: gn.tapped(gn.Coil("8k", "4 H", "120p"), "140%"),
     "switch of one place": lambda: gn.switches.rotary(1, ["a"]),
-    "answer of no unit": lambda: gn.check("5 V", 5.0, unit="Hz"),
+    "answer of no unit": lambda: check("5 V", 5.0, unit="Hz"),
 }
 
 
@@ -2880,7 +2882,7 @@ def exercises_of(lesson: Path) -> dict[str, Any]:
     """Exercises of a lesson, by name."""
     from importlib import import_module
 
-    module = import_module(f"guitarnet.course.{lesson.stem[3:]}")
+    module = import_module(f"exercises.{lesson.stem[3:]}")
     return {name: getattr(module, name) for name in module.__all__}
 
 
@@ -2890,7 +2892,7 @@ def _() -> Any:
     for lesson in lessons():
         own = found[lesson.stem] = {}
         for name, exercise in exercises_of(lesson).items():
-            exercise = a(gn.Exercise, exercise)
+            exercise = a(Exercise, exercise)
             value = exercise.value()
             exercise = dataclasses.replace(exercise, expected=value)  # computed once
             number = isinstance(value, float)
@@ -2905,8 +2907,8 @@ def _() -> Any:
                 "hints": [exercise.hint, exercise.low, exercise.high],
                 "choices": exercise.choices,
                 "verdicts": [
-                    [a(gn.Checked, one).verdict, one.right, one.words]
-                    for one in (gn.check(answer, exercise) for answer in answers)
+                    [a(Checked, one).verdict, one.right, one.words]
+                    for one in (check(answer, exercise) for answer in answers)
                 ],
             }
     return found
@@ -2935,7 +2937,7 @@ def _() -> Any:
     found = {}
     for name, (answer, expected, options) in tried.items():
         try:
-            one = gn.check(answer, expected, **options)
+            one = check(answer, expected, **options)
             found[name] = [one.verdict, one.right, one.words, str(one)]
         except gn.GuitarnetError as error:
             found[name] = [str(error)]
@@ -3047,12 +3049,10 @@ def _() -> Any:
 
     found = {}
     finder = doctest.DocTestFinder(recurse=False)
-    for name in [*gn.__all__, *(f"layouts.{one}" for one in gn.layouts.__all__)]:
-        owner = gn
-        for part in name.split("."):
-            owner = getattr(owner, part)
+    for path, owner in face().items():
         if not callable(owner):
             continue
+        name = path if path.startswith("layouts.") else path.rpartition(".")[2]
         for test in finder.find(owner, name, globs={"gn": gn}):
             module = sys.modules[owner.__module__]
             test.globs.update(vars(module))

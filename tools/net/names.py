@@ -5,8 +5,9 @@ from __future__ import annotations
 import ast
 import inspect
 from pathlib import Path
+from typing import Any
 
-__all__ = ["EXEMPT", "options_without_ability", "without_ability"]
+__all__ = ["EXEMPT", "face", "options_without_ability", "without_ability"]
 
 _PARTS = (
     *("AmpInput", "BlendPot", "Cable", "Capacitor", "Choke", "Coil", "Empty", "Harness"),
@@ -24,10 +25,23 @@ EXEMPT = {
 """Names that no ability needs to use, with the reason."""
 
 
-def options_without_ability() -> list[str]:
-    """Options of public functions that no ability gives; layouts take theirs from one mapping."""
+def face() -> dict[str, Any]:
+    """What is public, by what one writes after ``gn.``: flat names, and those of each room."""
     import guitarnet as gn
 
+    found: dict[str, Any] = {}
+    for name in gn.__all__:
+        one = getattr(gn, name)
+        if inspect.ismodule(one):
+            found |= {f"{name}.{own}": getattr(one, own) for own in one.__all__}
+        else:
+            found[name] = one
+    del found["errors.GuitarnetError"]  # is flat too
+    return found
+
+
+def options_without_ability() -> list[str]:
+    """Options of public functions that no ability gives; layouts take theirs from one mapping."""
     given: dict[str, set[str]] = {}
     counts: dict[str, int] = {}
     keys = {
@@ -44,14 +58,16 @@ def options_without_ability() -> list[str]:
             own |= (names | keys) if None in names else names
             counts[node.func.attr] = max(counts.get(node.func.attr, 0), len(node.args))
     left = []
-    for name in gn.__all__:
-        made = getattr(gn, name)
-        if not callable(made) or (inspect.isclass(made) and name not in given):
+    for name, made in face().items():
+        bare = name.rpartition(".")[2]
+        if name.startswith("layouts.") or not callable(made):
+            continue
+        if inspect.isclass(made) and bare not in given:
             continue
         for number, (option, one) in enumerate(inspect.signature(made).parameters.items()):
             by_name = one.kind in (one.POSITIONAL_OR_KEYWORD, one.KEYWORD_ONLY)
-            by_place = one.kind != one.KEYWORD_ONLY and number < counts.get(name, 0)
-            if by_name and not by_place and option not in given.get(name, ()):
+            by_place = one.kind != one.KEYWORD_ONLY and number < counts.get(bare, 0)
+            if by_name and not by_place and option not in given.get(bare, ()):
                 left.append(f"gn.{name}({option}=)")
     return [name for name in left if name not in EXEMPT]
 
@@ -61,10 +77,8 @@ def without_ability() -> list[str]:
     import guitarnet as gn
 
     used, attributes = _used()
-    names = [*gn.__all__, *(f"layouts.{name}" for name in gn.layouts.__all__)]
-    left = [f"gn.{name}" for name in names if name not in used]
-    for name in gn.__all__:
-        kind = getattr(gn, name)
+    left = [f"gn.{name}" for name in face() if name not in used]
+    for name, kind in face().items():
         if inspect.isclass(kind):
             left += [
                 f"gn.{name}.{one}" for one in _methods(kind, gn.__name__) if one not in attributes
@@ -86,9 +100,9 @@ def _used() -> tuple[set[str], set[str]]:
                 used.add(node.attr)
             if isinstance(node.value, ast.Name) and node.value.id == "layouts":
                 used.add(f"layouts.{node.attr}")
-            inner = node.value
-            if isinstance(inner, ast.Attribute) and inner.attr == "layouts":
-                used.add(f"layouts.{node.attr}")
+            room = node.value
+            if isinstance(room, ast.Attribute):
+                used.add(f"{room.attr}.{node.attr}")
     return used, attributes
 
 

@@ -7,16 +7,17 @@ from typing import Any
 
 import numpy as np
 
-from ..circuit import layouts
-from ..circuit.harness import Harness
-from ..parts.pickup import Pickup
-from ..parts.pot import Pot
-from ..parts.taper import audio_taper
-from ..study.response.measures import level_db, peak
-from ..study.response.response import compare, response
-from ..study.spread.bands import tolerance_band
-from ..study.spread.quantiles import quantiles
-from ..study.spread.tolerance import spread, spread_tapers, tolerances_of
+from guitarnet.circuit import layouts
+from guitarnet.circuit.harness import Harness
+from guitarnet.parts.pickup import Pickup
+from guitarnet.parts.pot import Pot
+from guitarnet.parts.taper import audio_taper
+from guitarnet.study.response.measures import level_db, peak
+from guitarnet.study.response.response import compare, response
+from guitarnet.study.spread.bands import tolerance_band
+from guitarnet.study.spread.quantiles import quantiles
+from guitarnet.study.spread.tolerance import spread, spread_tapers, tolerances_of
+
 from .checking import Exercise
 
 __all__ = [

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..circuit.harness import Harness
-from ..circuit.layouts import one_pickup, two_humbuckers
-from ..parts.pickup import Pickup
-from ..study.bench.meter import jack_resistance
-from ..study.response.measures import level_db, peak, treble_change
-from ..study.response.response import response
+from guitarnet.circuit.harness import Harness
+from guitarnet.circuit.layouts import one_pickup, two_humbuckers
+from guitarnet.parts.pickup import Pickup
+from guitarnet.study.bench.meter import jack_resistance
+from guitarnet.study.response.measures import level_db, peak, treble_change
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [

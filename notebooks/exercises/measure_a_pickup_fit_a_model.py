@@ -6,16 +6,17 @@ from functools import cache
 
 import numpy as np
 
-from ..circuit import layouts
-from ..parts.output import Cable
-from ..parts.pickup import Pickup
-from ..parts.winding import Winding, resistance_at, winding
-from ..study.fit.fit import fit_pickup
-from ..study.fit.loads import Load
-from ..study.fit.measured import PeakReading
-from ..study.fit.result import PickupFit
-from ..study.response.measures import level_db, peak
-from ..study.response.response import response
+from guitarnet.circuit import layouts
+from guitarnet.parts.output import Cable
+from guitarnet.parts.pickup import Pickup
+from guitarnet.parts.winding import Winding, resistance_at, winding
+from guitarnet.study.fit.fit import fit_pickup
+from guitarnet.study.fit.loads import Load
+from guitarnet.study.fit.measured import PeakReading
+from guitarnet.study.fit.result import PickupFit
+from guitarnet.study.response.measures import level_db, peak
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [

@@ -5,12 +5,13 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from ..circuit import layouts
-from ..circuit.harness import Harness
-from ..parts.pickup import Pickup
-from ..study.choose.bleed import choose_treble_bleed
-from ..study.choose.bleed_result import BleedChoices
-from ..study.choose.score import BleedGoal
+from guitarnet.circuit import layouts
+from guitarnet.circuit.harness import Harness
+from guitarnet.parts.pickup import Pickup
+from guitarnet.study.choose.bleed import choose_treble_bleed
+from guitarnet.study.choose.bleed_result import BleedChoices
+from guitarnet.study.choose.score import BleedGoal
+
 from .checking import Exercise
 
 __all__ = [

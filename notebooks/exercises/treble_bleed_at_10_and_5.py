@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..circuit.harness import Harness
-from ..circuit.layouts import one_pickup
-from ..parts.pickup import Pickup
-from ..parts.pot import Pot
-from ..parts.taper import audio_taper, linear_taper
-from ..study.response.measures import effective_taper, level_db, treble_change
-from ..study.response.response import response
+from guitarnet.circuit.harness import Harness
+from guitarnet.circuit.layouts import one_pickup
+from guitarnet.parts.pickup import Pickup
+from guitarnet.parts.pot import Pot
+from guitarnet.parts.taper import audio_taper, linear_taper
+from guitarnet.study.response.measures import effective_taper, level_db, treble_change
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [

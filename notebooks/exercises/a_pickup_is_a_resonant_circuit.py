@@ -7,11 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from ..circuit.harness import Harness
-from ..circuit.layouts import one_pickup
-from ..parts.pickup import Pickup
-from ..study.response.measures import level_db, peak
-from ..study.response.response import response
+from guitarnet.circuit.harness import Harness
+from guitarnet.circuit.layouts import one_pickup
+from guitarnet.parts.pickup import Pickup
+from guitarnet.study.response.measures import level_db, peak
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [

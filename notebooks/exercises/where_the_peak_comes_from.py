@@ -7,12 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from ..circuit import layouts
-from ..circuit.harness import Harness
-from ..parts.pickup import Pickup
-from ..study.formulas.symbols import poles
-from ..study.response.measures import peak
-from ..study.response.response import response
+from guitarnet.circuit import layouts
+from guitarnet.circuit.harness import Harness
+from guitarnet.parts.pickup import Pickup
+from guitarnet.study.formulas.symbols import poles
+from guitarnet.study.response.measures import peak
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [

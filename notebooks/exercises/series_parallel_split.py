@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..circuit.harness import Harness
-from ..circuit.layouts import one_pickup, pickup_alone
-from ..parts.humbucker import Humbucker
-from ..parts.pickup import Coil, Pickup
-from ..study.bench.meter import impedance, jack_resistance
-from ..study.response.measures import peak
-from ..study.response.response import response
-from ..study.spread.hum import hum
+from guitarnet.circuit.harness import Harness
+from guitarnet.circuit.layouts import one_pickup, pickup_alone
+from guitarnet.parts.humbucker import Humbucker
+from guitarnet.parts.pickup import Coil, Pickup
+from guitarnet.study.bench.meter import impedance, jack_resistance
+from guitarnet.study.response.measures import peak
+from guitarnet.study.response.response import response
+from guitarnet.study.spread.hum import hum
+
 from .checking import Exercise
 
 __all__ = [

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from functools import cache
 
-from ..circuit import layouts
-from ..circuit.harness import Harness
-from ..parts.pickup import Pickup
-from ..study.bench.meter import jack_resistance, lug_resistance
-from ..study.bench.ohmmeter import ResistanceReading
-from ..study.bench.recover import values_from_readings
-from ..study.faults.diagnose import diagnose
-from ..study.faults.faults import faults
+from guitarnet.circuit import layouts
+from guitarnet.circuit.harness import Harness
+from guitarnet.parts.pickup import Pickup
+from guitarnet.study.bench.meter import jack_resistance, lug_resistance
+from guitarnet.study.bench.ohmmeter import ResistanceReading
+from guitarnet.study.bench.recover import values_from_readings
+from guitarnet.study.faults.diagnose import diagnose
+from guitarnet.study.faults.faults import faults
+
 from .checking import Exercise
 
 __all__ = [

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..circuit import layouts
-from ..circuit.harness import Harness
-from ..parts.pickup import Pickup
-from ..parts.pot import Pot
-from ..parts.taper import audio_taper, taper
-from ..ranking import least
-from ..study.bench.meter import jack_resistance
-from ..study.formulas.symbols import dc_gain
-from ..study.response.measures import effective_taper, level_db
-from ..study.response.response import response
+from guitarnet.circuit import layouts
+from guitarnet.circuit.harness import Harness
+from guitarnet.parts.pickup import Pickup
+from guitarnet.parts.pot import Pot
+from guitarnet.parts.taper import audio_taper, taper
+from guitarnet.ranking import least
+from guitarnet.study.bench.meter import jack_resistance
+from guitarnet.study.formulas.symbols import dc_gain
+from guitarnet.study.response.measures import effective_taper, level_db
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [

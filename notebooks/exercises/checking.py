@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import BadSetting, BadValue, asked
-from ..gate import public
-from ..ranking import CLOSE
-from ..units import format_value, read_value
+from guitarnet.errors import BadSetting, BadValue, asked
+from guitarnet.gate import public
+from guitarnet.ranking import CLOSE
+from guitarnet.units import format_value, read_value
 
 __all__ = ["Checked", "Exercise", "check"]
 

@@ -3,8 +3,8 @@
 A lesson takes its exercises from the module of its own name, so that the computed answer stands
 neither in the lesson nor in what it shows:
 
->>> import guitarnet as gn
->>> from guitarnet.course import tapers as exercise
->>> gn.check(None, exercise.mark_for_half).right
+>>> from exercises import tapers as exercise
+>>> from exercises.checking import check
+>>> check(None, exercise.mark_for_half).right
 False
 """

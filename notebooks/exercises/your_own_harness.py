@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..circuit.harness import Harness
-from ..parts.output import Jack
-from ..parts.pickup import Pickup
-from ..parts.pot import Pot
-from ..parts.switch import Switch, double_throw, rotary
-from ..parts.taper import audio_taper
-from ..parts.two_lug import Capacitor
-from ..study.bench.meter import jack_resistance
-from ..study.faults.faults import faults
-from ..study.response.measures import level_db, peak
-from ..study.response.response import response
-from ..study.spread.hum import hum
+from guitarnet.circuit.harness import Harness
+from guitarnet.parts.output import Jack
+from guitarnet.parts.pickup import Pickup
+from guitarnet.parts.pot import Pot
+from guitarnet.parts.switch import Switch, double_throw, rotary
+from guitarnet.parts.taper import audio_taper
+from guitarnet.parts.two_lug import Capacitor
+from guitarnet.study.bench.meter import jack_resistance
+from guitarnet.study.faults.faults import faults
+from guitarnet.study.response.measures import level_db, peak
+from guitarnet.study.response.response import response
+from guitarnet.study.spread.hum import hum
+
 from .checking import Exercise
 
 __all__ = [

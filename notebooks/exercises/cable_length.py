@@ -6,14 +6,15 @@ from typing import Any
 
 import numpy as np
 
-from ..circuit.harness import Harness
-from ..circuit.layouts import one_pickup
-from ..parts.output import Cable
-from ..parts.pickup import Pickup
-from ..parts.two_lug import bleed
-from ..ranking import least
-from ..study.response.measures import level_db, peak, treble_change
-from ..study.response.response import response
+from guitarnet.circuit.harness import Harness
+from guitarnet.circuit.layouts import one_pickup
+from guitarnet.parts.output import Cable
+from guitarnet.parts.pickup import Pickup
+from guitarnet.parts.two_lug import bleed
+from guitarnet.ranking import least
+from guitarnet.study.response.measures import level_db, peak, treble_change
+from guitarnet.study.response.response import response
+
 from .checking import Exercise
 
 __all__ = [
