@@ -2,7 +2,8 @@
 
 from .study.bench.expected import ExpectedReadings
 from .study.bench.meter import jack_capacitance, lug_capacitance, lug_resistance
-from .study.bench.ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from .study.bench.ohmmeter import Ohmmeter
+from .study.bench.readings import ResistanceReading, readings_of
 from .study.bench.recover import RecoveredValues, pot_from_largest, values_from_readings
 from .study.bench.truth_table import Selection, selections
 from .study.bench.verify import CheckedReading, Verification

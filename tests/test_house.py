@@ -46,6 +46,7 @@ INNER = {
     "guitarnet.circuit.saved": {"harness_text"},
     "guitarnet.circuit.roles": None,
     "guitarnet.circuit.settings": None,
+    "guitarnet.circuit.wired": None,
     "guitarnet.command.line": None,
     "guitarnet.command.options": None,
     "guitarnet.command.start": None,
@@ -112,9 +113,9 @@ INNER = {
     "guitarnet.study.faults.kinds": {"MAKERS"},
     "guitarnet.study.faults.faults": {"main_places", "stations"},
     "guitarnet.study.faults.likelihood": None,
-    "guitarnet.study.bench.meter": {"coil_warmth", "net_at_meter"},
+    "guitarnet.study.bench.meter": {"coil_warmth"},
     "guitarnet.study.faults.next_step": {"next_steps"},
-    "guitarnet.study.bench.ohmmeter": {"read_knob"},
+    "guitarnet.study.bench.readings": {"read_knob"},
     "guitarnet.study.string.sound_files": None,
     "guitarnet.study.faults.symptoms": {
         "KNOB_SYMPTOMS",
@@ -134,6 +135,7 @@ INNER = {
     "guitarnet.study.response.large_store": None,
     "guitarnet.study.fit.loads": {"admittance_of", "check_load"},
     "guitarnet.study.spread.quantiles": {"between", "read_levels"},
+    "guitarnet.study.response.looking_in": None,
     "guitarnet.study.response.resonance": None,
     "guitarnet.study.fit.measured": {"inductance_beside", "peak_beside"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "read_reference", "responses"},
@@ -170,21 +172,26 @@ def only_for_types(node):
     return isinstance(node, ast.If) and ast.unparse(node.test).endswith("TYPE_CHECKING")
 
 
-def imports_of(node):
-    """Every import in a tree but those for type checkers."""
+def imports_of(node, types=False):
+    """Every import in a tree, those for type checkers where asked for."""
     for child in ast.iter_child_nodes(node):
         if isinstance(child, (ast.Import, ast.ImportFrom)):
             yield child
-        elif not only_for_types(child):
-            yield from imports_of(child)
+        elif types or not only_for_types(child):
+            yield from imports_of(child, types)
 
 
-def reached(file):
+@functools.cache
+def reached(file, types=False):
     """Dotted names of the package's modules that a file imports."""
+    return tuple(_reached(file, types))
+
+
+def _reached(file, types):
     package = name_of(file).split(".")
     if file.name != "__init__.py":
         package = package[:-1]
-    for node in imports_of(tree_of(file)):
+    for node in imports_of(tree_of(file), types):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         else:
@@ -227,6 +234,55 @@ def test_the_rule_itself():
     assert not allowed("parts", "")
     assert "guitarnet.parts.base.Part" in set(reached(ROOT / "circuit" / "harness.py"))
     assert "guitarnet.circuit.harness.Harness" not in set(reached(ROOT / "circuit" / "settings.py"))
+
+
+def circles(arrows):
+    """Names that lie on a circle of arrows, each with what it reaches and is reached by."""
+    on = {}
+    for here, there in arrows:
+        on.setdefault(here, set()).add(there)
+    while True:  # what leads nowhere lies on no circle
+        ends = [here for here in on if not on[here] & set(on)]
+        if not ends:
+            return sorted(on)
+        for here in ends:
+            del on[here]
+
+
+def arrows_between(modules):
+    """Imports between modules of the package, those for type checkers counted."""
+    for file in FILES:
+        for name in reached(file, types=True):
+            there = name if name in modules else name.rpartition(".")[0]
+            if there in modules and there != name_of(file):
+                yield name_of(file), there
+
+
+def room(module):
+    """The room of a module: the folder in which it lies inside its stage."""
+    return ".".join(module.split(".")[1:3]) if module.count(".") > 2 else ""
+
+
+def test_no_import_comes_back():
+    """Neither from module to module, nor from room to room; for types neither."""
+    arrows = set(arrows_between({name_of(file) for file in FILES}))
+    assert len(arrows) > 400
+    assert circles(arrows) == []
+    rooms = {(room(here), room(there)) for here, there in arrows}
+    assert len(rooms) > 15
+    assert circles({(here, there) for here, there in rooms if "" != here != there != ""}) == []
+    assert circles({("a", "b"), ("b", "c"), ("c", "b"), ("d", "a")}) == ["a", "b", "c", "d"]
+
+
+def test_no_underscored_name_is_imported():
+    """What another module needs has a name without one."""
+    taken = [
+        f"{name_of(file)}: {name}"
+        for file in FILES
+        for name in reached(file, types=True)
+        if re.fullmatch(r"_[^_]\w*", name.rpartition(".")[2]) and name.startswith("guitarnet")
+    ]
+    assert taken == []
 
 
 def test_every_folder_is_a_stage():

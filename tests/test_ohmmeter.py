@@ -15,7 +15,8 @@ from guitarnet.circuit.harness import Harness
 from guitarnet.errors import BadHarness, BadSetting, BadValue
 from guitarnet.parts.output import Jack
 from guitarnet.parts.switch import double_throw
-from guitarnet.study.bench.ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from guitarnet.study.bench.ohmmeter import Ohmmeter
+from guitarnet.study.bench.readings import ResistanceReading, readings_of
 from guitarnet.study.spread.tolerance import spread
 
 COIL = Pickup("6.2k", "2.4 H", "120p")

@@ -8,7 +8,8 @@ from scipy import stats
 
 from guitarnet import Pickup, layouts
 from guitarnet.errors import GuitarnetError
-from guitarnet.study.bench.ohmmeter import Ohmmeter, ResistanceReading
+from guitarnet.study.bench.ohmmeter import Ohmmeter
+from guitarnet.study.bench.readings import ResistanceReading
 from guitarnet.study.bench.recover import pot_from_largest, values_from_readings
 from guitarnet.study.spread.tolerance import spread
 

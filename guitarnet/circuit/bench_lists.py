@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from ..errors import BadValue
 from ..parts.base import Part
@@ -22,9 +21,7 @@ from ..preferred import marking, nearest_preferred
 from ..ranking import ranked
 from ..table import Table
 from ..units import format_value
-
-if TYPE_CHECKING:
-    from .harness import Harness
+from .wired import Wired
 
 __all__ = ["BOX", "CAUTIONS", "joint_table", "letter_code", "part_table", "words_of"]
 
@@ -87,7 +84,7 @@ class _Joint:
         return +Counter({kind: between, "jumper": len(self.fixed) - len(parts)})
 
 
-def joint_table(harness: Harness) -> Table:
+def joint_table(harness: Wired) -> Table:
     """List the joints of a whole harness in working order."""
     joints, plugged, opened = _sorted_out(harness)
     rows = [_joint_row(harness, number, joint) for number, joint in enumerate(joints, 1)]
@@ -109,7 +106,7 @@ def words_of(name: str) -> str:
     return re.sub(r"[_.]", " ", name)
 
 
-def _sorted_out(harness: Harness) -> tuple[list[_Joint], list[tuple[str, ...]], list[str]]:
+def _sorted_out(harness: Wired) -> tuple[list[_Joint], list[tuple[str, ...]], list[str]]:
     """Tell what is soldered, in working order, from what is plugged and what stays open."""
     joints: list[_Joint] = []
     plugged: list[tuple[str, ...]] = []
@@ -136,7 +133,7 @@ def _sorted_out(harness: Harness) -> tuple[list[_Joint], list[tuple[str, ...]], 
     return joints, list(dict.fromkeys(plugged)), opened
 
 
-def _part(harness: Harness, lug: str) -> Part:
+def _part(harness: Wired, lug: str) -> Part:
     return harness.parts[lug.partition(".")[0]]
 
 
@@ -153,7 +150,7 @@ def _brings_lead(part: Part) -> bool:
     return isinstance(part, (Coil, Humbucker)) or part.lugs == ("a", "b")
 
 
-def _joint_row(harness: Harness, number: int, joint: _Joint) -> tuple[str, ...]:
+def _joint_row(harness: Wired, number: int, joint: _Joint) -> tuple[str, ...]:
     fixed, leads = (
         ", ".join(_lug_words(harness, lug) for lug in lugs) for lugs in (joint.fixed, joint.leads)
     )
@@ -167,7 +164,7 @@ def _counted(wires: Counter[str]) -> str:
     return ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in wires.items())
 
 
-def _lug_words(harness: Harness, lug: str) -> str:
+def _lug_words(harness: Wired, lug: str) -> str:
     """Write a lug in words; of a pot's end lugs also where the wiper touches them."""
     name, _, local = lug.partition(".")
     part = harness.parts[name]
@@ -177,7 +174,7 @@ def _lug_words(harness: Harness, lug: str) -> str:
     return f"{words} (touched {touched})" if touched else words
 
 
-def _plug(harness: Harness, lugs: Sequence[str]) -> tuple[str, ...]:
+def _plug(harness: Wired, lugs: Sequence[str]) -> tuple[str, ...]:
     """Name what is plugged into what, the plug first. Of soldered parts only a jack takes one."""
     names = dict.fromkeys(lug.partition(".")[0] for lug in lugs)
     order = [
@@ -187,7 +184,7 @@ def _plug(harness: Harness, lugs: Sequence[str]) -> tuple[str, ...]:
     return tuple(words_of(name) for own in order for name in own)
 
 
-def _wire_note(harness: Harness, joints: Sequence[_Joint]) -> str:
+def _wire_note(harness: Wired, joints: Sequence[_Joint]) -> str:
     """Add up the wire, and name what is grounded too and is no lug of any part."""
     total = _counted(sum((joint.wires() for joint in joints), Counter())) or "none"
     cans = sum(isinstance(part, (Pot, BlendPot)) for part in harness.parts.values())
@@ -205,7 +202,7 @@ def _wire_note(harness: Harness, joints: Sequence[_Joint]) -> str:
 # -- parts ----------------------------------------------------------------------------------------
 
 
-def part_table(harness: Harness) -> Table:
+def part_table(harness: Wired) -> Table:
     """List the parts as one shops for them, each component of a network by itself."""
     rows = [
         (path, part.called(), _value(part), *_to_look_for(part), _tolerance(part))

@@ -12,7 +12,7 @@ import contextlib
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypeVar
 
 import numpy as np
 import xarray as xr
@@ -22,11 +22,11 @@ from ..parts.base import Part
 from ..parts.taper import Taper
 from ..parts.two_lug import Empty, Network, is_network
 from ..units import Quantity, format_value
-
-if TYPE_CHECKING:
-    from .harness import Harness
+from .wired import Wired
 
 __all__ = ["RESERVED", "Resolved", "resolve", "target", "variants"]
+
+Held = TypeVar("Held", bound=Wired)
 
 RESERVED = (
     "frequency",
@@ -63,7 +63,7 @@ class Resolved:
     dims: tuple[str, ...] = ()
 
 
-def resolve(harness: Harness, settings: Mapping[str, Any]) -> Resolved:
+def resolve(harness: Wired, settings: Mapping[str, Any]) -> Resolved:
     """Turn numeric settings into labelled values and coordinates.
 
     Parameters
@@ -119,8 +119,8 @@ def resolve(harness: Harness, settings: Mapping[str, Any]) -> Resolved:
 
 
 def variants(
-    harness: Harness, settings: Mapping[str, Any]
-) -> tuple[dict[str, list[str]], Iterator[tuple[tuple[int, ...], Harness]], dict[str, Any]]:
+    harness: Held, settings: Mapping[str, Any]
+) -> tuple[dict[str, list[str]], Iterator[tuple[tuple[int, ...], Held]], dict[str, Any]]:
     """Take categories out of settings.
 
     Returns
@@ -151,7 +151,7 @@ def variants(
         else:
             fixed = fixed.replace(name, given)
 
-    def each() -> Iterator[tuple[tuple[int, ...], Harness]]:
+    def each() -> Iterator[tuple[tuple[int, ...], Held]]:
         places = itertools.product(*(range(len(options)) for options in choices.values()))
         for place in places:
             made = fixed
@@ -168,7 +168,7 @@ def _is_sweep(given: Any) -> bool:
     return isinstance(given, Sequence) or (isinstance(given, np.ndarray) and given.ndim > 0)
 
 
-def _is_category(harness: Harness, name: str, given: Any) -> bool:
+def _is_category(harness: Wired, name: str, given: Any) -> bool:
     if name in RESERVED:
         return False
     part_name, local = harness.split(name)
@@ -194,7 +194,7 @@ def _main_category(part: Part) -> str:
     return part.main if part.main in part.categories() else ""
 
 
-def _category_labels(harness: Harness, name: str, options: list[Any]) -> list[str]:
+def _category_labels(harness: Wired, name: str, options: list[Any]) -> list[str]:
     if not options:
         raise BadSetting(name, "is an empty list", "give at least one value")
     part_name, local = harness.split(name)
@@ -223,7 +223,7 @@ def _category_label(value: Any) -> str:
     return str(value)
 
 
-def target(harness: Harness, name: str) -> tuple[str, Quantity]:
+def target(harness: Wired, name: str) -> tuple[str, Quantity]:
     """Find the full path and the quantity that a setting's name means.
 
     Raises
@@ -382,7 +382,7 @@ def _attrs(name: str, spec: Quantity) -> dict[str, str]:
     return {"units": unit, "long_name": name.replace("_", " ").replace(".", " ")}
 
 
-def _tracks_and_marks(harness: Harness, values: Mapping[str, Any]) -> None:
+def _tracks_and_marks(harness: Wired, values: Mapping[str, Any]) -> None:
     """Refuse a pot set both by mark and by track fraction."""
     for path in values:
         name, _, local = path.partition(".")

@@ -12,7 +12,7 @@ from typing import Any, TextIO
 from ..circuit.harness import Harness
 from ..errors import BadFile, BadSetting, BadValue, nearest
 from ..parts.switch import Switch
-from ..study.bench.ohmmeter import ResistanceReading
+from ..study.bench.readings import ResistanceReading
 from ..study.faults.symptoms import SYMPTOMS
 
 __all__ = [

@@ -9,7 +9,7 @@ from guitarnet.circuit import layouts
 from guitarnet.circuit.harness import Harness
 from guitarnet.parts.pickup import Pickup
 from guitarnet.study.bench.meter import jack_resistance, lug_resistance
-from guitarnet.study.bench.ohmmeter import ResistanceReading
+from guitarnet.study.bench.readings import ResistanceReading
 from guitarnet.study.bench.recover import values_from_readings
 from guitarnet.study.faults.diagnose import diagnose
 from guitarnet.study.faults.faults import faults

@@ -20,7 +20,8 @@ from ...units import Quantity, format_value
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
 from .meter import jack_resistance
-from .ohmmeter import Ohmmeter, read_knob
+from .ohmmeter import Ohmmeter
+from .readings import read_knob
 
 __all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "widened"]
 

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.netlist import Netlist
 from ...circuit.settings import Resolved
 from ...errors import BadSetting, listed
 from ...gate import public
-from ...parts.base import Part, Values
-from ...parts.output import AmpInput, Cable, Jack
-from ...parts.pickup import Coil
+from ...parts.output import AmpInput
 from ...parts.winding import resistance_at
 from ...solve import ac
 from ...units import Quantity, dimensions
+from ..response.looking_in import net_at_meter
 from ..response.sweep import read_frequency, sweep
-
-if TYPE_CHECKING:
-    from .ohmmeter import Ohmmeter
+from .ohmmeter import Ohmmeter
 
 __all__ = [
     "coil_warmth",
@@ -31,7 +27,6 @@ __all__ = [
     "jack_resistance",
     "lug_capacitance",
     "lug_resistance",
-    "net_at_meter",
 ]
 
 _DISSIPATION = 0.1  # up to which meters state their accuracy
@@ -431,50 +426,6 @@ def coil_warmth(coil_temperature: Any) -> Any:
         )
     relative = [resistance_at(1.0, d) for d in degrees if d is not None]
     return xr.Variable(("coil_temperature",), relative) if several else relative[0]
-
-
-def _coils(name: str, part: Part, values: Values) -> Iterator[tuple[str, Any]]:
-    """Path and value of the resistance of every coil of a part."""
-    if isinstance(part, Coil):
-        yield f"{name}.resistance", values.resistance
-    for step, inside in part.inner().items():
-        yield from _coils(f"{name}.{step}", inside, values.inner(step, inside))
-
-
-def net_at_meter(
-    harness: Harness, values: Mapping[str, Any], at: str = "jack", warmed: Any = 1.0
-) -> tuple[Netlist, str]:
-    """Stamp a harness for a meter, and name the node of its hot probe.
-
-    Parameters
-    ----------
-    harness : Harness
-        The guitar.
-    values : mapping of str to value
-        Values by full path, in SI.
-    at : {"jack", "amp"}
-        With the amp removed, looking into the plug; or with the amp.
-    warmed : float or labelled array
-        Resistance of the coils over that at 20 °C, from `coil_warmth`.
-
-    Returns
-    -------
-    net : Netlist
-        The circuit.
-    node : str
-        The hot probe's node; the other probe is at ground.
-    """
-    amp = harness.only(AmpInput, needed=False)
-    cable = harness.only(Cable, needed=False)
-    plug = f"{cable}.amp_tip" if cable else f"{harness.only(Jack)}.tip"
-    if isinstance(warmed, xr.Variable) or warmed != 1:
-        values = {**values} | {
-            path: ohms * warmed
-            for name, part in harness.parts.items()
-            for path, ohms in _coils(name, part, Values(part, name, values))
-        }
-    net = harness.stamp(values, [amp] if amp and at == "jack" else [])
-    return net, harness.node(plug if at == "jack" else harness.output_lug())
 
 
 def _looking_in(

@@ -20,7 +20,8 @@ from ...identity import ByValue
 from ...table import Table, Tabled
 from ...units import Quantity, format_value
 from ..spread.tolerance import nominal, read_tolerances
-from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from .ohmmeter import Ohmmeter
+from .readings import ResistanceReading, readings_of
 
 __all__ = ["RecoveredValues", "pot_from_largest", "values_from_readings"]
 

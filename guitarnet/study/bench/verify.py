@@ -14,7 +14,8 @@ from ...table import Table, Tabled
 from ...units import format_value
 from ..spread.tolerance import limits
 from .expected import resistance_tolerances, widened
-from .ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from .ohmmeter import Ohmmeter
+from .readings import ResistanceReading, readings_of
 
 __all__ = ["CheckedReading", "Verification", "verify"]
 

@@ -16,7 +16,8 @@ from ...ranking import at_least, at_most, most, ranked
 from ...table import Table, Tabled
 from ...units import fixed, format_value
 from ..bench.meter import coil_warmth
-from ..bench.ohmmeter import Ohmmeter, ResistanceReading, readings_of
+from ..bench.ohmmeter import Ohmmeter
+from ..bench.readings import ResistanceReading, readings_of
 from ..response.sweep import check_guitar
 from ..spread.tolerance import read_tolerances
 from .faults import Fault, faults

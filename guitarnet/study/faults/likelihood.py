@@ -20,8 +20,9 @@ from ...circuit.settings import resolve, variants
 from ...parts.pot import Pot
 from ...ranking import most
 from ...solve.resistance import Resistances
-from ..bench.meter import net_at_meter
-from ..bench.ohmmeter import Ohmmeter, ResistanceReading
+from ..bench.ohmmeter import Ohmmeter
+from ..bench.readings import ResistanceReading
+from ..response.looking_in import net_at_meter
 
 __all__ = ["SAME", "Bench", "Evidence", "Expected", "Unknown"]
 

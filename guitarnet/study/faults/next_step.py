@@ -17,7 +17,8 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Empty
 from ...ranking import at_least, most, order, ranked
 from ...units import fixed
-from ..bench.ohmmeter import Ohmmeter, ResistanceReading
+from ..bench.ohmmeter import Ohmmeter
+from ..bench.readings import ResistanceReading
 from .faults import Fault, stations
 from .likelihood import SAME, Bench, Evidence, Expected
 from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Ear, Levels, Place, everywhere, place_words

@@ -18,7 +18,7 @@ from ...ranking import CLOSE
 from ...solve import ac
 from ...table import Table
 from ...units import Quantity, fixed, format_value
-from ..bench.meter import net_at_meter
+from ..response.looking_in import net_at_meter
 from ..response.response import node_at
 from ..response.sweep import check_guitar, read_frequency, sweep
 from .hum import hum
