@@ -160,7 +160,9 @@ def _checks(
         fields = dataclasses.fields(owner)  # type: ignore[arg-type]
         own_reading |= {field.name for field in fields if field.type not in ("str", "bool")}
     if function.__module__.startswith("guitarnet.circuit.layouts"):
-        own_reading |= {"pickup", "neck", "middle", "bridge"}  # which say what coils they need
+        # Which say what coils they need, what wirings there are, and how a bleed is written.
+        own_reading |= {"pickup", "neck", "middle", "bridge"}
+        own_reading |= {"wiring", "treble_bleed", "capacitors"}
     meanings = _meanings(function)
     positional: list[Any] = []
     by_name: dict[str, Any] = {}

@@ -162,7 +162,7 @@ def bridged(harness: Harness, one: str, other: str, ohms: float | str = 0.0) -> 
     touched = [harness.node(lug) for lug in (one, other)]
     opened = tuple(lug for lug in harness.open_lugs if lug not in touched)
     joined = (*harness.joined, (one, f"{name}.a"), (other, f"{name}.b"))
-    parts = {**harness.parts, name: Resistor(ohms)}  # type: ignore[arg-type]
+    parts = {**harness.parts, name: Resistor(ohms)}
     return dataclasses.replace(harness, parts=parts, joined=joined, open_lugs=opened)
 
 

@@ -176,8 +176,8 @@ class Harness:
             If a value is not one that the part can have.
         """
         jack = self.only(Jack)
-        cabled = cable if isinstance(cable, Cable) else Cable(cable)  # type: ignore[arg-type]
-        amped = amp if isinstance(amp, AmpInput) else AmpInput(amp)  # type: ignore[arg-type]
+        cabled = cable if isinstance(cable, Cable) else Cable(cable)
+        amped = amp if isinstance(amp, AmpInput) else AmpInput(amp)
         made = self.add("cable", cabled).add("amp", amped)
         plugs = (
             (f"{jack}.tip", "cable.guitar_tip"),

@@ -8,11 +8,12 @@ and knows nothing of the harness it stands in.
 
 from __future__ import annotations
 
+import ast
 import dataclasses
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol, TypeVar
+from typing import Any, ClassVar, Generic, Literal, Protocol, TypeVar, dataclass_transform, overload
 
 import numpy as np
 import xarray as xr
@@ -22,7 +23,49 @@ from ..gate import public
 from ..table import Table
 from ..units import Quantity, format_value
 
-__all__ = ["Control", "Drive", "Part", "Stamps", "Values", "apply", "inverse", "quantity", "root"]
+__all__ = [
+    "Control",
+    "Drive",
+    "MaybeNumber",
+    "Number",
+    "Part",
+    "Stamps",
+    "Values",
+    "Written",
+    "apply",
+    "inverse",
+    "other",
+    "quantity",
+    "read_quantities",
+    "root",
+    "valued",
+]
+
+Given = TypeVar("Given")
+Held = TypeVar("Held")
+
+
+class Written(Generic[Given, Held]):
+    """Type of a field that is given in one way and held in another; no such object is made.
+
+    Type checkers and editors read it as they read a descriptor: ``Pot("250k").resistance`` takes
+    ``float | str`` and is a ``float``.
+    """
+
+    @overload
+    def __get__(self, held_by: None, kind: Any) -> Any: ...
+    @overload
+    def __get__(self, held_by: object, kind: Any) -> Held: ...
+    def __get__(self, held_by: Any, kind: Any) -> Any:
+        raise NotImplementedError
+
+    def __set__(self, held_by: Any, value: Given) -> None:
+        raise NotImplementedError
+
+
+Number = Written["float | str", float]
+MaybeNumber = Written["float | str | None", "float | None"]
+_GIVEN = {"Number": "float | str", "MaybeNumber": "float | str | None"}
 
 
 def quantity(
@@ -40,13 +83,42 @@ def quantity(
     return dataclasses.field(default=default, metadata={"quantity": spec})
 
 
-def tolerance(default: float | None = None) -> Any:
+def tolerance(*, default: float | None) -> Any:
     """Declare the tolerance field that many parts have: 0.2 or "20%" means plus or minus 20 %."""
     return quantity(
         "fraction", default=default, at_least=0, at_most=1, optional=True, hint="'20%' or 0.2"
     )
 
 
+def read_quantities(made: Any) -> None:
+    """Read what was given for each quantity of a frozen dataclass."""
+    for field in dataclasses.fields(made):
+        spec = field.metadata.get("quantity")
+        if spec is not None:
+            where = f"{type(made).__name__}.{field.name}"
+            object.__setattr__(made, field.name, spec.read(getattr(made, field.name), where))
+
+
+def other(*, default: Any) -> Any:
+    """Declare a field that holds no single number and stands as ``default`` unless given."""
+    return dataclasses.field(default=default)
+
+
+@dataclass_transform(frozen_default=True, field_specifiers=(quantity, tolerance, other))
+def valued(kind: type[Held]) -> type[Held]:
+    """Make a frozen dataclass whose signature says what may be given for each field."""
+    made: type[Held] = dataclass(frozen=True)(kind)
+    said = made.__init__.__annotations__
+    for name, held in {**said, "return": "None"}.items():
+        if held.startswith("Written["):
+            pair: Any = ast.parse(held, mode="eval").body
+            said[name] = ast.unparse(pair.slice.elts[0])
+        else:
+            said[name] = _GIVEN.get(held, held)
+    return made
+
+
+Position = Literal["", "neck", "middle", "bridge"]
 POSITIONS = ("neck", "middle", "bridge")
 """Where a pickup may sit."""
 
@@ -54,7 +126,7 @@ POSITIONS = ("neck", "middle", "bridge")
 def check_position(part: Part) -> None:
     """Check where a pickup is said to sit."""
     position = part.position  # type: ignore[attr-defined]
-    if position not in ("", *POSITIONS):
+    if not isinstance(position, str) or position not in ("", *POSITIONS):
         raise BadValue(
             f"{type(part).__name__}.position",
             f"{position!r} is no position",
@@ -157,11 +229,7 @@ class Part:
     first."""
 
     def __post_init__(self) -> None:
-        for field in dataclasses.fields(self):  # type: ignore[arg-type]
-            spec = field.metadata.get("quantity")
-            if spec is not None:
-                where = f"{type(self).__name__}.{field.name}"
-                object.__setattr__(self, field.name, spec.read(getattr(self, field.name), where))
+        read_quantities(self)
 
     def inner(self) -> Mapping[str, Part]:
         """Name the parts inside this one."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 from typing import Any, ClassVar
 
@@ -11,7 +10,20 @@ import numpy as np
 
 from ..gate import public
 from ..units import format_value
-from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
+from .base import (
+    Control,
+    MaybeNumber,
+    Number,
+    Part,
+    Stamps,
+    Values,
+    Written,
+    apply,
+    other,
+    quantity,
+    tolerance,
+    valued,
+)
 from .pot import Pot
 from .taper import Taper, taper as read_taper
 
@@ -19,7 +31,7 @@ __all__ = ["BlendPot"]
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class BlendPot(Part):
     """A blend pot (MN): two tracks on one shaft, both full at the centre.
 
@@ -61,11 +73,11 @@ class BlendPot(Part):
     '250 kΩ twice, blend, linear'
     """
 
-    resistance: float = quantity(
+    resistance: Number = quantity(
         "ohm", at_least=1, at_most=1e9, hint="'M' is mega, 'm' is a thousandth"
     )
-    taper: Taper = "linear"  # type: ignore[assignment]  # read below
-    tolerance: float | None = tolerance()
+    taper: Written[Taper | str, Taper] = other(default="linear")
+    tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
 
     lugs: ClassVar = tuple(

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from ..gate import public
-from .base import Part, Stamps, Values, label_of, quantity, tolerance
+from .base import (
+    MaybeNumber,
+    Number,
+    Part,
+    Stamps,
+    Values,
+    label_of,
+    quantity,
+    tolerance,
+    valued,
+)
 
 __all__ = ["Choke"]
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Choke(Part):
     """A choke, with lugs ``a`` and ``b``: an inductor in which no string is heard.
 
@@ -44,10 +53,10 @@ class Choke(Part):
     '1.5 H, 100 Ω, 100 pF'
     """
 
-    inductance: float = quantity("H", above=0, at_most=1000, hint="a choke has some henry")
-    resistance: float = quantity("ohm", default=0.0, at_least=0, at_most=1e7)
-    capacitance: float = quantity("F", default=0.0, at_least=0, at_most=1e-6)
-    tolerance: float | None = tolerance()
+    inductance: Number = quantity("H", above=0, at_most=1000, hint="a choke has some henry")
+    resistance: Number = quantity("ohm", default=0.0, at_least=0, at_most=1e7)
+    capacitance: Number = quantity("F", default=0.0, at_least=0, at_most=1e-6)
+    tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
 
     lugs: ClassVar = ("a", "b")

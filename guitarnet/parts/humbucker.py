@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, Literal, get_args
 
 from ..errors import BadSetting, BadValue, nearest
 from ..gate import public
 from ..units import read_value
-from .base import Part, Stamps, Values, check_position, quantity, root
+from .base import Number, Part, Position, Stamps, Values, check_position, quantity, root, valued
 from .pickup import Coil
 
 __all__ = ["CONNECTIONS", "Humbucker", "tapped"]
@@ -24,12 +24,21 @@ _WIRED: dict[str, tuple[tuple[str, str], tuple[str, str]]] = {
     "coil 2, other shunted": (("ground", "ground"), ("hot", "ground")),
     "leads": (("coil_1_finish", "coil_1_start"), ("coil_2_finish", "coil_2_start")),
 }
-CONNECTIONS = tuple(_WIRED)
+Connection = Literal[
+    "series",
+    "parallel",
+    "coil 1",
+    "coil 2",
+    "coil 1, other shunted",
+    "coil 2, other shunted",
+    "leads",
+]
+CONNECTIONS: tuple[Connection, ...] = get_args(Connection)
 """How the two coils of a `Humbucker` may be connected."""
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Humbucker(Part):
     """A pickup of two coils, with lugs ``hot`` and ``ground``, or with four leads.
 
@@ -78,10 +87,10 @@ class Humbucker(Part):
 
     coil_1: Coil
     coil_2: Coil
-    coupling: float = quantity("fraction", default=0.12, at_least=-0.999, at_most=0.999)
-    connection: str = "series"
+    coupling: Number = quantity("fraction", default=0.12, at_least=-0.999, at_most=0.999)
+    connection: Connection = "series"
     source: str = ""
-    position: str = ""
+    position: Position = ""
 
     def __post_init__(self) -> None:
         super().__post_init__()

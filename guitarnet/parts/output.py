@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from ..errors import by_name
 from ..frozen import Frozen
 from ..gate import public
 from ..units import read_value
-from .base import Part, Stamps, Values, inverse, label_of, quantity
+from .base import (
+    MaybeNumber,
+    Number,
+    Part,
+    Stamps,
+    Values,
+    inverse,
+    label_of,
+    quantity,
+    valued,
+)
 
 __all__ = ["AmpInput", "Cable", "Jack", "amp_input", "amp_inputs", "triode_input_capacitance"]
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Jack(Part):
     """The output jack, with lugs ``tip`` (hot) and ``sleeve`` (ground).
 
@@ -36,7 +45,7 @@ class Jack(Part):
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Cable(Part):
     """A guitar cable as one lumped capacitance, with a plug at each end.
 
@@ -73,12 +82,12 @@ class Cable(Part):
     '5 m at 100 pF/m'
     """
 
-    length: float = quantity("m", at_least=0, at_most=1000)
-    capacitance_per_metre: float = quantity(
+    length: Number = quantity("m", at_least=0, at_most=1000)
+    capacitance_per_metre: Number = quantity(
         "F/m", default=100e-12, at_least=0, at_most=1e-8, hint="a guitar cable has 60p to 260p"
     )
-    resistance_per_metre: float = quantity("ohm/m", default=0.0, at_least=0)
-    insulation_resistance: float | None = quantity("ohm m", default=None, above=0, optional=True)
+    resistance_per_metre: Number = quantity("ohm/m", default=0.0, at_least=0)
+    insulation_resistance: MaybeNumber = quantity("ohm m", default=None, above=0, optional=True)
     source: str = ""
 
     lugs: ClassVar = ("guitar_tip", "guitar_sleeve", "amp_tip", "amp_sleeve")
@@ -106,7 +115,7 @@ class Cable(Part):
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class AmpInput(Part):
     """What the cable is plugged into, with lugs ``tip`` and ``sleeve``.
 
@@ -137,9 +146,9 @@ class AmpInput(Part):
     '1 MΩ'
     """
 
-    resistance: float = quantity("ohm", default=1e6, above=0)
-    capacitance: float = quantity("F", default=0.0, at_least=0)
-    grid_resistance: float = quantity("ohm", default=0.0, at_least=0)
+    resistance: Number = quantity("ohm", default=1e6, above=0)
+    capacitance: Number = quantity("F", default=0.0, at_least=0)
+    grid_resistance: Number = quantity("ohm", default=0.0, at_least=0)
     source: str = ""
 
     lugs: ClassVar = ("tip", "sleeve")

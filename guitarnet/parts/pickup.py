@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import math
 import numbers
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Literal
 
 from ..errors import BadValue
 from ..gate import public
 from ..units import Quantity
-from .base import Part, Stamps, Values, check_position, label_of, quantity, tolerance
+from .base import (
+    MaybeNumber,
+    Number,
+    Part,
+    Position,
+    Stamps,
+    Values,
+    check_position,
+    label_of,
+    quantity,
+    tolerance,
+    valued,
+)
 
 __all__ = ["Coil", "Pickup"]
 
@@ -20,7 +31,7 @@ _SIGNAL = Quantity("V", at_least=0, at_most=1e6)
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Coil(Part):
     """A coil of a pickup, with lugs ``hot`` (its finish) and ``ground`` (its start).
 
@@ -80,23 +91,23 @@ class Coil(Part):
     '6.2 kΩ, 2.4 H, 120 pF'
     """
 
-    resistance: float = quantity(
+    resistance: Number = quantity(
         "ohm", above=0, at_most=1e7, hint="a coil without resistance does not exist"
     )
-    inductance: float = quantity("H", above=0, at_most=1000, hint="a coil has some henry")
-    capacitance: float = quantity(
+    inductance: Number = quantity("H", above=0, at_most=1000, hint="a coil has some henry")
+    capacitance: Number = quantity(
         "F", at_least=0, at_most=1e-6, hint="a coil has some ten to some hundred picofarad"
     )
-    eddy_resistance: float | None = quantity("ohm", default=None, above=0, optional=True)
-    eddy_share: float | None = quantity("fraction", default=None, above=0, at_most=1, optional=True)
-    screening_frequency: float | None = quantity("Hz", default=None, above=0, optional=True)
-    tolerance: float | None = tolerance()
-    winding: int | None = None
-    magnet: int | None = None
+    eddy_resistance: MaybeNumber = quantity("ohm", default=None, above=0, optional=True)
+    eddy_share: MaybeNumber = quantity("fraction", default=None, above=0, at_most=1, optional=True)
+    screening_frequency: MaybeNumber = quantity("Hz", default=None, above=0, optional=True)
+    tolerance: MaybeNumber = tolerance(default=None)
+    winding: Literal[1, -1] | None = None
+    magnet: Literal[1, -1] | None = None
     signal: float | None = None
     broken: bool = False
     source: str = ""
-    position: str = ""
+    position: Position = ""
 
     lugs: ClassVar = ("hot", "ground")
     # Common practice, no source.
@@ -179,7 +190,7 @@ class Coil(Part):
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Pickup(Coil):
     """A magnetic pickup as one coil, with lugs ``hot`` and ``ground``.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 import numpy as np
@@ -10,7 +9,20 @@ import numpy as np
 from ..errors import BadValue
 from ..gate import public
 from ..units import Quantity, format_value, read_value
-from .base import Control, Part, Stamps, Values, apply, quantity, tolerance
+from .base import (
+    Control,
+    MaybeNumber,
+    Number,
+    Part,
+    Stamps,
+    Values,
+    Written,
+    apply,
+    other,
+    quantity,
+    tolerance,
+    valued,
+)
 from .taper import Taper, taper as read_taper
 
 __all__ = ["Pot"]
@@ -18,11 +30,12 @@ __all__ = ["Pot"]
 _MARK = Quantity("mark", at_least=0, at_most=10, hint="knob marks run from 0 to 10")
 _TRACK = Quantity("fraction", at_least=0, at_most=1)
 _SHARE = Quantity("fraction", at_least=0, at_most=0.5)
+Ends = tuple["float | str", "float | str"]
 _OHMS = Quantity("ohm", at_least=0)
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Pot(Part):
     """A potentiometer with lugs ``high`` (touched at 10), ``wiper`` and ``low`` (touched at 0).
 
@@ -61,12 +74,14 @@ class Pot(Part):
     '250 kΩ, audio 15%'
     """
 
-    resistance: float = quantity(
+    resistance: Number = quantity(
         "ohm", at_least=1, at_most=1e9, hint="'M' is mega, 'm' is a thousandth"
     )
-    taper: Taper  # type: ignore[misc]  # quantity() without a default is required
-    tolerance: float | None = tolerance()
-    end_resistance: Any = 0.0
+    taper: Written[Taper | str, Taper]
+    tolerance: MaybeNumber = tolerance(default=None)
+    end_resistance: Written[float | str | tuple[float | str, float | str], Ends] = other(
+        default=0.0
+    )
     source: str = ""
 
     lugs: ClassVar = ("high", "wiper", "low")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, ClassVar
 
 from ..errors import BadValue, listed, nearest, pair
 from ..gate import public
-from .base import Part, Stamps, Values
+from .base import Part, Stamps, Values, Written, valued
 
 __all__ = [
     "Switch",
@@ -27,7 +26,7 @@ Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 
 
 @public(place=None)
-@dataclass(frozen=True)
+@valued
 class Switch(Part):
     """A switch of any kind: in each place, some of its lugs touch.
 
@@ -59,8 +58,8 @@ class Switch(Part):
     'switch: on, off'
     """
 
-    contacts: Any
-    all_lugs: Any
+    contacts: Written[Mapping[str, Iterable[Iterable[str]]] | Contacts, Contacts]
+    all_lugs: Written[Iterable[str], tuple[str, ...]]
     place: str = ""
     kind: str = "switch"
     source: str = ""

@@ -7,12 +7,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, ClassVar, Literal
 
 from ..errors import BadSetting, BadValue, listed
 from ..gate import public
-from .base import Part, Stamps, Values, label_of, quantity, tolerance
+from .base import (
+    MaybeNumber,
+    Number,
+    Part,
+    Stamps,
+    Values,
+    label_of,
+    quantity,
+    tolerance,
+    valued,
+)
 
 __all__ = [
     "Capacitor",
@@ -30,7 +40,7 @@ __all__ = [
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Resistor(Part):
     """A fixed resistor.
 
@@ -54,8 +64,8 @@ class Resistor(Part):
     '150 kΩ'
     """
 
-    resistance: float = quantity("ohm", at_least=0)
-    tolerance: float | None = tolerance()
+    resistance: Number = quantity("ohm", at_least=0)
+    tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
 
     lugs: ClassVar = ("a", "b")
@@ -72,7 +82,7 @@ class Resistor(Part):
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Capacitor(Part):
     """A capacitor, ideal unless a loss is stated.
 
@@ -108,11 +118,11 @@ class Capacitor(Part):
     '22 nF'
     """
 
-    capacitance: float = quantity("F", above=0, at_most=1, hint="a missing part is None, not 0")
-    tolerance: float | None = tolerance()
-    dissipation_factor: float = quantity("fraction", default=0.0, at_least=0, at_most=10)
-    series_resistance: float = quantity("ohm", default=0.0, at_least=0)
-    parallel_resistance: float | None = quantity("ohm", default=None, above=0, optional=True)
+    capacitance: Number = quantity("F", above=0, at_most=1, hint="a missing part is None, not 0")
+    tolerance: MaybeNumber = tolerance(default=None)
+    dissipation_factor: Number = quantity("fraction", default=0.0, at_least=0, at_most=10)
+    series_resistance: Number = quantity("ohm", default=0.0, at_least=0)
+    parallel_resistance: MaybeNumber = quantity("ohm", default=None, above=0, optional=True)
     source: str = ""
 
     lugs: ClassVar = ("a", "b")
@@ -135,7 +145,7 @@ class Capacitor(Part):
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Empty(Part):
     """A place for a two-lug part that is left empty: what None stands for in a harness.
 
@@ -170,7 +180,7 @@ _DEEPEST = 10
 
 
 @public
-@dataclass(frozen=True)
+@valued
 class Network(Part):
     """Two-lug parts in series or in parallel. Made by `in_series` and `in_parallel`.
 
@@ -218,7 +228,7 @@ class Network(Part):
                     f"{self.kind} network",
                     f"{part!r} is not a two-lug part",
                     fix,
-                    part,
+                    valued,
                 )
         if len(self.elements) < 2:
             raise BadValue(
@@ -372,7 +382,7 @@ def capacitor_bleed(capacitance: float | str) -> Capacitor:
     >>> capacitor_bleed("680p").label()
     '680 pF'
     """
-    return Capacitor(capacitance)  # type: ignore[arg-type]
+    return Capacitor(capacitance)
 
 
 @public
@@ -405,7 +415,7 @@ def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network
     >>> parallel_bleed("1n", "150k").label()
     '1 nF ∥ 150 kΩ'
     """
-    return in_parallel(Capacitor(capacitance), Resistor(resistance))  # type: ignore[arg-type]
+    return in_parallel(Capacitor(capacitance), Resistor(resistance))
 
 
 @public
@@ -438,7 +448,7 @@ def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
     >>> series_bleed("1.2n", "130k").label()
     '1.2 nF + 130 kΩ'
     """
-    return in_series(Capacitor(capacitance), Resistor(resistance))  # type: ignore[arg-type]
+    return in_series(Capacitor(capacitance), Resistor(resistance))
 
 
 _JOINING = re.compile(r"\|\||\u2225|[^\seE]\s*\+")  # the plus of an exponent joins nothing
@@ -575,7 +585,7 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
     farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value)
     try:
-        part = Capacitor(value) if farad else Resistor(value)  # type: ignore[arg-type]
+        part = Capacitor(value) if farad else Resistor(value)
     except BadValue as error:
         raise BadValue("treble bleed", error.problem, error.fix, error.value) from None
     return part, tokens[1:]

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...errors import BadSetting, nearest
 from ...gate import public
+from ...parts.base import Part
 from ...parts.blend import BlendPot
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
-from ...parts.two_lug import bleed
+from ...parts.two_lug import Capacitor, bleed
 from ..harness import Harness
 from .bench import Bench, read_capacitor, read_pot, whole_pickup
 
@@ -28,8 +27,8 @@ def bass_two_volumes(
     *,
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "47n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "47n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "bass, two volumes",
@@ -91,8 +90,8 @@ def bass_blend(
     blend: BlendPot | float | str = "250k",
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "47n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "47n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "bass, blend",
@@ -153,7 +152,7 @@ def bass_blend(
     bench = Bench(
         neck=whole_pickup(neck),
         bridge=whole_pickup(bridge),
-        blend=blend if isinstance(blend, BlendPot) else BlendPot(blend),  # type: ignore[arg-type]
+        blend=blend if isinstance(blend, BlendPot) else BlendPot(blend),
     )
     entry, exit_ = ("wiper", "high") if blending == "independent" else ("high", "wiper")
     bench.join(

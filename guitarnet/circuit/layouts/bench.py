@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, Literal, get_args
 
 from ...errors import BadSetting, BadValue, has_items, nearest
 from ...parts.base import POSITIONS, Part
@@ -18,6 +19,7 @@ from ..harness import Harness
 __all__ = [
     "WIRINGS",
     "Bench",
+    "Wiring",
     "four_leads",
     "marked_capacitors",
     "read_capacitor",
@@ -29,7 +31,8 @@ __all__ = [
     "whole_pickup",
 ]
 
-WIRINGS = ("modern", "50s", "independent", "independent 50s")
+Wiring = Literal["modern", "50s", "independent", "independent 50s"]
+WIRINGS: tuple[Wiring, ...] = get_args(Wiring)
 """Where the tone network and the pickup meet the volume pot; see `one_pickup`."""
 
 _MOST_CAPACITORS = 11  # and one place without, on a rotary of twelve
@@ -70,7 +73,7 @@ class Bench:
         self,
         at: str,
         volume: Pot | float | str,
-        treble_bleed: Any,
+        treble_bleed: Part | str | None,
         tone: Pot | float | str | None = None,
         tone_capacitor: Any = None,
     ) -> None:
@@ -96,9 +99,9 @@ class Bench:
         *,
         volume: Pot | float | str,
         tone: Pot | float | str,
-        tone_capacitor: Any,
-        treble_bleed: Any,
-        wiring: str = "modern",
+        tone_capacitor: Capacitor | float | str,
+        treble_bleed: Part | str | None,
+        wiring: Wiring = "modern",
     ) -> None:
         """Add a pickup's own volume and tone between its hot and ground and a lug ``out``."""
         entry, exit_, tone_at = sides(wiring)
@@ -130,7 +133,7 @@ class Bench:
         return made
 
 
-def sides(wiring: str) -> tuple[str, str, str]:
+def sides(wiring: Wiring) -> tuple[str, str, str]:
     """Lugs of a volume pot that are its input, its output, and where the tone is joined."""
     if wiring not in WIRINGS:
         raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
@@ -180,25 +183,25 @@ def four_leads(name: str, pickup: Any) -> Humbucker:
 
 def read_pot(given: Pot | float | str, taper: str = "audio 15%") -> Pot:
     """Read a pot, or its resistance with the usual taper."""
-    return given if isinstance(given, Pot) else Pot(given, taper)  # type: ignore[arg-type]
+    return given if isinstance(given, Pot) else Pot(given, taper)
 
 
-def read_capacitor(given: Any) -> Capacitor:
+def read_capacitor(given: Capacitor | float | str) -> Capacitor:
     """Read a capacitor, or its capacitance."""
     return given if isinstance(given, Capacitor) else Capacitor(given)
 
 
-def read_resistor(given: Any) -> Resistor:
+def read_resistor(given: Resistor | float | str) -> Resistor:
     """Read a resistor, or its resistance."""
     return given if isinstance(given, Resistor) else Resistor(given)
 
 
-def read_optional_resistor(given: Any) -> Resistor | None:
+def read_optional_resistor(given: Resistor | float | str | None) -> Resistor | None:
     """Read a resistor, or None for an empty place."""
     return None if given is None else read_resistor(given)
 
 
-def marked_capacitors(given: Any) -> dict[str, Capacitor]:
+def marked_capacitors(given: Iterable[Capacitor | float | str]) -> dict[str, Capacitor]:
     """Read the capacitors of a rotary switch, by the value that marks each place."""
     if isinstance(given, str) or not has_items(given):
         raise BadSetting(

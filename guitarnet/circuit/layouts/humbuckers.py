@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...gate import public
+from ...parts.base import Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import five_way_lever, rotary, three_way_toggle
+from ...parts.two_lug import Capacitor, Resistor
 from ..harness import Harness
 from .bench import (
     Bench,
+    Wiring,
     four_leads,
     read_capacitor,
     read_optional_resistor,
@@ -31,9 +32,9 @@ def two_humbuckers(
     *,
     volume: Pot | float | str = "500k",
     tone: Pot | float | str = "500k",
-    tone_capacitor: Any = "22n",
-    treble_bleed: Any = None,
-    wiring: str = "modern",
+    tone_capacitor: Capacitor | float | str = "22n",
+    treble_bleed: Part | str | None = None,
+    wiring: Wiring = "modern",
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers",
@@ -99,8 +100,8 @@ def two_humbuckers_rotary(
     *,
     volume: Pot | float | str = "500k",
     tone: Pot | float | str = "500k",
-    tone_capacitor: Any = "22n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "22n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers, rotary",
@@ -192,9 +193,9 @@ def hss(
     tones: str = "neck and middle",
     volume: Pot | float | str = "500k",
     tone: Pot | float | str = "500k",
-    tone_capacitor: Any = "22n",
-    single_coil_resistor: Any = None,
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "22n",
+    single_coil_resistor: Resistor | float | str | None = None,
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "HSS",

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...errors import BadSetting, nearest
 from ...gate import public
+from ...parts.base import Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pot import Pot
 from ...parts.switch import double_throw, three_way_toggle
+from ...parts.two_lug import Capacitor
 from ..harness import Harness
-from .bench import Bench, four_leads
+from .bench import Bench, Wiring, four_leads
 
 __all__ = ["PULLS", "two_humbuckers_push_pull"]
 
@@ -34,9 +34,9 @@ def two_humbuckers_push_pull(
     bridge_tone_pull: str | None = None,
     volume: Pot | float | str = "500k",
     tone: Pot | float | str = "500k",
-    tone_capacitor: Any = "22n",
-    treble_bleed: Any = None,
-    wiring: str = "modern",
+    tone_capacitor: Capacitor | float | str = "22n",
+    treble_bleed: Part | str | None = None,
+    wiring: Wiring = "modern",
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers, push-pulls",

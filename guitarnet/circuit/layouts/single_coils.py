@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...gate import public
+from ...parts.base import Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import five_way_lever, four_way_lever, three_way_toggle
-from ...parts.two_lug import bleed
+from ...parts.two_lug import Capacitor, Resistor, bleed
 from ..harness import Harness
 from .bench import Bench, read_capacitor, read_pot, read_resistor, second_tone, whole_pickup
 
@@ -30,8 +29,8 @@ def two_single_coils(
     *,
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "47n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "47n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two single coils",
@@ -94,8 +93,8 @@ def two_single_coils_four_way(
     *,
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "47n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "47n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two single coils, four-way",
@@ -164,9 +163,9 @@ def two_stacked_pairs(
     *,
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "47n",
-    isolating_resistor: Any = "220k",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "47n",
+    isolating_resistor: Resistor | float | str = "220k",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two stacked pairs",
@@ -234,8 +233,8 @@ def three_single_coils(
     tones: str = "neck and middle",
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "22n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "22n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "three single coils",
@@ -312,9 +311,9 @@ def three_single_coils_blender(
     *,
     volume: Pot | float | str = "250k",
     tone: Pot | float | str = "250k",
-    tone_capacitor: Any = "22n",
+    tone_capacitor: Capacitor | float | str = "22n",
     blender: Pot | float | str = "250k",
-    treble_bleed: Any = None,
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "three single coils, blender",

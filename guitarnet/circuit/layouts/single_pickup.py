@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...gate import public
+from ...parts.base import Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
-from ...parts.two_lug import bleed
+from ...parts.two_lug import Capacitor, bleed
 from ..harness import Harness
-from .bench import Bench, read_capacitor, read_pot, sides, whole_pickup
+from .bench import Bench, Wiring, read_capacitor, read_pot, sides, whole_pickup
 
 __all__ = ["one_pickup", "pickup_alone"]
 
@@ -22,9 +21,9 @@ def one_pickup(
     *,
     volume: Pot | float | str = "250k",
     tone: Pot | float | str | None = "250k",
-    tone_capacitor: Any = "22n",
-    treble_bleed: Any = None,
-    wiring: str = "modern",
+    tone_capacitor: Capacitor | float | str = "22n",
+    treble_bleed: Part | str | None = None,
+    wiring: Wiring = "modern",
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "one pickup",

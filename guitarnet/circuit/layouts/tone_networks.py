@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
 
 from ...errors import BadSetting, nearest
 from ...gate import public
+from ...parts.base import Part
 from ...parts.choke import Choke
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import double_throw, rotary
+from ...parts.two_lug import Capacitor, Resistor
 from ..harness import Harness
 from .bench import Bench, marked_capacitors, read_capacitor, read_pot, read_resistor, whole_pickup
 
@@ -26,8 +28,8 @@ def rotary_tone(
     pickup: Coil | Humbucker,
     *,
     volume: Pot | float | str = "250k",
-    capacitors: Any = ("2.2n", "10n", "39n", "47n", "100n"),
-    treble_bleed: Any = None,
+    capacitors: Iterable[Capacitor | float | str] = ("2.2n", "10n", "39n", "47n", "100n"),
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "rotary tone",
@@ -88,11 +90,11 @@ def rotary_notch(
     *,
     volume: Pot | float | str = "500k",
     tone: Pot | float | str | None = "500k",
-    tone_capacitor: Any = "22n",
-    capacitors: Any = ("1n", "3.3n", "10n", "33n", "220n"),
+    tone_capacitor: Capacitor | float | str = "22n",
+    capacitors: Iterable[Capacitor | float | str] = ("1n", "3.3n", "10n", "33n", "220n"),
     choke: Choke | float | str = "1.5 H",
-    resistor: Any = "100k",
-    treble_bleed: Any = None,
+    resistor: Resistor | float | str = "100k",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "rotary notch",
@@ -146,7 +148,7 @@ def rotary_notch(
         pickup=whole_pickup(pickup),
         notch=rotary(2, ["off", *chosen]),
         resistor=read_resistor(resistor),
-        choke=choke if isinstance(choke, Choke) else Choke(choke),  # type: ignore[arg-type]
+        choke=choke if isinstance(choke, Choke) else Choke(choke),
     )
     bench.join(
         ("pickup.ground", "jack.sleeve"),
@@ -174,11 +176,11 @@ def bass_cut(
     *,
     control: str = "pot",
     bass: Pot | float | str = "1M",
-    bass_capacitor: Any = "3.3n",
+    bass_capacitor: Capacitor | float | str = "3.3n",
     volume: Pot | float | str = "500k",
     tone: Pot | float | str | None = "500k",
-    tone_capacitor: Any = "22n",
-    treble_bleed: Any = None,
+    tone_capacitor: Capacitor | float | str = "22n",
+    treble_bleed: Part | str | None = None,
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "bass cut",

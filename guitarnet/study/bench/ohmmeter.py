@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,21 +10,15 @@ import xarray as xr
 
 from ...errors import BadValue
 from ...gate import public
+from ...parts.base import Number, quantity, read_quantities, valued
 from ...ranking import at_most
-from ...units import Quantity, float_array, format_value
+from ...units import float_array, format_value
 
 __all__ = ["Ohmmeter"]
 
-_LIMITS = {
-    "accuracy": Quantity("fraction", at_least=0, at_most=0.5),
-    "floor": Quantity("ohm", above=0, hint="the contact of a probe alone is some tenth of an ohm"),
-    "leads": Quantity("ohm", at_least=0, at_most=100),
-    "largest": Quantity("ohm", above=0),
-}
-
 
 @public
-@dataclass(frozen=True)
+@valued
 class Ohmmeter:
     """An ohmmeter: how well it reads, and what it adds.
 
@@ -65,14 +58,15 @@ class Ohmmeter:
     ([6050.2, inf], 28.5)
     """
 
-    accuracy: Any = 0.008
-    floor: Any = 1.0
-    leads: Any = 0.2
-    largest: Any = 20e6
+    accuracy: Number = quantity("fraction", default=0.008, at_least=0, at_most=0.5)
+    floor: Number = quantity(
+        "ohm", default=1.0, above=0, hint="the contact of a probe alone is some tenth of an ohm"
+    )
+    leads: Number = quantity("ohm", default=0.2, at_least=0, at_most=100)
+    largest: Number = quantity("ohm", default=20e6, above=0)
 
     def __post_init__(self) -> None:
-        for name, spec in _LIMITS.items():
-            object.__setattr__(self, name, spec.read(getattr(self, name), f"Ohmmeter.{name}"))
+        read_quantities(self)
 
     def shows(self, ohms: Any) -> Any:
         """Give what the meter shows [ohm] for what lies between its probes; infinite is "OL"."""
