@@ -7,12 +7,15 @@ import html
 import io
 import os
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from .errors import BadSetting, plain
 from .files import write_text
 from .gate import public
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["Table", "Tabled"]
 
@@ -111,6 +114,12 @@ class Table:
         note = f"<p>{lines}</p>" if self.note else ""
         return f"<table>{caption}{head}<tbody>{body}</tbody></table>{note}"
 
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return the cells, as they are written, as a pandas DataFrame."""
+        import pandas as pd
+
+        return pd.DataFrame(self.rows, columns=list(self.columns))
+
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write the table as CSV, whole or not at all."""
         stream = io.StringIO()
@@ -126,6 +135,16 @@ class Tabled:
 
     def table(self) -> Table:
         """Set out what it holds."""
+        raise NotImplementedError
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return what it holds as a pandas DataFrame: numbers in SI, a row for each line."""
+        import pandas as pd
+
+        return pd.DataFrame(list(self._records()))
+
+    def _records(self) -> Iterable[Mapping[str, Any]]:
+        """Give the rows of `to_dataframe`, by column."""
         raise NotImplementedError
 
     def __str__(self) -> str:

@@ -160,7 +160,9 @@ def test_signature_doc_and_examples_survive():
     assert str(inspect.signature(gn.formulas.poles)) == (
         "(guitar: 'Harness | sympy.Expr', *, at: 'str' = 'amp', **settings: 'Any') -> 'np.ndarray'"
     )
-    assert str(inspect.signature(gn.Cable)).startswith("(length: 'float | str', capacitance_per_metre")
+    assert str(inspect.signature(gn.Cable)).startswith(
+        "(length: 'float | str', capacitance_per_metre"
+    )
     assert gn.formulas.poles.__doc__.startswith("Poles of")
     assert gn.formulas.poles.__module__ == "guitarnet.study.formulas.symbols"
     found = {test.name: test for test in doctest.DocTestFinder().find(symbols, "symbols")}

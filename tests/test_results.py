@@ -126,13 +126,25 @@ def test_a_guitar_goes_into_plain_data():
     assert list(plain) == ["parts", "joined", "open_lugs", "name"]
 
 
-def test_choices_go_into_a_frame(made):
-    import pandas as pd
+FRAMES = {
+    "Choices": ("cable.length", lambda r: [choice.values["cable.length"] for choice in r]),
+    "BleedChoices": ("treble", lambda r: [choice.treble for choice in r]),
+    "Matches": ("rms", lambda r: [match.rms for match in r.matches]),
+    "PickupFit": ("error", lambda r: [v.error for v in {**r.values, **r.loads}.values()]),
+    "RecoveredValues": ("uncertainty", lambda r: list(r.uncertainties.values())),
+    "Verification": ("read", lambda r: [one.reading.ohms for one in r.checked]),
+    "ExpectedReadings": ("nominal", lambda r: r.data.nominal.values.ravel().tolist()),
+    "Diagnosis": ("fits", lambda r: [one.fits for one in r.explanations for _ in one.faults]),
+    "Faults": ("reading", lambda r: [float(fault.readings()) for fault in r]),
+    "Table": ("lugs", lambda r: [row[3] for row in r.rows]),
+}
 
-    frame = pd.DataFrame(made("BleedChoices").choices)
-    assert len(frame) == len(made("BleedChoices"))
-    assert frame["network"].tolist() == [choice.network for choice in made("BleedChoices")]
-    assert len(pd.DataFrame(made("Choices").choices)) == 2
+
+@pytest.mark.parametrize("name", FRAMES)
+def test_a_result_goes_into_a_frame_of_numbers(name, made):
+    column, values = FRAMES[name]
+    result = made(name)
+    assert result.to_dataframe()[column].tolist() == values(result)
 
 
 @pytest.mark.parametrize(

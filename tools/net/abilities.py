@@ -2531,6 +2531,8 @@ def _() -> Any:
         "csv": _csv_of(table),
         "html": words_of(table._repr_html_()) if hasattr(table, "_repr_html_") else "",
         "parts": [table.columns, [list(row) for row in table.rows], table.title, table.note],
+        "frame": table.to_dataframe().to_dict("list"),
+        "frame of a result": gn.verify(three(), READ).to_dataframe().round(6).to_dict("list"),
     }
 
 

@@ -93,6 +93,12 @@ class ExpectedReadings(Tabled, ByValue):
         title = f"What an ohmmeter shows at the jack: {self.guitar}"
         return Table(columns, rows, title, f"{self._note()} {CAUTIONS}")
 
+    def _records(self) -> list[dict[str, Any]]:
+        ohms = ["nominal", "low", "high", "sampled_low", "sampled_high"]
+        frame = self.data[ohms].to_dataframe().reset_index()
+        found: list[dict[str, Any]] = frame.to_dict("records")
+        return found
+
     def _note(self) -> str:
         words = [self.conditions]
         silent = [name.replace("_", " ") for name in self.silent_controls]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -128,6 +128,10 @@ class RecoveredValues(Tabled, ByValue):
             for path, value in self.values.items()
         ]
         return Table(("value", "found", "standard uncertainty"), rows, note=self._checked())
+
+    def _records(self) -> Iterator[dict[str, Any]]:
+        for path, value in self.values.items():
+            yield {"path": path, "value": value, "uncertainty": self.uncertainties[path]}
 
     def _checked(self) -> str:
         """Say whether the readings agree with one another."""

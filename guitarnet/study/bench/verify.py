@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -106,6 +106,17 @@ class Verification(Tabled):
         columns = ("where", "read", "nominal", "lowest", "highest", "verdict")
         note = "\n".join([self.verdict(), self.conditions, CAUTIONS])
         return Table(columns, rows, f"What was read on {self.guitar}", note)
+
+    def _records(self) -> Iterator[dict[str, Any]]:
+        for one in self.checked:
+            yield {
+                "where": one.reading.where(),
+                "read": one.reading.ohms,
+                "nominal": one.nominal,
+                "low": one.low,
+                "high": one.high,
+                "fits": one.fits,
+            }
 
 
 @public(readings=None)

@@ -14,7 +14,7 @@ from ...gate import is_whole, public
 from ...identity import ByValue
 from ...parts.base import Part
 from ...ranking import least, order
-from ...table import Table
+from ...table import Table, Tabled
 from ...units import fixed, format_value
 from .score import BleedGoal, Score, where_said
 
@@ -113,8 +113,8 @@ class Searched(ByValue):
 
 
 @public
-@dataclass(frozen=True, eq=False)
-class BleedChoices(ByValue):
+@dataclass(frozen=True, eq=False, repr=False)
+class BleedChoices(Tabled, ByValue):
     """Ranked treble bleeds. Made by `choose_treble_bleed`; shows itself as a table.
 
     Parameters
@@ -252,13 +252,20 @@ class BleedChoices(ByValue):
         note = "Any values: between the smallest and the largest given. Costs as in the ranking."
         return Table(columns, lines, "What rounding to the values given costs", note)
 
-    def __str__(self) -> str:
-        return str(self.table())
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
+    def _records(self) -> Iterator[dict[str, Any]]:
+        front = set(map(id, self.front))
+        for choice in self.choices:
+            yield {
+                "network": choice.network,
+                "form": choice.form,
+                "treble": choice.treble,
+                "taper": choice.taper,
+                "worst": choice.score.worst,
+                "overshoot": choice.score.overshoot,
+                "parts": choice.parts,
+                "price": choice.price,
+                "front": id(choice) in front,
+            }
 
 
 def read_rows(rows: Any) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +18,7 @@ from ...parts.base import Part
 from ...parts.two_lug import Capacitor, Resistor, parallel_bleed, series_bleed
 from ...preferred import preferred_values
 from ...ranking import CLOSE, least, most, ranked
-from ...table import Table
+from ...table import Table, Tabled
 from ...units import Quantity, fixed, format_value
 from ..response.response import responses
 from .networks import Form, combinations
@@ -81,8 +81,8 @@ class Match:
 
 
 @public
-@dataclass(frozen=True, eq=False)
-class Matches(ByValue):
+@dataclass(frozen=True, eq=False, repr=False)
+class Matches(Tabled, ByValue):
     """Ranked loads. Made by `match_response`; shows itself as a table.
 
     Parameters
@@ -140,13 +140,18 @@ class Matches(ByValue):
         )
         return Table(columns, lines, f"Loads that match {self.name}", note)
 
-    def __str__(self) -> str:
-        return str(self.table())
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
+    def _records(self) -> Iterator[dict[str, Any]]:
+        for one in self.matches:
+            named = {"guitar": one.build} if one.build else {}
+            yield {
+                **named,
+                "load": one.load,
+                "rms": one.rms,
+                "worst": one.worst,
+                "worst_frequency": one.worst_frequency,
+                "between": one.between,
+                "between_rms": one.between_rms,
+            }
 
 
 @public(guitar=None, wanted=None, loads=None, lugs=None, band=None)

@@ -10,7 +10,7 @@ import xarray as xr
 
 from ...gate import public
 from ...identity import ByValue
-from ...table import Table
+from ...table import Table, Tabled
 from ...units import fixed
 from .bleed_result import read_rows
 from .goals import Goal
@@ -48,8 +48,8 @@ class Choice(ByValue):
 
 
 @public
-@dataclass(frozen=True, eq=False)
-class Choices(ByValue):
+@dataclass(frozen=True, eq=False, repr=False)
+class Choices(Tabled, ByValue):
     """Ranked choices. Made by `choose`; shows itself as a table.
 
     Parameters
@@ -145,10 +145,13 @@ class Choices(ByValue):
             found.append(f"Told where it misses by most over {'; '.join(swept.values())}")
         return tuple(found)
 
-    def __str__(self) -> str:
-        return str(self.table())
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
+    def _records(self) -> Iterator[dict[str, Any]]:
+        for choice in self.choices:
+            reached = zip(self.goals, choice.reached, strict=True)
+            yield {
+                **choice.values,
+                **{goal.name: value for goal, value in reached},
+                "miss": choice.miss,
+                "met": choice.met,
+                "how": choice.how,
+            }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -167,6 +167,17 @@ class Diagnosis(Tabled):
         columns = ("", "probability", "should read", "faults that this cannot tell apart")
         note = "\n".join([self.verdict(), *self._steps(), CAUTIONS])
         return Table(columns, rows, f"{self.guitar.name}, read: {read}", note)
+
+    def _records(self) -> Iterator[dict[str, Any]]:
+        for number, one in enumerate(self.explanations, 1):
+            for fault in one.faults:
+                yield {
+                    "group": number,
+                    "fault": fault.words,
+                    "kind": fault.kind,
+                    "probability": one.probability,
+                    "fits": one.fits,
+                }
 
     def _steps(self) -> list[str]:
         if not self.next:

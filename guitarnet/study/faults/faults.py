@@ -16,7 +16,7 @@ from ...identity import ByValue
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty, Resistor
 from ...ranking import most
-from ...table import Table
+from ...table import Table, Tabled
 from ...units import fixed, format_value
 from ..bench.meter import jack_resistance
 from ..response.measures import level_db
@@ -126,7 +126,7 @@ class Fault:
 
 
 @public
-class Faults(ByValue, Sequence[Fault]):
+class Faults(Tabled, ByValue, Sequence[Fault]):
     """Faults of one guitar: a sequence, and by words; shows itself as a table of readings.
 
     Made by `faults`.
@@ -215,11 +215,12 @@ class Faults(ByValue, Sequence[Fault]):
     def __repr__(self) -> str:
         return f"{len(self)} single faults of {self.sound.name}"
 
-    def __str__(self) -> str:
-        return str(self.table())
-
-    def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
+    def _records(self) -> Iterator[dict[str, Any]]:
+        labels = list(map(str, _labels(main_places(self.sound)))) or ["reading"]
+        for fault in self:
+            ohms = fault.readings().values.ravel().tolist()
+            named = {"fault": fault.words, "kind": fault.kind, "also": "; ".join(fault.also)}
+            yield {**named, **dict(zip(labels, ohms, strict=True))}
 
 
 @public(kinds=None)

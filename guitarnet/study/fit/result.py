@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -245,6 +245,16 @@ class PickupFit(Tabled, ByValue):
             rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", "rms"))
         title = f"{self.name}, fitted from {self.band[0]:g} to {self.band[1]:g} Hz"
         return Table(("quantity", "value", "±", "note"), rows, title, "\n".join(self.warnings))
+
+    def _records(self) -> Iterator[dict[str, Any]]:
+        for name, found in {**self.values, **self.loads}.items():
+            yield {
+                "quantity": name,
+                "value": found.value,
+                "error": found.error,
+                "unit": found.unit,
+                "told": found.told,
+            }
 
 
 def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> PickupFit:
