@@ -7,11 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from guitarnet.circuit.harness import Harness
-from guitarnet.circuit.layouts import one_pickup
-from guitarnet.parts.pickup import Pickup
-from guitarnet.study.response.measures import level_db, peak
-from guitarnet.study.response.response import response
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -25,36 +21,36 @@ __all__ = [
     "twice_the_ohms",
 ]
 
-_PICKUP = Pickup(6.2e3, 2.4, 120e-12)
+_PICKUP = gn.Pickup(6.2e3, 2.4, 120e-12)
 
 
-def _guitar(pots: str = "250k") -> Harness:
-    return one_pickup(_PICKUP, volume=pots, tone=pots, cable="5 m")
+def _guitar(pots: str = "250k") -> gn.Harness:
+    return gn.layouts.one_pickup(_PICKUP, volume=pots, tone=pots, cable="5 m")
 
 
-def _louder(pickup: Pickup, volts: float, hertz: float) -> float:
+def _louder(pickup: gn.Pickup, volts: float, hertz: float) -> float:
     """Level of another pickup in the guitar, ``volts`` induced, against the first [dB]."""
     guitars = [_guitar(), _guitar().replace("pickup", pickup)]
-    own, other = (float(level_db(response(guitar, [hertz]))[0]) for guitar in guitars)
+    own, other = (float(gn.level_db(gn.response(guitar, [hertz]))[0]) for guitar in guitars)
     return other - own + 20 * math.log10(volts)
 
 
 def _moved_in_the_guitar() -> float:
     alone = 1 / (2 * math.pi * math.sqrt(_PICKUP.inductance * _PICKUP.capacitance))
-    return float(peak(response(_guitar())).frequency) / alone
+    return float(gn.peak(gn.response(_guitar())).frequency) / alone
 
 
 def _henries(hertz: float) -> float:
     """Inductance that puts the peak in the guitar there, read off a fine table [H]."""
     henries = np.linspace(2, 6, 81)
     swept: dict[str, Any] = {"pickup.inductance": henries}
-    found = peak(response(_guitar(), **swept)).frequency.values
+    found = gn.peak(gn.response(_guitar(), **swept)).frequency.values
     return float(np.interp(-hertz, -found, henries))
 
 
 twice_the_ohms = Exercise(
     "Twice the DC resistance, all else alike: does the guitar get louder at 100 Hz?",
-    lambda: _louder(Pickup(12.4e3, 2.4, 120e-12), 1.0, 100) > 0,
+    lambda: _louder(gn.Pickup(12.4e3, 2.4, 120e-12), 1.0, 100) > 0,
     hint="The resistance lies in series with the induced voltage, the pots across.",
 )
 data_sheet_peak = Exercise(
@@ -66,7 +62,7 @@ data_sheet_peak = Exercise(
 hotter_is_louder = Exercise(
     "Twice the turns (twice the voltage, twice the resistance, four times the inductance): is the "
     "guitar louder at 5 kHz too?",
-    lambda: _louder(Pickup(12.4e3, 9.6, 120e-12), 2.0, 5000) > 0,
+    lambda: _louder(gn.Pickup(12.4e3, 9.6, 120e-12), 2.0, 5000) > 0,
     hint="Four times the inductance puts the peak far below 5 kHz.",
 )
 # H. Lemme, "The Secrets of Electric Guitar Pickups", Electronic Musician, December 1986 (read in
@@ -88,7 +84,7 @@ capacitance_from_peak = Exercise(
 )
 height_with_500k = Exercise(
     "Your customer swaps both 250 kΩ pots for 500 kΩ. How high is the peak, re 100 Hz?",
-    lambda: float(peak(response(_guitar("500k"))).height),
+    lambda: float(gn.peak(gn.response(_guitar("500k"))).height),
     within="0.5 dB",
     unit="dB",
     hint="Build the guitar with volume='500k' and tone='500k' and ask gn.peak for the height.",

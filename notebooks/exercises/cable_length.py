@@ -6,14 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from guitarnet.circuit.harness import Harness
-from guitarnet.circuit.layouts import one_pickup
-from guitarnet.parts.output import Cable
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.two_lug import bleed
+import guitarnet as gn
 from guitarnet.ranking import least
-from guitarnet.study.response.measures import level_db, peak, treble_change
-from guitarnet.study.response.response import response
 
 from .checking import Exercise
 
@@ -30,27 +24,29 @@ __all__ = [
 _NETWORKS = ("none", "220p", "1n", "150k || 470p", "150k || 1n")
 
 
-def _guitar(cable: str | Cable = "3 m") -> Harness:
-    pickup = Pickup(6.2e3, 2.4, 120e-12)
-    return one_pickup(pickup, volume="250k", tone="250k", tone_capacitor="22n", cable=cable)
+def _guitar(cable: str | gn.Cable = "3 m") -> gn.Harness:
+    pickup = gn.Pickup(6.2e3, 2.4, 120e-12)
+    return gn.layouts.one_pickup(
+        pickup, volume="250k", tone="250k", tone_capacitor="22n", cable=cable
+    )
 
 
-def _peak_with(cable: str | Cable) -> float:
-    return float(peak(response(_guitar(cable))).frequency)
+def _peak_with(cable: str | gn.Cable) -> float:
+    return float(gn.peak(gn.response(_guitar(cable))).frequency)
 
 
-def _level(cable: str | Cable, hertz: float) -> float:
-    return float(level_db(response(_guitar(cable), [hertz]), re="reference")[0])
+def _level(cable: str | gn.Cable, hertz: float) -> float:
+    return float(gn.level_db(gn.response(_guitar(cable), [hertz]), re="reference")[0])
 
 
 def _worst_with_1_m() -> float:
-    h = response(_guitar("1 m"), volume=[10, 9, 7, 5, 3])
-    return float(abs(treble_change(h).worst).max())
+    h = gn.response(_guitar("1 m"), volume=[10, 9, 7, 5, 3])
+    return float(abs(gn.treble_change(h).worst).max())
 
 
 def _thick_against_thin() -> float:
     """Level that 6 m lose at 5 kHz with 1 ohm a metre instead of none [dB]."""
-    thick, thin = (Cable(6.0, resistance_per_metre=ohm) for ohm in (0.0, 1.0))
+    thick, thin = (gn.Cable(6.0, resistance_per_metre=ohm) for ohm in (0.0, 1.0))
     return abs(_level(thick, 5000) - _level(thin, 5000))
 
 
@@ -58,16 +54,16 @@ def _metres(hertz: float) -> float:
     """Length that puts the peak there, read off a fine table [m]."""
     metres = np.linspace(3, 12, 91)
     swept: dict[str, Any] = {"cable.length": metres}
-    found = peak(response(_guitar(), **swept)).frequency.values
+    found = gn.peak(gn.response(_guitar(), **swept)).frequency.values
     return float(np.interp(-hertz, -found, metres))
 
 
 def _steadiest() -> str:
     """The network whose worst deviation at volume 5 is smallest, over 3 m and 6 m of cable."""
-    networks = [None if text == "none" else bleed(text) for text in _NETWORKS]
+    networks = [None if text == "none" else gn.bleed(text) for text in _NETWORKS]
     lengths: dict[str, Any] = {"cable.length": ["3 m", "6 m"]}
-    h = response(_guitar(), volume=[10, 5], treble_bleed=networks, **lengths)
-    worst = abs(treble_change(h).worst.sel(volume=5)).max("cable.length")
+    h = gn.response(_guitar(), volume=[10, 5], treble_bleed=networks, **lengths)
+    worst = abs(gn.treble_change(h).worst.sel(volume=5)).max("cable.length")
     return _NETWORKS[least(worst.values)]
 
 
@@ -99,7 +95,7 @@ peak_with_9_m = Exercise(
 )
 coiled_cable = Exercise(
     "A coiled cable has 2.4 nF from tip to sleeve. Where is the peak at volume 10?",
-    lambda: _peak_with(Cable(6.0, 400e-12)),
+    lambda: _peak_with(gn.Cable(6.0, 400e-12)),
     within="3 %",
     unit="Hz",
     hint="Only the whole capacitance counts: 6 m at 400 pF a metre, or 24 m at 100.",

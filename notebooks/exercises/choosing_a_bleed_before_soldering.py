@@ -5,12 +5,8 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from guitarnet.circuit import layouts
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.pickup import Pickup
-from guitarnet.study.choose.bleed import choose_treble_bleed
+import guitarnet as gn
 from guitarnet.study.choose.bleed_result import BleedChoices
-from guitarnet.study.choose.score import BleedGoal
 
 from .checking import Exercise
 
@@ -32,35 +28,37 @@ _DRAWER: dict[str, Any] = {
 }
 
 
-def _guitar(cable: str = "5 m") -> Harness:
-    pickup = Pickup(6.2e3, 2.4, 120e-12)
-    return layouts.one_pickup(pickup, volume="250k", tone="250k", tone_capacitor="22n", cable=cable)
+def _guitar(cable: str = "5 m") -> gn.Harness:
+    pickup = gn.Pickup(6.2e3, 2.4, 120e-12)
+    return gn.layouts.one_pickup(
+        pickup, volume="250k", tone="250k", tone_capacitor="22n", cable=cable
+    )
 
 
 @cache  # a search takes its time
 def _favourites() -> BleedChoices:
-    return choose_treble_bleed(_guitar(), forms=[], own=_FAVOURITES, **_TWO_CABLES)
+    return gn.choose_treble_bleed(_guitar(), forms=[], own=_FAVOURITES, **_TWO_CABLES)
 
 
 @cache
 def _rounding_costs() -> float:
     """Largest treble error that rounding to preferred values adds to a form [dB]."""
-    table = choose_treble_bleed(_guitar(), **_TWO_CABLES).rounding()
+    table = gn.choose_treble_bleed(_guitar(), **_TWO_CABLES).rounding()
     return max(float(row[4]) - float(row[2]) for row in table)
 
 
 @cache
 def _humbucker_worst() -> float:
-    pickup = Pickup(8.4e3, 4.6, 110e-12)
-    guitar = layouts.one_pickup(
+    pickup = gn.Pickup(8.4e3, 4.6, 110e-12)
+    guitar = gn.layouts.one_pickup(
         pickup, volume="500k", tone="500k", tone_capacitor="22n", cable="5 m"
     )
-    return choose_treble_bleed(guitar).best.worst
+    return gn.choose_treble_bleed(guitar).best.worst
 
 
 @cache
 def _taper_within_3_db() -> float:
-    return choose_treble_bleed(_guitar(), BleedGoal(within=3)).best.taper
+    return gn.choose_treble_bleed(_guitar(), gn.choosing.BleedGoal(within=3)).best.taper
 
 
 one_nf_beats_none = Exercise(
@@ -82,14 +80,14 @@ odd_values_would_help = Exercise(
 score_of_680_pf = Exercise(
     "With 5 m of cable, how far is the shape with 680 pF alone from that of volume 10, rms over "
     "the travel?",
-    lambda: choose_treble_bleed(_guitar(), forms=[], own=["680p"])["680 pF"].treble,
+    lambda: gn.choose_treble_bleed(_guitar(), forms=[], own=["680p"])["680 pF"].treble,
     unit="dB",
     hint="Try gn.choose_treble_bleed(guitar, forms=[], own=['680p']), and read the column treble.",
 )
 from_the_drawer = Exercise(
     "With 5 m of cable, 220 pF, 470 pF, 680 pF and 1 nF, and 100, 150 and 220 kΩ: which network "
     "ranks first for treble and taper?",
-    lambda: choose_treble_bleed(_guitar(), **_DRAWER).best.network,
+    lambda: gn.choose_treble_bleed(_guitar(), **_DRAWER).best.network,
     hint="Give capacitors=[...] and resistors=[...]; favourites have no privilege.",
     choices=("220 pF + 220 kΩ", "680 pF ∥ 150 kΩ", "1 nF ∥ 100 kΩ", "470 pF", "none, 50s wiring"),
 )

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from guitarnet.circuit.harness import Harness
-from guitarnet.circuit.layouts import one_pickup, two_humbuckers
-from guitarnet.parts.pickup import Pickup
-from guitarnet.study.bench.meter import jack_resistance
-from guitarnet.study.response.measures import level_db, peak, treble_change
-from guitarnet.study.response.response import response
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -23,13 +18,13 @@ __all__ = [
     "peak_of_the_bridge",
 ]
 
-_PICKUP = Pickup(7.6e3, 3.9, 110e-12, 400e3, 0.3, 7e3)
+_PICKUP = gn.Pickup(7.6e3, 3.9, 110e-12, 400e3, 0.3, 7e3)
 
 
 def _guitar(
     wiring: str = "modern", pots: str = "500k", capacitor: str = "22n", bleed: str | None = None
-) -> Harness:
-    return one_pickup(
+) -> gn.Harness:
+    return gn.layouts.one_pickup(
         _PICKUP,
         volume=pots,
         tone=pots,
@@ -40,10 +35,10 @@ def _guitar(
     )
 
 
-def _change(guitar: Harness, mark: float) -> float:
+def _change(guitar: gn.Harness, mark: float) -> float:
     """Level at 3 kHz re volume 10, levels matched at 100 Hz [dB]."""
-    h = response(guitar, volume=[10, mark])
-    return float(treble_change(h, frequencies=[3000]).change.sel(volume=mark)[0])
+    h = gn.response(guitar, volume=[10, mark])
+    return float(gn.treble_change(h, frequencies=[3000]).change.sel(volume=mark)[0])
 
 
 def _kept_by_fifties(pots: str) -> float:
@@ -51,27 +46,29 @@ def _kept_by_fifties(pots: str) -> float:
 
 
 def _largest_at_10() -> float:
-    one, other = (level_db(response(_guitar(w), volume=10)) for w in ("modern", "independent"))
+    one, other = (
+        gn.level_db(gn.response(_guitar(w), volume=10)) for w in ("modern", "independent")
+    )
     return float(abs(one - other).max())
 
 
 def _toned(capacitor: str) -> float:
     """Level at 1 kHz with the tone at 0, re 100 Hz [dB]."""
-    h = response(_guitar(capacitor=capacitor), [1000], tone=0)
-    return float(level_db(h, re="reference")[0])
+    h = gn.response(_guitar(capacitor=capacitor), [1000], tone=0)
+    return float(gn.level_db(h, re="reference")[0])
 
 
 def _largest_reading() -> float:
-    readings = jack_resistance(_guitar(), volume=np.linspace(0, 10, 101))
+    readings = gn.jack_resistance(_guitar(), volume=np.linspace(0, 10, 101))
     return float(readings.max()) / 1000
 
 
 def _bridge_alone() -> float:
-    guitar = two_humbuckers(
+    guitar = gn.layouts.two_humbuckers(
         _PICKUP, _PICKUP, volume="500k", tone="500k", wiring="independent", cable="5 m"
     )
-    h = response(guitar, switch="neck+bridge", neck_volume=0)
-    return float(peak(h).frequency)
+    h = gn.response(guitar, switch="neck+bridge", neck_volume=0)
+    return float(gn.peak(h).frequency)
 
 
 def _as_dark_as_modern() -> float:

@@ -6,14 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from guitarnet.circuit import layouts
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.pot import Pot
-from guitarnet.parts.taper import no_load
-from guitarnet.study.formulas.symbols import poles
-from guitarnet.study.response.measures import level_db, peak
-from guitarnet.study.response.response import response
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -28,15 +21,17 @@ __all__ = [
 ]
 
 
-def _guitar(pots: str, **changed: Any) -> Harness:
+def _guitar(pots: str, **changed: Any) -> gn.Harness:
     """The guitar of the lesson."""
     given: dict[str, Any] = {"volume": pots, "tone": pots, "cable": "5 m"} | changed
-    return layouts.one_pickup(Pickup(6.2e3, 2.4, 120e-12), **given)
+    return gn.layouts.one_pickup(gn.Pickup(6.2e3, 2.4, 120e-12), **given)
 
 
-def _gain_db(new: Harness, old: Harness, frequency: Any) -> Any:
+def _gain_db(new: gn.Harness, old: gn.Harness, frequency: Any) -> Any:
     """Level of one guitar re the other at some frequencies [dB]."""
-    return (level_db(response(new, frequency)) - level_db(response(old, frequency))).values
+    return (
+        gn.level_db(gn.response(new, frequency)) - gn.level_db(gn.response(old, frequency))
+    ).values
 
 
 def _louder() -> bool:
@@ -55,9 +50,9 @@ def _capacitor_counts() -> bool:
 
 
 def _another() -> float:
-    tone = Pot(250e3, no_load("audio 15%"))
+    tone = gn.Pot(250e3, gn.no_load("audio 15%"))
     guitar = _guitar("300k", tone=tone, cable="3 m")
-    return float(peak(response(guitar)).frequency)
+    return float(gn.peak(gn.response(guitar)).frequency)
 
 
 def _without_a_peak() -> float:
@@ -65,14 +60,14 @@ def _without_a_peak() -> float:
     from scipy.optimize import brentq
 
     def surplus(ohm: float) -> float:
-        pole = poles(_guitar("1G", tone=None, amp=ohm))[0]
+        pole = gn.formulas.poles(_guitar("1G", tone=None, amp=ohm))[0]
         return float(-abs(pole) / (2 * pole.real)) - 0.5**0.5
 
     return float(brentq(surplus, 35e3, 200e3)) / 1e3
 
 
 def _with_pedal() -> float:
-    heights = [float(peak(response(_guitar("250k", amp=ohm))).height) for ohm in (500e3, 1e6)]
+    heights = [float(gn.peak(gn.response(_guitar("250k", amp=ohm))).height) for ohm in (500e3, 1e6)]
     return heights[0] - heights[1]
 
 

@@ -6,16 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from guitarnet.circuit import layouts
-from guitarnet.parts.output import Cable
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.winding import Winding, resistance_at, winding
-from guitarnet.study.fit.fit import fit_pickup
-from guitarnet.study.fit.loads import Load
-from guitarnet.study.fit.measured import PeakReading
-from guitarnet.study.fit.result import PickupFit
-from guitarnet.study.response.measures import level_db, peak
-from guitarnet.study.response.response import response
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -30,41 +21,41 @@ __all__ = [
 ]
 
 # As the lesson's fit finds it, rounded: a wide single coil, its curves in examples/data.
-_WIDE = Pickup(10.6e3, 6.67, 133e-12, 24.7e3, 0.32, 2.63e3)
-_AS_CABLE = Cable(1.0, 470e-12)
+_WIDE = gn.Pickup(10.6e3, 6.67, 133e-12, 24.7e3, 0.32, 2.63e3)
+_AS_CABLE = gn.Cable(1.0, 470e-12)
 _BOBBIN = {"core_length": 57e-3, "core_width": 4.8e-3, "traverse": 11e-3}
 
 
 def _off_by_losses() -> float:
     """How far R, L and C alone are from the whole model under a guitar's load [dB rms]."""
     f = np.geomspace(200, 8000, 120)
-    lossless = Pickup(_WIDE.resistance, _WIDE.inductance, _WIDE.capacitance)
+    lossless = gn.Pickup(_WIDE.resistance, _WIDE.inductance, _WIDE.capacitance)
     loaded = [
-        layouts.one_pickup(coil, volume="200k", tone=None, cable=_AS_CABLE, amp="10M")
+        gn.layouts.one_pickup(coil, volume="200k", tone=None, cable=_AS_CABLE, amp="10M")
         for coil in (_WIDE, lossless)
     ]
-    whole, plain = (level_db(response(one, f), re="reference") for one in loaded)
+    whole, plain = (gn.level_db(gn.response(one, f), re="reference") for one in loaded)
     return float(np.sqrt(np.mean((whole - plain).values ** 2)))
 
 
 def _height_alone() -> float:
-    return float(peak(response(layouts.pickup_alone(_WIDE))).height)
+    return float(gn.peak(gn.response(gn.layouts.pickup_alone(_WIDE))).height)
 
 
-def _coil(wire: str, turns: int) -> Winding:
-    return winding(wire, turns=turns, **_BOBBIN)
+def _coil(wire: str, turns: int) -> gn.windings.Winding:
+    return gn.windings.winding(wire, turns=turns, **_BOBBIN)
 
 
 @cache
-def _from_two_peaks() -> PickupFit:
-    bare, loaded = Load("1M"), Load("1M", "470p")
-    peaks = [PeakReading("7.4 kHz", bare), PeakReading("3.4 kHz", loaded)]
-    return fit_pickup(resistance="6.1k", peak=peaks)
+def _from_two_peaks() -> gn.fitting.PickupFit:
+    bare, loaded = gn.fitting.Load("1M"), gn.fitting.Load("1M", "470p")
+    peaks = [gn.fitting.PeakReading("7.4 kHz", bare), gn.fitting.PeakReading("3.4 kHz", loaded)]
+    return gn.fit_pickup(resistance="6.1k", peak=peaks)
 
 
 def _at_3_khz(pots: str) -> float:
-    guitar = layouts.one_pickup(_WIDE, volume=pots, tone=pots, cable="5 m")
-    return float(level_db(response(guitar, [3000]), re="reference")[0])
+    guitar = gn.layouts.one_pickup(_WIDE, volume=pots, tone=pots, cable="5 m")
+    return float(gn.level_db(gn.response(guitar, [3000]), re="reference")[0])
 
 
 only_r_l_c = Exercise(
@@ -86,7 +77,7 @@ more_ohms_more_volts = Exercise(
 )
 cold_workshop = Exercise(
     "A pickup reads 10.15 kΩ at 8 °C: what has it at 20 °C?",
-    lambda: resistance_at("10.15k", 20, measured_at=8) / 1000,
+    lambda: gn.windings.resistance_at("10.15k", 20, measured_at=8) / 1000,
     within="1 %",
     unit="kΩ",
     hint="Copper changes by 0.393 % for each degree, and gn.windings.resistance_at knows it.",

@@ -4,14 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from guitarnet.circuit.harness import Harness
-from guitarnet.circuit.layouts import one_pickup, pickup_alone
-from guitarnet.parts.humbucker import Humbucker
-from guitarnet.parts.pickup import Coil, Pickup
-from guitarnet.study.bench.meter import impedance, jack_resistance
-from guitarnet.study.response.measures import peak
-from guitarnet.study.response.response import response
-from guitarnet.study.spread.hum import hum
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -25,23 +18,27 @@ __all__ = [
     "split_is_a_single_coil",
 ]
 
-_COIL = Coil(4.2e3, 2.1, 180e-12)
+_COIL = gn.Coil(4.2e3, 2.1, 180e-12)
 
 
-def _guitar(connection: str, cable: str = "5 m", second: Coil = _COIL) -> Harness:
-    pickup = Humbucker(_COIL, second, coupling=0.12, connection=connection)
-    return one_pickup(pickup, volume="500k", tone="500k", tone_capacitor="22n", cable=cable)
+def _guitar(connection: str, cable: str = "5 m", second: gn.Coil = _COIL) -> gn.Harness:
+    pickup = gn.Humbucker(_COIL, second, coupling=0.12, connection=connection)
+    return gn.layouts.one_pickup(
+        pickup, volume="500k", tone="500k", tone_capacitor="22n", cable=cable
+    )
 
 
-def _peak(guitar: Harness) -> tuple[float, float]:
+def _peak(guitar: gn.Harness) -> tuple[float, float]:
     """Frequency [Hz] and height [dB re 100 Hz]."""
-    found = peak(response(guitar))
+    found = gn.peak(gn.response(guitar))
     return float(found.frequency), float(found.height)
 
 
 def _higher_than_single() -> float:
     """How much higher the split coil's peak stands than that of a single coil pickup [dB]."""
-    single = one_pickup(Pickup(6.2e3, 2.4, 120e-12), volume="250k", tone="250k", cable="5 m")
+    single = gn.layouts.one_pickup(
+        gn.Pickup(6.2e3, 2.4, 120e-12), volume="250k", tone="250k", cable="5 m"
+    )
     return _peak(_guitar("coil 1"))[1] - _peak(single)[1]
 
 
@@ -49,20 +46,20 @@ def _octaves_up() -> float:
     return _peak(_guitar("parallel"))[0] / _peak(_guitar("series"))[0]
 
 
-def _left_of_hum(connection: str, second: Coil = _COIL) -> float:
-    return float(hum(_guitar(connection, second=second), [50]).residual.max())
+def _left_of_hum(connection: str, second: gn.Coil = _COIL) -> float:
+    return float(gn.audio.hum(_guitar(connection, second=second), [50]).residual.max())
 
 
 def _henries() -> float:
-    coil = Coil(4e3, 3.0, 200e-12)
-    both = Humbucker(coil, coil, coupling=0.12, connection="parallel")
-    return float(impedance(pickup_alone(both), [1.0]).imag[0]) / (2 * np.pi)
+    coil = gn.Coil(4e3, 3.0, 200e-12)
+    both = gn.Humbucker(coil, coil, coupling=0.12, connection="parallel")
+    return float(gn.impedance(gn.layouts.pickup_alone(both), [1.0]).imag[0]) / (2 * np.pi)
 
 
 def _reading() -> float:
-    coils = Coil(5.4e3, 3.8, 120e-12), Coil(7.2e3, 4.9, 130e-12)
-    pickup = Humbucker(*coils, connection="parallel")
-    return float(jack_resistance(one_pickup(pickup, volume="500k"))) / 1000
+    coils = gn.Coil(5.4e3, 3.8, 120e-12), gn.Coil(7.2e3, 4.9, 130e-12)
+    pickup = gn.Humbucker(*coils, connection="parallel")
+    return float(gn.jack_resistance(gn.layouts.one_pickup(pickup, volume="500k"))) / 1000
 
 
 def _percent_more() -> float:
@@ -71,7 +68,7 @@ def _percent_more() -> float:
     left = [
         _left_of_hum(
             "series",
-            Coil(4200 * (1 + p / 100), 2.1 * (1 + p / 100) ** 2, 180e-12),
+            gn.Coil(4200 * (1 + p / 100), 2.1 * (1 + p / 100) ** 2, 180e-12),
         )
         for p in percent
     ]

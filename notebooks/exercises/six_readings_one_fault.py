@@ -5,14 +5,7 @@ from __future__ import annotations
 import math
 from functools import cache
 
-from guitarnet.circuit import layouts
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.pickup import Pickup
-from guitarnet.study.bench.meter import jack_resistance, lug_resistance
-from guitarnet.study.bench.readings import ResistanceReading
-from guitarnet.study.bench.recover import values_from_readings
-from guitarnet.study.faults.diagnose import diagnose
-from guitarnet.study.faults.faults import faults
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -42,11 +35,11 @@ _HIGH = {
 }
 
 
-def _guitar() -> Harness:
-    return layouts.three_single_coils(
-        Pickup(6e3, 2.3, 110e-12),
-        Pickup(6.2e3, 2.4, 120e-12),
-        Pickup(6.8e3, 2.8, 130e-12),
+def _guitar() -> gn.Harness:
+    return gn.layouts.three_single_coils(
+        gn.Pickup(6e3, 2.3, 110e-12),
+        gn.Pickup(6.2e3, 2.4, 120e-12),
+        gn.Pickup(6.8e3, 2.8, 130e-12),
         volume="250k",
         tone="250k",
         tone_capacitor="22n",
@@ -54,15 +47,15 @@ def _guitar() -> Harness:
     )
 
 
-def _six() -> list[ResistanceReading]:
-    places = [ResistanceReading(switch=place) for place in _HIGH]
-    return [*places, ResistanceReading(switch="neck", largest_over="volume")]
+def _six() -> list[gn.bench.ResistanceReading]:
+    places = [gn.bench.ResistanceReading(switch=place) for place in _HIGH]
+    return [*places, gn.bench.ResistanceReading(switch="neck", largest_over="volume")]
 
 
 def _largest_change_by(fault: str) -> float:
     """Largest change of the six readings by a fault, as a share."""
     sound = _guitar()
-    faulty = faults(sound)[fault].guitar
+    faulty = gn.bench.faults(sound)[fault].guitar
     pairs = ((float(one.expected(faulty)), float(one.expected(sound))) for one in _six())
     return max(abs(with_fault / without - 1) for with_fault, without in pairs)
 
@@ -70,46 +63,46 @@ def _largest_change_by(fault: str) -> float:
 def _bridge_short_of() -> float:
     """What the bridge coil lacks when 5.83 kohm are read in its place [%]."""
     path = "bridge.resistance"
-    found = values_from_readings(_guitar(), {"bridge": "5.83k"}, [path], tolerances={})
+    found = gn.bench.values_from_readings(_guitar(), {"bridge": "5.83k"}, [path], tolerances={})
     return 100 * (1 - found.values[path] / 6.8e3)
 
 
 def _pot() -> float:
     """The pot behind a bleed with 150 kohm in parallel [ohm]."""
     readings = [
-        ResistanceReading("5.84k", switch="neck", volume=10),
-        ResistanceReading("43.5k", switch="neck", largest_over="volume"),
+        gn.bench.ResistanceReading("5.84k", switch="neck", volume=10),
+        gn.bench.ResistanceReading("43.5k", switch="neck", largest_over="volume"),
     ]
     unknown = ["neck.resistance", "volume.resistance"]
     with_bleed = _guitar().replace("treble_bleed", "1n || 150k")
-    return values_from_readings(with_bleed, readings, unknown).values["volume.resistance"]
+    return gn.bench.values_from_readings(with_bleed, readings, unknown).values["volume.resistance"]
 
 
 def _joint() -> float:
     """The bad joint before the volume pot that explains six high readings [ohm]."""
-    fault = faults(_guitar(), kinds="resistive joint")["resistive joint at volume high"]
+    fault = gn.bench.faults(_guitar(), kinds="resistive joint")["resistive joint at volume high"]
     assert fault.unknown is not None
     path = fault.unknown[0]
     pairs = zip(_six(), [*_HIGH.values(), 64750.0], strict=True)
     readings = [one.with_ohms(ohms) for one, ohms in pairs]
-    return values_from_readings(fault.guitar, readings, [path], tolerances={}).values[path]
+    return gn.bench.values_from_readings(fault.guitar, readings, [path], tolerances={}).values[path]
 
 
 @cache  # a diagnosis takes its time
 def _fitting_zeros() -> str:
-    return diagnose(_guitar(), _ZEROS, steps=False).explanations[0].faults[0].words
+    return gn.diagnose(_guitar(), _ZEROS, steps=False).explanations[0].faults[0].words
 
 
 zero_means_broken = Exercise(
     "Continuity from the volume's wiper to the jack's tip shows zero: is that joint broken?",
-    lambda: math.isinf(lug_resistance(_guitar(), "volume.wiper", "jack.tip")),
+    lambda: math.isinf(gn.bench.lug_resistance(_guitar(), "volume.wiper", "jack.tip")),
     hint="What does a meter show when its two probes touch each other?",
 )
 broken_coil_reads_open = Exercise(
     "The wire of the neck pickup is broken: does the meter show OL at the jack, in the place neck, "
     "all controls up?",
     lambda: math.isinf(
-        jack_resistance(faults(_guitar())["neck coil broken"].guitar, switch="neck")
+        gn.jack_resistance(gn.bench.faults(_guitar())["neck coil broken"].guitar, switch="neck")
     ),
     hint="What else lies from the hot side to ground?",
 )

@@ -4,16 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from guitarnet.circuit import layouts
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.pot import Pot
-from guitarnet.parts.taper import audio_taper, taper
+import guitarnet as gn
 from guitarnet.ranking import least
-from guitarnet.study.bench.meter import jack_resistance
-from guitarnet.study.formulas.symbols import dc_gain
-from guitarnet.study.response.measures import effective_taper, level_db
-from guitarnet.study.response.response import response
 
 from .checking import Exercise
 
@@ -28,50 +20,55 @@ __all__ = [
 ]
 
 
-def _guitar(words: str, **changed: Any) -> Harness:
+def _guitar(words: str, **changed: Any) -> gn.Harness:
     """The guitar of the lesson."""
     volume: Any = words
-    pot = Pot(250e3, volume)
-    return layouts.one_pickup(Pickup(6.2e3, 2.4, 120e-12), volume=pot, cable="5 m", **changed)
+    pot = gn.Pot(250e3, volume)
+    return gn.layouts.one_pickup(gn.Pickup(6.2e3, 2.4, 120e-12), volume=pot, cable="5 m", **changed)
 
 
 def _always_linear() -> bool:
-    meanings = (taper("A", convention=era) for era in ("old", "today"))
-    return all(meaning == taper("linear") for meaning in meanings)
+    meanings = (gn.taper("A", convention=era) for era in ("old", "today"))
+    return all(meaning == gn.taper("linear") for meaning in meanings)
 
 
 def _acts_at_the_top() -> bool:
-    at_5, at_1 = effective_taper(response(_guitar("linear"), volume=[10, 5, 1])).values[1:]
+    at_5, at_1 = gn.effective_taper(gn.response(_guitar("linear"), volume=[10, 5, 1])).values[1:]
     return bool(-at_5 > at_5 - at_1)
 
 
 def _brighter() -> bool:
-    linear, audio = (level_db(response(_guitar(words))) for words in ("linear", "audio 15%"))
+    linear, audio = (gn.level_db(gn.response(_guitar(words))) for words in ("linear", "audio 15%"))
     return float(abs(linear - audio).max()) > 0.1
 
 
 def _by_the_meter() -> str:
     laws = ("linear", "audio 15%", "audio 30%")
-    off = (float(jack_resistance(_guitar(law), volume=5)) - 32e3 for law in laws)
+    off = (float(gn.jack_resistance(_guitar(law), volume=5)) - 32e3 for law in laws)
     return laws[least([abs(ohms) for ohms in off])]
 
 
 def _mark_for_half() -> float:
     from scipy.optimize import brentq
 
-    law = audio_taper(0.15)
+    law = gn.audio_taper(0.15)
     return float(brentq(lambda mark: law(mark / 10) - 0.5, 0, 10))
 
 
 def _loaded_at_half() -> float:
-    source = Pickup(1e-3, 1e-3, 0.0)  # next to none of its own
-    bench: Any = {"volume": Pot(250e3, taper("linear")), "tone": None, "cable": 0, "amp": "250k"}
-    return 100 * float(dc_gain(layouts.one_pickup(source, **bench), volume=5))
+    source = gn.Pickup(1e-3, 1e-3, 0.0)  # next to none of its own
+    bench: Any = {
+        "volume": gn.Pot(250e3, gn.taper("linear")),
+        "tone": None,
+        "cable": 0,
+        "amp": "250k",
+    }
+    return 100 * float(gn.formulas.dc_gain(gn.layouts.one_pickup(source, **bench), volume=5))
 
 
 def _with_a_bleed() -> float:
-    h = response(_guitar("audio 15%", treble_bleed="1n || 150k"), volume=[10, 5])
-    return float(effective_taper(h).sel(volume=5))
+    h = gn.response(_guitar("audio 15%", treble_bleed="1n || 150k"), volume=[10, 5])
+    return float(gn.effective_taper(h).sel(volume=5))
 
 
 a_always_means_linear = Exercise(

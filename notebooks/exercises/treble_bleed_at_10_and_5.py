@@ -4,13 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from guitarnet.circuit.harness import Harness
-from guitarnet.circuit.layouts import one_pickup
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.pot import Pot
-from guitarnet.parts.taper import audio_taper, linear_taper
-from guitarnet.study.response.measures import effective_taper, level_db, treble_change
-from guitarnet.study.response.response import response
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -24,35 +18,35 @@ __all__ = [
     "worst_mark_of_a_linear_pot",
 ]
 
-_SINGLE = Pickup(6.2e3, 2.4, 120e-12)
-_HUMBUCKER = Pickup(8.4e3, 4.6, 110e-12)
-_AUDIO = Pot(250e3, audio_taper(0.15))
+_SINGLE = gn.Pickup(6.2e3, 2.4, 120e-12)
+_HUMBUCKER = gn.Pickup(8.4e3, 4.6, 110e-12)
+_AUDIO = gn.Pot(250e3, gn.audio_taper(0.15))
 
 
-def _guitar(bleed: str | None = None, volume: Pot = _AUDIO, cable: str = "5 m") -> Harness:
-    return one_pickup(
+def _guitar(bleed: str | None = None, volume: gn.Pot = _AUDIO, cable: str = "5 m") -> gn.Harness:
+    return gn.layouts.one_pickup(
         _SINGLE, volume=volume, tone="250k", tone_capacitor="22n", treble_bleed=bleed, cable=cable
     )
 
 
-def _change(guitar: Harness, mark: float, hertz: float) -> float:
+def _change(guitar: gn.Harness, mark: float, hertz: float) -> float:
     """Treble at a mark re volume 10, levels matched at 100 Hz [dB]."""
-    h = response(guitar, volume=[10, mark])
-    return float(treble_change(h, frequencies=[hertz]).change.sel(volume=mark)[0])
+    h = gn.response(guitar, volume=[10, mark])
+    return float(gn.treble_change(h, frequencies=[hertz]).change.sel(volume=mark)[0])
 
 
 def _largest_at_10() -> float:
-    with_bleed, without = (level_db(response(_guitar(b), volume=10)) for b in ("1n", None))
+    with_bleed, without = (gn.level_db(gn.response(_guitar(b), volume=10)) for b in ("1n", None))
     return float(abs(with_bleed - without).max())
 
 
-def _worst_at_5(guitar: Harness) -> float:
-    return float(treble_change(response(guitar, volume=[10, 5])).worst.sel(volume=5))
+def _worst_at_5(guitar: gn.Harness) -> float:
+    return float(gn.treble_change(gn.response(guitar, volume=[10, 5])).worst.sel(volume=5))
 
 
 def _louder_at_5(bleed: str) -> float:
     with_bleed, without = (
-        float(effective_taper(response(_guitar(b), volume=[10, 5])).sel(volume=5))
+        float(gn.effective_taper(gn.response(_guitar(b), volume=[10, 5])).sel(volume=5))
         for b in (bleed, None)
     )
     return with_bleed - without
@@ -60,13 +54,15 @@ def _louder_at_5(bleed: str) -> float:
 
 def _worst_mark() -> float:
     marks = np.arange(0, 11)
-    h = response(_guitar(volume=Pot(250e3, linear_taper())), volume=marks)
-    change = treble_change(h, frequencies=[4000]).change.sel(frequency=4000)
+    h = gn.response(_guitar(volume=gn.Pot(250e3, gn.linear_taper())), volume=marks)
+    change = gn.treble_change(h, frequencies=[4000]).change.sel(frequency=4000)
     return float(change.idxmin("volume"))
 
 
 def _humbucker_rise() -> float:
-    guitar = one_pickup(_HUMBUCKER, volume="500k", tone="500k", treble_bleed="1n", cable="5 m")
+    guitar = gn.layouts.one_pickup(
+        _HUMBUCKER, volume="500k", tone="500k", treble_bleed="1n", cable="5 m"
+    )
     return _change(guitar, 5, 2000)
 
 

@@ -7,16 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from guitarnet.circuit import layouts
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.pot import Pot
-from guitarnet.parts.taper import audio_taper
-from guitarnet.study.response.measures import level_db, peak
-from guitarnet.study.response.response import compare, response
-from guitarnet.study.spread.bands import tolerance_band
-from guitarnet.study.spread.quantiles import quantiles
-from guitarnet.study.spread.tolerance import spread, spread_tapers, tolerances_of
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -34,21 +25,23 @@ _HERTZ = np.geomspace(50, 15e3, 200)
 _POTS = ("volume.resistance", "tone.resistance")
 
 
-def _guitar() -> Harness:
-    pickup = Pickup(6.2e3, 2.4, 120e-12, 300e3, 0.3, 8e3)
-    return layouts.one_pickup(pickup, volume="250k", tone="250k", tone_capacitor="22n", cable="5 m")
+def _guitar() -> gn.Harness:
+    pickup = gn.Pickup(6.2e3, 2.4, 120e-12, 300e3, 0.3, 8e3)
+    return gn.layouts.one_pickup(
+        pickup, volume="250k", tone="250k", tone_capacitor="22n", cable="5 m"
+    )
 
 
 @cache  # drawing many guitars takes its time
 def _nine_in_ten(name: str, **changed: Any) -> float:
     """Range of the peak's "frequency" [Hz] or "height" [dB], tolerances changed by path."""
     guitar = _guitar()
-    shares = tolerances_of(guitar) | {
+    shares = gn.tolerances.tolerances_of(guitar) | {
         path.replace("__", "."): share for path, share in changed.items()
     }
-    drawn: dict[str, Any] = spread(guitar, 2000, seed=1, tolerances=shares)
-    found = peak(response(guitar, _HERTZ, volume=10, **drawn))
-    return float(np.ptp(quantiles(found[name], [0.05, 0.95]).values))
+    drawn: dict[str, Any] = gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares)
+    found = gn.peak(gn.response(guitar, _HERTZ, volume=10, **drawn))
+    return float(np.ptp(gn.tolerances.quantiles(found[name], [0.05, 0.95]).values))
 
 
 def _pots_within(share: float) -> dict[str, float]:
@@ -59,36 +52,38 @@ def _pots_within(share: float) -> dict[str, float]:
 def _share_of_pairs(within: float) -> float:
     """Share of all pairs whose shapes stay so near [dB] from 200 Hz to 5 kHz."""
     guitar = _guitar()
-    drawn: dict[str, Any] = spread(guitar, 2000, seed=1)
-    many = response(guitar, _HERTZ, volume=10, **drawn)
-    shape = level_db(many, re="reference").sel(frequency=slice(200, 5000)).values
+    drawn: dict[str, Any] = gn.tolerances.spread(guitar, 2000, seed=1)
+    many = gn.response(guitar, _HERTZ, volume=10, **drawn)
+    shape = gn.level_db(many, re="reference").sel(frequency=slice(200, 5000)).values
     return float(np.mean(np.abs(shape[::2] - shape[1::2]).max(axis=1) < within))
 
 
 def _level_range_at_5(**varied: Any) -> float:
     """Range of the level at 100 Hz, volume 5, of nine guitars in ten [dB]."""
-    band = tolerance_band(_guitar(), varied, [100.0], volume=5)
+    band = gn.tolerances.tolerance_band(_guitar(), varied, [100.0], volume=5)
     return float(band[-1, 0] - band[0, 0])
 
 
 def _range_by_pot() -> float:
     guitar = _guitar()
-    none = dict.fromkeys(tolerances_of(guitar), 0.0)
+    none = dict.fromkeys(gn.tolerances.tolerances_of(guitar), 0.0)
     return _level_range_at_5(
-        **spread(guitar, 2000, seed=1, tolerances=none | {"volume.resistance": 0.2})
+        **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=none | {"volume.resistance": 0.2})
     )
 
 
 def _range_by_taper() -> float:
     guitar = _guitar()
-    tapers = spread_tapers(guitar, {"volume": [5]}, 2000, seed=1)
-    return float(np.ptp(tolerance_band(guitar, tapers, [100.0]).isel(frequency=0).values))
+    tapers = gn.tolerances.spread_tapers(guitar, {"volume": [5]}, 2000, seed=1)
+    return float(
+        np.ptp(gn.tolerances.tolerance_band(guitar, tapers, [100.0]).isel(frequency=0).values)
+    )
 
 
 def _two_tapers() -> float:
-    pots = {f"{half:.0%}": Pot(250e3, audio_taper(half)) for half in (0.13, 0.17)}
+    pots = {f"{half:.0%}": gn.Pot(250e3, gn.audio_taper(half)) for half in (0.13, 0.17)}
     builds = {label: _guitar().replace("volume", pot) for label, pot in pots.items()}
-    level = level_db(compare(builds, [100.0], volume=5)).values
+    level = gn.level_db(gn.compare(builds, [100.0], volume=5)).values
     return float(level[1, 0] - level[0, 0])
 
 

@@ -7,12 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from guitarnet.circuit import layouts
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.pickup import Pickup
-from guitarnet.study.formulas.symbols import poles
-from guitarnet.study.response.measures import peak
-from guitarnet.study.response.response import response
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -26,20 +21,20 @@ __all__ = [
 ]
 
 
-def _guitar(pots: str, **changed: Any) -> Harness:
+def _guitar(pots: str, **changed: Any) -> gn.Harness:
     """The guitar of the lesson."""
     given: dict[str, Any] = {"volume": pots, "tone": pots, "cable": "5 m"} | changed
-    return layouts.one_pickup(Pickup(6.2e3, 2.4, 120e-12), **given)
+    return gn.layouts.one_pickup(gn.Pickup(6.2e3, 2.4, 120e-12), **given)
 
 
 def _within_a_percent() -> bool:
-    found = float(peak(response(_guitar("250k"))).frequency)
+    found = float(gn.peak(gn.response(_guitar("250k"))).frequency)
     return abs(found * 2 * math.pi * math.sqrt(2.4 * 620e-12) - 1) < 0.01
 
 
 def _quality() -> float:
     # The slow real pole belongs to the tone network.
-    pole = poles(_guitar("500k"))[-1]
+    pole = gn.formulas.poles(_guitar("500k"))[-1]
     return float(-abs(pole) / (2 * pole.real))
 
 
@@ -64,7 +59,7 @@ peak_is_at_lc = Exercise(
 a_pole_for_each_part = Exercise(
     "With both knobs at 10 the guitar holds a coil and three capacitances (winding, cable, tone), "
     "so has it four poles?",
-    lambda: len(poles(_guitar("250k"))) == 4,
+    lambda: len(gn.formulas.poles(_guitar("250k"))) == 4,
     hint="How many of the capacitances can have a voltage of their own?",
 )
 
@@ -95,7 +90,7 @@ q_from_the_poles = Exercise(
 
 poles_with_a_bleed = Exercise(
     "A treble bleed of 1 nF, volume at 5: a coil and four capacitances. How many poles?",
-    lambda: float(len(poles(_guitar("250k", treble_bleed="1n"), volume=5))),
+    lambda: float(len(gn.formulas.poles(_guitar("250k", treble_bleed="1n"), volume=5))),
     within=0,
     hint="Three of the capacitances form a ring: when two of their voltages are known, so is the "
     "last.",

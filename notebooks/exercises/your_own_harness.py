@@ -4,18 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from guitarnet.circuit.harness import Harness
-from guitarnet.parts.output import Jack
-from guitarnet.parts.pickup import Pickup
-from guitarnet.parts.pot import Pot
-from guitarnet.parts.switch import Switch, double_throw, rotary
-from guitarnet.parts.taper import audio_taper
-from guitarnet.parts.two_lug import Capacitor
-from guitarnet.study.bench.meter import jack_resistance
-from guitarnet.study.faults.faults import faults
-from guitarnet.study.response.measures import level_db, peak
-from guitarnet.study.response.response import response
-from guitarnet.study.spread.hum import hum
+import guitarnet as gn
 
 from .checking import Exercise
 
@@ -42,42 +31,42 @@ _REST = (
 )
 
 
-def _guitar(*joints: tuple[str, ...], left: tuple[str, ...] = (), **parts: Switch) -> Harness:
+def _guitar(*joints: tuple[str, ...], left: tuple[str, ...] = (), **parts: gn.Switch) -> gn.Harness:
     """The guitar of the lesson, with the joints of the neck and the jumper as given."""
     there = {
-        "neck": Pickup(6e3, 2.3, 110e-12),
-        "bridge": Pickup(6.8e3, 2.8, 130e-12),
-        "mode": double_throw(["parallel", "series"]),
-        "tone": rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
-        "small": Capacitor(2.2e-9),
-        "medium": Capacitor(10e-9),
-        "large": Capacitor(47e-9),
-        "volume": Pot(250e3, audio_taper(0.15)),
-        "jack": Jack(),
+        "neck": gn.Pickup(6e3, 2.3, 110e-12),
+        "bridge": gn.Pickup(6.8e3, 2.8, 130e-12),
+        "mode": gn.switches.double_throw(["parallel", "series"]),
+        "tone": gn.switches.rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
+        "small": gn.Capacitor(2.2e-9),
+        "medium": gn.Capacitor(10e-9),
+        "large": gn.Capacitor(47e-9),
+        "volume": gn.Pot(250e3, gn.audio_taper(0.15)),
+        "jack": gn.Jack(),
         **parts,
     }
     given = joints or (*_NECK, ("mode.a2", "mode.b2"))
-    return Harness(there, (*_REST, *given)).plugged("5 m").leave_open("tone.a1", *left)
+    return gn.Harness(there, (*_REST, *given)).plugged("5 m").leave_open("tone.a1", *left)
 
 
 _NECK = (("neck.hot", "volume.high"), ("neck.ground", "mode.a"))
 
 
 def _at_600_hz(capacitor: str) -> float:
-    return float(level_db(response(_guitar(), [600], tone=capacitor))[0])
+    return float(gn.level_db(gn.response(_guitar(), [600], tone=capacitor))[0])
 
 
 def _left_by_a_grounded_wiper() -> float:
     """Largest output [V/V] with the lugs of wiper and ground changed over."""
-    swapped = faults(_guitar())["volume wiper and low swapped"].guitar
-    return float(abs(response(swapped, volume=[10, 5, 2])).max())
+    swapped = gn.bench.faults(_guitar())["volume wiper and low swapped"].guitar
+    return float(abs(gn.response(swapped, volume=[10, 5, 2])).max())
 
 
 def _farad_for(hertz: float) -> float:
     """Capacitor in the third place that puts the peak there, in parallel [F]."""
     farad = np.geomspace(10e-9, 30e-9, 41)
-    h = response(_guitar(), tone="10 nF", medium=farad)
-    found = peak(h).frequency.values
+    h = gn.response(_guitar(), tone="10 nF", medium=farad)
+    found = gn.peak(h).frequency.values
     return float(np.exp(np.interp(-np.log(hertz), -np.log(found), np.log(farad))))
 
 
@@ -89,15 +78,15 @@ def _reversed_against_in_phase() -> float:
         ("phase.a1", "phase.b2", "volume.high"),
         ("phase.b1", "phase.a2", "mode.a"),
         ("mode.a2", "mode.b2"),
-        phase=double_throw(["in phase", "reversed"]),
+        phase=gn.switches.double_throw(["in phase", "reversed"]),
     )
-    level = level_db(response(guitar, [100], phase=["in phase", "reversed"]))
+    level = gn.level_db(gn.response(guitar, [100], phase=["in phase", "reversed"]))
     return float(level[1, 0] - level[0, 0])
 
 
 def _ohms_with_wrong_jumper() -> float:
     guitar = _guitar(*_NECK, ("mode.a2", "mode.b1"), left=("mode.b2",))
-    return float(jack_resistance(guitar, mode="series"))
+    return float(gn.jack_resistance(guitar, mode="series"))
 
 
 larger_takes_more = Exercise(
@@ -115,13 +104,14 @@ grounded_middle_lug = Exercise(
 series_cancels_hum = Exercise(
     "Both coils wound in one direction, over magnets of one direction, in series: is their hum "
     "less than a tenth of one coil's?",
-    lambda: bool(hum(_guitar(), mode="series").cancelling),
+    lambda: bool(gn.audio.hum(_guitar(), mode="series").cancelling),
     hint="Series adds; what would have to be reversed for hum to be subtracted?",
 )
 with_a_500k_pot = Exercise(
     "With a 500 kΩ volume pot, what does the ohmmeter show at the jack in series, volume at 10?",
     lambda: (
-        float(jack_resistance(_guitar().replace("volume.resistance", "500k"), mode="series")) / 1000
+        float(gn.jack_resistance(_guitar().replace("volume.resistance", "500k"), mode="series"))
+        / 1000
     ),
     within="1 %",
     unit="kΩ",
