@@ -73,7 +73,7 @@ class GuitarnetError(Exception):
         self.value = value
 
     def __str__(self) -> str:
-        where, problem, fix = (_brief(said) for said in (self.where, self.problem, self.fix))
+        where, problem, fix = (_brief(text) for text in (self.where, self.problem, self.fix))
         stop = "" if fix.endswith("?") else "."
         return f"{where}: {problem}; {fix}{stop}"
 
@@ -88,11 +88,11 @@ class GuitarnetError(Exception):
         # The cell is the first frame with a name in angle brackets; what ran it comes before.
         cell = next((i for i, f in enumerate(frames) if f.name.startswith("<")), 0)
         own = [f for f in frames[cell:] if not f.filename.startswith(inside) and f.line]
-        told = [f"{type(self).__name__}: {self}"]
+        lines = [f"{type(self).__name__}: {self}"]
         for frame in own:
             at = f"line {frame.lineno}" + (f" of {frame.name}" if frame.name[:1] != "<" else "")
-            told.append(f"    {at}:  {frame.line}")
-        return told
+            lines.append(f"    {at}:  {frame.line}")
+        return lines
 
 
 class BadValue(GuitarnetError, ValueError):
@@ -160,9 +160,9 @@ def plain(text: object) -> str:
     )
 
 
-def _brief(said: object) -> str:
+def _brief(text: object) -> str:
     """One plain line of bounded length, both ends kept: what is wrong may be a whole book."""
-    words = plain(said)
+    words = plain(text)
     return words if len(words) <= _MOST else f"{words[: _MOST - 103]}...{words[-100:]}"
 
 

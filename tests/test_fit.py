@@ -456,8 +456,8 @@ def test_a_height_calls_for_losses():
     found = peak(fit.predict(Load("1M"), instrument=False))
     assert float(found.frequency) == pytest.approx(5000, rel=0.02)
     assert float(found.height) == pytest.approx(8, abs=0.5)
-    assert not fit.values["eddy_share"].told
-    assert "Hardly told by this data, so near what is typical:" in fit.warnings[-1]
+    assert not fit.values["eddy_share"].determined
+    assert "Hardly determined by this data, so near what is typical:" in fit.warnings[-1]
 
 
 # -- what a fit shows -----------------------------------------------------------------------------
@@ -488,7 +488,7 @@ def test_what_cannot_be_told_apart_is_said():
         )
         for words in fit.warnings
     )
-    assert not fit.loads["large capacitor capacitance"].told
+    assert not fit.loads["large capacitor capacitance"].determined
 
 
 def test_a_poor_fit_says_so():

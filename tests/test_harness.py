@@ -574,7 +574,7 @@ def test_a_summary_leaves_out_what_a_setting_changes(guitar):
     """A sweep of a value says it itself; a knob's mark changes no part."""
     whole = guitar.summary()
     assert "jack" not in whole
-    assert whole["volume"] == guitar.parts["volume"].standing()
+    assert whole["volume"] == guitar.parts["volume"].caption()
     assert guitar.summary({"volume.mark": 5.0, "tone.track": 0.5}) == whole
     less = guitar.summary({"pickup.resistance": 1.0, "volume.mark": 5.0})
     assert less == {name: words for name, words in whole.items() if name != "pickup"}

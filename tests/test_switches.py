@@ -287,7 +287,7 @@ def test_refused(make, message):
 def test_what_a_switch_is_called(switch, kind):
     assert switch.kind == kind
     assert switch.label() == f"{kind}: {', '.join(switch.places)}"
-    assert switch.standing() == f"{kind} at {switch.places[0]}"
+    assert switch.caption() == f"{kind} at {switch.places[0]}"
 
 
 @pytest.mark.parametrize(

@@ -494,7 +494,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Explanation": _given(faults=(), probability=0.5, fits=True, readings=()),
     "Fault": _given(kind="open joint", words="x", guitar=_GUITAR, sound=_GUITAR),
     "Faults": _given(found=(), sound=_GUITAR),
-    "FittedValue": _given(value=1.0, error=0.1, unit="H", told=False),
+    "FittedValue": _given(value=1.0, error=0.1, unit="H", determined=False),
     "Goal": _given(measure="peak frequency", near="4.4 kHz"),
     "Harness": _given(parts={"jack": gn.Jack(), "R": gn.Resistor("1k")}),
     "Humbucker": _given(coil_1=_COIL, coil_2=_COIL),

@@ -319,12 +319,12 @@ class Harness:
     def assumptions(self, values: Mapping[str, Any] | None = None) -> tuple[str, ...]:
         """Say what a figure must state about the parts, with values as in `stamp`."""
         given = values or {}
-        said = (
+        sentences = (
             words
             for name, part in self.parts.items()
             for words in part.assumptions(Values(part, name, given))
         )
-        return tuple(dict.fromkeys(said))
+        return tuple(dict.fromkeys(sentences))
 
     def described(self) -> dict[str, str]:
         """Tell all that makes the guitar what it is: every value, every joint.
@@ -338,15 +338,15 @@ class Harness:
         Examples
         --------
         >>> from guitarnet import Pickup, layouts
-        >>> told = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")).described()
-        >>> told["pickup.inductance"], told["joint amp.tip - cable.amp_tip"]
+        >>> described = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")).described()
+        >>> described["pickup.inductance"], described["joint amp.tip - cable.amp_tip"]
         ('2.4 H', 'joined')
         """
-        told = {"name": repr(self.name)}
+        described = {"name": repr(self.name)}
         for name, part in sorted(self.parts.items()):
-            told |= _values(name, part)
-        told |= {f"joint {lugs}": "joined" for lugs in sorted(map(_in_order, self.joined))}
-        return told | {f"open lug {lug}": "open" for lug in sorted(self.open_lugs)}
+            described |= _values(name, part)
+        described |= {f"joint {lugs}": "joined" for lugs in sorted(map(_in_order, self.joined))}
+        return described | {f"open lug {lug}": "open" for lug in sorted(self.open_lugs)}
 
     def summary(self, values: Mapping[str, Any] | None = None) -> dict[str, str]:
         """Say each part in a few words, but for parts of which ``values`` change something."""
@@ -357,7 +357,7 @@ class Harness:
             and path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
         }
         return {
-            name: part.standing()
+            name: part.caption()
             for name, part in self.parts.items()
             if name not in changed and not isinstance(part, (Jack, Empty))
         }
@@ -578,19 +578,19 @@ def _values(path: str, value: Any) -> dict[str, str]:
     """Every value of a part, and of the parts and tapers inside it, by path."""
     kind = type(value)
     own = kind.__module__.partition(".")[0] == __name__.partition(".")[0]
-    told = {path: kind.__name__ if own else digest(kind)}
+    values = {path: kind.__name__ if own else digest(kind)}
     for field in dataclasses.fields(value):
         inner, spec = getattr(value, field.name), field.metadata.get("quantity")
         here = f"{path}.{field.name}"
         if dataclasses.is_dataclass(inner):
-            told |= _values(here, inner)
+            values |= _values(here, inner)
         elif isinstance(inner, tuple) and any(map(dataclasses.is_dataclass, inner)):
             for number, one in enumerate(inner, 1):
-                told |= _values(f"{here}.{number}", one)
+                values |= _values(f"{here}.{number}", one)
         else:
             unit = f" {spec.unit}" if spec is not None and inner is not None else ""
-            told[here] = digest(inner) + unit
-    return told
+            values[here] = digest(inner) + unit
+    return values
 
 
 def _in_order(joint: tuple[str, ...]) -> str:

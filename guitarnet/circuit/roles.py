@@ -116,12 +116,12 @@ def roles(guitar: Harness) -> dict[str, Role]:
         ):
             found[name][kind] |= of
     order = list(guitar.parts)
-    told = {}
+    made = {}
     for name in order:
         if kinds := found.get(name):
             kind = min(kinds, key=_KINDS.index)
-            told[name] = Role(kind, tuple(sorted(kinds[kind], key=order.index)))
-    return told
+            made[name] = Role(kind, tuple(sorted(kinds[kind], key=order.index)))
+    return made
 
 
 def pickups_in_order(guitar: Harness) -> list[list[str]]:

@@ -344,7 +344,7 @@ class Part:
     def _repr_html_(self) -> str:
         return self.table()._repr_html_()
 
-    def standing(self) -> str:
+    def caption(self) -> str:
         """Say what the part is and how it stands, for captions."""
         return self.label()
 

@@ -154,12 +154,12 @@ class Humbucker(Part):
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
         """Say what a figure must state about this part, at the values of a stamping."""
-        said = (
+        sentences = (
             words
             for name, coil in self.inner().items()
             for words in coil.assumptions(values.inner(name, coil))
         )
-        return tuple(dict.fromkeys(said))
+        return tuple(dict.fromkeys(sentences))
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write both coils and their coupling into a netlist."""

@@ -135,7 +135,7 @@ class Switch(Part):
         """Say in a few words what the part is."""
         return f"{self.kind}: {', '.join(self.places)}"
 
-    def standing(self) -> str:
+    def caption(self) -> str:
         """Say what the part is and how it stands, for captions."""
         return f"{self.kind} at {self.place}"
 

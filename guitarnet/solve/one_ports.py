@@ -332,9 +332,9 @@ def _trees(edges: list[_Edge], made: Circuit, ground: str, output: str) -> None:
             continue
         mask = sum(1 << i for i in chosen)
         for k, edge in enumerate(edges):
-            heard = [groups.find(node) == groups.find(output) for node in (edge.a, edge.b)]
-            if edge.driven and heard[0] != heard[1]:
-                made.above.append((k, 1 if heard[0] else -1, mask))
+            reached = [groups.find(node) == groups.find(output) for node in (edge.a, edge.b)]
+            if edge.driven and reached[0] != reached[1]:
+                made.above.append((k, 1 if reached[0] else -1, mask))
 
 
 def _forest(edges: list[_Edge], chosen: tuple[int, ...]) -> Groups | None:

@@ -301,8 +301,8 @@ def _comment(head: str, names: Iterable[str]) -> list[str]:
     return lines
 
 
-def _failed(said: str) -> NoSolution:
-    lines = [line.strip() for line in said.splitlines() if "error" in line.lower()]
+def _failed(text: str) -> NoSolution:
+    lines = [line.strip() for line in text.splitlines() if "error" in line.lower()]
     reason = lines[0][:200] if lines else "no result was written"
     return NoSolution("ngspice", f"failed ({reason})", "run the text by hand to see all it says")
 

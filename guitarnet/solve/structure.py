@@ -269,10 +269,10 @@ def _reaching(placed: Placed, ground: str, output: str) -> Placed:
             one, other = (known[name] for name in branch.between)
             # A coil that is alone in its block has no current to couple.
             leads += [(a, b) for a, b in ((one, other), (other, one)) if members[b] > 1]
-    heard = {block("output")}
-    while more := {b for a, b in leads if a in heard and b not in heard}:
-        heard |= more
-    kept = [(b, n) for b, n in placed if b.kind == "M" or known[b.name] in heard]
+    reached = {block("output")}
+    while more := {b for a, b in leads if a in reached and b not in reached}:
+        reached |= more
+    kept = [(b, n) for b, n in placed if b.kind == "M" or known[b.name] in reached]
     return _coupled(kept)
 
 

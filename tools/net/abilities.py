@@ -669,7 +669,7 @@ def _() -> Any:
         found[name] = {
             "called": part.called(),
             "in words": part.label(),
-            "stands": part.standing(),
+            "stands": part.caption(),
             "table": str(part.table()),
             "lugs": list(part.lugs),
             "main value": part.main or "",
@@ -1382,7 +1382,9 @@ def fitted(fit: Any) -> dict[str, Any]:
     return {
         "table": str(fit.table()),
         "pickup": fit.pickup.label(),
-        "values": {n: [a(gn.fitting.FittedValue, v).value, v.told] for n, v in fit.values.items()},
+        "values": {
+            n: [a(gn.fitting.FittedValue, v).value, v.determined] for n, v in fit.values.items()
+        },
         "in words": {name: str(value) for name, value in fit.values.items()},
         "loads": {name: value.value for name, value in fit.loads.items()},
         "warnings": fit.warnings,

@@ -52,7 +52,7 @@ def fit_pickup(
     peak : PeakReading or sequence of PeakReading
         Resonances read by hand.
     beside_idle_coil : bool, optional
-        Whether this is one coil of a two-coil pickup with the other left open. Unless said, an
+        Whether this is one coil of a two-coil pickup with the other left open. Unless given, an
         idle coil is taken in where the curves show it; see `fit_pickups`.
     losses : bool, optional
         Whether the model has eddy loss and screening. By default it has where a curve or the
@@ -141,9 +141,13 @@ def fit_pickup(
     """
     if not isinstance(name, str):
         raise BadSetting("fit_pickups", f"the name {name!r} is no text", "give a str", name)
-    told = Measurements(curves, resistance, inductance, peak, beside_idle_coil)
+    measured = Measurements(curves, resistance, inductance, peak, beside_idle_coil)
     return fit_pickups(
-        {name: told}, losses=losses, slow_screening=slow_screening, instrument=instrument, band=band
+        {name: measured},
+        losses=losses,
+        slow_screening=slow_screening,
+        instrument=instrument,
+        band=band,
     )[name]
 
 
@@ -178,14 +182,14 @@ def fit_pickups(
 
     Notes
     -----
-    Where `Measurements.beside_idle_coil` is not said, each pickup with a string curve is fitted
+    Where `Measurements.beside_idle_coil` is not given, each pickup with a string curve is fitted
     with and without an idle coil, and the likelier model by Schwarz's criterion is kept. Two
     coils in series have such a second resonance too, and may be taken for one beside the other.
 
     Examples
     --------
-    >>> told = Measurements(resistance="6k", inductance="2.4 H")
-    >>> list(fit_pickups({"neck": told, "bridge": told}))
+    >>> measured = Measurements(resistance="6k", inductance="2.4 H")
+    >>> list(fit_pickups({"neck": measured, "bridge": measured}))
     ['neck', 'bridge']
     """
     low, high = _read_band(band)
@@ -205,16 +209,16 @@ def fit_pickups(
         return Task(label, pickups[label], names, instrument, (low, high))
 
     tasks = []
-    for label, told in pickups.items():
+    for label, measured in pickups.items():
         if not isinstance(label, str):
             raise BadSetting("fit_pickups", f"the name {label!r} is no text", "give a str", label)
         if not label:
             raise BadSetting("fit_pickups", "a pickup has no name", "give one, as 'neck'", label)
-        if not isinstance(told, Measurements):
-            raise BadSetting(label, f"{a(type(told))} is given", "give Measurements(...)")
-        idle = told.beside_idle_coil
+        if not isinstance(measured, Measurements):
+            raise BadSetting(label, f"{a(type(measured))} is given", "give Measurements(...)")
+        idle = measured.beside_idle_coil
         if idle is None:
-            idle = any(curve.kind == "string" for curve in told.curves) and losses is not False
+            idle = any(curve.kind == "string" for curve in measured.curves) and losses is not False
             idle = idle and _likelier(task(label, True), task(label, False))
         tasks.append(task(label, idle))
     solution = Problem(tasks).solve()

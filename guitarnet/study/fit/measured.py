@@ -180,7 +180,7 @@ class Measurements(ByValue):
         Resonances read by hand.
     beside_idle_coil : bool, optional
         Whether this is one coil of a two-coil pickup, the other left open. The idle coil is then
-        part of the model: coupled, with a capacitance of its own, driven as well. Unless said,
+        part of the model: coupled, with a capacitance of its own, driven as well. Unless given,
         it is taken in where the curves show it (`fit_pickups` says how).
     resistance_within : float or str
         Accuracy of the resistance as a share.

@@ -78,15 +78,17 @@ NOT_PART = _SLOW + _IDLE  # of the model, but not of `Pickup`
 USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
 
-def names_of(told: Measurements, losses: bool | None, slow: bool, idle: bool) -> tuple[str, ...]:
+def names_of(
+    measured: Measurements, losses: bool | None, slow: bool, idle: bool
+) -> tuple[str, ...]:
     """Name the values that a model of these measurements has."""
     if losses is None:
-        losses = bool(told.curves) or any(peak.height is not None for peak in told.peak)
+        losses = bool(measured.curves) or any(peak.height is not None for peak in measured.peak)
     names: tuple[str, ...] = _COIL
-    driven = any(curve.kind == "string" for curve in told.curves) or bool(told.peak)
+    driven = any(curve.kind == "string" for curve in measured.curves) or bool(measured.peak)
     if losses:
         names += _LOSSES + (("screening_frequency",) if driven else ())
-        if slow and any(curve.kind == "string" for curve in told.curves):
+        if slow and any(curve.kind == "string" for curve in measured.curves):
             names += _SLOW
     return names + (_IDLE if idle else ())
 
@@ -97,27 +99,27 @@ class Task:
     def __init__(
         self,
         label: str,
-        told: Measurements,
+        measured: Measurements,
         names: Sequence[str],
         instrument: Load,
         band: tuple[float, float],
     ) -> None:
-        self.label, self.told, self.instrument = label, told, instrument
+        self.label, self.measured, self.instrument = label, measured, instrument
         self.priors: dict[Key, tuple[float, float]] = {}
         for name in names:
             prior = PRIORS[name]
             self.priors[Key(label, name)] = (_inward(name, prior.around), prior.within)
-        if told.resistance is not None:
-            known = (np.log(told.resistance), told.resistance_within)
+        if measured.resistance is not None:
+            known = (np.log(measured.resistance), measured.resistance_within)
             self.priors[Key(label, "resistance")] = known
         self.names = list(names)
         self.blocks: list[Callable[[Mapping[Any, Any]], np.ndarray]] = []
         self.robust: list[np.ndarray] = []
-        for curve in told.curves:
+        for curve in measured.curves:
             self._add_curve(curve, band)
-        for reading in told.inductance:
+        for reading in measured.inductance:
             self._add_inductance(reading)
-        for number, peak in enumerate(told.peak, 1):
+        for number, peak in enumerate(measured.peak, 1):
             self._add_peak(peak, f"peak {number}")
 
     def _keys(self, load: Load, place: str) -> dict[str, Key]:
@@ -201,16 +203,16 @@ class Task:
 
     def beside(self, x: np.ndarray) -> list[ReadingFit]:
         """Every reading beside what the model shows."""
-        v, told = self.values(x), self.told
-        found = [inductance_beside(reading, v) for reading in told.inductance]
-        if told.resistance is not None:
+        v, measured = self.values(x), self.measured
+        found = [inductance_beside(reading, v) for reading in measured.inductance]
+        if measured.resistance is not None:
             ohm = float(np.ravel(v["resistance"])[0])
             found.append(
                 ReadingFit.share(
-                    "DC resistance", told.resistance, ohm, "ohm", told.resistance_within
+                    "DC resistance", measured.resistance, ohm, "ohm", measured.resistance_within
                 )
             )
-        for number, peak in enumerate(told.peak, 1):
+        for number, peak in enumerate(measured.peak, 1):
             load = self.admittance(peak.load, f"peak {number}")
             found += peak_beside(peak, v, partial(load, v))
         return found
@@ -218,7 +220,7 @@ class Task:
     @property
     def readings(self) -> int:
         """How many independent readings the data count as."""
-        curves = len(self.told.curves)
+        curves = len(self.measured.curves)
         return _READINGS * curves + len(self.blocks) - curves
 
     def values(self, x: np.ndarray) -> dict[Any, Any]:
@@ -368,8 +370,8 @@ class Problem:
 
     def _starts(self, task: Task) -> list[dict[Key, float]]:
         """Places to begin at, as shifts of logarithms."""
-        label, told = task.label, task.told
-        readings = [reading.inductance for reading in told.inductance]
+        label, measured = task.label, task.measured
+        readings = [reading.inductance for reading in measured.inductance]
         if readings:
             sizes = [np.log(readings[0] / PRIORS["inductance"].around)]
         else:

@@ -27,7 +27,7 @@ from .problem import NOT_PART, PRIORS, USUAL, Key, Solution, Task, binned, outwa
 __all__ = ["CurveFit", "FittedValue", "PickupFit", "result_of"]
 
 _ALIKE = 0.95  # correlation beyond which two values cannot be told apart
-_UNTOLD = 0.75  # a spread this close to what was known before says that the data told little
+_UNDETERMINED = 0.75  # a spread this close to what was known before: the data say little
 _POOR = 0.5  # dB rms; worth a word
 _LOST = 3.0  # dB rms; a model that misses by more is of something else
 _APART = 0.3  # dB rms between the whole model and the part alone; worth a word
@@ -57,8 +57,8 @@ class FittedValue:
         Standard error, what was known beforehand included.
     unit : str
         Unit.
-    told : bool
-        Whether the data told it. False: it stays near what is typical.
+    determined : bool
+        Whether the data determine it. False: it stays near what is typical.
 
     Examples
     --------
@@ -69,7 +69,7 @@ class FittedValue:
     value: float
     error: float
     unit: str
-    told: bool
+    determined: bool
 
     def __str__(self) -> str:
         return f"{_shown(self.value, self.unit)} ± {_shown(self.error, self.unit, 2)}"
@@ -88,7 +88,8 @@ class CurveFit(ByValue):
         Level at the curve's frequencies [dB re 1 V/V, for an impedance re 1 ohm]: measured, moved
         to the model's scale where its own is unknown; the model; measured minus model.
     rms : float
-        Size of the residual in the band of the fit [dB], every stretch of log frequency alike.
+        Size of the residual in the band of the fit [dB], each stretch of log frequency
+        with the same weight.
     rms_alone : float
         The same of `PickupFit.pickup` as a part by itself, without the idle coil and the slow
         screening that the model may have, its level matched anew.
@@ -231,7 +232,7 @@ class PickupFit(Tabled, ByValue):
         """Give values, standard errors, residuals and warnings as a table."""
         rows = []
         for name, found in {**self.values, **self.loads}.items():
-            note = "" if found.told else "hardly told by this data"
+            note = "" if found.determined else "hardly determined by this data"
             if name.startswith("slow_"):
                 note = "; ".join(filter(None, [note, "not part of Pickup"]))
             value, error = _shown(found.value, found.unit), _shown(found.error, found.unit, 2)
@@ -253,7 +254,7 @@ class PickupFit(Tabled, ByValue):
                 "value": found.value,
                 "error": found.error,
                 "unit": found.unit,
-                "told": found.told,
+                "determined": found.determined,
             }
 
 
@@ -266,18 +267,20 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
     for key in task.priors:
         i = index[key]
         x = float(solution.x[i])
-        given = key.owner and key.name == "resistance" and task.told.resistance is not None
-        told = bool(given or error[i] < _UNTOLD * solution.prior_within[i])
+        given = key.owner and key.name == "resistance" and task.measured.resistance is not None
+        determined = bool(given or error[i] < _UNDETERMINED * solution.prior_within[i])
         unit = PRIORS[key.name].unit if key.owner else _LOAD_UNITS[key.field]
-        found = FittedValue(float(outward(key, x)), spread_of(key, x, float(error[i])), unit, told)
+        found = FittedValue(
+            float(outward(key, x)), spread_of(key, x, float(error[i])), unit, determined
+        )
         if key.owner:
             values[key.name] = found
         else:
             loads[f"{key.name} {key.field}"] = found
     found_x = solution.x[[index[key] for key in task.priors]]
-    curves = tuple(_beside(task, curve, found_x, band) for curve in task.told.curves)
+    curves = tuple(_beside(task, curve, found_x, band) for curve in task.measured.curves)
     readings = tuple(_checked(task, task.beside(found_x)))
-    driven = any(curve.kind == "string" for curve in task.told.curves)
+    driven = any(curve.kind == "string" for curve in task.measured.curves)
     numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
     return PickupFit(
         name=task.label,
@@ -357,27 +360,27 @@ def _cautions(
     readings: tuple[ReadingFit, ...],
 ) -> list[str]:
     """Say in words what looks wrong in the data, or is lost in the part."""
-    said = []
+    sentences = []
     for name, (least, most) in USUAL.items():
         found = values[name]
         if not least / _BEYOND <= found.value <= most * _BEYOND:
             least_words, most_words = (_shown(x, found.unit) for x in (least, most))
-            said.append(
+            sentences.append(
                 f"{_sentence(name)} {_shown(found.value, found.unit)} is outside what is usual "
                 f"({least_words} to {most_words}): check the stated load{_also(name, found.value)}."
             )
     for one in readings:
         if abs(one.miss) > _DOUBTED:
-            said.append(f"{_sentence(one.name)}: {_contradiction(one)}.")
+            sentences.append(f"{_sentence(one.name)}: {_contradiction(one)}.")
     if any(curve.apart > _APART for curve in curves):
         left = ["slow screening"] * ("slow_share" in values)
         left += ["the idle coil"] * ("idle_coupling" in values)
         worst = max(curve.rms_alone for curve in curves)
-        said.append(
+        sentences.append(
             f"{_sentence(' and '.join(left))} {'is' if len(left) == 1 else 'are'} in predict() but "
             f"not in .pickup: alone it meets the curves within {worst:.2f} dB rms."
         )
-    return said
+    return sentences
 
 
 def _also(name: str, value: float) -> str:
@@ -395,30 +398,36 @@ def _warnings(
 ) -> list[str]:
     """Say in words what the data cannot tell."""
     error = np.sqrt(np.diag(solution.covariance))
-    alike = solution.covariance / np.outer(error, error)
+    correlation = solution.covariance / np.outer(error, error)
     keys = list(task.priors)
-    said = []
+    sentences = []
     for i, one in enumerate(keys):
         for two in keys[i + 1 :]:
-            r = alike[index[one], index[two]]
+            r = correlation[index[one], index[two]]
             if abs(r) > _ALIKE:
                 pair = f"{_words(one)} and {_words(two)}"
-                said.append(
+                sentences.append(
                     f"{_sentence(pair)} cannot be told apart from this data (correlation {r:.2f})."
                 )
-    untold = [name.replace("_", " ") for name, found in values.items() if not found.told]
-    if untold:
-        said.append(f"Hardly told by this data, so near what is typical: {', '.join(untold)}.")
-    if "idle_coupling" in values and task.told.beside_idle_coil is None:
-        said.append("The curves show a second resonance; an idle coil beside this one explains it.")
+    undetermined = [
+        name.replace("_", " ") for name, found in values.items() if not found.determined
+    ]
+    if undetermined:
+        sentences.append(
+            f"Hardly determined by this data, so near what is typical: {', '.join(undetermined)}."
+        )
+    if "idle_coupling" in values and task.measured.beside_idle_coil is None:
+        sentences.append(
+            "The curves show a second resonance; an idle coil beside this one explains it."
+        )
     poor = [f"{one.curve.name} by {one.rms:.1f} dB rms" for one in curves if one.rms > _POOR]
     if poor:
-        said.append(
+        sentences.append(
             f"The model misses {' and '.join(poor)}: a wrong load or slope, or a second coil?"
         )
     if "eddy_resistance" not in values:
-        said.append("Lossless coil assumed (no eddy currents, no screening).")
-    return said
+        sentences.append("Lossless coil assumed (no eddy currents, no screening).")
+    return sentences
 
 
 def _words(key: Key) -> str:

@@ -268,12 +268,12 @@ def play_through(
     filters = kernel.values.reshape((*kernel.shape[:-1], *(1 for _ in others), -1))
     samples = clip.transpose(*others, "time").values
     samples = samples.reshape((*(1 for _ in places), *samples.shape))
-    heard = oaconvolve(filters, samples, axes=-1)[..., before:]
+    played = oaconvolve(filters, samples, axes=-1)[..., before:]
     coords: dict[Any, Any] = {k: c for k, c in clip.coords.items() if "time" not in c.dims}
     coords |= {k: c for k, c in kernel.coords.items() if "time" not in c.dims}
     coords |= _axis(count, float(clip["rate"]))
     attrs = {**kernel.attrs, "units": "V", "long_name": f"sound at the {at}"}
-    return xr.DataArray(heard, coords, (*places, *others, "time"), "sound", attrs)
+    return xr.DataArray(played, coords, (*places, *others, "time"), "sound", attrs)
 
 
 @public

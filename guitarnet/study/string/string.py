@@ -265,14 +265,14 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
     if re not in (None, "loudest"):
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
     size = abs(spectrum)
-    words, said = _MIDDLE, [_REFERENCE]
+    words, sentences = _MIDDLE, [_REFERENCE]
     if re == "loudest":
         loudest = size.max("harmonic")
         size, words = size / loudest.where(loudest > 0, 1), "its loudest harmonic"
-        said = []
+        sentences = []
     level = xr.apply_ufunc(_db, size, dask="parallelized", output_dtypes=[float], keep_attrs=False)
     attrs = {"units": "dB", "long_name": f"level re {words}"}
-    attrs["assumptions"] = "; ".join([*said, spectrum.attrs.get("assumptions", "")])
+    attrs["assumptions"] = "; ".join([*sentences, spectrum.attrs.get("assumptions", "")])
     attrs["guitar"] = spectrum.attrs.get("guitar", "")
     return level.rename("level").assign_attrs(attrs)
 
@@ -493,14 +493,16 @@ def _assumed(places: Mapping[str, PickupPlace], plucks: xr.Variable, position: A
     if plucks.ndim == 0:
         words.append(f"plucked {float(plucks) * 1e3:.4g} mm from the bridge")
     for name, place in places.items():
-        said = [] if position is not None else [f"{place.position * 1e3:.4g} mm from the bridge"]
+        sentences = (
+            [] if position is not None else [f"{place.position * 1e3:.4g} mm from the bridge"]
+        )
         if place.coil_spacing:
             phase = "" if place.coils_in_phase else " out of phase"
-            said.append(f"two coils {place.coil_spacing * 1e3:.4g} mm apart{phase}")
-        said.append(
+            sentences.append(f"two coils {place.coil_spacing * 1e3:.4g} mm apart{phase}")
+        sentences.append(
             f"aperture {place.aperture * 1e3:.4g} mm" if place.aperture else "sensing a point"
         )
         if place.sign < 0:
-            said.append("out of phase")
-        words.append(f"{name} {', '.join(said)}")
+            sentences.append("out of phase")
+        words.append(f"{name} {', '.join(sentences)}")
     return "; ".join(words)
