@@ -4,7 +4,7 @@
 into checks; from then on it looks at each argument as it comes in, and what is of the wrong kind
 is refused in one sentence. What a value may be is left to the one who reads it: ``Any`` and
 ``float | str`` (a value as people write it, see `read_value`) pass, and so do the fields of a
-dataclass that reads them in ``__post_init__``, but for texts and what is True or False.
+dataclass that reads them in ``__post_init__``, except texts and what is True or False.
 
 Written here, and no library for checking types, since those say it in their own words, check
 lists by samples, and take True for a number.
@@ -440,7 +440,7 @@ def _union(members: tuple[Any, ...]) -> _Kind | None:
                 return kind.read(value)
             except _Refused as why:
                 refused.append(why)
-        deeper = [why for why in refused if why.at or why.give]  # of the right kind, but for a part
+        deeper = [why for why in refused if why.at or why.give]  # of the right kind, except for a part
         raise deeper[0] if deeper else _Refused(f"{_found(value)} is not {noun}")
 
     noun = " or ".join(dict.fromkeys(kind.noun for kind in known))

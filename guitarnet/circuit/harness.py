@@ -349,7 +349,7 @@ class Harness:
         return described | {f"open lug {lug}": "open" for lug in sorted(self.open_lugs)}
 
     def summary(self, values: Mapping[str, Any] | None = None) -> dict[str, str]:
-        """Say each part in a few words, but for parts of which ``values`` change something."""
+        """Say each part in a few words, except parts of which ``values`` change something."""
         changed = {
             path.partition(".")[0]
             for path in values or {}

@@ -102,7 +102,7 @@ class Resistances:
             matrix[..., j, i] -= siemens
         # One node of each island is held: its potential does not matter, so it is tied by the
         # island's own conductance, which carries no current. The largest serves best: what the
-        # tie adds to every potential goes out again in differences, but for its rounding.
+        # tie adds to every potential goes out again in differences, except its rounding.
         own = np.einsum("...ii->...i", matrix).sum(axis=tuple(range(len(self.shape))))
         for root in dict.fromkeys(self._island.values()):
             members = [self._index[node] for node in nodes if self._island[node] == root]

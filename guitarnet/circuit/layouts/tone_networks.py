@@ -131,7 +131,7 @@ def rotary_notch(
     Notes
     -----
     Choke and capacitor are in series resonance at f = 1/(2 pi sqrt(L C)), where they take the
-    signal to ground but for the choke's resistance.
+    signal to ground except for the choke's resistance.
 
     References
     ----------

@@ -152,7 +152,7 @@ def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
 
 
 def _template() -> Callable[..., str]:
-    """Give what fills in the page; all that is filled in is escaped, but for our own sheet."""
+    """Give what fills in the page; all that is filled in is escaped, except our own sheet."""
     try:
         from jinja2 import Environment, StrictUndefined
         from markupsafe import Markup

@@ -272,7 +272,7 @@ def _cases(
 def resistance_tolerances(
     guitar: Harness, tolerances: Mapping[str, Any] | None = None
 ) -> dict[str, Any]:
-    """Give the tolerances that an ohmmeter can see: those of resistances, but for the amp's.
+    """Give the tolerances that an ohmmeter can see: those of resistances, except the amp's.
 
     Parameters
     ----------
@@ -363,7 +363,7 @@ def _counts(
 
 
 def _alike(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
-    """Whether readings agree but for rounding; open agrees with open."""
+    """Whether readings agree apart from rounding; open agrees with open."""
     with np.errstate(invalid="ignore"):  # open less open
         near: xr.DataArray = abs(one - other) < _SAME * abs(other)
     return near | (one == other)
