@@ -136,8 +136,9 @@ INNER = {
     "guitarnet.study.spread.quantiles": {"between", "read_levels"},
     "guitarnet.study.response.resonance": None,
     "guitarnet.study.fit.measured": {"inductance_beside", "peak_beside"},
-    "guitarnet.study.response.response": {"check_drive", "node_at", "read_reference", "responses"},
+    "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
+        "Guitars",
         "assumed_by",
         "check_guitar",
         "cuts",

@@ -26,7 +26,7 @@ from ..units import Quantity, format_value
 if TYPE_CHECKING:
     from .harness import Harness
 
-__all__ = ["RESERVED", "Resolved", "resolve", "target", "variants"]
+__all__ = ["RESERVED", "Resolved", "Settings", "one_mapping", "resolve", "target", "variants"]
 
 RESERVED = (
     "frequency",
@@ -40,8 +40,23 @@ RESERVED = (
 )
 """Names that mean something to `response` and so cannot name a part."""
 
+Settings = Mapping[str, Any] | None
+"""Settings as one mapping, where they are not given as keywords."""
+
 
 _PLAIN = {int, float, np.float64, np.int64}
+
+
+def one_mapping(settings: Settings, keywords: Mapping[str, Any]) -> dict[str, Any]:
+    """Take the settings from the mapping or from the keywords, whichever were used."""
+    if settings and keywords:
+        first = next(iter(keywords))
+        raise BadSetting(
+            "settings",
+            f"are given as a mapping, and {first!r} as a keyword beside it",
+            f"put {first!r} into the mapping",
+        )
+    return dict(keywords or settings or {})
 
 
 @dataclass(frozen=True)
@@ -202,14 +217,14 @@ def _category_labels(harness: Harness, name: str, options: list[Any]) -> list[st
         local = local or _main_category(harness.parts[part_name])
     labels = []
     for option in options:
-        if local:
-            part = harness.replace(name, option).parts[part_name]
+        part = harness.replace(name, option).parts[part_name]
+        if local and not isinstance(option, Part):
             value: Any = part
             for piece in part.path(local, name).split("."):
                 value = getattr(value, piece)
             labels.append(_category_label(value))
         else:
-            labels.append(harness.replace(name, option).parts[part_name].label())
+            labels.append(((part.inside(local) if local else part) or part).label())
     for label in labels:
         if labels.count(label) > 1:
             raise BadSetting(name, f"{label!r} stands twice in the list", "give each choice once")

@@ -35,7 +35,7 @@ def _guitar(pots: str = "250k") -> Harness:
 def _louder(pickup: Pickup, volts: float, hertz: float) -> float:
     """Level of another pickup in the guitar, ``volts`` induced, against the first [dB]."""
     guitars = [_guitar(), _guitar().replace("pickup", pickup)]
-    own, other = (float(level_db(response(guitar, [hertz]))[0]) for guitar in guitars)
+    own, other = (float(level_db(response(guitar, frequency=[hertz]))[0]) for guitar in guitars)
     return other - own + 20 * math.log10(volts)
 
 

@@ -40,7 +40,7 @@ def _peak_with(cable: str | Cable) -> float:
 
 
 def _level(cable: str | Cable, hertz: float) -> float:
-    return float(level_db(response(_guitar(cable), [hertz]), re="reference")[0])
+    return float(level_db(response(_guitar(cable), frequency=[hertz]), re="reference")[0])
 
 
 def _worst_with_1_m() -> float:

@@ -60,7 +60,7 @@ def _humbucker_worst() -> float:
 
 @cache
 def _taper_within_3_db() -> float:
-    return choose_treble_bleed(_guitar(), BleedGoal(within=3)).best.taper
+    return choose_treble_bleed(_guitar(), goal=BleedGoal(within=3)).best.taper
 
 
 one_nf_beats_none = Exercise(

@@ -36,7 +36,9 @@ def _guitar(pots: str, **changed: Any) -> Harness:
 
 def _gain_db(new: Harness, old: Harness, frequency: Any) -> Any:
     """Level of one guitar re the other at some frequencies [dB]."""
-    return (level_db(response(new, frequency)) - level_db(response(old, frequency))).values
+    return (
+        level_db(response(new, frequency=frequency)) - level_db(response(old, frequency=frequency))
+    ).values
 
 
 def _louder() -> bool:

@@ -43,7 +43,7 @@ def _off_by_losses() -> float:
         layouts.one_pickup(coil, volume="200k", tone=None, cable=_AS_CABLE, amp="10M")
         for coil in (_WIDE, lossless)
     ]
-    whole, plain = (level_db(response(one, f), re="reference") for one in loaded)
+    whole, plain = (level_db(response(one, frequency=f), re="reference") for one in loaded)
     return float(np.sqrt(np.mean((whole - plain).values ** 2)))
 
 
@@ -64,7 +64,7 @@ def _from_two_peaks() -> PickupFit:
 
 def _at_3_khz(pots: str) -> float:
     guitar = layouts.one_pickup(_WIDE, volume=pots, tone=pots, cable="5 m")
-    return float(level_db(response(guitar, [3000]), re="reference")[0])
+    return float(level_db(response(guitar, frequency=[3000]), re="reference")[0])
 
 
 only_r_l_c = Exercise(

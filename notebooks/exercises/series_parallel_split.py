@@ -50,13 +50,13 @@ def _octaves_up() -> float:
 
 
 def _left_of_hum(connection: str, second: Coil = _COIL) -> float:
-    return float(hum(_guitar(connection, second=second), [50]).residual.max())
+    return float(hum(_guitar(connection, second=second), frequency=[50]).residual.max())
 
 
 def _henries() -> float:
     coil = Coil(4e3, 3.0, 200e-12)
     both = Humbucker(coil, coil, coupling=0.12, connection="parallel")
-    return float(impedance(pickup_alone(both), [1.0]).imag[0]) / (2 * np.pi)
+    return float(impedance(pickup_alone(both), frequency=[1.0]).imag[0]) / (2 * np.pi)
 
 
 def _reading() -> float:

@@ -13,7 +13,7 @@ from guitarnet.parts.pickup import Pickup
 from guitarnet.parts.pot import Pot
 from guitarnet.parts.taper import audio_taper
 from guitarnet.study.response.measures import level_db, peak
-from guitarnet.study.response.response import compare, response
+from guitarnet.study.response.response import response
 from guitarnet.study.spread.bands import tolerance_band
 from guitarnet.study.spread.quantiles import quantiles
 from guitarnet.study.spread.tolerance import spread, spread_tapers, tolerances_of
@@ -47,7 +47,7 @@ def _nine_in_ten(name: str, **changed: Any) -> float:
         path.replace("__", "."): share for path, share in changed.items()
     }
     drawn: dict[str, Any] = spread(guitar, 2000, seed=1, tolerances=shares)
-    found = peak(response(guitar, _HERTZ, volume=10, **drawn))
+    found = peak(response(guitar, frequency=_HERTZ, volume=10, **drawn))
     return float(np.ptp(quantiles(found[name], [0.05, 0.95]).values))
 
 
@@ -60,14 +60,14 @@ def _share_of_pairs(within: float) -> float:
     """Share of all pairs whose shapes stay so near [dB] from 200 Hz to 5 kHz."""
     guitar = _guitar()
     drawn: dict[str, Any] = spread(guitar, 2000, seed=1)
-    many = response(guitar, _HERTZ, volume=10, **drawn)
+    many = response(guitar, frequency=_HERTZ, volume=10, **drawn)
     shape = level_db(many, re="reference").sel(frequency=slice(200, 5000)).values
     return float(np.mean(np.abs(shape[::2] - shape[1::2]).max(axis=1) < within))
 
 
 def _level_range_at_5(**varied: Any) -> float:
     """Range of the level at 100 Hz, volume 5, of nine guitars in ten [dB]."""
-    band = tolerance_band(_guitar(), varied, [100.0], volume=5)
+    band = tolerance_band(_guitar(), varied, frequency=[100.0], volume=5)
     return float(band[-1, 0] - band[0, 0])
 
 
@@ -82,13 +82,13 @@ def _range_by_pot() -> float:
 def _range_by_taper() -> float:
     guitar = _guitar()
     tapers = spread_tapers(guitar, {"volume": [5]}, 2000, seed=1)
-    return float(np.ptp(tolerance_band(guitar, tapers, [100.0]).isel(frequency=0).values))
+    return float(np.ptp(tolerance_band(guitar, tapers, frequency=[100.0]).isel(frequency=0).values))
 
 
 def _two_tapers() -> float:
     pots = {f"{half:.0%}": Pot(250e3, audio_taper(half)) for half in (0.13, 0.17)}
     builds = {label: _guitar().replace("volume", pot) for label, pot in pots.items()}
-    level = level_db(compare(builds, [100.0], volume=5)).values
+    level = level_db(response(builds, frequency=[100.0], volume=5)).values
     return float(level[1, 0] - level[0, 0])
 
 

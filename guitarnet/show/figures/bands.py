@@ -297,7 +297,8 @@ def plot_ranking(
     >>> from guitarnet import Pickup, layouts
     >>> from guitarnet.study.spread.sensitivity import sensitivity_ranking
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> plot_ranking(sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)).get_xlabel()
+    >>> found = sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"], volume=5)
+    >>> plot_ranking(found).get_xlabel()
     'largest change [dB]'
     """
     if not isinstance(ranked, xr.Dataset) or "worst" not in ranked:

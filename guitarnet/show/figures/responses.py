@@ -65,7 +65,7 @@ def plot_response(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`, with at most one dimension of more than
+        From `guitarnet.response`, with at most one dimension of more than
         one value besides ``frequency``.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
@@ -120,7 +120,7 @@ def plot_builds(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.compare` (or a response swept over a category), swept over the knob.
+        From `guitarnet.response` (or a response swept over a category), swept over the knob.
     marks : sequence of float
         Marks to show; those that were swept.
     knob : str
@@ -144,10 +144,10 @@ def plot_builds(
 
     Examples
     --------
-    >>> from guitarnet import Pickup, compare, layouts
+    >>> from guitarnet import Pickup, layouts, response
     >>> pickup = Pickup("6.2k", "2.4 H", "120p")
     >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
-    >>> plot_builds(compare(guitars, volume=[10, 5])).shape
+    >>> plot_builds(response(guitars, volume=[10, 5])).shape
     (2,)
     """
     return panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
@@ -169,7 +169,7 @@ def plot_difference(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.compare`, swept over the knob.
+        From `guitarnet.response`, swept over the knob.
     marks : sequence of float
         Marks to show.
     knob : str
@@ -196,10 +196,10 @@ def plot_difference(
 
     Examples
     --------
-    >>> from guitarnet import Pickup, compare, layouts
+    >>> from guitarnet import Pickup, layouts, response
     >>> pickup = Pickup("6.2k", "2.4 H", "120p")
     >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
-    >>> h = compare(guitars, volume=[10, 5])
+    >>> h = response(guitars, volume=[10, 5])
     >>> plot_difference(h, re={"volume": 10}).shape
     (2,)
     """
@@ -231,7 +231,7 @@ def plot_taper(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`, swept over the knob and holding mark 10.
+        From `guitarnet.response`, swept over the knob and holding mark 10.
     tapers : mapping of str to Taper, optional
         Laws to draw as cut beside the level; without them one panel is drawn.
     knob : str

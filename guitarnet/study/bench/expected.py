@@ -183,7 +183,7 @@ def expected_readings(
     how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
     values: dict[str, Any] = _cases(guitar, count, seed, tolerances)
     # Nominal, all low, all high and every draw are cases of one sweep.
-    ohms = jack_resistance(guitar, **settings, **values, **how).drop_vars(values)
+    ohms = jack_resistance(guitar, {**settings, **values}, **how).drop_vars(values)
     if "knobs" not in ohms.dims:
         ohms = ohms.expand_dims(knobs=["no knob"], axis=-1).assign_coords(moved=("knobs", [""]))
     if "sample" not in ohms.dims:  # nothing varies
@@ -351,7 +351,7 @@ def _counts(
         )
         for name in names
     }
-    found = jack_resistance(guitar, **places, **turned, **how).drop_vars(names)
+    found = jack_resistance(guitar, {**places, **turned}, **how).drop_vars(names)
     return ~_alike(found, here).all("probe")
 
 

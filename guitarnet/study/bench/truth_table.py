@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, TooLarge, has_items
 from ...frozen import Frozen
 from ...gate import public
@@ -79,14 +80,14 @@ class Selection:
 
 
 @public
-def truth_table(guitar: Harness, **settings: Any) -> Table:
+def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> Table:
     """Say what every combination of switch places selects.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`. A switch that is set keeps that place; a list gives a row for
         each value.
 
@@ -123,7 +124,8 @@ def truth_table(guitar: Harness, **settings: Any) -> Table:
     ('neck+bridge', 'neck +, bridge +', 'in parallel', '0.49, 0.49', 'volume, tone')
     ('bridge', 'bridge +', 'alone', '0.97', 'volume, tone')
     """
-    found = selections(guitar, **settings)
+    settings = one_mapping(settings, keywords)
+    found = selections(guitar, settings)
     columns = [*found[0].setting, "coils", "how", "weights", "controls"]
     rows = [
         [
@@ -143,14 +145,16 @@ def truth_table(guitar: Harness, **settings: Any) -> Table:
 
 
 @public
-def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
+def selections(
+    guitar: Harness, settings: Settings = None, **keywords: Any
+) -> tuple[Selection, ...]:
     """Find what every combination of switch places selects, for a program to read.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
-    **settings
+    settings, **keywords
         As in `truth_table`.
 
     Returns
@@ -175,6 +179,7 @@ def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
     >>> [dict(row.coils) for row in selections(guitar)]
     [{'neck': 1}, {'neck': 1, 'bridge': 1}, {'bridge': 1}]
     """
+    settings = one_mapping(settings, keywords)
     check_guitar(guitar)
     guitar.check()
     choices = _choices(guitar, settings)

@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import target
+from ...circuit.settings import Settings, one_mapping, target
 from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...preferred import preferred_values
@@ -67,10 +67,11 @@ def choose(
     guitar: Harness,
     candidates: Mapping[str, Any],
     goal: Goal | Sequence[Goal],
+    settings: Settings = None,
     *,
     at: str = "amp",
     anyway: bool = False,
-    **settings: Any,
+    **keywords: Any,
 ) -> Choices:
     """Choose values of any parts so that measures of the response reach goals.
 
@@ -87,7 +88,7 @@ def choose(
         Where to listen, as in `guitarnet.response`.
     anyway : bool
         Whether to return the ranking where no candidate reaches every goal.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`; a list is a range of conditions under which the goals are to
         be reached, each of them.
 
@@ -127,6 +128,7 @@ def choose(
     >>> found.best.written["cable.length"]
     '4.16 m'
     """
+    settings = one_mapping(settings, keywords)
     check_guitar(guitar)
     goals = read_goals(goal)
     lists, ranges = _read_candidates(guitar, candidates, settings, goals)

@@ -15,7 +15,7 @@ from ...gate import public
 from ...ranking import at_least
 from ...units import Quantity, fixed, format_value
 from ..response.measures import bandwidth, effective_taper, level_db, peak, treble_change
-from ..response.response import responses
+from ..response.response import response
 from ..response.sweep import frequency_grid
 from .score import read_band
 
@@ -43,7 +43,7 @@ def _level(h: xr.DataArray, frequency: Any = None, re: Any = "reference") -> xr.
 
 def _upper_limit(h: xr.DataArray, drop: float = _HALF_POWER) -> xr.DataArray:
     """Upper limit, infinite where the grid ends before the level has fallen so far."""
-    found = bandwidth(h, drop)
+    found = bandwidth(h, drop=drop)
     last = level_db(h, re="reference").isel(frequency=-1, drop=True)
     return found.where(~at_least(last, -drop), np.inf)
 
@@ -187,7 +187,9 @@ class Goal:
         """Measure a sweep, with a dimension for each swept setting."""
         both = {**settings, **self.at}
         f = [self.options["frequency"]] if self.measure == "level" else None
-        h = responses(guitars, f, at, self.reference_frequency, both, "build", ("string", "sum"))
+        h = response(
+            guitars, both, frequency=f, at=at, reference_frequency=self.reference_frequency
+        )
         measure = self.measure if callable(self.measure) else MEASURES[self.measure].of
         fix = "give a function of a response, such as gn.bandwidth"
         found = asked(measure, f"goal {self.name!r}", fix, h, **self.options)

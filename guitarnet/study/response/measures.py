@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved
+from ...circuit.settings import Resolved, Settings, one_mapping
 from ...errors import BadSetting, CoarseGrid, a, nearest
 from ...gate import public
 from ...parts.base import Drive
@@ -76,22 +76,20 @@ def _check(h: Any) -> None:
         raise BadSetting(
             "response",
             f"{a(type(h))} is not a response over frequency",
-            "give what response() or compare() returns",
+            "give what response() returns",
         )
     if h.dtype.kind not in "biufc":
         raise BadSetting(
-            "response", f"holds {h.dtype}, not numbers", "give what response() or compare() returns"
+            "response", f"holds {h.dtype}, not numbers", "give what response() returns"
         )
     f = h["frequency"]
     if not f.size or f.dtype.kind not in "fiu":
-        raise BadSetting(
-            "response", "holds no frequencies [Hz]", "give what response() or compare() returns"
-        )
+        raise BadSetting("response", "holds no frequencies [Hz]", "give what response() returns")
     if h.attrs.get("units") == "dB":
         raise BadSetting(
             "response",
             "is a level in decibels already",
-            "give what response() or compare() returns",
+            "give what response() returns",
         )
 
 
@@ -102,7 +100,7 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`.
+        From `guitarnet.response`.
     re : None, "reference" or mapping
         What 0 dB is: None is 1 V/V; "reference" is the level at the reference frequency, each
         curve its own; a mapping such as ``{"volume": 10}`` or ``{"build": "no bleed"}`` is the
@@ -237,7 +235,7 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     Examples
     --------
     >>> from guitarnet import Pickup, layouts, response
-    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), [100, 1000])
+    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), frequency=[100, 1000])
     >>> bool((phase_deg(h) < 0).all())
     True
     """
@@ -266,13 +264,14 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
 @public
 def peak(
     of: xr.DataArray | Harness | Mapping[str, Harness],
-    frequency: Any = None,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
     source: str = "string",
     dim: str = "build",
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.Dataset:
     """Resonance peak: exact of a guitar, between the points of a grid of a response.
 
@@ -284,8 +283,8 @@ def peak(
     frequency : array_like, optional
         Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
         given.
-    at, reference_frequency, source, dim, **settings
-        Of a guitar: as in `guitarnet.response` and `guitarnet.compare`.
+    at, reference_frequency, source, dim, settings, **keywords
+        Of a guitar: as in `guitarnet.response`.
 
     Returns
     -------
@@ -323,6 +322,7 @@ def peak(
     >>> float(peak(response(guitar)).frequency.round(1))
     4380.1
     """
+    settings = one_mapping(settings, keywords)
     if isinstance(of, (Harness, Mapping)):
         ask = _Ask(of, frequency, at, reference_frequency, source, dim, settings)
         found, coords = ask.solved(_exact_peaks, 3)
@@ -473,14 +473,15 @@ def _between(frequency: Any) -> np.ndarray:
 @public
 def bandwidth(
     of: xr.DataArray | Harness | Mapping[str, Harness],
+    settings: Settings = None,
+    *,
     drop: float = _HALF_POWER,
     frequency: Any = None,
-    *,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
     source: str = "string",
     dim: str = "build",
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Upper limit: where the level last falls under the reference level by ``drop``.
 
@@ -494,8 +495,8 @@ def bandwidth(
     frequency : array_like, optional
         Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
         given.
-    at, reference_frequency, source, dim, **settings
-        Of a guitar: as in `guitarnet.response` and `guitarnet.compare`.
+    at, reference_frequency, source, dim, settings, **keywords
+        Of a guitar: as in `guitarnet.response`.
 
     Returns
     -------
@@ -518,9 +519,10 @@ def bandwidth(
     --------
     >>> from guitarnet import Pickup, layouts, response
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> bool(bandwidth(guitar, 3.01) > 5000)
+    >>> bool(bandwidth(guitar, drop=3.01) > 5000)
     True
     """
+    settings = one_mapping(settings, keywords)
     if isinstance(drop, str) or not drop > 0:
         raise BadSetting("drop", f"{drop!r} is no drop in dB", "give a number above 0, as 3.01")
     if isinstance(of, (Harness, Mapping)):

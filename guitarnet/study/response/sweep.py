@@ -22,6 +22,7 @@ from ...parts.base import Part
 from ...units import Quantity, dimensions, format_value
 
 __all__ = [
+    "Guitars",
     "assumed_by",
     "check_guitar",
     "cuts",
@@ -36,6 +37,9 @@ _POSITIVE_HZ = Quantity("Hz", above=0)
 _PER_DECADE = Quantity("number", at_least=1, at_most=1e5)
 POINTS_PER_DECADE = 200
 _LEAST_HZ = 1e-9  # of a grid that counts decades
+
+Guitars = Harness | Mapping[str, Harness]
+"""One guitar, or several by label."""
 
 Compute = Callable[[Harness, Resolved], xr.Variable]
 
@@ -111,7 +115,7 @@ def read_frequency(frequency: Any) -> np.ndarray:
 
 
 def sweep(
-    builds: Mapping[str, Harness] | Harness,
+    builds: Guitars,
     settings: Mapping[str, Any],
     compute: Compute,
     *,
@@ -154,6 +158,12 @@ def sweep(
     TooLarge
         If the result would not fit in memory.
     """
+    if isinstance(builds, (list, tuple)):
+        raise BadSetting(
+            dim,
+            f"{a(type(builds))} is not a mapping of labels to guitars",
+            "give {'no bleed': guitar_1, '1 nF': guitar_2}",
+        )
     several = not isinstance(builds, Harness)
     guitars = dict(builds) if isinstance(builds, Mapping) else {"": builds}
     if several:

@@ -31,7 +31,7 @@ def response_table(h: xr.DataArray, frequencies: Any = (1e3, 3e3, 5e3), *, most:
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`, with any dimensions beside
+        From `guitarnet.response`, with any dimensions beside
         ``frequency``.
     frequencies : sequence of float or str
         Where the level is told [Hz], such as ``["1 kHz", 3000]``; those outside the response's
