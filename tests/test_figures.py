@@ -214,7 +214,7 @@ def test_a_curve_that_cannot_be_read_is_refused(h, tmp_path, content, message):
         ),
         (
             lambda h: gn.plots.plot_map(h.sel(volume=10)),
-            "plot_map: 'volume' was not swept; give volume=range(11).",
+            "knob: none was swept; give response() the marks of one, as volume=[10, 5].",
         ),
         (
             lambda h: gn.plot_response("h"),

@@ -9,6 +9,7 @@ import oracle
 import pytest
 import xarray as xr
 
+import guitarnet as gn
 from guitarnet import (
     AmpInput,
     Cable,
@@ -615,3 +616,65 @@ def test_measures_of_chunked_responses(measure):
     assert lazy.chunks is not None
     assert lazy.dims == eager.dims
     np.testing.assert_allclose(lazy.compute(), eager, rtol=1e-6, atol=1e-8)
+
+
+# -- which knob -----------------------------------------------------------------------------------
+
+
+def _renamed(guitar, old, new):
+    """The same guitar with a part called otherwise."""
+
+    def name(lug):
+        return f"{new}.{lug.partition('.')[2]}" if lug.startswith(f"{old}.") else lug
+
+    return gn.Harness(
+        {new if own == old else own: part for own, part in guitar.parts.items()},
+        [[name(lug) for lug in joint] for joint in guitar.joined],
+        [name(lug) for lug in guitar.open_lugs],
+        name=guitar.name,
+    )
+
+
+def test_the_knob_is_the_one_that_was_swept_whatever_its_name():
+    marks = [10, 7, 4]
+    plain = response(GUITAR, volume=marks, tone=8)
+    other = response(_renamed(GUITAR, "volume", "loud"), loud=marks, tone=8)
+    for measure in (effective_taper, treble_change):
+        found, expected = measure(other), measure(plain)
+        xr.testing.assert_allclose(found.rename(loud="volume"), expected, rtol=1e-12)
+    table = gn.audio.noise_table(_renamed(GUITAR, "volume", "loud"), marks=marks)
+    assert table.rows == gn.audio.noise_table(GUITAR, marks=marks).rows
+    goal = gn.choosing.Goal("taper", at_most=3, at={"loud": marks})
+    renamed = goal.values(_renamed(GUITAR, "volume", "loud"), {}, "amp")
+    same = gn.choosing.Goal("taper", at_most=3, at={"volume": marks}).values(GUITAR, {}, "amp")
+    np.testing.assert_allclose(renamed, same, rtol=1e-12)
+
+
+TWO = layouts.two_humbuckers(*[Pickup("6.2k", "2.4 H", "120p")] * 2)
+
+
+@pytest.mark.parametrize(
+    ("ask_for", "message"),
+    [
+        (
+            lambda: effective_taper(response(GUITAR, volume=[10, 5], tone=[10, 2])),
+            "knob: volume and tone were swept; name one of them, as knob='volume'.",
+        ),
+        (
+            lambda: treble_change(response(GUITAR)),
+            "knob: none was swept; give response() the marks of one, as volume=[10, 5].",
+        ),
+        (
+            lambda: gn.audio.noise_table(TWO),
+            "knob: two humbuckers has 2 volumes; name one: 'neck_volume' or 'bridge_volume'.",
+        ),
+        (
+            lambda: gn.audio.noise_table(layouts.pickup_alone(gn.Pickup("6k", "2 H", "100p"))),
+            "knob: pickup alone has no volume; name the knob that is turned.",
+        ),
+    ],
+)
+def test_a_knob_that_is_not_one_is_asked_for(ask_for, message):
+    with pytest.raises(BadSetting) as refusal:
+        ask_for()
+    assert str(refusal.value) == message

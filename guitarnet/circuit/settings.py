@@ -21,12 +21,21 @@ from ..errors import BadSetting, a
 from ..parts.base import Part
 from ..parts.taper import Taper
 from ..parts.two_lug import Empty, Network, is_network
-from ..units import Quantity, format_value
+from ..units import Quantity, format_value, plain_words
 
 if TYPE_CHECKING:
     from .harness import Harness
 
-__all__ = ["RESERVED", "Resolved", "Settings", "one_mapping", "resolve", "target", "variants"]
+__all__ = [
+    "RESERVED",
+    "Resolved",
+    "Settings",
+    "is_knob",
+    "one_mapping",
+    "resolve",
+    "target",
+    "variants",
+]
 
 RESERVED = (
     "frequency",
@@ -238,6 +247,12 @@ def _category_label(value: Any) -> str:
     return str(value)
 
 
+def is_knob(harness: Harness, name: str) -> bool:
+    """Whether a setting is the mark of a knob."""
+    part_name, local = harness.split(name)
+    return "mark" in harness.parts[part_name].controls and local in ("", "mark")
+
+
 def target(harness: Harness, name: str) -> tuple[str, Quantity]:
     """Find the full path and the quantity that a setting's name means.
 
@@ -343,6 +358,7 @@ def _labelled(
             output_dtypes=[float],
         )
     values = xr.Variable(values.dims, values.data)
+    own = None
     if isinstance(given, xr.DataArray):
         own = given.coords.variables.get(name)
         if own is not None and isinstance(values.data, np.ndarray) and not own.equals(values):
@@ -358,6 +374,8 @@ def _labelled(
                 )
     if name not in coords:
         coords[name] = xr.Variable(values.dims, values.data, _attrs(name, spec))
+    elif own is not None:  # says what it counts, whoever made it
+        coords[name] = xr.Variable(own.dims, own.data, {**_attrs(name, spec), **own.attrs})
     return values
 
 
@@ -394,7 +412,7 @@ def _label(
 
 def _attrs(name: str, spec: Quantity) -> dict[str, str]:
     unit = {"mark": "mark", "fraction": "1"}.get(spec.unit, spec.unit)
-    return {"units": unit, "long_name": name.replace("_", " ").replace(".", " ")}
+    return {"units": unit, "long_name": plain_words(name)}
 
 
 def _tracks_and_marks(harness: Harness, values: Mapping[str, Any]) -> None:

@@ -13,7 +13,7 @@ from ...gate import public
 from ...ranking import order
 from ...study.response.measures import level_db
 from ...study.spread.quantiles import quantiles
-from ...units import format_value
+from ...units import format_value, plain_words
 from . import style
 from .families import DEEPEST, assumed, curves_of, guitar_of, say_silent, sentence, y_label
 
@@ -334,7 +334,7 @@ def _plain(path: str) -> str:
     part, _, field = str(path).rpartition(".")
     said = {"capacitor": "capacitance", "resistor": "resistance"}
     known = any(part.endswith(kind) and field == main for kind, main in said.items())
-    return (part if known else f"{part} {field}").replace(".", " ").replace("_", " ")
+    return plain_words(part if known else f"{part} {field}")
 
 
 def _one_setting(values: xr.DataArray, dims: tuple[str, ...]) -> xr.DataArray:

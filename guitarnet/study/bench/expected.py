@@ -16,7 +16,7 @@ from ...identity import ByValue
 from ...parts.output import AmpInput
 from ...parts.switch import Switch
 from ...table import Table, Tabled
-from ...units import Quantity, format_value
+from ...units import Quantity, format_value, plain_words
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
 from .meter import jack_resistance
@@ -74,7 +74,7 @@ class ExpectedReadings(Tabled, ByValue):
         dims = [str(dim) for dim in data.nominal.dims]
         within = format_value(data.attrs["within"], "fraction")
         columns = (
-            *(dim.replace("_", " ") for dim in dims),
+            *(plain_words(dim) for dim in dims),
             *("shows", "lowest", "highest", f"{within} from", f"{within} to", "what counts"),
         )
         rows = []
@@ -86,7 +86,7 @@ class ExpectedReadings(Tabled, ByValue):
                 (
                     *(str(here[dim].values) for dim in dims),
                     *(_written(float(here[name])) for name in ohms),
-                    ", ".join(str(name).replace("_", " ") for name in counting) or "no control",
+                    ", ".join(plain_words(str(name)) for name in counting) or "no control",
                 )
             )
         title = f"What an ohmmeter shows at the jack: {self.guitar}"
@@ -94,11 +94,11 @@ class ExpectedReadings(Tabled, ByValue):
 
     def _note(self) -> str:
         words = [self.conditions]
-        silent = [name.replace("_", " ") for name in self.silent_controls]
+        silent = [plain_words(name) for name in self.silent_controls]
         if silent:
             words.append(f"No reading depends on {', '.join(silent)}.")
         if self.silent_switches:
-            named = ", ".join(name.replace("_", " ") for name in self.silent_switches)
+            named = ", ".join(plain_words(name) for name in self.silent_switches)
             words.append(f"No reading depends on the place of {named}.")
         return " ".join(words)
 

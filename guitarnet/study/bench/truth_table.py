@@ -21,8 +21,9 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor
 from ...solve import ac
 from ...table import Table
-from ...units import fixed
+from ...units import fixed, plain_words
 from ..formulas.symbols import one_setting
+from ..response.labels import value_in_words
 from ..response.sweep import check_guitar
 from .continuity import coils_of, heard, senses, words
 
@@ -130,7 +131,7 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
     rows = [
         [
             *(_label(value) for value in row.setting.values()),
-            ", ".join(f"{_plain(path)} {_SIGN[sense]}" for path, sense in row.coils.items()),
+            ", ".join(f"{plain_words(path)} {_SIGN[sense]}" for path, sense in row.coils.items()),
             row.how,
             ", ".join(fixed(abs(row.weights[path]), 2) for path in row.coils),
             ", ".join(row.controls) or "none",
@@ -305,8 +306,4 @@ def _changes(
 def _label(value: Any) -> str:
     if value is None or isinstance(value, Part):
         return "none" if value is None else value.label()
-    return f"{value:g}" if isinstance(value, (int, float, np.number)) else str(value)
-
-
-def _plain(path: str) -> str:
-    return path.replace(".", " ").replace("_", " ")
+    return value_in_words(value)

@@ -16,12 +16,13 @@ from ...parts.base import Part
 from ...parts.two_lug import Empty, bleed
 from ...ranking import at_most, least, order, ranked
 from ...units import fixed
+from ..response.labels import settings_in_words, swept_in_words
 from ..response.response import response
 from ..response.sweep import Guitars, check_guitar
 from .bleed_result import BleedChoice, BleedChoices, Searched, pareto, read_rows
 from .networks import FORMS, Form, combinations, count_parts, read_candidates, read_price, thinned
 from .port import bleed_place, check_heard, knob_across, port
-from .score import BleedGoal, Scores, read_goal, said_at, said_over
+from .score import BleedGoal, Scores, read_goal
 from .wiring import other_wiring, why_no_other
 
 __all__ = ["choose_treble_bleed"]
@@ -238,9 +239,9 @@ class _Task:
 
     def _conditions(self) -> list[str]:
         """Say under which settings all numbers hold."""
-        found = said_at(self.fine.coords, self.settings)
+        found = settings_in_words(self.fine.coords, self.settings)
         if self.fine.others:
-            swept = "; ".join(said_over(self.fine.coords, name) for name in self.fine.others)
+            swept = "; ".join(swept_in_words(self.fine.coords, name) for name in self.fine.others)
             counts = "worst" if self.goal.over == "worst" else "root mean square"
             found.append(f"Over {swept} the {counts} counts")
         return found

@@ -22,7 +22,7 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Empty, bleed
 from ...ranking import CLOSE, at_least, at_most, most
 from ...table import Table
-from ...units import Quantity, fixed
+from ...units import Quantity, fixed, plain_words
 from ..response.measures import effective_taper, level_db, peak, treble_change
 from ..response.response import response
 from .port import bleed_place, check_heard, knob_across
@@ -115,7 +115,7 @@ class BleedComparison:
     @property
     def said(self) -> str:
         """The knob in words."""
-        return self.knob.replace("_", " ")
+        return plain_words(self.knob)
 
     def tables(self, *, cable: bool = True) -> list[Table]:
         """Answer the questions (a) to (e), each with a table.
@@ -267,7 +267,7 @@ class BleedComparison:
             f"(e) What does {label} do instead? {self._decibels()} at the same tone mark [dB]\n"
             f"    (last column: level at 100 Hz re {self.said} 10)"
         )
-        heads = (tone.replace("_", " "), self.said, "wiring", *named, "level")
+        heads = (plain_words(tone), self.said, "wiring", *named, "level")
         return Table(heads, rows, title=title)
 
     def summary_rows(self) -> list[tuple[str, ...]]:

@@ -21,6 +21,7 @@ from ...preferred import preferred_values
 from ...ranking import CLOSE, least, most, ranked
 from ...table import Table
 from ...units import Quantity, fixed, format_value
+from ..response.labels import decibels
 from ..response.response import response
 from .networks import Form, combinations
 from .port import Port, port
@@ -294,7 +295,7 @@ def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarr
 def _decibels(h: np.ndarray) -> np.ndarray:
     if not np.abs(h).all():
         raise BadSetting("match_response", "a guitar is silent", "turn its volume up")
-    return 20 * np.log10(np.abs(h))
+    return decibels(np.abs(h))
 
 
 def _between_words(value: float, unit: str) -> str:

@@ -20,6 +20,7 @@ from ...gate import public
 from ...parts.base import Drive
 from ...ranking import most
 from ...units import format_value, read_value
+from .labels import HALF_POWER, decibels, place_in_words, the_knob, value_in_words
 from .resonance import Peaks, Solver, find_limits, find_peaks, solved
 from .response import check_drive, node_at, read_reference
 from .sweep import frequency_grid, read_frequency, sweep
@@ -33,21 +34,17 @@ __all__ = [
     "treble_change",
 ]
 
-_HALF_POWER = 10 * np.log10(2)  # "3 dB"
 _TENTH_OF_A_DB = 10**0.01 - 1  # of the power
 _NOISE = 1e-7  # dB; rounding on a flat curve is no peak
-
-
-def _db(values: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(values)
 
 
 def _levels(h: xr.DataArray) -> xr.DataArray:
     """Level [dB re 1 V/V]; -inf for silence."""
     _check(h)
     # Sizes first: dask would warn of complex blocks that come out real.
-    return xr.apply_ufunc(_db, abs(h), dask="parallelized", output_dtypes=[float], keep_attrs=False)
+    return xr.apply_ufunc(
+        decibels, abs(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
+    )
 
 
 def _sizes(h: xr.DataArray) -> xr.DataArray:
@@ -67,7 +64,7 @@ def _reference_size(h: xr.DataArray) -> xr.DataArray:
 def reference_level(h: xr.DataArray) -> xr.DataArray:
     """Level at the reference frequency [dB re 1 V/V]."""
     return xr.apply_ufunc(
-        _db, _reference_size(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
+        decibels, _reference_size(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
     )
 
 
@@ -140,21 +137,8 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
         words = f"re {format_value(float(h.coords['reference_frequency']), 'Hz')}"
     else:
         levels = _minus(levels, at_place(levels, re))
-        words = f"re {in_words(re)}"
+        words = f"re {place_in_words(re)}"
     return levels.rename("level").assign_attrs(units="dB", long_name=f"level {words}")
-
-
-def in_words(place: Mapping[str, Any]) -> str:
-    """Say a place as people do: "volume 10", but "no bleed" for a label."""
-    return ", ".join(
-        value if isinstance(value, str) else f"{str(name).replace('_', ' ')} {_plain(value)}"
-        for name, value in place.items()
-    )
-
-
-def _plain(value: Any) -> str:
-    usual = isinstance(value, float) or (isinstance(value, int) and abs(value) < 1 << 63)
-    return f"{value:g}" if usual else str(value)
 
 
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
@@ -185,7 +169,7 @@ def at_place(array: xr.DataArray, place: Mapping[str, Any]) -> xr.DataArray:
 
 def _setting(name: str, value: Any) -> str:
     """Write a list for a setting as Python takes it: a name with a dot is no argument's name."""
-    given = f"[{_plain(value)}, ...]"
+    given = f"[{value_in_words(value)}, ...]"
     return f"{name}={given}" if name.isidentifier() else f"**{{{name!r}: {given}}}"
 
 
@@ -201,11 +185,11 @@ def _index(array: xr.DataArray, name: str, value: Any) -> int:
     else:
         raise BadSetting(f"re {name}", f"{a(type(value))} is no place", "give one value", value)
     if not found.size:
-        shown = ", ".join(_plain(v) for v in there[:12].tolist())
+        shown = ", ".join(value_in_words(v) for v in there[:12].tolist())
         raise BadSetting(
             f"re {name}",
-            f"{_plain(value)} is not among {shown}",
-            f"add {_plain(value)} to {name}",
+            f"{value_in_words(value)} is not among {shown}",
+            f"add {value_in_words(value)} to {name}",
             value,
         )
     return int(found[0])
@@ -360,8 +344,8 @@ def _peak_dataset(found: xr.DataArray) -> xr.Dataset:
 def _numbers(found: Peaks, reference: np.ndarray) -> np.ndarray:
     """Frequency, height and q of peaks, for the sizes at the reference frequency."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        height = _db(1 / np.sqrt(found.p) / reference)
-        q = np.where(height >= _HALF_POWER, found.q, np.nan)
+        height = decibels(1 / np.sqrt(found.p) / reference)
+        q = np.where(height >= HALF_POWER, found.q, np.nan)
     return np.stack([np.sqrt(found.u), height, q], axis=-1)
 
 
@@ -475,7 +459,7 @@ def bandwidth(
     of: xr.DataArray | Harness | Mapping[str, Harness],
     settings: Settings = None,
     *,
-    drop: float = _HALF_POWER,
+    drop: float = HALF_POWER,
     frequency: Any = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
@@ -564,7 +548,7 @@ def _limits_on_grid(
 @public
 def treble_change(
     h: xr.DataArray,
-    knob: str = "volume",
+    knob: str | None = None,
     *,
     re: Any = 10,
     frequencies: Sequence[float | str] = ("1 kHz", "2 kHz", "3 kHz", "5 kHz"),
@@ -576,8 +560,8 @@ def treble_change(
     ----------
     h : xarray.DataArray
         From `guitarnet.response`, swept over the knob and holding the mark ``re``.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : float
         Mark with which every other is compared.
     frequencies : sequence of float or str
@@ -612,6 +596,7 @@ def treble_change(
     """
     shape = level_db(h, re="reference")
     shape = shape.where(~np.isneginf(shape))
+    knob = the_knob(h, knob)
     change = shape - at_place(shape, {knob: re})
     listed = [frequencies] if isinstance(frequencies, (str, float, int)) else list(frequencies)
     if not listed:
@@ -637,7 +622,7 @@ def treble_change(
         dask_gufunc_kwargs={"output_sizes": {"named": named.size + 2}},
         keep_attrs=False,
     )
-    words = f"re {knob} {_plain(re)}, levels matched at the reference frequency"
+    words = f"re {knob} {value_in_words(re)}, levels matched at the reference frequency"
     return xr.Dataset(
         {
             "change": found.isel(named=slice(0, named.size))
@@ -680,15 +665,15 @@ def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: in
 
 
 @public
-def effective_taper(h: xr.DataArray, knob: str = "volume", *, re: Any = 10) -> xr.DataArray:
+def effective_taper(h: xr.DataArray, knob: str | None = None, *, re: Any = 10) -> xr.DataArray:
     """Level at the output against a knob's mark: the taper as it acts in the guitar.
 
     Parameters
     ----------
     h : xarray.DataArray
         From `guitarnet.response`, swept over the knob and holding the mark ``re``.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : float
         Mark whose level is 0 dB.
 
@@ -713,7 +698,8 @@ def effective_taper(h: xr.DataArray, knob: str = "volume", *, re: Any = 10) -> x
     _check(h)
     levels = reference_level(h)
     reference = format_value(float(h.coords["reference_frequency"]), "Hz")
+    knob = the_knob(h, knob)
     result = _minus(levels, at_place(levels, {knob: re}))
     return result.rename("level").assign_attrs(
-        units="dB", long_name=f"level at {reference} re {knob} {_plain(re)}"
+        units="dB", long_name=f"level at {reference} re {knob} {value_in_words(re)}"
     )

@@ -19,7 +19,7 @@ from ...circuit.settings import RESERVED, Resolved, resolve, target, variants
 from ...errors import BadSetting, TooLarge, a
 from ...gate import public
 from ...parts.base import Part
-from ...units import Quantity, dimensions, format_value
+from ...units import Quantity, dimensions, format_value, plain_words
 
 __all__ = [
     "Guitars",
@@ -194,7 +194,7 @@ def sweep(
     own_dims = [name for name in stacked.dims if name not in labels and name not in order]
     stacked = stacked.transpose(*first, *order, *own_dims)
     for name, values in labels.items():
-        attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
+        attrs = {"long_name": plain_words(name)}
         coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
     told = {"assumptions": assumed_by(said), "guitar": in_common(parts)}
     return stacked, coords, told

@@ -14,6 +14,7 @@ from ...errors import BadSetting, mapped
 from ...gate import public
 from ...solve import ac
 from ...units import Quantity, format_value
+from ..response.labels import decibels
 from ..response.response import node_at
 from ..response.sweep import read_frequency, sweep
 from .quantiles import between, read_levels
@@ -118,7 +119,7 @@ def tolerance_band(
             if against is not None:
                 with np.errstate(invalid="ignore", divide="ignore"):
                     volts = np.where(against > 0, volts / against, 0.0)
-            pieces.append(between(np.ascontiguousarray(volts), shares, _decibels))
+            pieces.append(between(np.ascontiguousarray(volts), shares, decibels))
         return xr.Variable((*dims, "frequency", "quantile"), np.concatenate(pieces, -2)).transpose(
             ..., "quantile", "frequency"
         )
@@ -138,8 +139,3 @@ def tolerance_band(
 def said(count: int) -> str:
     """Say what a band is of."""
     return f"{count} guitars with parts drawn within their tolerances"
-
-
-def _decibels(volts: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(volts)

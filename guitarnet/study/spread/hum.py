@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
@@ -12,6 +11,7 @@ from ...circuit.settings import Resolved, Settings, one_mapping
 from ...gate import public
 from ...parts.base import Drive
 from ...solve import ac
+from ..response.labels import decibels
 from ..response.response import node_at, pickups_of
 from ..response.sweep import Guitars, read_frequency, sweep
 
@@ -95,7 +95,7 @@ def hum(
     share = together / loudest.where(loudest > 0)
     # What is left of equal and opposite numbers by rounding is nothing.
     share = share.where(~(share < 1e-12), 0.0)
-    residual = xr.apply_ufunc(_decibels, share, dask="parallelized", output_dtypes=[float])
+    residual = xr.apply_ufunc(decibels, share, dask="parallelized", output_dtypes=[float])
     return xr.Dataset(
         {
             "residual": residual.assign_attrs(
@@ -105,8 +105,3 @@ def hum(
         },
         attrs={"assumptions": "equal field in all coils assumed"},
     )
-
-
-def _decibels(share: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(share)

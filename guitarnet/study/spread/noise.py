@@ -20,6 +20,7 @@ from ...solve import ac
 from ...table import Table
 from ...units import Quantity, fixed, format_value
 from ..bench.meter import net_at_meter
+from ..response.labels import decibels
 from ..response.response import node_at
 from ..response.sweep import Guitars, check_guitar, read_frequency, sweep
 from .hum import hum
@@ -68,8 +69,7 @@ def a_weighting_db(frequency: Any) -> np.ndarray:
     >>> a_weighting_db([100, 1000, 10000]).round(1).tolist()
     [-19.1, 0.0, -2.5]
     """
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(_weight(read_frequency(frequency)))
+    return decibels(_weight(read_frequency(frequency)))
 
 
 def _weight(f: np.ndarray) -> np.ndarray:
@@ -225,7 +225,7 @@ def noise_level(
     words = f"{'A-weighted, ' if weighting else ''}{low:g} Hz to {high:g} Hz"
     reference = format_value(volts, "V")
     level = xr.apply_ufunc(
-        _decibels, voltage / volts, dask="parallelized", output_dtypes=[float], keep_attrs=False
+        decibels, voltage / volts, dask="parallelized", output_dtypes=[float], keep_attrs=False
     )
     return xr.Dataset(
         {
@@ -438,8 +438,3 @@ def _density(
     said = f"all parts at {degrees:g} °C"
     told["assumptions"] = "; ".join(word for word in (told["assumptions"], said) if word)
     return found, coords, told
-
-
-def _decibels(ratio: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(ratio)

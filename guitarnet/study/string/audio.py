@@ -17,6 +17,7 @@ from ...errors import BadFile, BadSetting, a
 from ...files import write_bytes
 from ...gate import public
 from ...units import Quantity
+from ..response.labels import decibels
 from ..response.response import response
 from .sound_files import read_samples
 
@@ -321,7 +322,7 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
     power = (clips**2).mean(over) ** 0.5
     loud = power.where(power > 0)
     factor = (loud.min() / loud).fillna(1.0)
-    gain = factor.copy(data=20 * np.log10(factor.values))
+    gain = factor.copy(data=decibels(factor.values))
     gain = gain.assign_attrs(units="dB", long_name="level matched by")
     matched = (clips * factor).transpose(*clips.dims).assign_coords(gain=gain)
     said = "equal RMS over the whole sound, as the quietest"
@@ -450,7 +451,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
     if most > full:
         raise BadSetting(
             "write_sound",
-            f"would clip by {max(20 * np.log10(most / full), 0.01):.2f} dB",
+            f"would clip by {max(decibels(most / full), 0.01):.2f} dB",
             "turn it down with normalise(clips), all that is compared together",
             most,
         )
