@@ -38,7 +38,9 @@ def main() -> int:
 
     def in_full() -> list:
         return [
-            gn.response(guitar.replace("treble_bleed", part), f, volume=range(11), **CABLES)
+            gn.response(
+                guitar.replace("treble_bleed", part), frequency=f, volume=range(11), **CABLES
+            )
             for part in parts
         ]
 

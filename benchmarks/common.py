@@ -126,7 +126,7 @@ def against_ngspice(
     """
     per_decade, points = 170, 512
     f = 20 * 10 ** (np.arange(points) / per_decade)  # as ngspice steps
-    ours = best_of(lambda: gn.response(guitar, f, **sweep)) / (len(settings) * points)
+    ours = best_of(lambda: gn.response(guitar, frequency=f, **sweep)) / (len(settings) * points)
     print(f"guitarnet: {ours * 1e9:.1f} ns a point")
     if shutil.which("ngspice") is None:
         print("ngspice is not installed: nothing to compare with")
@@ -134,7 +134,7 @@ def against_ngspice(
     whole, last = run_ngspice(guitar, f, per_decade, settings, altered)
     theirs = whole / (len(settings) * points)
     print(f"ngspice:   {theirs * 1e9:.0f} ns a point, its start counted")
-    swept = gn.response(guitar, f, **sweep).values.reshape(-1, points)
+    swept = gn.response(guitar, frequency=f, **sweep).values.reshape(-1, points)
     # The setting that ngspice did last is one of them.
     apart = np.abs(swept - last).max(axis=-1).min() / np.max(np.abs(last))
     print(f"largest difference at the last setting: {apart:.1e} of the largest value")

@@ -43,7 +43,7 @@ def main() -> int:
     options = {"at": "jack", "marks": [10, 5, 3], "view": (100, 5000.0), "volume": 5}
     free = asked.__wrapped__  # type: ignore[attr-defined]
     gate = seconds(asked, guitar, [1000.0], **options) - seconds(free, guitar, [1000.0], **options)
-    smallest = best_of(lambda: gn.response(guitar, [1000.0]), 100)
+    smallest = best_of(lambda: gn.response(guitar, frequency=[1000.0]), 100)
     met = [
         report("the gate, six arguments, eight values", 1e6 * gate, "us", 20, at_least=False),
         report(

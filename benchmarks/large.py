@@ -85,7 +85,7 @@ def agrees(guitar: gn.Harness, drawn: dict[str, xr.DataArray], found: xr.Dataset
     """Compare some designs with the complex responses, one call for all of them."""
     some = slice(None, None, max(1, found.sizes["design"] // 500))
     own = {name: values.isel(design=some) for name, values in drawn.items()}
-    h = gn.response(guitar, HERTZ, **own, volume=MARKS)
+    h = gn.response(guitar, frequency=HERTZ, **own, volume=MARKS)
     top, here = gn.peak(h), found.isel(design=some)
     apart = {
         "frequency": np.abs(here.peak_frequency / top.frequency - 1).max(),

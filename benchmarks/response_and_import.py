@@ -23,7 +23,7 @@ def main() -> int:
     met = [
         report(
             "response() on 11 x 11 marks x 512 frequencies",
-            1e3 * best_of(lambda: gn.response(guitar, f, volume=marks, tone=marks), 100),
+            1e3 * best_of(lambda: gn.response(guitar, frequency=f, volume=marks, tone=marks), 100),
             "ms",
             5,
             at_least=False,
@@ -57,7 +57,9 @@ def fit_two_curves() -> gn.fitting.PickupFit:
             cable=gn.Cable(1, load.capacitance),
             amp=load.resistance or "900M",
         )
-        level = gn.level_db(gn.response(guitar, f)).values + generator.normal(0, 0.05, f.size)
+        level = gn.level_db(gn.response(guitar, frequency=f)).values + generator.normal(
+            0, 0.05, f.size
+        )
         curves.append(gn.fitting.MeasuredCurve(f, level, load=load, name=str(load)))
     return gn.fit_pickup(curves, resistance="7k")
 
@@ -77,9 +79,9 @@ def import_ratio(repeats: int = 9) -> float:
 def memory_ratio(guitar: gn.Harness) -> float:
     """Peak memory of one large response over the size of its result."""
     marks = np.linspace(0, 10, 101)
-    gn.response(guitar, [100, 1000], volume=marks)
+    gn.response(guitar, frequency=[100, 1000], volume=marks)
     tracemalloc.start()
-    h = gn.response(guitar, np.geomspace(20, 20e3, 512), volume=marks, tone=marks)
+    h = gn.response(guitar, frequency=np.geomspace(20, 20e3, 512), volume=marks, tone=marks)
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     return most / h.nbytes

@@ -26,12 +26,14 @@ def guitar() -> gn.Harness:
 def main() -> int:
     """Print the result beside its target, and what bounds it."""
     drawn = spread(guitar(), GUITARS, seed=1)
-    seconds = best_of(lambda: tolerance_band(guitar(), drawn, FREQUENCIES, volume=MARKS), repeats=5)
+    seconds = best_of(
+        lambda: tolerance_band(guitar(), drawn, frequency=FREQUENCIES, volume=MARKS), repeats=5
+    )
     met = report("band of 10,000 guitars x 11 x 256", seconds, "s", 3, at_least=False)
     print(f"        {1e9 * seconds / POINTS:.0f} ns a point; beside it, on this machine:")
     few, some = drawn_few(drawn, 500), FREQUENCIES[::8]
     count = 500 * MARKS.size * some.size
-    general = best_of(lambda: gn.response(guitar(), some, volume=MARKS, **few), 3) / count
+    general = best_of(lambda: gn.response(guitar(), frequency=some, volume=MARKS, **few), 3) / count
     print(f"        {1e9 * general:.0f} ns by response(), which eliminates each point by itself")
     power = np.random.default_rng(1).random((176, GUITARS))
     sorted_ = best_of(lambda: np.partition(power, [500, 5000, 9500], axis=-1), 3) / power.size
@@ -39,8 +41,8 @@ def main() -> int:
     source, target = np.ones(POINTS, complex), np.ones(POINTS, complex)
     moved = best_of(lambda: np.copyto(target, source), 3) / POINTS
     print(f"        {1e9 * moved:.1f} ns to copy one complex number (memory bandwidth)")
-    again = tolerance_band(guitar(), few, some, volume=MARKS)
-    h = gn.response(guitar(), some, volume=MARKS[1:], **few)
+    again = tolerance_band(guitar(), few, frequency=some, volume=MARKS)
+    h = gn.response(guitar(), frequency=some, volume=MARKS[1:], **few)
     expected = quantiles(gn.level_db(h)).transpose("volume", "quantile", "frequency")
     apart = float(abs(again.sel(volume=MARKS[1:]) - expected).max())
     print(f"largest difference from response(): {apart:.1e} dB")
@@ -60,7 +62,7 @@ def drawn_few(drawn: dict, count: int) -> dict:
 def peak_memory(drawn: dict) -> float:
     """Largest memory in use on the way [MB]."""
     tracemalloc.start()
-    tolerance_band(guitar(), drawn, FREQUENCIES, volume=MARKS)
+    tolerance_band(guitar(), drawn, frequency=FREQUENCIES, volume=MARKS)
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     return most / 1e6

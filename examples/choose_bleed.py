@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> None:
     cables = {"cable.length": options.cable} if options.cable else {}
     found = gn.choose_treble_bleed(
         guitar,
-        gn.choosing.BleedGoal(
+        goal=gn.choosing.BleedGoal(
             taper=0.0 if options.goal == "treble" else 1.0, within=options.within
         ),
         place=options.place,

@@ -184,7 +184,7 @@ class Sheet:
     @cached_property
     def responses(self) -> xr.DataArray:
         """Response alone and in the guitar, knobs at 10."""
-        return gn.compare({"unloaded": self.alone, "in the guitar": self.guitar})
+        return gn.response({"unloaded": self.alone, "in the guitar": self.guitar})
 
     def values(self) -> gn.Table:
         """Values with standard errors."""
@@ -208,7 +208,7 @@ class Sheet:
         z = gn.impedance(self.alone)
         top = z["frequency"].values[int(abs(z).argmax("frequency"))]
         rows = []
-        for ohm in gn.impedance(self.alone, [120, 1000, top]):
+        for ohm in gn.impedance(self.alone, frequency=[120, 1000, top]):
             at = float(ohm["frequency"])
             henry = float(ohm.imag) / (2 * np.pi * at)
             words = ((float(abs(ohm)), "ohm"), (henry, "H"))

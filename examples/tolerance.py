@@ -68,8 +68,8 @@ def run(options: argparse.Namespace) -> None:
     drawn = gn.tolerances.spread(guitar, options.guitars, seed=options.seed, tolerances=shares)
 
     f = np.geomspace(50, 15e3, 200)
-    peaks = gn.peak(gn.response(guitar, f, **{knob: 10}, **drawn))
-    marked = gn.peak(gn.response(guitar, f, **{knob: 10}))
+    peaks = gn.peak(gn.response(guitar, frequency=f, **{knob: 10}, **drawn))
+    marked = gn.peak(gn.response(guitar, frequency=f, **{knob: 10}))
     names = {"peak": "frequency", "height re 100 Hz": "height"}
     table = gn.tolerances.quantile_table(
         {label: peaks[name] for label, name in names.items()},
@@ -79,7 +79,7 @@ def run(options: argparse.Namespace) -> None:
     table.to_csv(out / "peaks.csv")
 
     ranked = gn.tolerances.sensitivity_ranking(
-        guitar, np.geomspace(*BAND, 80), tolerances=shares, re="reference", **{knob: 10}
+        guitar, frequency=np.geomspace(*BAND, 80), tolerances=shares, re="reference", **{knob: 10}
     )
     rows = [
         (path, f"{off:.0%}", f"{worst:.2f}")
@@ -94,7 +94,7 @@ def run(options: argparse.Namespace) -> None:
     )
     print(f"What matters:\n{order}\n")
     order.to_csv(out / "ranking.csv")
-    print(f"Its own noise:\n{gn.audio.noise_table(guitar, [*MARKS, 0], knob=knob)}\n")
+    print(f"Its own noise:\n{gn.audio.noise_table(guitar, marks=[*MARKS, 0], knob=knob)}\n")
 
     band = gn.tolerances.tolerance_band(guitar, drawn, **{knob: MARKS})
     bands = gn.plots.plot_bands(band, gn.response(guitar, **{knob: MARKS}))

@@ -35,7 +35,7 @@ def what_if(guitar: gn.Harness, changes: Mapping[str, Mapping[str, Any]]) -> gn.
         h = gn.response(guitar, **change, volume=[10, 5])
         full = h.sel(volume=10)
         peak = gn.peak(full)
-        level = gn.level_db(gn.response(guitar, "3 kHz", **change), re="reference").item()
+        level = gn.level_db(gn.response(guitar, frequency="3 kHz", **change), re="reference").item()
         numbers = (
             round(peak.frequency.item()) if peak.frequency.notnull() else "none",
             round(peak.height.item(), 1) if peak.height.notnull() else "none",

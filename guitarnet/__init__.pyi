@@ -72,7 +72,7 @@ from .study.response.measures import (
     phase_deg as phase_deg,
     treble_change as treble_change,
 )
-from .study.response.response import compare as compare, response as response
+from .study.response.response import response as response
 from .table import Table as Table
 
 __version__: str

@@ -43,7 +43,7 @@ _SAID: dict[str, tuple[str, str, str]] = {
     "guitar": ("guitar", _HARNESS, _LAYOUT),
     "guitars": ("guitar", _HARNESS, _LAYOUT),
     "harness": ("harness", _HARNESS, _LAYOUT),
-    "h": ("response", _RESPONSE, "what response() or compare() returns"),
+    "h": ("response", _RESPONSE, "what response() returns"),
     "z": ("impedance", "is not an impedance over frequency", "what impedance() returns"),
     "clip": _CLIP,
     "clips": _CLIP,
@@ -51,6 +51,11 @@ _SAID: dict[str, tuple[str, str, str]] = {
         "spectrum",
         "is not a spectrum over harmonics",
         "what string_spectrum() returns",
+    ),
+    "settings": (
+        "settings",
+        "is no mapping",
+        "{'volume': [10, 5]}; all else goes by name, as frequency=[100, 1000]",
     ),
     "drawn": ("drawn", "is no mapping", "what spread() returns"),
     "meter": ("meter", "is no meter", "gn.bench.Ohmmeter(...)"),
@@ -440,7 +445,9 @@ def _union(members: tuple[Any, ...]) -> _Kind | None:
                 return kind.read(value)
             except _Refused as why:
                 refused.append(why)
-        deeper = [why for why in refused if why.at or why.give]  # of the right kind, except for a part
+        deeper = [
+            why for why in refused if why.at or why.give
+        ]  # of the right kind, except a part
         raise deeper[0] if deeper else _Refused(f"{_found(value)} is not {noun}")
 
     noun = " or ".join(dict.fromkeys(kind.noun for kind in known))

@@ -23,6 +23,7 @@ __all__ = [
     "Quantity",
     "fixed",
     "format_value",
+    "plain_words",
     "read_seed",
     "read_value",
 ]
@@ -428,6 +429,11 @@ def fixed(value: float, digits: int, *, sign: bool = False) -> str:
 def _past_half(value: float, power: int) -> float:
     """Move a number away from zero by a ten-thousandth of its last digit, a power of ten."""
     return value + math.copysign(1e-4 * 10.0**power, value)
+
+
+def plain_words(name: str) -> str:
+    """Write a name or a path in words: "tone_capacitor.capacitance" without its signs."""
+    return name.replace("_", " ").replace(".", " ")
 
 
 @public

@@ -74,7 +74,7 @@ print(f"largest: {float(abs(largest)) / 1e6:.1f} MΩ at {float(largest.frequency
 
 # %%
 guitar = gn.layouts.one_pickup(pickup, cable="5 m")
-h = gn.compare({"alone": alone, "250 kΩ pots and 5 m of cable": guitar})
+h = gn.response({"alone": alone, "250 kΩ pots and 5 m of cable": guitar})
 peak = gn.peak(h)
 unloaded, loaded = (float(f) for f in peak.frequency)
 gn.Table(
@@ -107,7 +107,7 @@ each = {
     "twice the inductance": gn.Pickup("6.2k", "4.8 H", "120p"),
     "twice the capacitance": gn.Pickup("6.2k", "2.4 H", "240p"),
 }
-changed = gn.compare({label: guitar.replace("pickup", one) for label, one in each.items()})
+changed = gn.response({label: guitar.replace("pickup", one) for label, one in each.items()})
 found = gn.peak(changed)
 at_100 = gn.level_db(changed).interp(frequency=100)
 gn.Table(
@@ -144,7 +144,7 @@ check(
 lossy = gn.Pickup(
     "6.2k", "2.4 H", "120p", eddy_resistance="60k", eddy_share="20%", screening_frequency="6 kHz"
 )
-both = gn.compare(
+both = gn.response(
     {
         "lossless": alone,
         "with losses": gn.layouts.pickup_alone(lossy),
@@ -223,7 +223,7 @@ ax = gn.plot_response(both, title="Losses tame the unloaded peak most", view=(20
 
 # %%
 guitars = {label: guitar.replace("pickup", one) for label, one in each.items()}
-live = gn.compare(guitars, dim="pickup", volume=range(11))
+live = gn.response(guitars, dim="pickup", volume=range(11))
 gn.pages.knob_view(live, title="One pickup, one value doubled (invented guitar)")
 
 # %% [markdown]
@@ -273,7 +273,9 @@ check(mine, exercise.hotter_is_louder)
 twice = gn.Pickup("12.4k", "9.6 H", "120p")
 lower = float(gn.peak(gn.response(gn.layouts.pickup_alone(twice))).frequency) / unloaded
 print(f"alone, it peaks at {lower:.2f} of the first one's frequency")
-pair = gn.compare({"once": guitar, "twice": guitar.replace("pickup", twice)}, [100, 2000, 5000])
+pair = gn.response(
+    {"once": guitar, "twice": guitar.replace("pickup", twice)}, frequency=[100, 2000, 5000]
+)
 gain = 20 * np.log10(2) + gn.level_db(pair)[1] - gn.level_db(pair)[0]
 gain.to_series().round(1).rename("twice the turns, in the guitar [dB]").to_frame()
 
@@ -295,7 +297,7 @@ gain.to_series().round(1).rename("twice the turns, in the guitar [dB]").to_frame
 # because the capacitance is already at work:
 
 # %%
-reads = gn.impedance(alone, [120, 1000])
+reads = gn.impedance(alone, frequency=[120, 1000])
 apparent = reads.values.imag / (2 * np.pi * reads.frequency.values)
 print(f"at 120 Hz {apparent[0]:.3f} H, at 1 kHz {apparent[1]:.3f} H, the coil has 2.4 H")
 
@@ -366,7 +368,7 @@ cable = guitar.parts["cable"]
 assert round(cable.length * cable.capacitance_per_metre * 1e12) == 500
 flat = gn.level_db(h, re="reference").isel(build=0).sel(frequency=slice(20, 2000))
 assert float(abs(flat).max()) < 0.5
-octave = gn.level_db(gn.response(alone, [80e3, 160e3]))
+octave = gn.level_db(gn.response(alone, frequency=[80e3, 160e3]))
 assert round(float(octave[1] - octave[0])) == -12
 # One value doubled.
 moved = (found.frequency / found.frequency[0]).values
@@ -385,7 +387,9 @@ assert round(20 * np.log10(2)) == 6
 assert gain.values.round(1).tolist() == [5.6, 3.4, -9.9]
 # On the bench.
 assert apparent.round(2).tolist() == [2.4, 2.42]
-on_cable = gn.impedance(gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "620p")), [1000])
+on_cable = gn.impedance(
+    gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "620p")), frequency=[1000]
+)
 assert round(100 * (float(on_cable.imag[0]) / (2 * np.pi * 1000 * 2.4) - 1)) == 5
 assert round(100 * (apparent[1] / 2.4 - 1)) == 1
 assert round(capacitance * 1e12) == 120

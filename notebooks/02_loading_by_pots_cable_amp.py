@@ -103,7 +103,7 @@ def closed_forms(parallel, capacitance, wire=6.2e3, inductance=2.4):
 
 
 ohms = {"250 kΩ": 250e3, "300 kΩ": 300e3, "500 kΩ": 500e3, "1 MΩ": 1e6}
-by_pots = gn.compare({name: guitar(ohm) for name, ohm in ohms.items()}, dim="pots")
+by_pots = gn.response({name: guitar(ohm) for name, ohm in ohms.items()}, dim="pots")
 computed = gn.peak(by_pots)
 at_100 = gn.level_db(by_pots).interp(frequency=100)
 rows = []
@@ -178,7 +178,7 @@ changes = {
     "pedal of 10 kΩ": guitar(amp=gn.amp_input("low-impedance pedal")),
     "tone capacitor 100 nF": guitar(tone_capacitor="100n"),
 }
-changed = gn.compare(changes)
+changed = gn.response(changes)
 peaks = gn.peak(changed)
 low = gn.level_db(changed).interp(frequency=100)
 
@@ -247,7 +247,7 @@ ax.get_legend().set_loc("upper left")
 # lose more: the lesson "What a treble bleed does at 10 and at 5" takes that up.
 
 # %%
-live = gn.compare({name: guitar(ohm) for name, ohm in ohms.items()}, dim="pots", volume=range(11))
+live = gn.response({name: guitar(ohm) for name, ohm in ohms.items()}, dim="pots", volume=range(11))
 gn.pages.knob_view(live, mark=10, title="Both pots of 250 kΩ to 1 MΩ (invented guitar)")
 
 # %% [markdown]
@@ -268,7 +268,7 @@ gain = gn.level_db(by_pots, re={"pots": "250 kΩ"}).sel(pots="500 kΩ")
 for hertz in (100, 1000, 4000, 15000):
     print(f"500 kΩ for 250 kΩ: {float(gain.interp(frequency=hertz)):+.2f} dB at {hertz} Hz")
 no_coil = gn.Pickup("6.2k", "1 mH", "120p")
-bare = gn.compare(
+bare = gn.response(
     {
         name: guitar(ohm).replace("pickup", no_coil).replace("cable.length", 0)
         for name, ohm in ohms.items()

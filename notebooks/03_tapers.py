@@ -124,7 +124,7 @@ gn.Table(
 # The whole circuit, at 100 Hz, against mark 10:
 
 # %%
-h = gn.compare(
+h = gn.response(
     {name: guitar(law) for name, law in laws.items()}, dim="taper", volume=np.arange(0, 10.5, 0.5)
 )
 levels = gn.effective_taper(h)
@@ -210,7 +210,7 @@ print("off by at most", ", ".join(f"{100 * off:.1f} % ({name})" for name, off in
 # last ninth of the travel is an **end zone**, so a knob at 9 is nearly full up.
 
 # %%
-ending = gn.compare(
+ending = gn.response(
     {
         "audio 15 %, no end zones": guitar(gn.audio_taper("15%")),
         "the same, end zones of 5 % and 11 %": guitar(
@@ -240,7 +240,7 @@ builds = {
     "15 %, 50s wiring": guitar("audio 15%", wiring="50s"),
     "30 %": guitar("audio 30%"),
 }
-h_builds = gn.compare(builds, volume=np.arange(0, 10.5, 0.5))
+h_builds = gn.response(builds, volume=np.arange(0, 10.5, 0.5))
 axes = gn.plots.plot_taper(h_builds, title="A resistor across the pot makes another taper of it")
 
 # %%
@@ -265,7 +265,7 @@ gn.Table(
 # track, and it depends on the taper.
 
 # %%
-live = gn.compare({name: guitar(law) for name, law in laws.items()}, dim="taper", volume=range(11))
+live = gn.response({name: guitar(law) for name, law in laws.items()}, dim="taper", volume=range(11))
 gn.pages.knob_view(live, title="Five tapers, 250 kΩ, no bleed (invented guitar)")
 
 # %% [markdown]

@@ -76,7 +76,7 @@ my_rise_at_5 = None  # dB: and with 1 nF, at 3 kHz: how far above the shape of v
 
 # %%
 two = {"no bleed": guitar(), "1 nF": guitar("1n")}
-at_10 = gn.compare(two, volume=10)
+at_10 = gn.response(two, volume=10)
 difference = gn.level_db(at_10, re={"build": "no bleed"}).sel(build="1 nF")
 largest_at_10 = float(abs(difference).max())
 print(f"largest difference at 10, 20 Hz to 20 kHz: {largest_at_10:.12f} dB")
@@ -98,7 +98,7 @@ check(
 # exactly 10. The table holds the largest difference that 1 nF makes, in decibels.
 
 # %%
-real = gn.compare(two, **{"volume.end_resistance": [0, "2 ohm", "1%"]}, volume=[10, 9])
+real = gn.response(two, **{"volume.end_resistance": [0, "2 ohm", "1%"]}, volume=[10, 9])
 against = gn.level_db(real, re={"build": "no bleed"}).sel(build="1 nF")
 worst = abs(against).max("frequency").to_pandas().round(4)
 worst
@@ -145,7 +145,7 @@ builds = {
     "1.2 nF + 130 kΩ": guitar("1.2n + 130k"),
     "50s wiring": guitar(wiring="50s"),
 }
-h = gn.compare(builds, volume=np.arange(0, 10.5, 0.5))
+h = gn.response(builds, volume=np.arange(0, 10.5, 0.5))
 bled = gn.treble_change(h, frequencies=["1 kHz", "3 kHz", "5 kHz"])
 bled.worst.sel(volume=[10, 9, 7, 5, 3]).to_pandas().round(2)
 
@@ -250,7 +250,7 @@ mine = None  # "yes" or "no": volume 5, no cable: is the treble still lost, by m
 check(mine, exercise.current_seeks_ground)
 
 # %%
-cables = gn.compare(
+cables = gn.response(
     {f"{metres} m": guitar(cable=f"{metres} m") for metres in (0, 1, 5)},
     dim="cable",
     volume=[10, 5],

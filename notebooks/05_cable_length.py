@@ -151,7 +151,7 @@ ax = gn.plots.plot_difference(
 
 # %%
 each = {f"{metres} m": guitar.replace("cable.length", f"{metres} m") for metres in (1, 3, 6, 10)}
-live = gn.compare(each, dim="cable", volume=range(11))
+live = gn.response(each, dim="cable", volume=range(11))
 gn.pages.knob_view(live, title="Cable length, single coil, no bleed (invented guitar)")
 
 # %% [markdown]
@@ -205,7 +205,7 @@ check(mine, exercise.thick_conductor)
 
 # %%
 thick, thin = (guitar.replace("cable", gn.Cable("6 m", resistance_per_metre=ohm)) for ohm in (0, 1))
-copper = gn.level_db(gn.compare({"no resistance": thick, "1 Ω/m": thin}))
+copper = gn.level_db(gn.response({"no resistance": thick, "1 Ω/m": thin}))
 largest = float(abs(copper[1] - copper[0]).max())
 print(f"largest difference, 20 Hz to 20 kHz: {largest:.4f} dB")
 

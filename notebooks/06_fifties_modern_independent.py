@@ -73,7 +73,7 @@ my_level_of_independent = None  # dB, minus for quieter: its level at 5 re 10 (m
 # ### At 10
 
 # %%
-finely = gn.compare(builds, dim="wiring", volume=np.arange(0, 10.5, 0.5))
+finely = gn.response(builds, dim="wiring", volume=np.arange(0, 10.5, 0.5))
 h = finely.sel(volume=[10, 9, 7, 5, 3])
 difference = gn.level_db(h, re={"wiring": "modern"}).sel(volume=10)
 largest_at_10 = float(abs(difference).max())
@@ -155,7 +155,7 @@ check(
 # Here 50s is another control: the capacitor hangs behind the volume pot.
 
 # %%
-toned = gn.compare(builds, dim="wiring", volume=[10, 5], tone=5)
+toned = gn.response(builds, dim="wiring", volume=[10, 5], tone=5)
 with_tone = gn.treble_change(toned, frequencies=["3 kHz"]).change.isel(frequency=0)
 level_with_tone = gn.effective_taper(toned).sel(volume=5)
 gn.Table(
@@ -187,7 +187,7 @@ both = {
     )
     for wiring in WIRINGS
 }
-blend = gn.compare(both, dim="wiring", switch="neck+bridge", neck_volume=[10, 5, 0])
+blend = gn.response(both, dim="wiring", switch="neck+bridge", neck_volume=[10, 5, 0])
 left = gn.effective_taper(blend, "neck_volume").to_pandas().round(1)
 left
 
@@ -255,7 +255,7 @@ with_bleed = {
     "50s": guitar("50s"),
     "modern, 1 nF ∥ 150 kΩ": guitar("modern").replace("treble_bleed", gn.bleed("1n || 150k")),
 }
-bled = gn.compare(with_bleed, volume=[10, 5])
+bled = gn.response(with_bleed, volume=[10, 5])
 kept = gn.treble_change(bled, frequencies=["3 kHz", "7 kHz"]).change.sel(volume=5)
 kept.to_pandas().round(1)
 
@@ -288,7 +288,7 @@ check(mine, exercise.dark_capacitor)
 
 # %%
 capacitors = {text: guitar("modern", text) for text in ("10n", "22n", "40n")}
-turned = gn.compare(capacitors, dim="capacitor", tone=[10, 0])
+turned = gn.response(capacitors, dim="capacitor", tone=[10, 0])
 closed = gn.peak(turned).sel(tone=0)
 at_1k = gn.level_db(turned, re="reference").interp(frequency=1000)
 gn.Table(

@@ -126,7 +126,7 @@ check(my_split_level, split_level, unit="dB", within="0.5 dB", hint="Half the vo
 
 # %%
 hum = {
-    connection: gn.audio.hum(guitar.replace("pickup.connection", connection), [50, 60])
+    connection: gn.audio.hum(guitar.replace("pickup.connection", connection), frequency=[50, 60])
     for connection in connections
 }
 
@@ -151,7 +151,7 @@ other = gn.Coil(1.05 * 4200, 1.05**2 * 2.1, "180p")
 uneven = guitar.replace("pickup", gn.Humbucker(coil, other))
 left = {
     connection: float(
-        gn.audio.hum(uneven.replace("pickup.connection", connection), [50]).residual.max()
+        gn.audio.hum(uneven.replace("pickup.connection", connection), frequency=[50]).residual.max()
     )
     for connection in ("series", "parallel")
 }
@@ -190,7 +190,7 @@ ax = gn.plot_response(
 
 # %%
 each = {name: guitar.replace("pickup.connection", name) for name in connections}
-live = gn.compare(each, dim="connection", volume=range(11))
+live = gn.response(each, dim="connection", volume=range(11))
 gn.pages.knob_view(live, re=None, mark=10, title="Series, parallel, split (invented guitar)")
 
 # %% [markdown]
@@ -214,7 +214,7 @@ three = {
     "single coil, 500 kΩ pots": guitar.replace("pickup", single),
     "single coil, 250 kΩ pots": gn.layouts.one_pickup(single, cable="5 m"),
 }
-alike = gn.peak(gn.compare(three, volume=10))
+alike = gn.peak(gn.response(three, volume=10))
 gn.Table(
     ("guitar", "peak [Hz]", "height [dB re 100 Hz]"),
     [

@@ -182,7 +182,7 @@ axes = gn.plots.plot_impedance(z, title="11 kΩ on the ohmmeter, 1.1 MΩ at its 
 # %%
 guitar = gn.layouts.one_pickup(found.pickup, cable="5 m")
 guess = guitar.replace("pickup", fits["meters alone"].pickup)
-both = gn.compare({"from two curves": guitar, "from the meters alone": guess})
+both = gn.response({"from two curves": guitar, "from the meters alone": guess})
 ax = gn.plot_response(both, title="The meters alone promise treble that the curves do not")
 
 # %%
@@ -201,7 +201,7 @@ print("peaks:", gn.peak(both).frequency.values.round(-1), "Hz")
 
 # %%
 guitars = {"from two curves": guitar, "from the meters alone": guess}
-gn.pages.knob_view(gn.compare(guitars, volume=range(11)), title="Wide single coil, 5 m of cable")
+gn.pages.knob_view(gn.response(guitars, volume=range(11)), title="Wide single coil, 5 m of cable")
 
 # %% [markdown]
 # ## Is it so?
@@ -217,7 +217,10 @@ check(mine, exercise.only_r_l_c)
 # %%
 bare = gn.Pickup(*(found.values[k].value for k in ("resistance", "inductance", "capacitance")))
 alone = {"whole": found.pickup, "R, L, C": bare}
-z_of = {k: gn.impedance(gn.layouts.pickup_alone(one), [100.0, 5000.0]) for k, one in alone.items()}
+z_of = {
+    k: gn.impedance(gn.layouts.pickup_alone(one), frequency=[100.0, 5000.0])
+    for k, one in alone.items()
+}
 ratio = 20 * np.log10(abs(z_of["R, L, C"].values / z_of["whole"].values))
 print(f"impedance of R, L, C re the whole: {ratio[0]:+.2f} dB at 100 Hz, {ratio[1]:+.1f} at 5 kHz")
 
@@ -362,7 +365,10 @@ assert 0.95e-8 < found.loads["large capacitor capacitance"].value < 1.1e-8
 assert 0.30 < found.values["eddy_share"].value < 0.36
 assert round(found.values["screening_frequency"].value, -2) == 2600
 assert farthest < 0.7
-assert round(float(abs(gn.impedance(gn.layouts.pickup_alone(found.pickup), [0])[0])), -3) == 11e3
+assert (
+    round(float(abs(gn.impedance(gn.layouts.pickup_alone(found.pickup), frequency=[0])[0])), -3)
+    == 11e3
+)
 assert round(float(abs(z).max()) / 1e6, 1) == 1.1
 assert guitar.parts["volume"].resistance == guitar.parts["tone"].resistance == 250e3
 assert round(apart, 1) == 2.9

@@ -369,7 +369,7 @@ check(mine, exercise.series_cancels_hum)
 # %%
 rwrp = guitar.replace("bridge.winding", -1).replace("bridge.magnet", -1)
 hums = {
-    (label, mode): float(gn.audio.hum(one, [50], mode=mode).residual[0])
+    (label, mode): float(gn.audio.hum(one, frequency=[50], mode=mode).residual[0])
     for label, one in {"as it is": guitar, "bridge RWRP": rwrp}.items()
     for mode in modes
 }

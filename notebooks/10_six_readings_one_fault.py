@@ -340,7 +340,7 @@ _ = ax.set_title(title, loc="left", weight="bold")
 
 # %%
 builds = {"as it should be": guitar, "the third guitar": hidden(460).guitar}
-h = gn.compare(builds, switch="neck+middle")
+h = gn.response(builds, switch="neck+middle")
 ax = gn.plot_response(h, title="Neck and middle out of phase: little is left")
 
 # %% [markdown]
@@ -356,7 +356,7 @@ ax = gn.plot_response(h, title="Neck and middle out of phase: little is left")
 # %%
 faulty = ["volume is linear, not audio 15%", "open joint at volume low"]
 turned = {"sound": guitar} | {words: possible[words].guitar for words in faulty}
-live = gn.compare(turned, switch="neck", volume=range(11))
+live = gn.response(turned, switch="neck", volume=range(11))
 gn.pages.knob_view(live, re=None, title="What the volume knob tells (invented guitar)")
 
 # %% [markdown]
@@ -400,7 +400,7 @@ check(mine, exercise.wrong_tone_capacitor)
 
 # %%
 swapped = {value: guitar.replace("tone_capacitor", value) for value in ("22n", "220n")}
-dull = gn.level_db(gn.compare(swapped, [500], switch="neck", tone_1=0)).isel(frequency=0)
+dull = gn.level_db(gn.response(swapped, frequency=[500], switch="neck", tone_1=0)).isel(frequency=0)
 apart = float(dull[1] - dull[0])
 wrong = change["tone capacitor is 220 nF, not 22 nF"]
 print(f"the six readings change by {100 * wrong:.1f} %")
@@ -536,7 +536,7 @@ assert {fault.words for fault in likeliest.faults} == {hidden(460).words, "middl
 assert likeliest.probability > 0.75
 assert third[-1].between == ("neck.ground", "middle.ground")
 assert third[-1].ohms < 1
-changed = hidden(460).change_db([100, 1000], switch=list(guitar.parts["switch"].places))
+changed = hidden(460).change_db(frequency=[100, 1000], switch=list(guitar.parts["switch"].places))
 assert float(changed.sel(switch=between).max()) < -20
 others = [place for place in changed.switch.values if place not in between]
 assert float(abs(changed.sel(switch=others)).max()) < 1e-9

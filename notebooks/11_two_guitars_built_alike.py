@@ -67,8 +67,8 @@ my_part = None  # which value of the table above moves the peak's frequency most
 # %%
 drawn = gn.tolerances.spread(guitar, 2000, seed=1)
 f = np.geomspace(50, 15e3, 200)
-marked = gn.response(guitar, f, volume=10)
-many = gn.response(guitar, f, volume=10, **drawn)
+marked = gn.response(guitar, frequency=f, volume=10)
+many = gn.response(guitar, frequency=f, volume=10, **drawn)
 peaks, peak = gn.peak(many), gn.peak(marked)
 low, _, high = gn.tolerances.quantiles(peaks.frequency).values
 peak_range = high - low
@@ -115,9 +115,13 @@ print(f"half of all pairs stay under {half:.2f} dB, 95 in 100 under {most:.2f} d
 # %%
 tapers = gn.tolerances.spread_tapers(guitar, {"volume": [10, 7, 5, 3]}, 2000, seed=1)
 at_5 = (
-    gn.tolerances.tolerance_band(guitar, drawn | tapers, ["100 Hz"]).sel(volume=5).isel(frequency=0)
+    gn.tolerances.tolerance_band(guitar, drawn | tapers, frequency=["100 Hz"])
+    .sel(volume=5)
+    .isel(frequency=0)
 )
-alone = gn.tolerances.tolerance_band(guitar, drawn, ["100 Hz"], volume=5).isel(frequency=0)
+alone = gn.tolerances.tolerance_band(guitar, drawn, frequency=["100 Hz"], volume=5).isel(
+    frequency=0
+)
 level_range = float(at_5[-1] - at_5[0])
 without = float(alone[-1] - alone[0])
 
@@ -173,7 +177,10 @@ rows = {}
 for label, shares in plans.items():
     of_plan = gn.peak(
         gn.response(
-            guitar, f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares)
+            guitar,
+            frequency=f,
+            volume=10,
+            **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares),
         )
     )
     rows[label] = [
@@ -225,7 +232,7 @@ ax = gn.plots.plot_sensitivity(
 
 # %%
 ranked = gn.tolerances.sensitivity_ranking(
-    guitar, np.geomspace(200, 5000, 80), volume=10, re="reference"
+    guitar, frequency=np.geomspace(200, 5000, 80), volume=10, re="reference"
 )
 ax = gn.plots.plot_ranking(ranked, title="The coil's inductance first, then pots and cable")
 
@@ -249,7 +256,9 @@ order = np.argsort(peaks.frequency.values)
 builds = {"low peak": guitar_number(order[20]), "high peak": guitar_number(order[-21])}
 note = gn.strings.pluck("A2", pickup="60 mm", place="90 mm", duration=0.5, rate=16_000)
 clips = gn.audio.play_through(note, builds, volume=10)
-ends = [float(gn.peak(gn.response(made, f, volume=10)).frequency) for made in builds.values()]
+ends = [
+    float(gn.peak(gn.response(made, frequency=f, volume=10)).frequency) for made in builds.values()
+]
 print("peaks at {:.0f} and {:.0f} Hz".format(*ends))
 gn.pages.listen(clips, match=True, title="Two guitars built alike, volume 10")
 
@@ -262,7 +271,7 @@ gn.pages.listen(clips, match=True, title="Two guitars built alike, volume 10")
 # %%
 three = {"low peak": builds["low peak"], "as marked": guitar, "high peak": builds["high peak"]}
 gn.pages.knob_view(
-    gn.compare(three, volume=range(11)), mark=10, title="Built alike (invented guitars)"
+    gn.response(three, volume=range(11)), mark=10, title="Built alike (invented guitars)"
 )
 
 # %% [markdown]
@@ -292,10 +301,14 @@ mine = None  # "yes" or "no": does the pot's total move the level at 5 more than
 check(mine, exercise.total_more_than_taper)
 
 # %%
-totals = gn.response(guitar, [100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]})
+totals = gn.response(
+    guitar, frequency=[100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]}
+)
 by_total = float(np.ptp(gn.level_db(totals).values))
 halves = [guitar.replace("volume", gn.Pot("250k", f"audio {half} %")) for half in (12, 15, 18)]
-by_taper = float(np.ptp([gn.level_db(gn.response(one, [100], volume=5)).values for one in halves]))
+by_taper = float(
+    np.ptp([gn.level_db(gn.response(one, frequency=[100], volume=5)).values for one in halves])
+)
 print(f"200 to 300 kΩ: {by_total:.2f} dB; 12 to 18 % of the track at 5: {by_taper:.1f} dB")
 
 # %% [markdown]
@@ -337,7 +350,10 @@ largest = max(abs(np.array(my_pots) / 250e3 - 1))
 limits = own | {"volume.resistance": largest, "tone.resistance": largest}
 of_mine = gn.peak(
     gn.response(
-        guitar, f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=limits)
+        guitar,
+        frequency=f,
+        volume=10,
+        **gn.tolerances.spread(guitar, 2000, seed=1, tolerances=limits),
     )
 )
 my_height = float(np.ptp(gn.tolerances.quantiles(of_mine.height, [0.05, 0.95]).values))

@@ -182,7 +182,7 @@ check(my_shift, shift, unit="%", within=1, hint=hint)
 # %%
 simple = guitar(tone=None)
 letters = gn.formulas.symbols_of(simple)
-from_harness = gn.formulas.transfer_function(simple, "all").subs(letters["volume.track"], 1)
+from_harness = gn.formulas.transfer_function(simple, keep="all").subs(letters["volume.track"], 1)
 over, under = sp.fraction(sp.factor(from_harness))
 parts = [sp.Poly(under, s).coeff_monomial(s**power) for power in range(3)]
 gn.Table(
@@ -249,7 +249,7 @@ for pots, colour, dash, place in [
     ("500k", "#d55e00", "--", (2950, 8.2)),
     ("1M", "#00795a", ":", (3300, 10.8)),
 ]:
-    one = gn.level_db(gn.response(guitar(pots), hertz))
+    one = gn.level_db(gn.response(guitar(pots), frequency=hertz))
     ax.semilogx(hertz, one, dash, color=colour, linewidth=2)
     label = f"pots of {gn.values.format_value(gn.values.read_value(pots, 'ohm'), 'ohm')}"
     ax.text(*place, label, color=colour, ha="right")
@@ -387,7 +387,7 @@ print(f"pole at {slow_pole:.1f} Hz, zero at {slow_zero:.1f} Hz")
 # you see a still picture.)
 
 # %%
-live = gn.compare(
+live = gn.response(
     {
         "the guitar": guitar(),
         "no tone control": simple,

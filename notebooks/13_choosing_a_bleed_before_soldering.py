@@ -124,7 +124,7 @@ print(f"for all pots:  {robust.best.network}, treble {robust.best.treble:.2f} dB
 
 # %%
 rider = gn.choose_treble_bleed(
-    guitar, gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0), own=favourites, **cables
+    guitar, goal=gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0), own=favourites, **cables
 )
 rider.table()
 
@@ -157,7 +157,7 @@ for dots in ax.collections:
 # and set against its own volume 10.
 
 # %%
-h = gn.compare(found.builds(), volume=[10, 8, 5, 3], **{"cable.length": "6 m"})
+h = gn.response(found.builds(), volume=[10, 8, 5, 3], **{"cable.length": "6 m"})
 axes = gn.plots.plot_difference(
     h,
     marks=[8, 5, 3],
@@ -175,7 +175,7 @@ axes = gn.plots.plot_difference(
 # you see a still picture.)
 
 # %%
-live = gn.compare(found.builds(), volume=range(11), **{"cable.length": "6 m"})
+live = gn.response(found.builds(), volume=range(11), **{"cable.length": "6 m"})
 gn.pages.knob_view(live, title="Three answers to one question, 6 m of cable (invented guitar)")
 
 # %% [markdown]
@@ -192,7 +192,7 @@ check(mine, exercise.one_nf_beats_none)
 # %%
 one_nf = found["1 nF"]
 little = gn.choose_treble_bleed(
-    guitar, gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0), forms=[], own=["1n"], **cables
+    guitar, goal=gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0), forms=[], own=["1n"], **cables
 )
 gn.Table(
     ("treble: rms change of shape [dB]", "1 nF", "none"),
@@ -214,7 +214,7 @@ mine = None  # "yes" or "no": is the taper with 150 kΩ ∥ 1 nF within 1 dB rms
 check(mine, exercise.parallel_keeps_the_taper)
 
 # %%
-two = gn.compare(found.builds("none", "150 kΩ ∥ 1 nF"), [100], volume=[10, 7, 5, 3, 1])
+two = gn.response(found.builds("none", "150 kΩ ∥ 1 nF"), frequency=[100], volume=[10, 7, 5, 3, 1])
 at_100 = gn.level_db(two).isel(frequency=0)
 (at_100 - at_100.sel(volume=10)).to_pandas().round(1)
 
@@ -316,7 +316,7 @@ assert round(best.part.inner()["capacitor"].capacitance / 1e-9, 1) == 0.2
 bright = gn.response(best.guitar, volume=[10, 8, 1], **{"cable.length": "6 m"})
 dull = float(gn.treble_change(bright).worst.sel(volume=8))
 assert -4.9 < dull < -4.7
-at_10 = gn.level_db(gn.response(guitar, "10 kHz", **cables), re="reference")
+at_10 = gn.level_db(gn.response(guitar, frequency="10 kHz", **cables), re="reference")
 assert round(float(at_10.sel({"cable.length": 6}).item())) == -15
 order = [choice.network for choice in found]
 assert all(order.index(label) > 15 for label in ("1 nF", "150 kΩ ∥ 1 nF", "1.2 nF + 130 kΩ"))

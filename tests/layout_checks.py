@@ -46,9 +46,9 @@ def same_as_ngspice(guitar, **settings):
     for places in itertools.product(*switches.values()):
         here = dict(zip(switches, places, strict=True)) | settings
         frequency, volts = run_ngspice(
-            gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6, **here)
+            gn.formulas.to_spice(guitar, frequency=(50, 15e3), per_decade=6, **here)
         )
-        found = gn.response(guitar, frequency, **here).values
+        found = gn.response(guitar, frequency=frequency, **here).values
         assert np.abs(volts).max() > 0, here
         assert np.abs(volts - found).max() < 1e-9 * np.abs(found).max(), here
 

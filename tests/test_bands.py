@@ -77,8 +77,8 @@ def test_quantiles_of_chunked_samples_stay_lazy():
 
 def test_table_of_quantiles():
     drawn = spread(GUITAR, 200, seed=1)
-    h = gn.response(GUITAR, np.geomspace(1e3, 10e3, 60), volume=10, **drawn)
-    marked = gn.peak(gn.response(GUITAR, np.geomspace(1e3, 10e3, 60), volume=10))
+    h = gn.response(GUITAR, frequency=np.geomspace(1e3, 10e3, 60), volume=10, **drawn)
+    marked = gn.peak(gn.response(GUITAR, frequency=np.geomspace(1e3, 10e3, 60), volume=10))
     found = gn.peak(h)
     table = quantile_table(
         {"peak": found.frequency, "height": found.height},
@@ -121,9 +121,9 @@ def test_tapers_are_settings_and_alike_where_said():
         drawn["tone.track"] / curve["tone"](0.7) - 1,
     ]
     np.testing.assert_allclose(off[0], off[1], atol=1e-12)
-    h = gn.response(GUITAR, F, **drawn, **spread(GUITAR, 30))
+    h = gn.response(GUITAR, frequency=F, **drawn, **spread(GUITAR, 30))
     assert set(h.dims) == {"sample", "volume", "frequency"}
-    at_10 = gn.response(GUITAR, F, volume=10, **{"tone.track": drawn["tone.track"]},
+    at_10 = gn.response(GUITAR, frequency=F, volume=10, **{"tone.track": drawn["tone.track"]},
                         **spread(GUITAR, 30))  # fmt: skip
     np.testing.assert_allclose(h.sel(volume=10).transpose(*at_10.dims), at_10, rtol=1e-12)
 
@@ -163,8 +163,8 @@ def test_the_band_is_that_of_all_responses(re, monkeypatch):
     monkeypatch.setattr("guitarnet.study.spread.bands._AT_ONCE", 2000)
     drawn = spread(GUITAR, 101, seed=5)
     marks = [10, 7, 5, 0]
-    found = tolerance_band(GUITAR, drawn, F, re=re, volume=marks)
-    h = gn.response(GUITAR, F, volume=marks[:-1], **drawn)
+    found = tolerance_band(GUITAR, drawn, frequency=F, re=re, volume=marks)
+    h = gn.response(GUITAR, frequency=F, volume=marks[:-1], **drawn)
     expected = quantiles(gn.level_db(h, re=re)).transpose("volume", "quantile", "frequency")
     np.testing.assert_allclose(found[:-1], expected, atol=1e-10)
     assert np.isneginf(found.sel(volume=0)).all()
@@ -177,8 +177,8 @@ def test_the_band_is_that_of_all_responses(re, monkeypatch):
 def test_few_guitars_and_between_them(re):
     """Between two guitars by a straight line in decibels, not in power."""
     drawn, levels = spread(GUITAR, 12, seed=3), (0.05, 0.31, 0.77)
-    found = tolerance_band(GUITAR, drawn, F, re=re, levels=levels, volume=[10, 5])
-    h = gn.level_db(gn.response(GUITAR, F, volume=[10, 5], **drawn), re=re)
+    found = tolerance_band(GUITAR, drawn, frequency=F, re=re, levels=levels, volume=[10, 5])
+    h = gn.level_db(gn.response(GUITAR, frequency=F, volume=[10, 5], **drawn), re=re)
     expected = np.quantile(h.transpose("volume", "frequency", "sample"), levels, axis=-1)
     np.testing.assert_allclose(found.transpose("quantile", ...), expected, atol=1e-10)
 
@@ -186,8 +186,8 @@ def test_few_guitars_and_between_them(re):
 def test_a_band_next_to_silence():
     """Two guitars of five are off: a share that lies between silence and sound is silent."""
     drawn = {"volume.track": xr.DataArray([0.0, 0.0, 0.5, 0.6, 0.7], dims="sample")}
-    found = tolerance_band(GUITAR, drawn, [1000.0], levels=(0.1, 0.3, 0.5, 0.9))
-    sounding = gn.level_db(gn.response(GUITAR, [1000.0], **drawn))[2:]
+    found = tolerance_band(GUITAR, drawn, frequency=[1000.0], levels=(0.1, 0.3, 0.5, 0.9))
+    sounding = gn.level_db(gn.response(GUITAR, frequency=[1000.0], **drawn))[2:]
     assert np.isneginf(found[:2]).all()
     assert found.sel(quantile=0.5).item() == pytest.approx(float(sounding.min()))
     assert np.isfinite(found[2:]).all()
@@ -196,10 +196,10 @@ def test_a_band_next_to_silence():
 def test_the_band_with_tapers_and_categories():
     plain = gn.layouts.one_pickup(PICKUP)
     drawn = spread(plain, 60) | spread_tapers(plain, {"volume": [10, 5]}, 60)
-    found = tolerance_band(plain, drawn, F, treble_bleed=[None, gn.bleed("1n")])
+    found = tolerance_band(plain, drawn, frequency=F, treble_bleed=[None, gn.bleed("1n")])
     assert set(found.dims) == {"treble_bleed", "volume", "quantile", "frequency"}
     np.testing.assert_array_equal(found.volume, [10, 5])
-    narrow = tolerance_band(plain, spread(plain, 60), F, volume=[10, 5])
+    narrow = tolerance_band(plain, spread(plain, 60), frequency=F, volume=[10, 5])
     width = {
         name: band.sel(volume=5, frequency=F[0], quantile=[0.05, 0.95]).diff("quantile").item()
         for name, band in (("tapers", found.isel(treble_bleed=0)), ("values", narrow))
@@ -218,8 +218,8 @@ def words(ax):
 
 def test_bands_are_drawn_with_median_nominal_and_labels():
     drawn = spread(GUITAR, 80, seed=1)
-    h = gn.response(GUITAR, F, volume=[10, 5, 0], **drawn)
-    marked = gn.response(GUITAR, F, volume=[10, 5, 0])
+    h = gn.response(GUITAR, frequency=F, volume=[10, 5, 0], **drawn)
+    marked = gn.response(GUITAR, frequency=F, volume=[10, 5, 0])
     ax = plot_bands(h, marked)
     band = quantiles(gn.level_db(h)).sel(volume=5)
     assert any(np.array_equal(line.get_ydata(), band.sel(quantile=0.5)) for line in ax.lines)
@@ -239,7 +239,7 @@ def test_bands_are_drawn_with_median_nominal_and_labels():
 
 def test_a_ready_band_is_drawn_as_it_was_made():
     drawn = spread(GUITAR, 50)
-    band = tolerance_band(GUITAR, drawn, F, re="reference", volume=5)
+    band = tolerance_band(GUITAR, drawn, frequency=F, re="reference", volume=5)
     _, given = plt.subplots()
     assert plot_bands(band, ax=given, re="reference", title="A band") is given
     assert given.get_title(loc="left") == "A band" or given.get_title() == "A band"
@@ -252,11 +252,11 @@ def test_a_ready_band_is_drawn_as_it_was_made():
 
 
 def test_slopes_and_ranking_are_drawn():
-    ax = plot_sensitivity(sensitivity(GUITAR, F, volume=5), most=4)
+    ax = plot_sensitivity(sensitivity(GUITAR, frequency=F, volume=5), most=4)
     labels = [text.get_text() for text in ax.get_legend().get_texts()]
     assert len(labels) == 4
     assert "treble bleed capacitor" in labels
-    ranked = sensitivity_ranking(GUITAR, F, volume=5)
+    ranked = sensitivity_ranking(GUITAR, frequency=F, volume=5)
     ax = plot_ranking(ranked, most=5)
     widths = sorted((bar.get_width() for bar in ax.patches), reverse=True)
     np.testing.assert_allclose(widths, ranked.worst.values[:5])
@@ -322,23 +322,25 @@ SAMPLES = xr.DataArray(np.zeros(3), dims="sample")
             "tone: stands in alike and has no marks; leave it out.",
         ),
         (
-            lambda: tolerance_band(GUITAR, {}, F),
+            lambda: tolerance_band(GUITAR, {}, frequency=F),
             "drawn: holds nothing along 'sample'; give what spread() returns.",
         ),
         (
-            lambda: tolerance_band(GUITAR, spread(GUITAR, 3), [0, 10]),
+            lambda: tolerance_band(GUITAR, spread(GUITAR, 3), frequency=[0, 10]),
             "frequency: 0 Hz has no band here; give frequencies above 0.",
         ),
         (
-            lambda: tolerance_band(GUITAR, spread(GUITAR, 3), F, **{"volume.resistance": "500k"}),
+            lambda: tolerance_band(
+                GUITAR, spread(GUITAR, 3), frequency=F, **{"volume.resistance": "500k"}
+            ),
             "volume.resistance: is drawn and set; keep one of the two.",
         ),
         (
-            lambda: tolerance_band(GUITAR, None, F),
+            lambda: tolerance_band(GUITAR, None, frequency=F),
             "drawn: a NoneType is no mapping; give what spread() returns.",
         ),
         (
-            lambda: tolerance_band(GUITAR, spread(GUITAR, 3), F, levels=None),
+            lambda: tolerance_band(GUITAR, spread(GUITAR, 3), frequency=F, levels=None),
             "levels: a NoneType is no list; give shares, as (0.05, 0.5, 0.95).",
         ),
         (
@@ -355,34 +357,35 @@ SAMPLES = xr.DataArray(np.zeros(3), dims="sample")
             "nominal: an int is no mapping; give what it is without spread, by the same names.",
         ),
         (
-            lambda: plot_bands(gn.response(GUITAR, F)),
+            lambda: plot_bands(gn.response(GUITAR, frequency=F)),
             "figure: needs many guitars: there is no dimension 'sample'; give response(guitar, "
             "**spread(guitar, 500)).",
         ),
         (
             lambda: plot_bands(
-                gn.response(GUITAR, F, volume=[10, 5], tone=[10, 5], **spread(GUITAR, 3))
+                gn.response(GUITAR, frequency=F, volume=[10, 5], tone=[10, 5], **spread(GUITAR, 3))
             ),
             "figure: h varies over volume, tone; choose one of each but one, as "
             "h.sel({'tone': ...}).",
         ),
         (
             lambda: plot_bands(
-                gn.response(GUITAR, F, volume=[10, 5], **spread(GUITAR, 3)), gn.response(GUITAR, F)
+                gn.response(GUITAR, frequency=F, volume=[10, 5], **spread(GUITAR, 3)),
+                gn.response(GUITAR, frequency=F),
             ),
             "nominal: runs along frequency, the band along volume, frequency; give the response at "
             "the same settings.",
         ),
         (
-            lambda: plot_sensitivity(sensitivity(GUITAR, F, volume=0)),
+            lambda: plot_sensitivity(sensitivity(GUITAR, frequency=F, volume=0)),
             "figure: the guitar is silent there; turn the volume up.",
         ),
         (
-            lambda: plot_sensitivity(sensitivity(GUITAR, F, volume=[10, 5])),
+            lambda: plot_sensitivity(sensitivity(GUITAR, frequency=F, volume=[10, 5])),
             "figure: it varies over volume; choose with .sel({'volume': ...}).",
         ),
         (
-            lambda: plot_ranking(sensitivity(GUITAR, F)),
+            lambda: plot_ranking(sensitivity(GUITAR, frequency=F)),
             "figure: needs a ranking; give what sensitivity_ranking() returns.",
         ),
     ],

@@ -156,7 +156,7 @@ def test_more_candidates_are_never_worse():
         ),
         (
             Goal("upper limit", at_most="9k", options={"drop": 6}),
-            lambda h: gn.bandwidth(h, 6),
+            lambda h: gn.bandwidth(h, drop=6),
         ),
     ],
     ids=lambda value: str(value) if isinstance(value, Goal) else "",
@@ -166,7 +166,7 @@ def test_measures_by_name(goal, expected):
     lists = {"volume.resistance": [250e3, 500e3]}
     found = goal.values(GUITAR, lists, "amp")
     f = np.union1d(gn.sweeps.frequency_grid(), [5000.0])
-    h = gn.response(GUITAR, f, **lists)
+    h = gn.response(GUITAR, frequency=f, **lists)
     np.testing.assert_allclose(found, expected(h), rtol=1e-6)
 
 

@@ -44,7 +44,7 @@ def plain_numbers(guitar, part, marks, taper_of=None, low=200, high=5000, **sett
     order = [*marks, 10]
 
     def levels(bled):
-        h = gn.response(bled, np.append(100.0, f), volume=order, **settings)
+        h = gn.response(bled, frequency=np.append(100.0, f), volume=order, **settings)
         h = h.transpose(..., "volume", "frequency")
         return 20 * np.log10(np.abs(h.values)).reshape(-1, len(order), f.size + 1)
 
@@ -102,7 +102,7 @@ def test_the_winner_by_brute_force(guitar):
     place, least, _, every = brute(cost, slices, full_output=True, finish=None)
     goal = BleedGoal(marks=marks)
     result = choose_treble_bleed(
-        guitar, goal, forms=["parallel"], capacitors=caps, resistors=ohms, rows=4
+        guitar, goal=goal, forms=["parallel"], capacitors=caps, resistors=ohms, rows=4
     )
     best = next(choice for choice in result if choice.form == "parallel")
     expected = gn.parallel_bleed(caps[int(place[0])], ohms[int(place[1])])
@@ -121,7 +121,7 @@ def test_the_winner_in_ngspice(ngspice, guitar, found):
 
     def level(part, mark, hertz):
         with_part = guitar.replace("treble_bleed", part).replace("cable.length", metres)
-        text = to_spice(with_part, (hertz, 2 * hertz), per_decade=4, volume=mark)
+        text = to_spice(with_part, frequency=(hertz, 2 * hertz), per_decade=4, volume=mark)
         return 20 * np.log10(abs(run_ngspice(text)[1][0]))
 
     def shape(mark):
@@ -150,7 +150,7 @@ def test_a_compensated_divider():
     upper, lower = 250e3 * (1 - mark / 10), 1 / (1 / (250e3 * mark / 10) + 1 / 1e6)
     expected = 500e-12 * lower / upper
     goal = BleedGoal(marks=[mark], band=("200 Hz", "20 kHz"), taper=0)
-    found = choose_treble_bleed(guitar, goal, forms=["capacitor"], series="E192")
+    found = choose_treble_bleed(guitar, goal=goal, forms=["capacitor"], series="E192")
     free = found.searched[0]
     assert free.between[0] == pytest.approx(expected, rel=2e-3)
     assert free.between_cost < 1e-3
@@ -179,7 +179,7 @@ def test_more_conditions_are_never_easier(guitar, found):
 
 
 def test_the_mean_lies_under_the_worst(guitar, found):
-    mean = choose_treble_bleed(guitar, BleedGoal(over="mean"), series="E6", **CABLES)
+    mean = choose_treble_bleed(guitar, goal=BleedGoal(over="mean"), series="E6", **CABLES)
     for mine, theirs in zip(mean.searched, found.searched, strict=True):
         assert (mine.rows[:, :2] <= theirs.rows[:, :2] + 1e-9).all()
 
@@ -187,7 +187,7 @@ def test_the_mean_lies_under_the_worst(guitar, found):
 def test_the_mean_is_a_root_mean_square(guitar):
     """Each cable's own number, written out, then their root mean square."""
     goal = BleedGoal(over="mean")
-    found = choose_treble_bleed(guitar, goal, series="E3", forms=["parallel"], **CABLES)
+    found = choose_treble_bleed(guitar, goal=goal, series="E3", forms=["parallel"], **CABLES)
     best = next(choice for choice in found if choice.form == "parallel")
     each = [
         plain_numbers(guitar.replace("cable.length", metres), best.part, range(1, 10))[:2]
@@ -288,7 +288,7 @@ def test_the_best_near_a_limit(harness):
     costs = np.hypot(*rows[:, :2].T)
     for place in np.argsort(costs)[[1, 5, 20, 60]]:
         limit = rows[place, 2] * (1 + 1e-9)
-        found = choose_treble_bleed(harness, BleedGoal(within=limit), series="E3")
+        found = choose_treble_bleed(harness, goal=BleedGoal(within=limit), series="E3")
         expected = costs[rows[:, 2] <= limit].min()
         searched = min(one.cost.min() for one in found.searched)
         assert searched == pytest.approx(expected, rel=1e-9)
@@ -306,11 +306,11 @@ def test_rounding_is_told_as_the_table_tells_it(guitar, found):
 
 def test_leaving_the_taper_out(guitar, found):
     """Then no network keeps more treble; and weights of the taper trade one for the other."""
-    treble = choose_treble_bleed(guitar, "treble", series="E6", **CABLES)
+    treble = choose_treble_bleed(guitar, goal="treble", series="E6", **CABLES)
     assert treble.best.treble == min(choice.treble for choice in treble)
     assert treble.best.treble < found.best.treble
     assert treble.best.taper > found.best.taper
-    heavy = choose_treble_bleed(guitar, BleedGoal(taper=100), series="E6", **CABLES)
+    heavy = choose_treble_bleed(guitar, goal=BleedGoal(taper=100), series="E6", **CABLES)
     assert heavy.best.taper <= found.best.taper
 
 
@@ -427,13 +427,13 @@ def test_categories_are_conditions(guitar):
 def test_weights(guitar):
     """Weight on one mark alone is a search with that mark alone; so with half the band."""
     goal = BleedGoal(marks=[3, 7], mark_weights={3: 1, 7: 0})
-    one = choose_treble_bleed(guitar, goal, series="E3", forms=["capacitor"])
-    other = choose_treble_bleed(guitar, BleedGoal(marks=[3]), series="E3", forms=["capacitor"])
+    one = choose_treble_bleed(guitar, goal=goal, series="E3", forms=["capacitor"])
+    other = choose_treble_bleed(guitar, goal=BleedGoal(marks=[3]), series="E3", forms=["capacitor"])
     assert one.best.part == other.best.part
     assert one.best.treble == pytest.approx(other.best.treble, rel=1e-12)
     assert one.best.worst == pytest.approx(other.best.worst, rel=1e-12)
     weighted = BleedGoal(marks=[3], frequency_weight=lambda f: f >= 1000)
-    one = choose_treble_bleed(guitar, weighted, series="E3", forms=["capacitor"])
+    one = choose_treble_bleed(guitar, goal=weighted, series="E3", forms=["capacitor"])
     treble, _, _ = plain_numbers(guitar, one.best.part, [3], low=1000)
     assert one.best.treble == pytest.approx(treble, rel=0.02)
 
@@ -442,7 +442,7 @@ def test_a_limit(guitar):
     """Those within it come first, though others may cost less."""
     free = choose_treble_bleed(guitar, series="E6")
     limit = 0.9 * abs(free.best.worst)
-    bound = choose_treble_bleed(guitar, BleedGoal(within=limit), series="E6")
+    bound = choose_treble_bleed(guitar, goal=BleedGoal(within=limit), series="E6")
     assert abs(bound.best.worst) <= limit
     assert bound.best.treble**2 + bound.best.taper**2 >= free.best.cost**2
     order = [np.isfinite(choice.cost) for choice in bound]
@@ -511,11 +511,11 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
     ("call", "message"),
     [
         (
-            lambda: choose_treble_bleed(GUITAR, "trebel"),
+            lambda: choose_treble_bleed(GUITAR, goal="trebel"),
             "goal: there is no goal 'trebel'; did you mean 'treble'?",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, 3),
+            lambda: choose_treble_bleed(GUITAR, goal=3),
             "goal: 3 is no goal; give 'treble' or gn.choosing.BleedGoal(...).",
         ),
         (
@@ -567,7 +567,7 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(
-                GUITAR, BleedGoal(within=0.01), forms=["capacitor"], capacitors=["100p", "1n"]
+                GUITAR, goal=BleedGoal(within=0.01), forms=["capacitor"], capacitors=["100p", "1n"]
             ),
             "goal.within: no candidate keeps the shape within 0.01 dB; the best reached is "
             "-2.2 dB, with none, 50s wiring; allow more, narrow the band or the conditions, or "
@@ -594,11 +594,11 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
             "goal.mark_weights: leave nothing below 10; give one above 0.",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, BleedGoal(frequency_weight=lambda f: 0 * f)),
+            lambda: choose_treble_bleed(GUITAR, goal=BleedGoal(frequency_weight=lambda f: 0 * f)),
             "goal.frequency_weight: gives no weights; return numbers from 0, not all 0.",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, BleedGoal(marks=[0])),
+            lambda: choose_treble_bleed(GUITAR, goal=BleedGoal(marks=[0])),
             "volume: is silent at every mark below 10; add marks above 0.",
         ),
         (
@@ -674,12 +674,14 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
             "weights, such as lambda f: f > 1000.",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, BleedGoal(frequency_weight=lambda f: np.ones(3))),
+            lambda: choose_treble_bleed(
+                GUITAR, goal=BleedGoal(frequency_weight=lambda f: np.ones(3))
+            ),
             "goal.frequency_weight: an ndarray of shape (3,) came of 29 frequencies; "
             "return one number for each frequency.",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, BleedGoal(frequency_weight=lambda f: "a")),
+            lambda: choose_treble_bleed(GUITAR, goal=BleedGoal(frequency_weight=lambda f: "a")),
             "goal.frequency_weight: a str of shape () came of 29 frequencies; return one "
             "number for each frequency.",
         ),

@@ -48,10 +48,10 @@ def test_the_residual_by_the_solver_in_full():
     found = match_response(BRIGHT, DARK)
     assert len(found.matches) == 5
     f = np.geomspace(100, 6000, 401)
-    wanted = gn.level_db(gn.response(DARK, f), re="reference").values
+    wanted = gn.level_db(gn.response(DARK, frequency=f), re="reference").values
     for match in found.matches:
         guitar = BRIGHT if match.part is None else loaded(BRIGHT, match.part)
-        miss = gn.level_db(gn.response(guitar, f), re="reference").values - wanted
+        miss = gn.level_db(gn.response(guitar, frequency=f), re="reference").values - wanted
         rms = np.sqrt(simpson(miss**2, x=np.log(f)) / np.log(60))
         assert match.rms == pytest.approx(rms, rel=5e-3)
         assert match.worst == pytest.approx(miss[abs(miss).argmax()], abs=0.01)
@@ -62,11 +62,11 @@ def test_a_load_against_brute_force():
     from scipy.optimize import brute
 
     f = np.geomspace(100, 6000, 150)
-    wanted = gn.level_db(gn.response(DARK, f), re="reference").values
+    wanted = gn.level_db(gn.response(DARK, frequency=f), re="reference").values
 
     def rms(logs):
         guitar = loaded(BRIGHT, gn.Capacitor(float(np.exp(logs[0]))))
-        miss = gn.level_db(gn.response(guitar, f), re="reference").values - wanted
+        miss = gn.level_db(gn.response(guitar, frequency=f), re="reference").values - wanted
         return np.sqrt(np.mean(miss**2))
 
     limits = (slice(np.log(50e-12), np.log(5e-9), 0.05),)
@@ -120,7 +120,7 @@ def test_several_guitars_compete():
 
 def test_a_response_is_matched_as_well():
     """Given as an array on another grid, through a spline."""
-    h = gn.response(DARK, gn.sweeps.frequency_grid(50, 10e3, per_decade=50))
+    h = gn.response(DARK, frequency=gn.sweeps.frequency_grid(50, 10e3, per_decade=50))
     array, guitar = match_response(BRIGHT, h), match_response(BRIGHT, DARK)
     assert array.best.part == guitar.best.part
     assert array.best.rms == pytest.approx(guitar.best.rms, abs=2e-3)
@@ -152,7 +152,7 @@ def test_the_residual_array():
             "response() returns, one curve chosen.",
         ),
         (
-            lambda: match_response(BRIGHT, gn.response(DARK, [200, 2000, 7000])),
+            lambda: match_response(BRIGHT, gn.response(DARK, frequency=[200, 2000, 7000])),
             "wanted: spans 200 to 7000 Hz only; narrow the band, or widen it.",
         ),
         (

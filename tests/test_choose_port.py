@@ -35,7 +35,7 @@ def test_every_bleed_by_one_mean():
             seen = port(guitar, "treble_bleed", F, drawn.marks, at=drawn.at)
             found = seen.response(admittance(part, F))
             full = drawn.guitar.replace("treble_bleed", part)
-            expected = gn.response(full, F, at=drawn.at, **drawn.marks)
+            expected = gn.response(full, frequency=F, at=drawn.at, **drawn.marks)
             size = max(float(abs(expected).max()), 1e-12)
             worst = max(worst, float(abs(found - expected).max()) / size)
     assert worst < 1e-9
@@ -56,7 +56,7 @@ def test_any_place_of_any_layout(guitar, place, settings):
     settings = {**settings, "cable.length": ["1 m", "6 m"]}
     part = gn.bleed("22k + (1.5n || 330k)")
     found = port(guitar, place, F, settings).response(admittance(part, F))
-    expected = gn.response(guitar.replace(place, part), F, **settings)
+    expected = gn.response(guitar.replace(place, part), frequency=F, **settings)
     assert found.dims == expected.dims
     np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-12)
 
@@ -69,10 +69,10 @@ def test_a_wire_and_nothing():
     assert not nothing.any()
     assert np.isinf(wire).all()
     np.testing.assert_allclose(
-        seen.response(nothing), gn.response(guitar, F, volume=[10, 5, 0]), rtol=1e-12
+        seen.response(nothing), gn.response(guitar, frequency=F, volume=[10, 5, 0]), rtol=1e-12
     )
     wired = guitar.replace("treble_bleed", gn.Resistor(0))
-    expected = gn.response(wired, F, volume=[10, 5, 0])
+    expected = gn.response(wired, frequency=F, volume=[10, 5, 0])
     np.testing.assert_allclose(seen.response(wire), expected, rtol=1e-12, atol=1e-15)
 
 
@@ -85,7 +85,9 @@ def test_a_place_that_alone_ties_a_part():
     loose = gn.Harness(loose.parts, (*joined, ("tie.b", "pickup.ground")), opened)
     part = gn.Resistor("1k")
     found = port(loose, "tie", F, {}).response(admittance(part, F))
-    np.testing.assert_allclose(found, gn.response(loose.replace("tie", part), F), rtol=1e-12)
+    np.testing.assert_allclose(
+        found, gn.response(loose.replace("tie", part), frequency=F), rtol=1e-12
+    )
 
 
 @pytest.mark.parametrize("form", FORMS.values(), ids=lambda form: form.name)
@@ -126,7 +128,9 @@ def test_the_other_wiring_is_the_one_laid_out(wiring):
     expected = gn.layouts.one_pickup(PICKUP, wiring=swap[wiring])
     marks = {"volume": [10, 6, 2], "tone": [10, 3]}
     np.testing.assert_allclose(
-        gn.response(moved, F, **marks), gn.response(expected, F, **marks), rtol=1e-12
+        gn.response(moved, frequency=F, **marks),
+        gn.response(expected, frequency=F, **marks),
+        rtol=1e-12,
     )
 
 

@@ -35,11 +35,15 @@ def test_two_equal_coils_without_coupling(connection, same):
     """
     pair = alone(Humbucker(COIL, COIL, coupling=0, connection=connection))
     np.testing.assert_allclose(
-        gn.impedance(pair, F).values, gn.impedance(alone(same), F).values, rtol=1e-12
+        gn.impedance(pair, frequency=F).values,
+        gn.impedance(alone(same), frequency=F).values,
+        rtol=1e-12,
     )
     volts = {"series": 2, "parallel": 1}[connection]
     np.testing.assert_allclose(
-        gn.response(pair, F).values, volts * gn.response(alone(same), F).values, rtol=1e-12
+        gn.response(pair, frequency=F).values,
+        volts * gn.response(alone(same), frequency=F).values,
+        rtol=1e-12,
     )
 
 
@@ -51,11 +55,11 @@ def test_measured_coils_add_in_series():
     """
     small, large = Coil("3k", "1.7 H", 0), Coil("6k", "3.5 H", 0)
     pair = alone(Humbucker(small, large, coupling=0))
-    each = gn.level_db(gn.response(pair, [100.0], pickups="each coil")).isel(frequency=0)
+    each = gn.level_db(gn.response(pair, frequency=[100.0], pickups="each coil")).isel(frequency=0)
     louder = float(each[1] - each[0])
     assert louder == pytest.approx(10 * np.log10(3.5 / 1.7), abs=1e-9)
     assert louder == pytest.approx(3.4, abs=0.5)
-    apparent = gn.impedance(pair, [120.0]).values.imag / (2 * np.pi * 120)
+    apparent = gn.impedance(pair, frequency=[120.0]).values.imag / (2 * np.pi * 120)
     assert apparent[0] == pytest.approx(5.2, rel=0.01)
 
 
@@ -67,7 +71,7 @@ def test_coupling_adds_to_the_series_inductance(k):
     expected = {"series": 5 + 2 * m, "parallel": (6 - m**2) / (5 - 2 * m)}
     for connection, henries in expected.items():
         pair = Humbucker(one, two, coupling=k, connection=connection)
-        z = gn.impedance(alone(pair), [1e4]).values[0]
+        z = gn.impedance(alone(pair), frequency=[1e4]).values[0]
         assert z.imag / (2 * np.pi * 1e4) == pytest.approx(henries, rel=1e-6)
 
 
@@ -85,7 +89,7 @@ def test_parallel_resonates_twice_as_high_as_series(k):
         guitar = gn.layouts.one_pickup(
             pickup, volume="500M", tone=None, cable=gn.Cable("10 m", "1000 pF/m"), amp="900M"
         )
-        h = gn.response(guitar, gn.sweeps.frequency_grid(200, 5000, per_decade=2000))
+        h = gn.response(guitar, frequency=gn.sweeps.frequency_grid(200, 5000, per_decade=2000))
         frequencies[connection] = float(gn.peak(h).frequency)
     assert frequencies["parallel"] / frequencies["series"] == pytest.approx(2, rel=1e-3)
 
@@ -105,7 +109,7 @@ def test_a_two_coil_pickup_with_and_without_losses(agreement):
             guitar = gn.layouts.one_pickup(
                 pair, volume="100M", tone=None, cable=gn.Cable("4.7 m"), amp=load
             )
-        found = float(gn.peak(gn.response(guitar, grid)).frequency)
+        found = float(gn.peak(gn.response(guitar, frequency=grid)).frequency)
         assert measured < found < 1.07 * measured
         agreement(
             "a bench measurement, second hand",
@@ -121,12 +125,12 @@ def test_a_split_leaves_one_coil(connection, henries):
     """At low frequency the open coil does nothing; a shunted one lowers L by 1 - k^2. Textbook."""
     one, two = Coil("4k", "2 H", 0), Coil("5k", "3 H", 0)
     made = Humbucker(one, two, coupling=0.2, connection=connection)
-    z = gn.impedance(alone(made), [100.0]).values[0]
+    z = gn.impedance(alone(made), frequency=[100.0]).values[0]
     assert z.imag / (200 * np.pi) == pytest.approx(henries, rel=1e-9)
     lossless = Humbucker(
         Coil("1m", "2 H", 0), Coil("1m", "3 H", 0), 0.2, f"{connection}, other shunted"
     )
-    z = gn.impedance(alone(lossless), [1000.0]).values[0]
+    z = gn.impedance(alone(lossless), frequency=[1000.0]).values[0]
     assert z.imag / (2000 * np.pi) == pytest.approx(henries * (1 - 0.04), rel=1e-9)
     assert gn.jack_resistance(alone(made)) == pytest.approx(4e3 if "1" in connection else 5e3)
 
@@ -138,11 +142,13 @@ def test_a_tap_takes_part_of_the_turns():
     series = tap.replace("connection", "series")
     low = np.array([50.0, 200.0])
     np.testing.assert_allclose(
-        gn.impedance(alone(series), low).values, gn.impedance(alone(whole), low).values, rtol=1e-4
+        gn.impedance(alone(series), frequency=low).values,
+        gn.impedance(alone(whole), frequency=low).values,
+        rtol=1e-4,
     )
     assert float(gn.jack_resistance(alone(tap))) == pytest.approx(6e3)
     bare = alone(gn.tapped(Pickup("10k", "4 H", 0), 0.6))  # no capacitance to hide part of L
-    z = gn.impedance(bare, [100.0]).values[0]
+    z = gn.impedance(bare, frequency=[100.0]).values[0]
     assert z.imag / (200 * np.pi) == pytest.approx(0.36 * 4 / (1 - 0.48 * 0.05), rel=1e-9)
 
 
@@ -153,19 +159,21 @@ def test_a_tap_gives_its_share_of_the_signal():
     """Signal goes with turns: x of a tap, and the sections together as much as the whole."""
     for share in (0.1, 0.6):
         tap = gn.tapped(Pickup("10k", "4 H", "100p"), share)
-        assert abs(gn.response(alone(tap), [1.0]).values[0]) == pytest.approx(share, rel=1e-6)
+        assert abs(gn.response(alone(tap), frequency=[1.0]).values[0]) == pytest.approx(
+            share, rel=1e-6
+        )
         both = alone(tap.replace("connection", "series"))
-        assert abs(gn.response(both, [1.0]).values[0]) == pytest.approx(1, rel=1e-6)
+        assert abs(gn.response(both, frequency=[1.0]).values[0]) == pytest.approx(1, rel=1e-6)
 
 
 def test_string_and_hum_have_signs_of_their_own():
     """RWRP adds the string and cancels hum; reversing the winding alone does the opposite."""
     humbucker = alone(Humbucker(COIL, COIL))
-    assert abs(gn.response(humbucker, [1.0]).values[0]) == pytest.approx(2, rel=1e-6)
-    assert abs(gn.response(humbucker, [1.0], source="hum").values[0]) < 1e-12
+    assert abs(gn.response(humbucker, frequency=[1.0]).values[0]) == pytest.approx(2, rel=1e-6)
+    assert abs(gn.response(humbucker, frequency=[1.0], source="hum").values[0]) < 1e-12
     reversed_ = alone(Humbucker(COIL, Coil("4k", "3 H", "200p", winding=-1)))
-    assert abs(gn.response(reversed_, [1.0]).values[0]) < 1e-12
-    assert gn.response(alone(Coil("4k", "3 H", 0, magnet=-1)), [1.0]).values[0].real < 0
+    assert abs(gn.response(reversed_, frequency=[1.0]).values[0]) < 1e-12
+    assert gn.response(alone(Coil("4k", "3 H", 0, magnet=-1)), frequency=[1.0]).values[0].real < 0
 
 
 def test_hum_of_unequal_coils():
@@ -175,13 +183,13 @@ def test_hum_of_unequal_coils():
     """
     one, two = Coil("4k", "2 H", 0), Coil("6k", "3 H", 0)
     guitar = alone(Humbucker(one, two, coupling=0, connection="parallel"))
-    found = gn.audio.hum(guitar, [50.0])
+    found = gn.audio.hum(guitar, frequency=[50.0])
     z1, z2 = 4e3 + 100j * np.pi * 2, 6e3 + 100j * np.pi * 3
     w1, w2 = np.sqrt(2), np.sqrt(3)
     left = abs(w1 * z2 - w2 * z1) / max(abs(w1 * z2), abs(w2 * z1))
     assert float(found.residual[0]) == pytest.approx(20 * np.log10(left), abs=1e-9)
     assert not bool(found.cancelling)
-    equal = gn.audio.hum(alone(Humbucker(one, one, connection="parallel")), [50.0])
+    equal = gn.audio.hum(alone(Humbucker(one, one, connection="parallel")), frequency=[50.0])
     assert float(equal.residual[0]) == -np.inf
     assert bool(equal.cancelling)
     assert float(gn.audio.hum(alone(one)).residual[0]) == pytest.approx(0, abs=1e-12)
@@ -191,7 +199,7 @@ def test_hum_of_unequal_coils():
 def test_hum_of_coils_of_unequal_turns_in_series(turns, left):
     """1 turn against n: |1 - n|/n is left, and only under a tenth counts as cancelling."""
     one, two = Coil("4k", 2.0, 0), Coil("8k", 2.0 * turns**2, 0)
-    found = gn.audio.hum(alone(Humbucker(one, two, coupling=0)), [50.0])
+    found = gn.audio.hum(alone(Humbucker(one, two, coupling=0)), frequency=[50.0])
     assert float(found.residual[0]) == pytest.approx(left, abs=1e-3)
     assert bool(found.cancelling) == (left < -20)
 
@@ -200,13 +208,15 @@ def test_hum_over_pickups_as_categories():
     """The part is called pickup, and so is the setting: the everyday call."""
     guitar = gn.layouts.one_pickup(Humbucker(COIL, COIL))
     other = Humbucker(COIL, Coil("5k", "4 H", "150p"))
-    found = gn.audio.hum(guitar, [50.0], pickup=[guitar.parts["pickup"], other])
+    found = gn.audio.hum(guitar, frequency=[50.0], pickup=[guitar.parts["pickup"], other])
     assert found.residual.dims == ("pickup", "frequency")
     with pytest.raises(gn.errors.BadSetting) as refusal:
-        gn.response(guitar, [50.0], pickups="each", pickup=[guitar.parts["pickup"], other])
+        gn.response(
+            guitar, frequency=[50.0], pickups="each", pickup=[guitar.parts["pickup"], other]
+        )
     assert "'each' makes a dimension 'pickup', which is a setting too" in str(refusal.value)
     with pytest.raises(gn.errors.BadSetting) as refusal:
-        gn.compare({"a": guitar, "b": alone(COIL)}, [50.0], pickups="each coil")
+        gn.response({"a": guitar, "b": alone(COIL)}, frequency=[50.0], pickups="each coil")
     assert str(refusal.value) == (
         "pickups: differ from build to build; compare builds with the same pickups."
     )
@@ -215,7 +225,7 @@ def test_hum_over_pickups_as_categories():
 def test_winding_and_magnet_are_set_by_path():
     """A reversed magnet under one coil is a sweep like any other; what is stated stays."""
     guitar = alone(Humbucker(COIL, COIL))
-    h = gn.response(guitar, [1.0], **{"pickup.coil_2.magnet": [-1, 1]})
+    h = gn.response(guitar, frequency=[1.0], **{"pickup.coil_2.magnet": [-1, 1]})
     assert h["pickup.coil_2.magnet"].values.tolist() == ["-1", "1"]
     np.testing.assert_allclose(np.abs(h.values[:, 0]), [2, 0], atol=1e-6)
     stated = Humbucker(COIL, Coil("4k", "3 H", "200p", winding=1, magnet=1))
@@ -225,9 +235,9 @@ def test_winding_and_magnet_are_set_by_path():
 def test_losses_are_switched_off_by_path():
     """None for the eddy resistance is a lossless coil, by replace and as a setting."""
     lossy = alone(Pickup("6k", "2.4 H", "120p", "300k", 0.3))
-    plain = gn.response(alone(Pickup("6k", "2.4 H", "120p")), F).values
+    plain = gn.response(alone(Pickup("6k", "2.4 H", "120p")), frequency=F).values
     off = lossy.replace("pickup.eddy_resistance", None)
-    np.testing.assert_allclose(gn.response(off, F).values, plain, rtol=1e-12)
+    np.testing.assert_allclose(gn.response(off, frequency=F).values, plain, rtol=1e-12)
 
 
 def test_islands_that_only_a_coupling_holds():
@@ -242,7 +252,9 @@ def test_islands_that_only_a_coupling_holds():
         ["pickup.coil_2_finish", "pickup.coil_2_start"],
     )
     tied = alone(leads.replace("connection", "coil 1"))
-    np.testing.assert_allclose(gn.response(made, F).values, gn.response(tied, F).values, rtol=1e-9)
+    np.testing.assert_allclose(
+        gn.response(made, frequency=F).values, gn.response(tied, frequency=F).values, rtol=1e-9
+    )
     net = gn.formulas.Netlist()
     net.source("in", "p", "q")
     net.inductor("one", "p", "q", 2.0)
@@ -278,12 +290,12 @@ def test_couplings_that_cannot_be(pair, value, words):
 def test_each_pickup_and_each_coil_by_itself():
     """The dimension is named, and its sum is what the guitar plays."""
     guitar = gn.layouts.one_pickup(Humbucker(COIL, Coil("5k", "4 H", "150p")))
-    together = gn.response(guitar, F, volume=[10, 5])
-    coils = gn.response(guitar, F, volume=[10, 5], pickups="each coil")
+    together = gn.response(guitar, frequency=F, volume=[10, 5])
+    coils = gn.response(guitar, frequency=F, volume=[10, 5], pickups="each coil")
     assert coils.dims == ("volume", "pickup", "frequency")
     assert coils.pickup.values.tolist() == ["pickup.coil_1", "pickup.coil_2"]
     np.testing.assert_allclose(coils.sum("pickup").values, together.values, rtol=1e-9)
-    assert gn.response(guitar, F, pickups="each").pickup.values.tolist() == ["pickup"]
+    assert gn.response(guitar, frequency=F, pickups="each").pickup.values.tolist() == ["pickup"]
 
 
 # -- other solvers --------------------------------------------------------------------------------
@@ -314,13 +326,13 @@ def test_coupled_coils_against_the_tableau(agreement, pickup):
     """Response, hum and impedance of every connection against the slow solver, 1e-10."""
     guitar = gn.layouts.one_pickup(pickup, treble_bleed="150k || 1n")
     marks = [10, 6, 0.5]
-    h = gn.response(guitar, F, volume=marks)
+    h = gn.response(guitar, frequency=F, volume=marks)
     for at, net in single_settings(guitar.netlist(volume=marks)):
         slow = [slow_voltage(net, guitar.node("amp.tip"), f) for f in F]
         fast = h.isel(at).values
         assert np.max(np.abs(fast - slow)) < 1e-10 * np.max(np.abs(fast))
         agreement("a dense tableau", "two coupled coils: response", fast, slow)
-    z = gn.impedance(alone(pickup), F).values
+    z = gn.impedance(alone(pickup), frequency=F).values
     net = alone(pickup).stamp()
     slow = [slow_impedance(net, alone(pickup).node("jack.tip"), f) for f in F]
     np.testing.assert_allclose(z, slow, rtol=1e-9)
@@ -331,8 +343,10 @@ def test_coupled_coils_against_the_tableau(agreement, pickup):
 def test_coupled_coils_against_ngspice(ngspice, agreement, pickup):
     """The text that to_spice writes, couplings of either sign, 1e-9 of the largest value."""
     guitar = gn.layouts.one_pickup(pickup)
-    f, volts = run_ngspice(gn.formulas.to_spice(guitar, (50, 15e3), per_decade=8, volume=7))
-    h = gn.response(guitar, f, volume=7).values
+    f, volts = run_ngspice(
+        gn.formulas.to_spice(guitar, frequency=(50, 15e3), per_decade=8, volume=7)
+    )
+    h = gn.response(guitar, frequency=f, volume=7).values
     assert np.max(np.abs(volts - h)) < 1e-9 * np.max(np.abs(h))
     agreement("ngspice", "two coupled coils, series and parallel", h, volts)
 
@@ -345,7 +359,7 @@ def test_coupled_coils_in_symbols():
         guitar, keep=["pickup.coupling", "pickup.coil_1.inductance"]
     )
     assert float(gn.formulas.dc_gain(guitar)) == pytest.approx(2, rel=1e-12)
-    h = gn.response(gn.layouts.one_pickup(pickup), F).values
+    h = gn.response(gn.layouts.one_pickup(pickup), frequency=F).values
     numeric = gn.formulas.transfer_function(gn.layouts.one_pickup(pickup))
     (s,) = numeric.free_symbols
     found = np.array([complex(numeric.subs(s, complex(x))) for x in S])
@@ -358,13 +372,13 @@ def test_a_swept_coupling_is_one_setting_after_another():
     guitar = gn.layouts.one_pickup(Humbucker(COIL, Coil("5k", "4 H", "150p")))
     ks, henries = [0.0, 0.12, 0.23], [2.0, 3.0]
     paths = {"pickup.coupling": ks, "pickup.coil_1.inductance": henries}
-    h = gn.response(guitar, F, volume=[10, 5], **paths)
+    h = gn.response(guitar, frequency=F, volume=[10, 5], **paths)
     for k in ks:
         for henry in henries:
             single = guitar.replace("pickup.coupling", k).replace("pickup.coil_1.inductance", henry)
             at = {"pickup.coupling": k, "pickup.coil_1.inductance": henry}
             np.testing.assert_allclose(
-                h.sel(at).values, gn.response(single, F, volume=[10, 5]).values, rtol=1e-9
+                h.sel(at).values, gn.response(single, frequency=F, volume=[10, 5]).values, rtol=1e-9
             )
 
 
@@ -379,7 +393,9 @@ def test_four_leads_are_joined_as_in_the_harness():
         {"pickup": Humbucker(COIL, COIL, connection="leads"), "jack": gn.Jack()}, joined
     )
     np.testing.assert_allclose(
-        gn.response(made, F).values, gn.response(alone(Humbucker(COIL, COIL)), F).values, rtol=1e-12
+        gn.response(made, frequency=F).values,
+        gn.response(alone(Humbucker(COIL, COIL)), frequency=F).values,
+        rtol=1e-12,
     )
 
 

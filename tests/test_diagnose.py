@@ -150,15 +150,15 @@ def test_what_faults_do_to_the_sound(single):
     """Changes that need no solver (common practice, no source)."""
     found = gn.bench.faults(single)
     f = [100.0, 1000.0, 3000.0]
-    assert np.isneginf(found["hot touches the shield at the jack"].change_db(f)).all()
+    assert np.isneginf(found["hot touches the shield at the jack"].change_db(frequency=f)).all()
     # A reversed coil alone sounds as before; a second one would tell.
-    assert np.abs(found["pickup coil reversed"].change_db(f)).max() < 1e-9
+    assert np.abs(found["pickup coil reversed"].change_db(frequency=f)).max() < 1e-9
     # 500k for 250k loads less: more treble, the same bass.
-    brighter = found["volume is 500 kΩ, not 250 kΩ"].change_db(f).values
+    brighter = found["volume is 500 kΩ, not 250 kΩ"].change_db(frequency=f).values
     assert 0 <= brighter[0] < 0.3
     assert brighter[2] > 0.5
     # A shorted tone capacitor makes the tone pot a second volume: at 0 nothing is left.
-    assert np.isneginf(found["tone capacitor shorted"].change_db(f, tone=0)).all()
+    assert np.isneginf(found["tone capacitor shorted"].change_db(frequency=f, tone=0)).all()
 
 
 def test_part_shorted_coil_against_coupled_inductors(ngspice):
@@ -189,7 +189,7 @@ def test_part_shorted_coil_against_coupled_inductors(ngspice):
     fault = gn.bench.faults(layouts.pickup_alone(coil))["pickup coil, part of its turns shorted"]
     faulty = fault.guitar.add("load", gn.Resistor("100k"))
     faulty = faulty.join("load.a", "jack.tip").join("load.b", "jack.sleeve")
-    own = gn.response(faulty, f).values / (1 - share)  # the signal falls with the turns
+    own = gn.response(faulty, frequency=f).values / (1 - share)  # the signal falls with the turns
     assert np.max(np.abs(own - volts)) < 1e-6
 
 

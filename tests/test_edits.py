@@ -161,5 +161,5 @@ def test_a_bad_joint_stands_between_a_lead_and_the_rest(guitar):
     }
     made.check()
     # 47 kΩ more in the lead of a 6.2 kΩ pickup, as an ohmmeter at the jack sees it beside the pot.
-    ohms = gn.impedance(made, 0.0, at="jack", volume=10).item().real
+    ohms = gn.impedance(made, frequency=0.0, at="jack", volume=10).item().real
     assert ohms == pytest.approx(1 / (1 / (6.2e3 + 47e3) + 1 / 250e3), rel=1e-12)

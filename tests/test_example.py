@@ -172,7 +172,7 @@ def test_the_caption_of_the_readme_is_true():
         )
         for bleed in ("none", "1n")
     }
-    h = gn.compare(made, volume=[10, 5])
+    h = gn.response(made, volume=[10, 5])
     np.testing.assert_array_equal(h.sel(volume=10, build="1n"), h.sel(volume=10, build="none"))
     shape = gn.level_db(h, re="reference").interp(frequency=3500)
     assert round(float(shape.sel(volume=5, build="1n")), 1) == 12.5

@@ -26,7 +26,7 @@ def h():
         "1 nF": gn.layouts.one_pickup(PICKUP, treble_bleed="1n"),
         "50s": gn.layouts.one_pickup(PICKUP, wiring="50s"),
     }
-    return gn.compare(builds, volume=range(11))
+    return gn.response(builds, volume=range(11))
 
 
 @pytest.fixture(autouse=True)
@@ -86,7 +86,7 @@ def test_what_is_set_to_one_value_is_told_with_the_guitar():
     told = gn.response(three, switch="middle", volume=7).attrs["guitar"]
     assert told.endswith("; volume 7")
     assert "switch five-way lever at middle" in told
-    both = gn.compare({"a": guitar, "b": gn.layouts.one_pickup(PICKUP, volume="500k")}, volume=5)
+    both = gn.response({"a": guitar, "b": gn.layouts.one_pickup(PICKUP, volume="500k")}, volume=5)
     assert both.attrs["guitar"].endswith("; volume 5")
     assert "250 kΩ, audio 15%; tone capacitor" in both.attrs["guitar"]
 
@@ -214,7 +214,7 @@ def test_a_curve_that_cannot_be_read_is_refused(h, tmp_path, content, message):
         ),
         (
             lambda h: gn.plots.plot_map(h.sel(volume=10)),
-            "plot_map: 'volume' was not swept; give volume=range(11).",
+            "knob: none was swept; give response() the marks of one, as volume=[10, 5].",
         ),
         (
             lambda h: gn.plot_response("h"),

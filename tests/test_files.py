@@ -512,7 +512,7 @@ def test_joints_are_merged_in_the_order_of_the_first():
 def test_marks_are_shown_in_whatever_order_they_were_swept():
     """Each panel shows its own mark: at 10 a bleed does nothing, at 5 it does."""
     guitars = {b or "none": gn.layouts.one_pickup(COIL, treble_bleed=b) for b in (None, "1n")}
-    h = gn.compare(guitars, volume=[10, 5, 7])
+    h = gn.response(guitars, volume=[10, 5, 7])
     level = gn.level_db(h, re="reference")
     for marks in ([5, 10], [7, 10, 5, 7]):
         axes = gn.plots.plot_builds(h, marks)

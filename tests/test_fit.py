@@ -65,10 +65,10 @@ def test_the_closed_form_is_the_circuit(leave_out, ohm, farad):
     numbers = {name: value for name, value in LOSSY.items() if name not in leave_out}
     guitar = straight(Pickup(**numbers), ohm, farad)
     ours = coil_model.string_response(numbers, GRID, admittance(GRID, ohm, farad))
-    theirs = response(guitar, GRID).values
+    theirs = response(guitar, frequency=GRID).values
     assert np.abs(ours - theirs).max() < 1e-9 * np.abs(theirs).max()
     ours = coil_model.terminal_impedance(numbers, GRID, admittance(GRID, ohm, farad))
-    theirs = impedance(guitar, GRID, at="amp").values
+    theirs = impedance(guitar, frequency=GRID, at="amp").values
     assert np.abs(ours / theirs - 1).max() < 1e-9
 
 
@@ -362,7 +362,7 @@ def test_most_pickups_are_of_third_order(fits):
     assert all(-19 < slope < -13.5 for slope in slopes.values())
     assert slopes["single-coil-alnico-rods-bridge"] < -15
     second = Pickup("7k", "3.6 H", "145p")  # the same measure of a coil of second order
-    octave = level_db(response(straight(second, 1e6, 10e-9), [3e3, 6e3])).values
+    octave = level_db(response(straight(second, 1e6, 10e-9), frequency=[3e3, 6e3])).values
     assert octave[1] - octave[0] == pytest.approx(-12.3, abs=0.3)
     for name, fit in fits.items():
         far = level_db(fit.predict(BIG, [100e3, 200e3])).values
@@ -413,7 +413,7 @@ def test_an_lcr_meter_reads_too_high_near_resonance():
     numbers = {"resistance": 16.56e3, "inductance": 8.059, "capacitance": 128e-12}
     f = np.array([10.0, 120.0, 1e3, 2e3, 3e3, 4e3])
     shown = np.array([float(coil_model.apparent_inductance(numbers, one)[()]) for one in f])
-    z = impedance(straight(pickup), f).values
+    z = impedance(straight(pickup), frequency=f).values
     assert shown == pytest.approx(z.imag / (2 * np.pi * f), rel=1e-6)
     assert (np.diff(shown) > 0).all()
     assert shown[0] == pytest.approx(8.059 - 16.56e3**2 * 128e-12, rel=1e-4)
@@ -508,7 +508,7 @@ def test_a_poor_fit_says_so():
 def test_the_pickup_goes_into_a_guitar(fits):
     fit = fits["two-coil-medium"]
     plain = {name: fit.values[name].value for name in LOSSY}
-    h = response(straight(fit.pickup, 1e6), GRID).values
+    h = response(straight(fit.pickup, 1e6), frequency=GRID).values
     assert h == pytest.approx(coil_model.string_response(plain, GRID, 1e-6), rel=1e-9)
 
 
@@ -525,7 +525,9 @@ def test_the_part_says_what_it_is_worth_alone(fits, name):
     }
     for one in fit.curves:
         f, level = fit_problem.binned(one.curve, fit.band)
-        miss = level.real - level_db(response(straight(fit.pickup, *across[one.curve.name]), f))
+        miss = level.real - level_db(
+            response(straight(fit.pickup, *across[one.curve.name]), frequency=f)
+        )
         # The circuit's capacitor is ideal, the fitted one's loss is 1 to 2 %.
         assert one.rms_alone == pytest.approx(float(miss.std()), abs=0.06)
         assert one.rms_alone > one.rms + 0.15

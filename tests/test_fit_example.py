@@ -39,12 +39,12 @@ def invented(path, load=(1e9, 0.0), impedance=False):
         parts["across"] = gn.Capacitor(farad)
         joints = [[*joints[0], "across.a"], [*joints[1], "across.b"]]
     if impedance:
-        z = gn.impedance(gn.Harness(parts, joints), f).values
+        z = gn.impedance(gn.Harness(parts, joints), frequency=f).values
         head, columns = "frequency_hz,impedance_ohm,phase_deg", (np.abs(z), np.angle(z, deg=True))
     else:
         parts["instrument"] = gn.AmpInput("1M")
         joints = [[*joints[0], "instrument.tip"], [*joints[1], "instrument.sleeve"]]
-        level = gn.level_db(gn.response(gn.Harness(parts, joints), f)).values
+        level = gn.level_db(gn.response(gn.Harness(parts, joints), frequency=f)).values
         head, columns = "frequency_hz,magnitude_db", (level + 20 * np.log10(f) - 51,)
     rows = (",".join(f"{x:.6g}" for x in row) for row in zip(f, *columns, strict=True))
     path.write_text("\n".join([f"# invented\n{head}", *rows]) + "\n")

@@ -133,16 +133,18 @@ def test_what_hangs_by_one_node_is_silent_exactly():
     guitar = gn.layouts.two_single_coils(PICKUP, PICKUP)
     fault = gn.bench.faults(guitar)["open joint at jack sleeve"]
     for place_ in ("neck", "neck+bridge", "bridge"):
-        found = gn.response(fault.guitar, [0, 100.0, 3000.0], switch=place_, volume=[10, 5])
+        found = gn.response(
+            fault.guitar, frequency=[0, 100.0, 3000.0], switch=place_, volume=[10, 5]
+        )
         assert (found.values == 0).all()
-    assert (fault.change_db([100.0, 3000.0]).values == -np.inf).all()
+    assert (fault.change_db(frequency=[100.0, 3000.0]).values == -np.inf).all()
 
 
 def test_a_pickup_off_ground_is_silent_exactly():
     """Its loop of coil and capacitance hangs on the rest by the hot lead alone."""
     guitar = gn.layouts.one_pickup(PICKUP)
     loose = separated(guitar, "pickup.ground")
-    assert (gn.response(loose, [100.0, 5000.0], volume=7).values == 0).all()
+    assert (gn.response(loose, frequency=[100.0, 5000.0], volume=7).values == 0).all()
 
 
 def test_what_a_coupling_or_a_follower_brings_stays():

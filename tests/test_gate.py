@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP)
-H = gn.response(GUITAR, [100.0, 1000.0], volume=[10, 5])
+H = gn.response(GUITAR, frequency=[100.0, 1000.0], volume=[10, 5])
 
 
 @public(marks="give a list, as [10, 5]", free=None)
@@ -158,7 +158,8 @@ def test_methods_and_constructors():
 
 def test_signature_doc_and_examples_survive():
     assert str(inspect.signature(gn.formulas.poles)) == (
-        "(guitar: 'Harness | sympy.Expr', *, at: 'str' = 'amp', **settings: 'Any') -> 'np.ndarray'"
+        "(guitar: 'Harness | sympy.Expr', settings: 'Settings' = None, *, at: 'str' = 'amp', "
+        "**keywords: 'Any') -> 'np.ndarray'"
     )
     assert str(inspect.signature(gn.Cable)).startswith(
         "(length: 'float | str', capacitance_per_metre"

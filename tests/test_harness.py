@@ -170,7 +170,7 @@ def test_hot_joined_to_ground(short):
 
 def test_pickup_shorted_behind_a_volume_pot(guitar):
     with pytest.raises(BadHarness, match=r"^pickup.hot: is joined to ground \(pickup.ground - "):
-        response(guitar.join("pickup.hot", "jack.sleeve"), HERTZ)
+        response(guitar.join("pickup.hot", "jack.sleeve"), frequency=HERTZ)
 
 
 def test_nothing_is_computed_from_an_unfinished_harness(guitar):
@@ -343,15 +343,15 @@ def test_unknown_wiring(wiring, message):
 def test_a_guitar_without_a_tone_control():
     guitar = layouts.one_pickup(PICKUP, tone=None)
     assert set(guitar.parts) == {"pickup", "volume", "treble_bleed", "jack", "cable", "amp"}
-    h = response(guitar, HERTZ)
+    h = response(guitar, frequency=HERTZ)
     with_tone = response(
-        layouts.one_pickup(PICKUP, tone=Pot("250k", no_load(taper("linear")))), HERTZ
+        layouts.one_pickup(PICKUP, tone=Pot("250k", no_load(taper("linear")))), frequency=HERTZ
     )
     assert h.values == pytest.approx(with_tone.values, rel=1e-12)  # a no-load tone at 10 is none
 
 
 def test_the_order_of_joints_does_not_matter(guitar):
-    expected = response(guitar, HERTZ, volume=[10, 4, 0], tone=[10, 3, 0]).values
+    expected = response(guitar, frequency=HERTZ, volume=[10, 4, 0], tone=[10, 3, 0]).values
     rng = random.Random(2)
     for _ in range(5):
         pairs = [pair for joint in guitar.joined for pair in itertools.pairwise(joint)]
@@ -362,7 +362,7 @@ def test_the_order_of_joints_does_not_matter(guitar):
         parts = {name: guitar.parts[name] for name in names}
         shuffled = Harness(parts, pairs, guitar.open_lugs)
         assert {frozenset(j) for j in shuffled.joined} == {frozenset(j) for j in guitar.joined}
-        found = response(shuffled, HERTZ, volume=[10, 4, 0], tone=[10, 3, 0]).values
+        found = response(shuffled, frequency=HERTZ, volume=[10, 4, 0], tone=[10, 3, 0]).values
         assert found == pytest.approx(expected, rel=1e-11, abs=0)
 
 
@@ -400,7 +400,7 @@ def test_two_cascaded_pots_in_a_harness():
             ("pickup.ground", "first.low", "second.low", "jack.sleeve"),
         ],
     )
-    h = response(harness, [100], first=[5, 7.5], second=[5, 7.5]).isel(frequency=0)
+    h = response(harness, frequency=[100], first=[5, 7.5], second=[5, 7.5]).isel(frequency=0)
     levels = [float(level_db_of(h.sel(first=m, second=m))) for m in (5, 7.5)]
     assert levels == pytest.approx([-13.98, -6.49], abs=0.005)
     for mark in (5, 7.5):
@@ -513,7 +513,9 @@ def test_layout_takes_parts_or_text():
         amp=AmpInput("1M"),
     )
     assert written == made
-    assert level_db(response(made, HERTZ)).equals(level_db(response(written, HERTZ)))
+    assert level_db(response(made, frequency=HERTZ)).equals(
+        level_db(response(written, frequency=HERTZ))
+    )
     other = made.replace("treble_bleed", in_parallel(Capacitor("1n"), Resistor("150k")))
     assert other != written
 
@@ -537,7 +539,9 @@ def test_a_pickup_may_be_reversed(guitar):
     turned.check()
     f = [100.0, 1000.0, 4000.0]
     np.testing.assert_allclose(
-        response(turned, f, volume=7).values, -response(guitar, f, volume=7).values, rtol=1e-12
+        response(turned, frequency=f, volume=7).values,
+        -response(guitar, frequency=f, volume=7).values,
+        rtol=1e-12,
     )
 
 

@@ -30,7 +30,7 @@ const data = JSON.parse(document.getElementById("data").textContent);
 let asked = 0;
 let changed = null;
 /** A ratio of polynomials in s, its powers rising; s in units of 2 pi 1 kHz. */
-function response(index, frequencies) {
+function response(index, frequency=frequencies) {
   asked += 1;
   const worth = (p, w) => [0, 1].map((odd) =>
     p.reduce((sum, c, k) => sum + (k % 2 === odd ? (k % 4 < 2 ? c : -c) * w ** k : 0), 0));
@@ -169,7 +169,7 @@ def test_the_filter_is_the_response(page, rate: int) -> None:
     late = np.exp(-2j * np.pi * frequency * LATE / rate)
     assert len(heard) == 10
     for (volume, tone, bleed), text in zip(SETTINGS, heard, strict=True):
-        h = gn.response(guitar(bleed), frequency, volume=volume, tone=tone).values
+        h = gn.response(guitar(bleed), frequency=frequency, volume=volume, tone=tone).values
         click = floats(text)
         error = np.abs(np.fft.rfft(click)[bins] / (h * late) - 1)
         assert error.max() < TENTH / 10, (volume, tone, bleed)

@@ -116,7 +116,7 @@ def live_page_of(words: str, folder: Path) -> str:
     """A live page with these words for title, notes and the label of a build."""
     guitar = hostile_guitar(words)
     builds = {words: guitar, "other": guitar.replace("treble_bleed", "1n")}
-    h = gn.compare(builds, volume=[10, 5, 0])
+    h = gn.response(builds, volume=[10, 5, 0])
     return gn.pages.knob_view(h, title=words).save(folder / "live.html").read_text("utf-8")
 
 
@@ -288,12 +288,12 @@ def test_a_harness_file_is_data_only(tmp_path, monkeypatch, code):
     guitar = hostile_guitar(code)
     file = gn.save_harness(guitar, "mine.toml", comment=code)
     assert gn.load_harness(file) == guitar
-    gn.response(guitar, [1000.0])  # what is imported when needed is imported now
+    gn.response(guitar, frequency=[1000.0])  # what is imported when needed is imported now
     forbidden = ("exec", "compile", "os.system", "os.exec", "subprocess.Popen", "socket.connect")
     heard: list[str] = []
     with _listening(heard):
         again = gn.load_harness(file)
-        gn.response(again, [1000.0])
+        gn.response(again, frequency=[1000.0])
         str(again), again.joints()._repr_html_()
     assert "open" in heard
     assert [event for event in heard if event in forbidden] == []

@@ -26,7 +26,10 @@ FILES = sorted(ROOT.rglob("*.py"))
 STAGES = ("parts", "circuit", "solve", "study", "show", "command")
 ROOMS = [n for n in guitarnet.__all__ if inspect.ismodule(getattr(guitarnet, n))]
 NOT_FOR_READERS = ("all", "docs", "test")
-LEAVES = ("errors", "gate", "units", "preferred", "ranking", "files", "frozen", "identity", "table")
+LEAVES = (
+    *("errors", "gate", "units", "preferred", "ranking", "files", "frozen", "groups", "identity"),
+    "table",
+)
 MODULES = [module.name for module in pkgutil.walk_packages(guitarnet.__path__, "guitarnet.")]
 HEAVY = ("matplotlib", "scipy", "sympy", "mpmath", "lcapy", "dask", "IPython", "ipywidgets")
 
@@ -55,6 +58,7 @@ INNER = {
     "guitarnet.files": None,
     "guitarnet.layouts": None,
     "guitarnet.frozen": None,
+    "guitarnet.groups": None,
     "guitarnet.identity": None,
     "guitarnet.gate": None,
     "guitarnet.parts.base": None,
@@ -97,9 +101,6 @@ INNER = {
         "Scores",
         "read_band",
         "read_goal",
-        "said",
-        "said_at",
-        "said_over",
         "where_said",
     },
     "guitarnet.study.choose.goals": {"MEASURES", "read_goals"},
@@ -135,11 +136,13 @@ INNER = {
     "guitarnet.study.response.large_store": None,
     "guitarnet.study.fit.loads": {"admittance_of", "check_load"},
     "guitarnet.study.spread.quantiles": {"between", "read_levels"},
+    "guitarnet.study.response.labels": None,
     "guitarnet.study.response.looking_in": None,
     "guitarnet.study.response.resonance": None,
     "guitarnet.study.fit.measured": {"inductance_beside", "peak_beside"},
-    "guitarnet.study.response.response": {"check_drive", "node_at", "read_reference", "responses"},
+    "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
+        "Guitars",
         "assumed_by",
         "check_guitar",
         "cuts",
@@ -149,7 +152,7 @@ INNER = {
     },
     "guitarnet.study.formulas.symbols": {"one_setting"},
     "guitarnet.ranking": None,
-    "guitarnet.units": {"Quantity", "fixed", "read_seed"},
+    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed"},
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
 

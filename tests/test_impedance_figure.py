@@ -55,7 +55,9 @@ def test_a_pickup_alone_is_r_and_l_in_series_with_c_across():
 
 def test_it_is_largest_at_the_resonance_and_the_phase_falls_through_zero_there():
     """With a Q of 23 the maximum lies at 1 / (2 pi sqrt(LC)) within 0.3 %, at L / (R C)."""
-    size, phase = plot_impedance(gn.impedance(ALONE, gn.sweeps.frequency_grid(per_decade=2000)))
+    size, phase = plot_impedance(
+        gn.impedance(ALONE, frequency=gn.sweeps.frequency_grid(per_decade=2000))
+    )
     (line,), (degrees,) = curves(size), curves(phase)
     top = int(line.get_ydata().argmax())
     f0 = 1 / (2 * np.pi * np.sqrt(L * C))
@@ -93,7 +95,7 @@ def test_marks_stand_on_the_lines_and_a_short_is_said():
     ohms = {line.get_ydata()[0] for line in curves(axes[0])}
     track = 250e3 * np.array([0.15, 0.85])
     half = track[0] * (track[1] + R) / (track.sum() + R)
-    low = gn.impedance(GUITAR, [20.0], volume=5)
+    low = gn.impedance(GUITAR, frequency=[20.0], volume=5)
     assert min(abs(ohm - half) for ohm in ohms) < 0.01 * half
     assert min(abs(ohm - abs(complex(low[0]))) for ohm in ohms) < 1e-6 * half
 

@@ -38,7 +38,7 @@ def h() -> xr.DataArray:
         "1.2 nF + 130k": guitar(treble_bleed="1.2n + 130k"),
         "50s wiring": guitar(wiring="50s"),
     }
-    return gn.compare(builds, volume=MARKS)
+    return gn.response(builds, volume=MARKS)
 
 
 @pytest.fixture(scope="module")
@@ -294,7 +294,7 @@ def test_print_is_dark_on_white_without_controls(saved, visit) -> None:
 
 @pytest.fixture(scope="module")
 def hostile():
-    h = gn.compare({label: guitar() for label in HOSTILE}, volume=[0, 5, 10])
+    h = gn.response({label: guitar() for label in HOSTILE}, volume=[0, 5, 10])
     h.attrs["assumptions"] = HOSTILE[0]
     h["volume"].attrs["long_name"] = HOSTILE[1]
     h["build"].attrs["long_name"] = HOSTILE[0]
@@ -393,7 +393,7 @@ def test_a_chunked_response_gives_the_same_page(h) -> None:
 
 
 def test_a_narrow_grid_is_drawn_as_far_as_it_goes(visit) -> None:
-    h = gn.response(guitar(), np.geomspace(80, 2000, 40), volume=[0, 5, 10])
+    h = gn.response(guitar(), frequency=np.geomspace(80, 2000, 40), volume=[0, 5, 10])
     page = visit(knob_view(h))
     frequency, _ = drawn(page)[0]
     np.testing.assert_allclose(frequency, h.frequency, rtol=1e-4)
@@ -421,7 +421,7 @@ def test_it_says_what_it_is(h) -> None:
 
 
 def short(**settings: object) -> xr.DataArray:
-    return gn.response(guitar(), [50, 100, 1000, 5000], **settings)
+    return gn.response(guitar(), frequency=[50, 100, 1000, 5000], **settings)
 
 
 @pytest.mark.parametrize(
@@ -429,8 +429,7 @@ def short(**settings: object) -> xr.DataArray:
     [
         (
             lambda: knob_view([1, 2]),
-            "response: a list is not a response over frequency; "
-            "give what response() or compare() returns.",
+            "response: a list is not a response over frequency; give what response() returns.",
         ),
         (
             lambda: knob_view(short()),

@@ -25,7 +25,6 @@ from guitarnet import (
     Pickup,
     Resistor,
     audio_taper,
-    compare,
     effective_taper,
     in_parallel,
     layouts,
@@ -137,7 +136,7 @@ def test_sizes_of_chunked_values_stay_lazy():
 
 def test_a_size_has_no_phase():
     with pytest.raises(BadSetting) as refusal:
-        phase_deg(abs(response(GUITAR, HERTZ)))
+        phase_deg(abs(response(GUITAR, frequency=HERTZ)))
     assert str(refusal.value) == (
         "response: is real and has no phase; give what response() returns, not its size."
     )
@@ -149,7 +148,11 @@ def test_a_size_has_no_phase():
 def test_peaks_block_by_block_are_those_of_each_curve():
     """Many curves, of which blocks are taken, give what one curve after the other gives."""
     h = response(
-        GUITAR, HERTZ, volume=[10, 7, 0], treble_bleed=BLEEDS, tone=np.linspace(0, 10, 200)
+        GUITAR,
+        frequency=HERTZ,
+        volume=[10, 7, 0],
+        treble_bleed=BLEEDS,
+        tone=np.linspace(0, 10, 200),
     )
     found = peak(h)
     several = 0
@@ -165,7 +168,9 @@ def test_peaks_block_by_block_are_those_of_each_curve():
 
 def test_treble_changes_of_many_curves_are_those_of_each():
     """Where curves outnumber frequencies, one set of spline weights serves them all."""
-    h = response(GUITAR, np.geomspace(100, 6e3, 20), volume=[10, 7, 5, 2], tone=np.arange(11.0))
+    h = response(
+        GUITAR, frequency=np.geomspace(100, 6e3, 20), volume=[10, 7, 5, 2], tone=np.arange(11.0)
+    )
     whole = treble_change(h)
     for mark in h.tone.values[::5]:
         one = treble_change(h.sel(tone=mark))
@@ -180,13 +185,13 @@ def test_treble_changes_of_many_curves_are_those_of_each():
 @pytest.mark.parametrize(
     "ask",
     [
-        lambda marks: response(GUITAR, HERTZ, volume=marks),
-        lambda marks: response(GUITAR, HERTZ, volume=marks, pickups="each"),
-        lambda marks: compare({"one": GUITAR, "other": OTHER}, HERTZ, volume=marks),
-        lambda marks: impedance(GUITAR, HERTZ, volume=marks),
+        lambda marks: response(GUITAR, frequency=HERTZ, volume=marks),
+        lambda marks: response(GUITAR, frequency=HERTZ, volume=marks, pickups="each"),
+        lambda marks: response({"one": GUITAR, "other": OTHER}, frequency=HERTZ, volume=marks),
+        lambda marks: impedance(GUITAR, frequency=HERTZ, volume=marks),
         lambda marks: jack_resistance(GUITAR, volume=marks),
         lambda marks: jack_capacitance(GUITAR, volume=marks),
-        lambda marks: noise_spectrum(GUITAR, HERTZ, volume=marks),
+        lambda marks: noise_spectrum(GUITAR, frequency=HERTZ, volume=marks),
     ],
 )
 def test_chunked_input_stays_lazy(ask):
@@ -211,7 +216,7 @@ def test_the_guard_cuts_several_dimensions(monkeypatch):
     marks = {"volume": np.linspace(0, 10, 400), "tone": np.linspace(0, 10, 300)}
     lengths = np.linspace(1, 10, 200)
     with pytest.raises(TooLarge) as refusal:
-        response(GUITAR, [100, 1000, 5000], **marks, **{"cable.length": lengths})
+        response(GUITAR, frequency=[100, 1000, 5000], **marks, **{"cable.length": lengths})
     assert str(refusal.value) == (
         "sweep: 24000000 settings x 4 points need 1.5 GB and as much again to work, this machine "
         "has 0.0 GB; give 'volume' and 'tone' as chunked arrays, xr.DataArray(values, "
@@ -224,7 +229,7 @@ def test_the_guard_cuts_several_dimensions(monkeypatch):
 def test_the_guard_points_to_plans_where_nothing_is_to_chunk(monkeypatch):
     monkeypatch.setattr(sweep, "_memory", lambda: 1e3)
     with pytest.raises(TooLarge) as refusal:
-        compare({"one": GUITAR, "other": OTHER}, HERTZ, treble_bleed=BLEEDS)
+        response({"one": GUITAR, "other": OTHER}, frequency=HERTZ, treble_bleed=BLEEDS)
     assert refusal.value.fix == (
         "reduce it to measures with plan_sweep(), which holds a part of it at a time"
     )
@@ -258,9 +263,9 @@ def make(chunks=None, measures=MEASURES, **changed):
 @pytest.fixture(scope="module")
 def whole():
     """The same measures, from all responses at once."""
-    h = compare(
+    h = response(
         {"one": GUITAR, "other": OTHER},
-        HERTZ,
+        frequency=HERTZ,
         volume=[10, 5, 2],
         treble_bleed=BLEEDS,
         **{"cable.length": LENGTHS},
@@ -314,7 +319,9 @@ def test_measures_may_reduce_a_knob():
 
     found = make(measures={"strays": strays}).dataset().compute(scheduler="synchronous")
     assert found.strays.dims == ("build", "treble_bleed", "cable.length")
-    h = response(OTHER, HERTZ, volume=[10, 5, 2], treble_bleed="1n", **{"cable.length": 9.0})
+    h = response(
+        OTHER, frequency=HERTZ, volume=[10, 5, 2], treble_bleed="1n", **{"cable.length": 9.0}
+    )
     here = found.strays.sel({"build": "other", "treble_bleed": "1 nF", "cable.length": 9.0})
     assert float(here) == pytest.approx(float(strays(h)), rel=1e-9)
 
@@ -330,7 +337,7 @@ def test_designs_drawn_pointwise_and_chunked_are_taken_as_they_are():
     assert plan.chunks == {"design": 4, "volume": 2}
     found = plan.dataset().compute(scheduler="synchronous")
     eager = {name: values.compute() for name, values in drawn.items()}
-    expected = peak(response(GUITAR, HERTZ, **eager, volume=[10, 6]))
+    expected = peak(response(GUITAR, frequency=HERTZ, **eager, volume=[10, 6]))
     np.testing.assert_allclose(found.peak_height, expected.height, rtol=1e-9)
     np.testing.assert_allclose(found["pickup.inductance"], drawn["pickup.inductance"])
 
@@ -346,7 +353,7 @@ def test_phases_are_computed_only_where_asked_for():
     assert not plan.question.sizes
     found = plan.dataset().compute(scheduler="synchronous")
     expected = phase_deg(
-        response(OTHER, HERTZ, volume=5, treble_bleed=None, **{"cable.length": 1.0})
+        response(OTHER, frequency=HERTZ, volume=5, treble_bleed=None, **{"cable.length": 1.0})
     )
     place = {"build": "other", "volume": 5, "treble_bleed": "none", "cable.length": 1.0}
     assert float(found.phase.sel(place)) == pytest.approx(float(expected[-1]), rel=1e-9)
@@ -737,7 +744,7 @@ def test_a_design_without_labels_is_numbered_in_the_table(tmp_path):
     folder = plan.to_parquet(tmp_path / "table")
     last = parquet.read_table(folder / "part-2.parquet").to_pylist()
     assert [(row["design"], row["cable.length"]) for row in last] == [(8, 9.0)]
-    top = peak(response(GUITAR, HERTZ, **{"cable.length": 9.0}))
+    top = peak(response(GUITAR, frequency=HERTZ, **{"cable.length": 9.0}))
     assert last[0]["peak_height"] == pytest.approx(float(top.height), rel=1e-9)
 
 

@@ -166,7 +166,7 @@ DRAWN = st.integers(0, 10_000).map(drawn_guitar)
 @given(DRAWN)
 def test_no_more_power_than_a_coil_can_give(drawn):
     """|H|^2 / R_amp <= 1 V^2 / (4 R_coil): the amp gets at most the power that is available."""
-    h = response(drawn.guitar, HERTZ, **drawn.marks)
+    h = response(drawn.guitar, frequency=HERTZ, **drawn.marks)
     parts = drawn.guitar.parts
     coil, amp = parts["pickup"].resistance, parts["amp"].resistance
     assert (np.abs(h) <= 0.5 * np.sqrt(amp / coil) * (1 + 1e-12)).all()
@@ -174,7 +174,7 @@ def test_no_more_power_than_a_coil_can_give(drawn):
 
 @given(DRAWN)
 def test_a_guitar_looks_passive_from_the_jack(drawn):
-    z = impedance(drawn.guitar, HERTZ, **drawn.marks).values
+    z = impedance(drawn.guitar, frequency=HERTZ, **drawn.marks).values
     assert (z.real >= -1e-9 * np.abs(z)).all()
     assert float(jack_resistance(drawn.guitar, **drawn.marks)) >= 0
 
@@ -182,7 +182,7 @@ def test_a_guitar_looks_passive_from_the_jack(drawn):
 @given(DRAWN)
 def test_no_more_than_the_source_at_0_hz(drawn):
     """At 0 Hz there are only resistors: |H| <= 1 for a source of 1 V."""
-    h = response(drawn.guitar, [0.0], volume=[10, 5, 0])
+    h = response(drawn.guitar, frequency=[0.0], volume=[10, 5, 0])
     assert (np.abs(h) <= 1).all()
     assert (h.imag == 0).all()
 
@@ -207,15 +207,15 @@ def test_a_pot_is_two_resistors_and_its_ends_are_wires(guitar, mark, name, other
     track = pot.taper(mark / 10)
     fixed = with_resistors(guitar, name, pot.resistance * (1 - track), pot.resistance * track)
     other = {"volume": "tone", "tone": "volume"}[name]
-    found = response(guitar, HERTZ, **{name: mark, other: other_mark}).values
-    expected = response(fixed, HERTZ, **{other: other_mark}).values
+    found = response(guitar, frequency=HERTZ, **{name: mark, other: other_mark}).values
+    expected = response(fixed, frequency=HERTZ, **{other: other_mark}).values
     assert found == pytest.approx(expected, rel=1e-11, abs=1e-15)
 
 
 @given(ideal_guitars(), MARKS)
 def test_marks_next_to_the_ends_approach_them(guitar, tone):
     """The ends are structure, not numbers; nothing jumps on the way there."""
-    h = response(guitar, HERTZ, volume=[0, 1e-7, 10 - 1e-9, 10], tone=tone).values
+    h = response(guitar, frequency=HERTZ, volume=[0, 1e-7, 10 - 1e-9, 10], tone=tone).values
     size = np.abs(h).max()
     assert np.abs(h[1] - h[0]).max() < 1e-4 * size
     assert np.abs(h[2] - h[3]).max() < 1e-4 * size
@@ -224,7 +224,7 @@ def test_marks_next_to_the_ends_approach_them(guitar, tone):
 @given(ideal_guitars(), MARKS)
 def test_a_volume_at_0_is_silent(guitar, tone):
     """The output lies on ground, or the pickup does (independent): exactly 0."""
-    assert (response(guitar, HERTZ, volume=0, tone=tone).values == 0).all()
+    assert (response(guitar, frequency=HERTZ, volume=0, tone=tone).values == 0).all()
 
 
 @given(ideal_guitars(), st.randoms(use_true_random=False))
@@ -233,8 +233,10 @@ def test_the_order_of_joints_does_not_matter(guitar, rng):
     rng.shuffle(joints)
     mixed = Harness(guitar.parts, joints, guitar.open_lugs)
     marks = {"volume": [10, 4.5, 0], "tone": [10, 3, 0]}
-    expected = response(guitar, HERTZ, **marks).values
-    assert response(mixed, HERTZ, **marks).values == pytest.approx(expected, rel=1e-11, abs=0)
+    expected = response(guitar, frequency=HERTZ, **marks).values
+    assert response(mixed, frequency=HERTZ, **marks).values == pytest.approx(
+        expected, rel=1e-11, abs=0
+    )
 
 
 def test_a_jack_that_touches_nothing():
@@ -243,8 +245,8 @@ def test_a_jack_that_touches_nothing():
     lugs = ["pickup.hot", "pickup.ground", "jack.tip", "jack.sleeve"]
     harness = Harness(parts, open_lugs=lugs)
     assert np.isposinf(float(jack_resistance(harness)))
-    assert np.isposinf(impedance(harness, HERTZ).values.real).all()
-    assert (response(harness, HERTZ).values == 0).all()
+    assert np.isposinf(impedance(harness, frequency=HERTZ).values.real).all()
+    assert (response(harness, frequency=HERTZ).values == 0).all()
 
 
 @given(BLEEDS, st.sampled_from(WIRINGS))
@@ -254,5 +256,5 @@ def test_a_bleed_does_nothing_at_10_with_an_ideal_pot(written, wiring):
     with_it, without = (
         layouts.one_pickup(coil, treble_bleed=b, wiring=wiring) for b in (bleed(written), None)
     )
-    expected = response(without, HERTZ).values
-    assert response(with_it, HERTZ).values == pytest.approx(expected, rel=1e-12)
+    expected = response(without, frequency=HERTZ).values
+    assert response(with_it, frequency=HERTZ).values == pytest.approx(expected, rel=1e-12)

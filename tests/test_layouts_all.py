@@ -67,7 +67,7 @@ def test_every_volume_has_its_bleed(name):
         down["switch"] = "neck+bridge"
 
     def treble(one):
-        low, high = abs(gn.response(one, [200.0, 2500.0], **down)).values
+        low, high = abs(gn.response(one, frequency=[200.0, 2500.0], **down)).values
         return high / low
 
     for bleed in bleeds:
@@ -208,7 +208,7 @@ def test_docstrings_of_layouts():
             "mega, 'm' is a thousandth).",
         ),
         (
-            lambda: gn.response(layouts.bass_blend(NECK, BRIDGE), [100.0], blend=11),
+            lambda: gn.response(layouts.bass_blend(NECK, BRIDGE), frequency=[100.0], blend=11),
             "blend: 11 is too large; give a value from 0 to 10 (knob marks run from 0 to 10).",
         ),
         (
@@ -227,13 +227,13 @@ def test_refused(make, message):
 def test_new_parts_are_swept_replaced_and_saved():
     """A blend and a choke are parts like any other: paths, replace, tolerance, files."""
     notch = layouts.rotary_notch(NECK, choke=Choke("1.5 H", "90 ohm", "80p", tolerance="20%"))
-    h = gn.response(notch, [500.0], notch="33 nF", choke=["1 H", "2 H"])
+    h = gn.response(notch, frequency=[500.0], notch="33 nF", choke=["1 H", "2 H"])
     assert h.dims == ("choke", "frequency")
     assert notch.replace("choke", "2 H").parts["choke"].resistance == 90
     bass = layouts.bass_blend(NECK, BRIDGE, blend=BlendPot("500k", "audio 20%", tolerance="10%"))
     for guitar in (notch, bass):
         assert gn.harness_from_dict(gn.harness_to_dict(guitar)) == guitar
-    h = gn.response(bass, [500.0], blend=[2, 8], **{"blend.resistance": ["250k", "500k"]})
+    h = gn.response(bass, frequency=[500.0], blend=[2, 8], **{"blend.resistance": ["250k", "500k"]})
     assert h.shape == (2, 2, 1)
     assert np.ptp(abs(h).values) > 0
 

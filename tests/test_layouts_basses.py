@@ -46,7 +46,7 @@ def test_two_volumes_truth_table():
 def test_a_volume_at_0_loads_the_other_with_one_track_more():
     """Closed form at 0 Hz: both tracks and the amp on the bridge."""
     load = parallel(VOLUME, VOLUME, AMP)
-    h = gn.response(two_volumes(), [0.0], neck_volume=0)
+    h = gn.response(two_volumes(), frequency=[0.0], neck_volume=0)
     assert h.values[0].real == pytest.approx(load / (load + R_BRIDGE), rel=1e-12)
 
 
@@ -57,9 +57,9 @@ def test_the_tone_works_on_both():
     )
     # Two equal tone networks in parallel are one of half the resistance, twice the capacitance.
     np.testing.assert_allclose(
-        gn.response(two_volumes(), F, neck_volume=6, tone=4).values,
+        gn.response(two_volumes(), frequency=F, neck_volume=6, tone=4).values,
         gn.response(
-            pair, F, switch="neck+bridge", neck_volume=6, neck_tone=4, bridge_tone=4
+            pair, frequency=F, switch="neck+bridge", neck_volume=6, neck_tone=4, bridge_tone=4
         ).values,
         rtol=1e-10,
     )
@@ -103,8 +103,8 @@ def test_both_tracks_are_full_at_the_centre(mark, first, second):
 def test_a_blend_is_swept_and_stands_at_the_centre():
     """A knob like any other, but for where it stands when it is not set."""
     guitar = blended("independent")
-    h = gn.response(guitar, F, blend=[0, 5, 10])
-    np.testing.assert_allclose(h.sel(blend=5), gn.response(guitar, F), rtol=1e-13)
+    h = gn.response(guitar, frequency=F, blend=[0, 5, 10])
+    np.testing.assert_allclose(h.sel(blend=5), gn.response(guitar, frequency=F), rtol=1e-13)
 
 
 def test_the_taper_of_a_blend_bends_the_falling_half():
@@ -149,13 +149,13 @@ def test_the_ends_of_an_independent_blend():
     guitar = blended("independent")
     for mark, r in ((0, R_NECK), (10, R_BRIDGE)):
         load = parallel(TRACK, TRACK, VOLUME, AMP)
-        h = gn.response(guitar, [0.0], blend=mark).values[0].real
+        h = gn.response(guitar, frequency=[0.0], blend=mark).values[0].real
         assert h == pytest.approx(load / (load + r), rel=1e-12)
 
 
 def test_the_ends_of_a_rheostat_blend():
     """The pickup that is left out sounds through a whole track, about 32 dB down."""
-    h = gn.response(blended("rheostat"), [0.0], blend=0, pickups="each").values[:, 0].real
+    h = gn.response(blended("rheostat"), frequency=[0.0], blend=0, pickups="each").values[:, 0].real
     through, load = R_BRIDGE + TRACK, parallel(VOLUME, AMP)
     conductance = 1 / R_NECK + 1 / through + 1 / load
     assert h == pytest.approx([1 / R_NECK / conductance, 1 / through / conductance], rel=1e-12)
@@ -164,7 +164,7 @@ def test_the_ends_of_a_rheostat_blend():
 
 def test_a_normal_blend_is_silent_at_its_ends():
     """Exactly 0, not small."""
-    assert not gn.response(blended("normal"), F, blend=[0, 10]).values.any()
+    assert not gn.response(blended("normal"), frequency=F, blend=[0, 10]).values.any()
 
 
 @pytest.mark.parametrize("blending", layouts.BLENDINGS)
@@ -180,8 +180,10 @@ def test_a_wrong_blend_is_seen(blending, one, other):
     guitar = blended(blending)
     wrong = swapped(guitar, one, other)
     marks = [0.0, 2.0, 5.0, 10.0]
-    right = gn.response(guitar, [0.0], blend=marks, pickups="each").values
-    changed = np.abs(gn.response(wrong, [0.0], blend=marks, pickups="each").values - right).max()
+    right = gn.response(guitar, frequency=[0.0], blend=marks, pickups="each").values
+    changed = np.abs(
+        gn.response(wrong, frequency=[0.0], blend=marks, pickups="each").values - right
+    ).max()
     # A rheostat works either way round.
     turned_rheostat = blending == "rheostat" and one == "blend.first_high"
     assert bool(changed > 1e-3) is not turned_rheostat
@@ -195,7 +197,7 @@ def test_a_formula_of_a_blended_bass():
     (symbol,) = formula.free_symbols
     number = complex(formula.subs(symbol, s).evalf())
     assert number == pytest.approx(
-        complex(gn.response(guitar, [1000.0], blend=2.5, tone=5).values[0]), rel=1e-9
+        complex(gn.response(guitar, frequency=[1000.0], blend=2.5, tone=5).values[0]), rel=1e-9
     )
 
 

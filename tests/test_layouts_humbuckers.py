@@ -65,7 +65,7 @@ def test_every_place_of_the_rotary_cancels_hum():
     pickup = gn.Humbucker(COILS[0], COILS[0], connection="leads")
     guitar = layouts.two_humbuckers_rotary(pickup, pickup)
     places = list(guitar.parts["switch"].places)
-    assert bool(gn.audio.hum(guitar, [50.0], switch=places).cancelling.all())
+    assert bool(gn.audio.hum(guitar, frequency=[50.0], switch=places).cancelling.all())
 
 
 def test_whole_humbuckers_of_the_rotary_are_humbuckers_in_series():
@@ -75,8 +75,8 @@ def test_whole_humbuckers_of_the_rotary_are_humbuckers_in_series():
         pickup = leads.replace("connection", "series")
         alone = layouts.one_pickup(pickup, **controls)
         same(
-            gn.response(rotary(), F, switch=place, volume=8, tone=4),
-            gn.response(alone, F, volume=8, tone=4),
+            gn.response(rotary(), frequency=F, switch=place, volume=8, tone=4),
+            gn.response(alone, frequency=F, volume=8, tone=4),
         )
 
 
@@ -143,8 +143,8 @@ def test_hss_against_pickups_connected_by_hand():
     split = LEADS.replace("connection", "coil 1, other shunted")
     pair = layouts.two_single_coils(MIDDLE, split, volume="500k", tone="500k", tone_capacitor="22n")
     same(
-        gn.response(hss(), F, switch="middle+bridge", volume=7, tone_2=3),
-        gn.response(pair, F, switch="neck+bridge", volume=7, tone=3),
+        gn.response(hss(), frequency=F, switch="middle+bridge", volume=7, tone_2=3),
+        gn.response(pair, frequency=F, switch="neck+bridge", volume=7, tone=3),
     )
 
 
@@ -157,7 +157,7 @@ def test_half_stops_of_the_hss_cancel_hum():
     )
     guitar = layouts.hss(neck, middle, gn.Humbucker(coil, coil, connection="leads"))
     cancels = {
-        place: bool(gn.audio.hum(guitar, [50.0], switch=place).cancelling)
+        place: bool(gn.audio.hum(guitar, frequency=[50.0], switch=place).cancelling)
         for place in guitar.parts["switch"].places
     }
     assert cancels == dict(zip(HSS, [False, True, False, True, True], strict=True))
@@ -307,13 +307,13 @@ def test_push_pulls_against_pickups_connected_by_hand(does, place, connection):
         same(
             gn.response(
                 guitar,
-                F,
+                frequency=F,
                 switch=toggle,
                 neck_volume_pull=place,
                 bridge_volume_pull=place,
                 **knobs,
             ),
-            gn.response(plain, F, switch=toggle, **knobs),
+            gn.response(plain, frequency=F, switch=toggle, **knobs),
         )
 
 
@@ -321,9 +321,9 @@ def test_reversed_against_in_phase():
     """One pickup reversed: the same alone but for its sign; together the two partly cancel."""
     guitar = pulls(None, None, "phase", None)
     ways = ["in phase", "reversed"]
-    alone = gn.response(guitar, F, switch="neck", neck_tone_pull=ways).values
+    alone = gn.response(guitar, frequency=F, switch="neck", neck_tone_pull=ways).values
     np.testing.assert_allclose(alone[0], -alone[1], rtol=1e-10)
-    both = gn.response(guitar, [100.0], switch="neck+bridge", neck_tone_pull=ways)
+    both = gn.response(guitar, frequency=[100.0], switch="neck+bridge", neck_tone_pull=ways)
     together, against = abs(both).values[:, 0]
     assert against < 0.2 * together
 
@@ -333,8 +333,8 @@ def test_two_split_humbuckers_no_longer_cancel_hum():
     guitar = pulls("split", "split", None, None)
     both = {"switch": "neck+bridge"}
     split = {"neck_volume_pull": "coil 1", "bridge_volume_pull": "coil 1"}
-    assert bool(gn.audio.hum(guitar, [50.0], **both).cancelling)
-    assert not bool(gn.audio.hum(guitar, [50.0], **both, **split).cancelling)
+    assert bool(gn.audio.hum(guitar, frequency=[50.0], **both).cancelling)
+    assert not bool(gn.audio.hum(guitar, frequency=[50.0], **both, **split).cancelling)
 
 
 @pytest.fixture(scope="module")

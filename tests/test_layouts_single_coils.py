@@ -65,8 +65,8 @@ def test_three_places_of_the_four_way_are_those_of_the_three_way(place):
     """The neck that hangs by one end changes nothing."""
     three = layouts.two_single_coils(NECK, BRIDGE)
     np.testing.assert_allclose(
-        gn.response(four_way(), F, switch=place, tone=4).values,
-        gn.response(three, F, switch=place, tone=4).values,
+        gn.response(four_way(), frequency=F, switch=place, tone=4).values,
+        gn.response(three, frequency=F, switch=place, tone=4).values,
         rtol=1e-11,
     )
 
@@ -82,7 +82,7 @@ def test_reversed_bridge_cancels_hum_in_parallel_and_in_series():
     reverse = gn.Pickup("6k", "2.3 H", "110p", winding=-1, magnet=-1)
     guitar = layouts.two_single_coils_four_way(NECK, reverse)
     cancels = {
-        place: bool(gn.audio.hum(guitar, [50.0], switch=place).cancelling)
+        place: bool(gn.audio.hum(guitar, frequency=[50.0], switch=place).cancelling)
         for place in guitar.parts["switch"].places
     }
     assert cancels == {
@@ -127,7 +127,7 @@ def test_isolating_resistors_keep_one_volume_from_silencing_both():
     """With them the bridge keeps under half of its level; without them nothing is left."""
     for ohms, left in ((220e3, True), (0, False)):
         guitar = stacked(isolating_resistor=ohms)
-        h = gn.response(guitar, [100.0], neck_volume=0)
+        h = gn.response(guitar, frequency=[100.0], neck_volume=0)
         assert bool(abs(h).values[0] > 0.3) is left
 
 
@@ -137,7 +137,7 @@ def test_stacked_pairs_at_dc():
     ohms = [220 + 250 * r / (250 + r) for r in (6.0, 6.8)]
     current = sum(v / r for v, r in zip(thevenin, ohms, strict=True))
     expected = current / (sum(1 / r for r in ohms) + 1 / 1000)
-    assert gn.response(stacked(), [0.0]).values[0] == pytest.approx(expected, rel=1e-12)
+    assert gn.response(stacked(), frequency=[0.0]).values[0] == pytest.approx(expected, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -180,19 +180,21 @@ def test_at_10_the_blender_is_not_there():
     )
     for place in with_it.parts["switch"].places:
         np.testing.assert_array_equal(
-            gn.response(with_it, F, switch=place, tone=3).values,
-            gn.response(without, F, switch=place, tone=3).values,
+            gn.response(with_it, frequency=F, switch=place, tone=3).values,
+            gn.response(without, frequency=F, switch=place, tone=3).values,
         )
 
 
 def test_at_0_the_blender_is_a_wire():
     """Neck and bridge as a two-pickup guitar has them with both on; a swapped lug is seen here."""
     both = layouts.two_single_coils(NECK, BRIDGE, tone_capacitor="22n")
-    expected = gn.response(both, F, switch="neck+bridge", tone=6).values
+    expected = gn.response(both, frequency=F, switch="neck+bridge", tone=6).values
     turned = {"switch": "neck", "tone": 6, "blender": 0}
-    np.testing.assert_allclose(gn.response(blender(), F, **turned).values, expected, rtol=1e-11)
+    np.testing.assert_allclose(
+        gn.response(blender(), frequency=F, **turned).values, expected, rtol=1e-11
+    )
     wrong = swapped(blender(), "blender.wiper", "blender.high")
-    assert np.abs(gn.response(wrong, F, **turned).values - expected).max() > 0.1
+    assert np.abs(gn.response(wrong, frequency=F, **turned).values - expected).max() > 0.1
 
 
 def test_an_ordinary_pot_as_blender_leaves_some_of_the_other_in():

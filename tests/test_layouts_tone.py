@@ -34,12 +34,12 @@ def test_rotary_tone_truth_table():
 @pytest.mark.parametrize("place", ["none", *MARKS])
 def test_each_place_is_a_capacitor_to_ground(place):
     """As one pickup whose tone pot stands at 0, or has no tone control at all."""
-    found = gn.response(layouts.rotary_tone(NECK), F, tone=place, volume=6)
+    found = gn.response(layouts.rotary_tone(NECK), frequency=F, tone=place, volume=6)
     if place == "none":
-        expected = gn.response(layouts.one_pickup(NECK, tone=None), F, volume=6)
+        expected = gn.response(layouts.one_pickup(NECK, tone=None), frequency=F, volume=6)
     else:
         plain = layouts.one_pickup(NECK, tone_capacitor=place)
-        expected = gn.response(plain, F, volume=6, tone=0)
+        expected = gn.response(plain, frequency=F, volume=6, tone=0)
     np.testing.assert_allclose(found.values, expected.values, rtol=1e-10)
 
 
@@ -49,7 +49,8 @@ def test_a_wrong_rotary_tone_is_seen():
     wrong = swapped(guitar, "tone.a2", "tone.a6")
     here = {"tone": ["2.2 nF", "100 nF"]}
     np.testing.assert_allclose(
-        gn.response(wrong, F, **here).values[::-1], gn.response(guitar, F, **here).values
+        gn.response(wrong, frequency=F, **here).values[::-1],
+        gn.response(guitar, frequency=F, **here).values,
     )
     for one, other in (("tone.a2", "tone.a6"), ("tone.a1", "tone.a"), ("tone.a1", "tone.a3")):
         assert capacitors(swapped(guitar, one, other)) != ROTARY
@@ -70,9 +71,9 @@ def test_rotary_notch_truth_table():
 def test_off_is_a_guitar_without_a_notch():
     """Its resistor is bridged and its choke hangs by one end."""
     np.testing.assert_allclose(
-        gn.response(layouts.rotary_notch(NECK), F, notch="off", tone=5).values,
+        gn.response(layouts.rotary_notch(NECK), frequency=F, notch="off", tone=5).values,
         gn.response(
-            layouts.one_pickup(NECK, volume="500k", tone="500k"), F, volume=10, tone=5
+            layouts.one_pickup(NECK, volume="500k", tone="500k"), frequency=F, volume=10, tone=5
         ).values,
         rtol=1e-10,
     )
@@ -83,7 +84,7 @@ def test_the_notch_is_where_choke_and_capacitor_resonate(place, farad):
     """Closed form: f = 1/(2 pi sqrt(L C)), and nothing passes a choke without resistance there."""
     guitar = layouts.rotary_notch(NECK)
     f = 1 / (2 * np.pi * np.sqrt(1.5 * farad))
-    h = abs(gn.response(guitar, [f / 4, f, 4 * f], notch=place)).values
+    h = abs(gn.response(guitar, frequency=[f / 4, f, 4 * f], notch=place)).values
     assert h[1] < 1e-9
     assert min(h[0], h[2]) > 0.01
 
@@ -97,7 +98,7 @@ def test_a_choke_with_resistance_leaves_something():
     f = 1 / (2 * np.pi * np.sqrt(1.5 * 10e-9))
     load = 1 / (1 / 100 + 1 / 1e6 + 1 / 1e6)
     before = 106e3 + 2j * np.pi * f * 1e-3
-    h = gn.response(guitar, [f], notch="10 nF").values[0]
+    h = gn.response(guitar, frequency=[f], notch="10 nF").values[0]
     assert h == pytest.approx(load / (load + before), rel=1e-9)
 
 
@@ -109,12 +110,12 @@ def test_a_choke_alone():
     )
     w = 2 * np.pi * F
     expected = 1 / (1 / (120 + 1j * w * 1.5) + 1j * w * 80e-12)
-    np.testing.assert_allclose(gn.impedance(guitar, F).values, expected, rtol=1e-10)
+    np.testing.assert_allclose(gn.impedance(guitar, frequency=F).values, expected, rtol=1e-10)
     assert float(gn.jack_resistance(guitar)) == 120
 
 
 def test_figures_say_that_the_choke_is_without_core_loss():
-    h = gn.response(layouts.rotary_notch(NECK), [100.0], notch="10 nF")
+    h = gn.response(layouts.rotary_notch(NECK), frequency=[100.0], notch="10 nF")
     assert "no core loss in the choke assumed" in h.attrs["assumptions"]
 
 
@@ -127,8 +128,8 @@ def test_a_wrong_notch_is_seen(one, other):
     guitar = layouts.rotary_notch(NECK)
     places = list(guitar.parts["notch"].places)
     wrong = swapped(guitar, one, other)
-    right = gn.response(guitar, F, notch=places).values
-    assert np.abs(gn.response(wrong, F, notch=places).values - right).max() > 0.05
+    right = gn.response(guitar, frequency=F, notch=places).values
+    assert np.abs(gn.response(wrong, frequency=F, notch=places).values - right).max() > 0.05
 
 
 # -- bass cut -------------------------------------------------------------------------------------
@@ -156,9 +157,9 @@ def test_the_capacitor_in_series(farad):
     s = 2j * np.pi * F
     load = 1 / (1 / 500e3 + 1 / 1e6)
     expected = load / (load + 6e3 + 2.3 * s + 1 / (s * farad))
-    found = gn.response(guitar, F, bass="bass cut").values
+    found = gn.response(guitar, frequency=F, bass="bass cut").values
     np.testing.assert_allclose(found, expected, rtol=1e-10)
-    full = gn.response(guitar, F, bass="full").values
+    full = gn.response(guitar, frequency=F, bass="full").values
     np.testing.assert_allclose(full, load / (load + 6e3 + 2.3 * s), rtol=1e-10)
 
 
@@ -169,7 +170,7 @@ def test_the_tone_stands_behind_the_bass_cut():
     s = 2j * np.pi * F
     load = 1 / (1 / 500e3 + 1 / 1e6 + s * 22e-9)
     expected = load / (load + 6e3 + 2.3 * s + 1 / (s * 3.3e-9))
-    found = gn.response(guitar, F, bass="bass cut", tone=0).values
+    found = gn.response(guitar, frequency=F, bass="bass cut", tone=0).values
     np.testing.assert_allclose(found, expected, rtol=1e-10)
 
 
@@ -178,9 +179,11 @@ def test_the_bass_pot_bridges_the_capacitor_at_10():
     plain = layouts.one_pickup(NECK, volume="500k", tone="500k")
     guitar = layouts.bass_cut(NECK)
     np.testing.assert_allclose(
-        gn.response(guitar, F, tone=4).values, gn.response(plain, F, tone=4).values, rtol=1e-10
+        gn.response(guitar, frequency=F, tone=4).values,
+        gn.response(plain, frequency=F, tone=4).values,
+        rtol=1e-10,
     )
-    low = abs(gn.response(guitar, [60.0], bass=[10, 5, 0])).values[:, 0]
+    low = abs(gn.response(guitar, frequency=[60.0], bass=[10, 5, 0])).values[:, 0]
     assert low[0] > low[1] > low[2]
     ohms = float(gn.jack_resistance(guitar, bass=0)) / 1e3
     assert ohms == pytest.approx(1 / (1 / 1006 + 1 / 500), rel=1e-12)
@@ -193,8 +196,8 @@ def test_a_wrong_bass_cut_is_seen(one, other):
     guitar = layouts.bass_cut(NECK)
     wrong = swapped(guitar, one, other)
     marks = {"bass": [10, 5, 0]}
-    right = gn.response(guitar, F, **marks).values
-    assert np.abs(gn.response(wrong, F, **marks).values - right).max() > 0.05
+    right = gn.response(guitar, frequency=F, **marks).values
+    assert np.abs(gn.response(wrong, frequency=F, **marks).values - right).max() > 0.05
 
 
 # -- no-load tone ---------------------------------------------------------------------------------
@@ -207,10 +210,13 @@ def test_a_no_load_tone_is_gone_at_10():
     ordinary = layouts.one_pickup(NECK)
     without = layouts.one_pickup(NECK, tone=None)
     np.testing.assert_allclose(
-        gn.response(guitar, F, tone=10).values, gn.response(without, F).values, rtol=1e-11
+        gn.response(guitar, frequency=F, tone=10).values,
+        gn.response(without, frequency=F).values,
+        rtol=1e-11,
     )
     np.testing.assert_array_equal(
-        gn.response(guitar, F, tone=9).values, gn.response(ordinary, F, tone=9).values
+        gn.response(guitar, frequency=F, tone=9).values,
+        gn.response(ordinary, frequency=F, tone=9).values,
     )
     assert gn.peak(gn.response(guitar)).height > gn.peak(gn.response(ordinary)).height
     assert truth(guitar) == {(): (*ALONE, {"volume", "tone"})}

@@ -125,7 +125,7 @@ def python_says(guitar: gn.Harness, settings: dict[str, Any], frequency=FREQUENC
     own = {**settings["marks"], **settings["places"]}
     own = {name: value for name, value in own.items() if name in guitar.parts}
     own["cable.length"] = settings["cable"]
-    return gn.response(guitar, frequency, **own).values
+    return gn.response(guitar, frequency=frequency, **own).values
 
 
 def page_says(page, settings: list[dict[str, Any]], builds: int, frequency) -> np.ndarray:
@@ -383,7 +383,7 @@ def test_the_curves_are_the_computed_levels(builds, saved, visit, words: str) ->
     assert words in page.locator(".figure .axis").first.text_content()
     turn(page, "volume", 3.5)
     turn(page, "cable", 2.5)
-    h = gn.compare(builds, volume=[10, 3.5], tone=8, **{"cable.length": 2.5})
+    h = gn.response(builds, volume=[10, 3.5], tone=8, **{"cable.length": 2.5})
     levels = gn.level_db(h, re=reference).sel(volume=3.5)
     for (frequency, level), expected in zip(plots(page)[0][:3], levels, strict=True):
         inside = (frequency > 51) & (frequency < 14.9e3)
@@ -393,7 +393,7 @@ def test_the_curves_are_the_computed_levels(builds, saved, visit, words: str) ->
 
 
 def test_the_table_tells_the_measures(builds, saved, visit) -> None:
-    h = gn.compare(builds, volume=[10, 5, 1], tone=8)
+    h = gn.response(builds, volume=[10, 5, 1], tone=8)
     level = gn.effective_taper(h)
     change = gn.treble_change(h, frequencies=[1000, 3000, 5000]).change
     peak = gn.peak(h)
@@ -413,8 +413,8 @@ def test_volume_10_is_every_volume_up(visit) -> None:
     page = visit(live_page(guitar, neck_volume=7, bridge_volume=4, switch="neck+bridge"))
     [cells] = table(page)
     at = {"switch": "neck+bridge"}
-    down = gn.response(guitar, [100.0], neck_volume=7, bridge_volume=4, **at).item()
-    level = 20 * math.log10(abs(down / gn.response(guitar, [100.0], **at).item()))
+    down = gn.response(guitar, frequency=[100.0], neck_volume=7, bridge_volume=4, **at).item()
+    level = 20 * math.log10(abs(down / gn.response(guitar, frequency=[100.0], **at).item()))
     assert float(cells[0].replace("\u2212", "-")) == pytest.approx(level, abs=0.0501)
 
 
@@ -434,7 +434,7 @@ def test_a_guitar_stays_where_its_switch_lacks_a_place(visit) -> None:
 def test_the_still_draws_the_curves_that_the_page_opens_with(builds) -> None:
     for re_ in (None, "reference", {"volume": 10}):
         drawn = live_page(builds, re=re_, tone=8)._drawn
-        h = gn.compare(builds, drawn["frequency"], volume=[10, 5], tone=8)
+        h = gn.response(builds, frequency=drawn["frequency"], volume=[10, 5], tone=8)
         expected = gn.level_db(h, re=re_).sel(volume=5)
         np.testing.assert_allclose(drawn["levels"], expected, atol=1e-6)
 
@@ -450,7 +450,7 @@ def test_a_peak_is_marked_where_it_is(builds, saved, visit) -> None:
 
 
 def test_a_peak_outside_of_what_is_drawn_has_no_mark(builds, visit) -> None:
-    [peak] = gn.peak(gn.compare({"one": builds["no bleed"]}, volume=10)).frequency.values / 1000
+    [peak] = gn.peak(gn.response({"one": builds["no bleed"]}, volume=10)).frequency.values / 1000
     above, below = (live_page(one(), volume=10, view=view) for view in ((5e3, 15e3), (50, 2e3)))
     for view in (above, below):
         page = visit(view)
@@ -469,7 +469,7 @@ def test_a_difference_is_drawn_and_a_curve_is_kept(builds, saved, visit) -> None
     turn(page, "volume", 2)
     page.get_by_label("difference", exact=True).select_option("150k || 1n")
     page.get_by_label("minus", exact=True).select_option("kept curve")
-    h = gn.compare(builds, volume=[5, 2], tone=8)
+    h = gn.response(builds, volume=[5, 2], tone=8)
     levels = gn.level_db(h, re="reference")
     now, before = levels.sel(build="150k || 1n", volume=2), levels.sel(build="no bleed", volume=5)
     [*_, (at, kept)], [(frequency, difference)] = plots(page)
@@ -633,7 +633,7 @@ def test_what_is_heard_is_the_response(visit) -> None:
     delay = np.exp(-2j * np.pi * frequency * late / rate)
     played = (guitars["odd"], 3), (guitars["50s"], 3), (guitars["odd"], 8)
     for click, (guitar, volume) in zip(heard, played, strict=True):
-        expected = gn.response(guitar, frequency, volume=volume, tone=4).values
+        expected = gn.response(guitar, frequency=frequency, volume=volume, tone=4).values
         error = 20 * np.log10(np.abs(np.fft.rfft(click)[bins] / (expected * delay)))
         np.testing.assert_allclose(error, 0, atol=0.01)
 
@@ -770,7 +770,7 @@ def test_without_scripts_the_page_shows_a_still_and_its_numbers(builds, saved, v
     assert page.get_by_text("To move the controls, open this file in a web browser.").is_visible()
     assert not page.get_by_text("How to read this page").is_visible()
     cells = page.locator(".without td").all_text_contents()
-    h = gn.compare(builds, volume=[10, 5], tone=8)
+    h = gn.response(builds, volume=[10, 5], tone=8)
     level = gn.effective_taper(h).sel(volume=5)
     change = gn.treble_change(h, frequencies=[3000]).change.sel(volume=5)
     assert cells[0] == "no bleed"

@@ -9,6 +9,7 @@ import oracle
 import pytest
 import xarray as xr
 
+import guitarnet as gn
 from guitarnet import (
     AmpInput,
     Cable,
@@ -18,7 +19,6 @@ from guitarnet import (
     Pot,
     audio_taper,
     bandwidth,
-    compare,
     effective_taper,
     layouts,
     level_db,
@@ -63,7 +63,7 @@ def rc_lowpass(ohm, farad):
 
 def test_level_in_three_references():
     grid = [50.0, 100.0, 1e3, 5e3]
-    h = response(GUITAR, grid, volume=[10, 5])
+    h = response(GUITAR, frequency=grid, volume=[10, 5])
     absolute = level_db(h)
     np.testing.assert_allclose(absolute, 20 * np.log10(np.abs(h.values)), rtol=1e-15)
     assert absolute.attrs == {"units": "dB", "long_name": "level re 1 V/V"}
@@ -79,8 +79,8 @@ def test_level_in_three_references():
 
 def test_the_reference_frequency_is_evaluated_exactly():
     """It need not be a point of the grid."""
-    h = response(GUITAR, [50.0, 5e3], reference_frequency="440 Hz")
-    alone = response(GUITAR, [440.0])
+    h = response(GUITAR, frequency=[50.0, 5e3], reference_frequency="440 Hz")
+    alone = response(GUITAR, frequency=[440.0])
     np.testing.assert_allclose(h.at_reference, abs(alone.isel(frequency=0)), rtol=1e-13)
     expected = level_db(h) - float(level_db(alone)[0])
     np.testing.assert_allclose(level_db(h, re="reference"), expected, atol=1e-12)
@@ -89,7 +89,7 @@ def test_the_reference_frequency_is_evaluated_exactly():
 
 def test_level_re_one_build():
     builds = {"no bleed": GUITAR.replace("treble_bleed", None), "1 nF": GUITAR}
-    h = compare(builds, [100.0, 5e3], volume=[10, 5])
+    h = response(builds, frequency=[100.0, 5e3], volume=[10, 5])
     levels = level_db(h, re={"build": "no bleed"})
     assert levels.sel(build="no bleed").values.tolist() == [[0.0, 0.0], [0.0, 0.0]]
     assert levels.attrs["long_name"] == "level re no bleed"
@@ -99,7 +99,7 @@ def test_level_re_one_build():
     assert place.sel(build="no bleed", volume=10).values.tolist() == [0.0, 0.0]
 
 
-SWEPT = response(GUITAR, [100.0, 1e3], volume=[9, 5])
+SWEPT = response(GUITAR, frequency=[100.0, 1e3], volume=[9, 5])
 
 
 @pytest.mark.parametrize(
@@ -129,8 +129,7 @@ SWEPT = response(GUITAR, [100.0, 1e3], volume=[9, 5])
         ),
         (
             lambda: level_db(SWEPT.values),
-            "response: an ndarray is not a response over frequency; give what response() or "
-            "compare() returns.",
+            "response: an ndarray is not a response over frequency; give what response() returns.",
         ),
         (
             lambda: peak(SWEPT.drop_vars("at_reference")),
@@ -142,12 +141,12 @@ SWEPT = response(GUITAR, [100.0, 1e3], volume=[9, 5])
             "guitar.",
         ),
         (
-            lambda: bandwidth(SWEPT, 3, [50, 5000]),
+            lambda: bandwidth(SWEPT, drop=3, frequency=[50, 5000]),
             "bandwidth: a response has its frequency already; give it to response(), or give "
             "bandwidth() the guitar.",
         ),
         (
-            lambda: peak(GUITAR, 1000),
+            lambda: peak(GUITAR, frequency=1000),
             "frequency: is no range; give the first and the last frequency, as (50, 15e3).",
         ),
         (
@@ -194,7 +193,7 @@ def test_silence_is_exact_and_quiet():
 
 def test_nothing_is_relative_to_silence():
     """A level re a silent curve is no number; silence itself stays silence."""
-    h = response(GUITAR, [100.0, 1e3], volume=[10, 0])
+    h = response(GUITAR, frequency=[100.0, 1e3], volume=[10, 0])
     levels = level_db(h, re={"volume": 0})
     assert levels.sel(volume=10).isnull().all()
     assert np.isneginf(levels.sel(volume=0)).all()
@@ -206,7 +205,7 @@ def test_nothing_is_relative_to_silence():
 def test_phase_of_an_rc_lowpass():
     """-arctan(f / fc), with e^{+jwt}: a lag is negative."""
     grid = np.array([100.0, 1e3, 10e3])
-    h = response(rc_lowpass("10k", "1.6n"), grid)
+    h = response(rc_lowpass("10k", "1.6n"), frequency=grid)
     corner = 1 / (2 * np.pi * 10e3 * 1.6e-9)
     np.testing.assert_allclose(phase_deg(h), -np.degrees(np.arctan(grid / corner)), rtol=1e-9)
 
@@ -266,7 +265,9 @@ def test_peak_of_a_guitar_against_its_closed_form(r, ell, c, load):
 def test_a_coarse_grid_carries_the_peak_of_a_resonant_circuit(per_decade):
     """1/|H|² is a parabola in f² there, which five points carry however far apart they are."""
     for r, ell, c, load in CASES:
-        h = response(straight(Pickup(r, ell, c), load), frequency_grid(per_decade=per_decade))
+        h = response(
+            straight(Pickup(r, ell, c), load), frequency=frequency_grid(per_decade=per_decade)
+        )
         found = peak(h)
         frequency, height, q = resonance(r, ell, c, load)
         assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
@@ -324,14 +325,14 @@ def test_peaks_of_guitars_against_an_optimiser():
 def test_where_a_grid_cannot_carry_the_peak_it_says_so():
     """The number stays; a sentence says that it may be off. Finer, or from the guitar: silence."""
     with pytest.warns(CoarseGrid) as warned:
-        rough = peak(response(GUITARS["with losses"], frequency_grid(per_decade=2)))
+        rough = peak(response(GUITARS["with losses"], frequency=frequency_grid(per_decade=2)))
     assert [str(w.message) for w in warned] == [
         "peak: near 3.37 kHz the points are too far apart for 1 % in frequency, 0.1 dB in height "
         "and 2 % in Q; give peak() the guitar and its settings, or give response() a finer "
         "frequency_grid()."
     ]
     exact = peak(GUITARS["with losses"])
-    fine = peak(response(GUITARS["with losses"], frequency_grid(per_decade=40)))
+    fine = peak(response(GUITARS["with losses"], frequency=frequency_grid(per_decade=40)))
     assert abs(rough.q / exact.q - 1) > 0.01
     assert float(fine.frequency) == pytest.approx(float(exact.frequency), rel=1e-4)
     assert float(fine.height) == pytest.approx(float(exact.height), abs=1e-3)
@@ -347,7 +348,9 @@ def test_no_number_is_far_off_in_silence():
             for mark in (10, 6, 3):
                 with warnings.catch_warnings(record=True) as said:
                     warnings.simplefilter("always")
-                    h = response(guitar, frequency_grid(per_decade=per_decade), volume=mark)
+                    h = response(
+                        guitar, frequency=frequency_grid(per_decade=per_decade), volume=mark
+                    )
                     rough = peak(h)
                 told.setdefault(per_decade, []).append(bool(said))
                 one = exact.sel(volume=mark)
@@ -371,7 +374,7 @@ def test_needles(q):
     r = np.sqrt(ell / c) / q
     guitar = straight(Pickup(r, ell, c), 1e15)
     frequency, height, own_q = resonance(r, ell, c, 1e15)
-    for found in (peak(guitar), peak(response(guitar, frequency_grid(per_decade=25)))):
+    for found in (peak(guitar), peak(response(guitar, frequency=frequency_grid(per_decade=25)))):
         assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
         assert float(found.height) == pytest.approx(height, abs=1e-6)
         assert float(found.q) == pytest.approx(own_q, rel=1e-6)
@@ -384,7 +387,7 @@ def test_peaks_of_builds_categories_and_many_settings_at_once():
     tapers = {"volume.taper": ["linear", "audio 10%"]}
     found = peak(builds, volume=[10, 5], **tapers, **{"cable.length": lengths})
     assert found.q.dims == ("build", "volume", "volume.taper", "cable.length")
-    h = compare(builds, [100.0], volume=[10, 5], **tapers, **{"cable.length": lengths})
+    h = response(builds, frequency=[100.0], volume=[10, 5], **tapers, **{"cable.length": lengths})
     for name in found.q.dims:
         np.testing.assert_array_equal(found[name], h[name])
     for label, mark, taper, place in (("1 nF", 5, 1, 3), ("no bleed", 10, 0, 69)):
@@ -428,15 +431,15 @@ def test_no_maximum_inside_the_grid_gives_nan():
     """Never the grid's edge: overdamped, still rising, already falling, flat, or two points."""
     assert all_nan(peak(response(straight(Pickup("6.2k", "2.4 H", "620p"), "20k"))))
     resonant = straight(Pickup("6.2k", "2.4 H", "620p"))
-    assert all_nan(peak(response(resonant, np.linspace(100, 3000, 100))))
-    assert all_nan(peak(response(resonant, np.linspace(5000, 9000, 100))))
+    assert all_nan(peak(response(resonant, frequency=np.linspace(100, 3000, 100))))
+    assert all_nan(peak(response(resonant, frequency=np.linspace(5000, 9000, 100))))
     assert all_nan(peak(response(volume_only(cable=0))))
-    assert all_nan(peak(response(resonant, [1000.0, 9000.0])))
+    assert all_nan(peak(response(resonant, frequency=[1000.0, 9000.0])))
     # Of a guitar likewise, between the ends of the range.
     assert all_nan(peak(straight(Pickup("6.2k", "2.4 H", "620p"), "20k")))
-    assert all_nan(peak(resonant, (100, 3000)))
-    assert all_nan(peak(resonant, (5000, 9000)))
-    assert not all_nan(peak(resonant, (3000, "5 kHz")))
+    assert all_nan(peak(resonant, frequency=(100, 3000)))
+    assert all_nan(peak(resonant, frequency=(5000, 9000)))
+    assert not all_nan(peak(resonant, frequency=(3000, "5 kHz")))
     assert all_nan(peak(GUITAR, volume=0))
 
 
@@ -464,7 +467,10 @@ def test_a_limit_outside_the_range_gives_no_q():
     frequency, height, _ = resonance(r, ell, c, load)
     guitar = straight(Pickup(r, ell, c), load)
     span = (2000, frequency * 1.02)
-    for found in (peak(guitar, span), peak(response(guitar, frequency_grid(*span)))):
+    for found in (
+        peak(guitar, frequency=span),
+        peak(response(guitar, frequency=frequency_grid(*span))),
+    ):
         assert float(found.frequency) == pytest.approx(frequency, rel=1e-9)
         assert float(found.height) == pytest.approx(height, abs=1e-9)
         assert np.isnan(found.q)
@@ -488,27 +494,27 @@ def test_bandwidth_of_an_rc_lowpass(drop):
     corner = 1 / (2 * np.pi * 10e3 * 10e-9)
     h = response(rc_lowpass("10k", "10n"))
     expected = corner * np.sqrt(10 ** (drop / 10) * (1 + (100 / corner) ** 2) - 1)
-    assert float(bandwidth(h, drop)) == pytest.approx(expected, rel=1e-9)
-    coarse = response(rc_lowpass("10k", "10n"), frequency_grid(per_decade=10))
-    assert float(bandwidth(coarse, drop)) == pytest.approx(expected, rel=1e-9)
-    found = bandwidth(rc_lowpass("10k", "10n"), drop)
+    assert float(bandwidth(h, drop=drop)) == pytest.approx(expected, rel=1e-9)
+    coarse = response(rc_lowpass("10k", "10n"), frequency=frequency_grid(per_decade=10))
+    assert float(bandwidth(coarse, drop=drop)) == pytest.approx(expected, rel=1e-9)
+    found = bandwidth(rc_lowpass("10k", "10n"), drop=drop)
     assert float(found) == pytest.approx(expected, rel=1e-10)
     assert found.attrs == {"units": "Hz", "long_name": f"upper limit at -{drop:.2f} dB"}
 
 
 def test_bandwidth_of_guitars_is_where_the_level_has_fallen():
-    found = bandwidth(GUITAR, 6, **{"cable.length": [3, 9], "tone": [10, 4]})
+    found = bandwidth(GUITAR, drop=6, **{"cable.length": [3, 9], "tone": [10, 4]})
     assert found.dims == ("cable.length", "tone")
     for index in np.ndindex(found.shape):
         at = {name: float(found[name][i]) for name, i in zip(found.dims, index, strict=True)}
-        h = response(GUITAR, [float(found.values[index])], **at)
+        h = response(GUITAR, frequency=[float(found.values[index])], **at)
         assert float(level_db(h, re="reference")[0]) == pytest.approx(-6, abs=1e-9)
 
 
 def test_where_a_grid_cannot_carry_a_limit_it_says_so():
-    h = response(GUITARS["with losses"], frequency_grid(per_decade=1), tone=[10, 9])
+    h = response(GUITARS["with losses"], frequency=frequency_grid(per_decade=1), tone=[10, 9])
     with pytest.warns(CoarseGrid) as warned:
-        bandwidth(h, 12)
+        bandwidth(h, drop=12)
     assert [str(w.message) for w in warned] == [
         "bandwidth: near 19.8 kHz the points of 2 of 2 curves are too far apart for 1 % in "
         "frequency; give bandwidth() the guitar and its settings, or give response() a finer "
@@ -562,7 +568,7 @@ def test_treble_change_in_the_order_asked():
     h = response(GUITAR, volume=[10, 5])
     rising = treble_change(h, frequencies=["1 kHz", "3 kHz"]).change
     assert rising.frequency.values.tolist() == [1000.0, 3000.0]
-    exact = level_db(response(GUITAR, [1000.0, 3000.0], volume=[10, 5]), re="reference")
+    exact = level_db(response(GUITAR, frequency=[1000.0, 3000.0], volume=[10, 5]), re="reference")
     np.testing.assert_allclose(rising, exact - exact.sel(volume=10), atol=1e-4)
 
 
@@ -610,3 +616,65 @@ def test_measures_of_chunked_responses(measure):
     assert lazy.chunks is not None
     assert lazy.dims == eager.dims
     np.testing.assert_allclose(lazy.compute(), eager, rtol=1e-6, atol=1e-8)
+
+
+# -- which knob -----------------------------------------------------------------------------------
+
+
+def _renamed(guitar, old, new):
+    """The same guitar with a part called otherwise."""
+
+    def name(lug):
+        return f"{new}.{lug.partition('.')[2]}" if lug.startswith(f"{old}.") else lug
+
+    return gn.Harness(
+        {new if own == old else own: part for own, part in guitar.parts.items()},
+        [[name(lug) for lug in joint] for joint in guitar.joined],
+        [name(lug) for lug in guitar.open_lugs],
+        name=guitar.name,
+    )
+
+
+def test_the_knob_is_the_one_that_was_swept_whatever_its_name():
+    marks = [10, 7, 4]
+    plain = response(GUITAR, volume=marks, tone=8)
+    other = response(_renamed(GUITAR, "volume", "loud"), loud=marks, tone=8)
+    for measure in (effective_taper, treble_change):
+        found, expected = measure(other), measure(plain)
+        xr.testing.assert_allclose(found.rename(loud="volume"), expected, rtol=1e-12)
+    table = gn.audio.noise_table(_renamed(GUITAR, "volume", "loud"), marks=marks)
+    assert table.rows == gn.audio.noise_table(GUITAR, marks=marks).rows
+    goal = gn.choosing.Goal("taper", at_most=3, at={"loud": marks})
+    renamed = goal.values(_renamed(GUITAR, "volume", "loud"), {}, "amp")
+    same = gn.choosing.Goal("taper", at_most=3, at={"volume": marks}).values(GUITAR, {}, "amp")
+    np.testing.assert_allclose(renamed, same, rtol=1e-12)
+
+
+TWO = layouts.two_humbuckers(*[Pickup("6.2k", "2.4 H", "120p")] * 2)
+
+
+@pytest.mark.parametrize(
+    ("ask_for", "message"),
+    [
+        (
+            lambda: effective_taper(response(GUITAR, volume=[10, 5], tone=[10, 2])),
+            "knob: volume and tone were swept; name one of them, as knob='volume'.",
+        ),
+        (
+            lambda: treble_change(response(GUITAR)),
+            "knob: none was swept; give response() the marks of one, as volume=[10, 5].",
+        ),
+        (
+            lambda: gn.audio.noise_table(TWO),
+            "knob: two humbuckers has 2 volumes; name one: 'neck_volume' or 'bridge_volume'.",
+        ),
+        (
+            lambda: gn.audio.noise_table(layouts.pickup_alone(gn.Pickup("6k", "2 H", "100p"))),
+            "knob: pickup alone has no volume; name the knob that is turned.",
+        ),
+    ],
+)
+def test_a_knob_that_is_not_one_is_asked_for(ask_for, message):
+    with pytest.raises(BadSetting) as refusal:
+        ask_for()
+    assert str(refusal.value) == message

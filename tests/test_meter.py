@@ -69,8 +69,8 @@ def test_a_lifted_lug_hangs_free():
     hot = gn.bench.lug_resistance(GUITAR, "pickup.hot", "jack.sleeve", lifted="pickup.hot")
     assert float(hot) == 6200, "the pickup alone"
     f = [100.0, 4000.0]
-    h = gn.response(lifted, f, tone=0)
-    np.testing.assert_array_equal(h.values, gn.response(lifted, f, tone=10).values)
+    h = gn.response(lifted, frequency=f, tone=0)
+    np.testing.assert_array_equal(h.values, gn.response(lifted, frequency=f, tone=10).values)
 
 
 # -- temperature and the meter itself ------------------------------------------------------------
@@ -154,7 +154,7 @@ def test_capacitance_against_ngspice(ngspice, marks):
     hertz = 1000.0
     ends = "tone_capacitor.a", "tone_capacitor.b"
     siemens = 1 / ngspice_impedance(GUITAR, *ends, hertz, **marks)
-    found = lug_capacitance(GUITAR, *ends, hertz, **marks)
+    found = lug_capacitance(GUITAR, *ends, frequency=hertz, **marks)
     assert float(found.capacitance) == pytest.approx(siemens.imag / (2 * np.pi * hertz), rel=1e-7)
     assert float(found.dissipation) == pytest.approx(siemens.real / abs(siemens.imag), rel=1e-7)
 
@@ -177,7 +177,9 @@ def test_a_tone_capacitor_in_circuit_and_with_a_lead_lifted():
         "from tone_capacitor.a to tone_capacitor.b: makes sense, the dissipation factor is at "
         "most 0.1"
     )
-    lifted = lug_capacitance(GUITAR, *ends, ["120 Hz", "1 kHz"], lifted="tone_capacitor.a", tone=0)
+    lifted = lug_capacitance(
+        GUITAR, *ends, frequency=["120 Hz", "1 kHz"], lifted="tone_capacitor.a", tone=0
+    )
     np.testing.assert_allclose(lifted.capacitance, 22e-9, rtol=1e-12)
     np.testing.assert_allclose(lifted.dissipation, 0, atol=1e-12)
 
@@ -194,7 +196,7 @@ def test_the_dissipation_factor_is_that_of_the_part():
 
 def test_coils_hide_capacitance_at_the_jack():
     """Across a coil the reading is negative; the cable alone reads as its length says."""
-    found = jack_capacitance(GUITAR, ["120 Hz", "1 kHz"], volume=[10, 0])
+    found = jack_capacitance(GUITAR, frequency=["120 Hz", "1 kHz"], volume=[10, 0])
     assert not found.makes_sense.any()
     assert float(found.capacitance.sel(volume=10, frequency=120)) < 0
     assert np.isnan(found.capacitance.sel(volume=0)).all(), "tip and sleeve are one joint"
@@ -222,7 +224,7 @@ def test_an_open_pair_of_lugs_has_no_capacitance():
     ("call", "message"),
     [
         (
-            lambda: jack_capacitance(GUITAR, 0),
+            lambda: jack_capacitance(GUITAR, frequency=0),
             "frequency: 0 Hz passes no capacitor; give 120 or '1 kHz'.",
         ),
         (

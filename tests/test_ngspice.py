@@ -23,7 +23,7 @@ def both(drawn):
     frequency, expected = run_ngspice(
         to_spice(drawn.guitar, per_decade=10, at=drawn.at, **drawn.marks)
     )
-    found = gn.response(drawn.guitar, frequency, at=drawn.at, **drawn.marks)
+    found = gn.response(drawn.guitar, frequency=frequency, at=drawn.at, **drawn.marks)
     return found.values, expected
 
 
@@ -79,7 +79,7 @@ def test_sources_of_several_coils_add(ngspice, agreement):
 def test_text():
     """The text of a small guitar, whole."""
     guitar = gn.layouts.one_pickup(PICKUP, tone=None, cable=0, name="evil\n.control\nshell rm")
-    assert to_spice(guitar, ("100 Hz", "5 kHz"), per_decade=7) == (
+    assert to_spice(guitar, frequency=("100 Hz", "5 kHz"), per_decade=7) == (
         "Passive circuit, volts at node 1 for 1 V at each source\n"
         "* node 0: pickup.ground volume.low jack.sleeve cable.guitar_sleeve cable.amp_sleeve "
         "amp.sleeve\n"

@@ -66,7 +66,7 @@ def test_a_weighting_at_the_ends():
 
 def test_published_values(agreement):
     """1k at 300 K: 4.07 nV/√Hz; 100k, 295 K, 100 kHz wide: 12.8 µV. Handbook arithmetic of 4kTR."""
-    density = noise_spectrum(resistor("1k"), [1.0], at="jack", temperature=26.85)
+    density = noise_spectrum(resistor("1k"), frequency=[1.0], at="jack", temperature=26.85)
     assert density.item() * 1e9 == pytest.approx(4.07, rel=3e-3)
     wide = noise_level(
         resistor("100k"), weighting=None, band=(1, 100_001), at="jack", temperature=21.85
@@ -127,16 +127,16 @@ def test_weighted_noise_is_less_and_turned_off_there_is_none():
 def test_behind_a_grid_resistor():
     """At volume 0 the grid resistor alone is heard: 68k."""
     guitar = GUITAR.replace("amp", gn.AmpInput("1M", grid_resistance="68k"))
-    found = noise_spectrum(guitar, [1000.0], at="grid", volume=0)
+    found = noise_spectrum(guitar, frequency=[1000.0], at="grid", volume=0)
     assert float(found.item()) == pytest.approx(np.sqrt(4 * K * 293.15 * 68e3), rel=1e-12)
-    assert float(noise_spectrum(guitar, [1000.0], volume=0).item()) == 0
+    assert float(noise_spectrum(guitar, frequency=[1000.0], volume=0).item()) == 0
 
 
 def test_warmth_and_settings():
     """Noise goes with the root of the temperature; any list is a dimension."""
-    cold, warm = (noise_spectrum(GUITAR, [1e3], temperature=t, volume=5) for t in (0, 40))
+    cold, warm = (noise_spectrum(GUITAR, frequency=[1e3], temperature=t, volume=5) for t in (0, 40))
     assert (warm / cold).item() == pytest.approx(np.sqrt(313.15 / 273.15), rel=1e-12)
-    found = noise_spectrum(GUITAR, [1e3, 2e3], volume=[10, 5], **{"cable.length": [1, 5]})
+    found = noise_spectrum(GUITAR, frequency=[1e3, 2e3], volume=[10, 5], **{"cable.length": [1, 5]})
     assert found.dims == ("volume", "cable.length", "frequency")
     assert "all parts at 20 °C" in found.attrs["assumptions"]
 
@@ -145,16 +145,18 @@ def test_what_rounding_leaves_below_zero_is_nothing(monkeypatch):
     """Re Z of a passive circuit is never negative; its size would be noise that is not there."""
     honest = noise.ac.node_impedance
     monkeypatch.setattr(noise.ac, "node_impedance", lambda *a, **k: 0 * honest(*a, **k) - 1e-9)
-    assert (noise_spectrum(GUITAR, [100.0, 1000.0]) == 0).all()
+    assert (noise_spectrum(GUITAR, frequency=[100.0, 1000.0]) == 0).all()
 
 
 def test_what_is_told_at_the_jack_and_at_the_amp():
     """The amp is no part of what is heard with the amp removed."""
-    at_amp, at_jack = (noise_spectrum(GUITAR, [1e3], at=at, volume=5) for at in ("amp", "jack"))
+    at_amp, at_jack = (
+        noise_spectrum(GUITAR, frequency=[1e3], at=at, volume=5) for at in ("amp", "jack")
+    )
     assert "amp 1 MΩ" in at_amp.attrs["guitar"]
     assert "amp" not in at_jack.attrs["guitar"]
     assert at_jack.attrs["guitar"].endswith("; volume 5")
-    loaded = noise_spectrum(GUITAR, [1e3], at="jack", **{"amp.resistance": "500k"})
+    loaded = noise_spectrum(GUITAR, frequency=[1e3], at="jack", **{"amp.resistance": "500k"})
     assert "amp" not in loaded.attrs["guitar"]
 
 
@@ -212,7 +214,7 @@ def test_against_ngspice(ngspice, agreement, tmp_path):
             continue
         text = to_spice(drawn.guitar, per_decade=10, at="amp", **drawn.marks)
         f, expected = ngspice_noise(ngspice, text, tmp_path)
-        found = noise_spectrum(drawn.guitar, f, temperature=27, **drawn.marks)
+        found = noise_spectrum(drawn.guitar, frequency=f, temperature=27, **drawn.marks)
         # Its Boltzmann constant is an older one.
         np.testing.assert_allclose(found, expected, rtol=2e-6)
         agreement(
@@ -230,7 +232,7 @@ def test_against_ngspice(ngspice, agreement, tmp_path):
 
 
 def test_table_of_noise():
-    table = noise_table(GUITAR, [10, 0], signal="200 mV")
+    table = noise_table(GUITAR, marks=[10, 0], signal="200 mV")
     volts = float(noise_level(GUITAR, volume=10).voltage)
     assert table.columns == ("volume", "µV", "dB re 200 mV")
     assert table.rows == [
@@ -249,7 +251,9 @@ def test_the_level_of_hum_is_that_at_50_hz():
     light = gn.Pickup("6k", "2 H", "120p")
     heavy = gn.Pickup("6k", "10 H", "100n", winding=-1)
     guitar = gn.layouts.three_single_coils(light, light, heavy)
-    found = gn.audio.hum(guitar, [50.0, 60.0, 100.0, 120.0], switch="middle+bridge").residual
+    found = gn.audio.hum(
+        guitar, frequency=[50.0, 60.0, 100.0, 120.0], switch="middle+bridge"
+    ).residual
     row = next(row for row in hum_table(guitar) if row[0] == "middle+bridge")
     assert row[1] == f"{float(found.sel(frequency=50)):.1f}"
     assert float(found.max()) > float(found.sel(frequency=50)) + 1
@@ -327,9 +331,12 @@ def test_table_of_hum():
             lambda: noise_table(GUITAR, volume=3),
             "volume: is the knob of the rows; give its marks as marks=[10, 5].",
         ),
-        (lambda: noise_table(GUITAR, 5), "marks: an int is no list; give a list, as [10, 5]."),
         (
-            lambda: noise_table(GUITAR, None),
+            lambda: noise_table(GUITAR, marks=5),
+            "marks: an int is no list; give a list, as [10, 5].",
+        ),
+        (
+            lambda: noise_table(GUITAR, marks=None),
             "marks: a NoneType is no list; give a list, as [10, 5].",
         ),
         (

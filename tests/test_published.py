@@ -18,7 +18,6 @@ from guitarnet import (
     Taper,
     audio_taper,
     bandwidth,
-    compare,
     impedance,
     jack_resistance,
     layouts,
@@ -83,7 +82,7 @@ def test_printed_resonances_are_consistent(resistance, inductance, capacitance, 
 def test_resonance_identity(agreement, resistance, inductance, capacitance):
     """At f0 an unloaded coil's output is exactly -j w0 L / R: a quarter turn, and Q times 1 V."""
     f0 = 1 / (2 * math.pi * math.sqrt(inductance * capacitance))
-    h = complex(response(straight(Pickup(resistance, inductance, capacitance)), [f0])[0])
+    h = complex(response(straight(Pickup(resistance, inductance, capacitance)), frequency=[f0])[0])
     q = 2 * math.pi * f0 * inductance / resistance
     assert h == pytest.approx(-1j * q, rel=1e-6)
     agreement(
@@ -102,7 +101,7 @@ def test_worked_example_with_winding_and_cable(agreement):
     )
     f0 = 1 / (2 * math.pi * math.sqrt(8 * 950e-12))
     assert f"{f0:.2f}" == "1825.63"
-    found = peak(response(guitar, frequency_grid(1e3, 3e3, per_decade=5000)))  # Q is 87
+    found = peak(response(guitar, frequency=frequency_grid(1e3, 3e3, per_decade=5000)))  # Q is 87
     assert float(found.frequency) == pytest.approx(f0, rel=1e-4)
     assert float(found.frequency) == pytest.approx(1827, rel=1e-3)
     agreement(
@@ -119,7 +118,7 @@ def test_self_resonance_of_an_inductor(agreement):
     farad = 1 / ((2 * math.pi * 100e3) ** 2 * 0.1)
     assert farad * 1e12 == pytest.approx(25.33, abs=0.005)
     choke = straight(Pickup(210, "100 mH", farad))
-    q = float(abs(response(choke, [100e3])[0]))
+    q = float(abs(response(choke, frequency=[100e3])[0]))
     assert q == pytest.approx(299.20, abs=0.01)
     agreement(
         "C. E. LaForest",
@@ -128,7 +127,7 @@ def test_self_resonance_of_an_inductor(agreement):
         [299.20],
         limit="printed to five digits",
     )
-    z = np.abs(impedance(choke, np.linspace(99e3, 101e3, 201)))
+    z = np.abs(impedance(choke, frequency=np.linspace(99e3, 101e3, 201)))
     assert float(z.idxmax("frequency")) == pytest.approx(100e3, rel=1e-4)
 
 
@@ -144,7 +143,9 @@ def test_lossless_peak_frequency():
     """With its resistance the peak stands at f0 sqrt(1 - R^2 C / (2 L)), just under f0."""
     r, ell, c = 20e3, 4.0, 600e-12
     f0 = 1 / (2 * math.pi * math.sqrt(ell * c))
-    found = peak(response(straight(Pickup(r, ell, c)), frequency_grid(1e3, 10e3, per_decade=1000)))
+    found = peak(
+        response(straight(Pickup(r, ell, c)), frequency=frequency_grid(1e3, 10e3, per_decade=1000))
+    )
     assert float(found.frequency) == pytest.approx(
         f0 * math.sqrt(1 - r**2 * c / (2 * ell)), rel=1e-5
     )
@@ -159,7 +160,7 @@ def test_lossless_peak_frequency():
 def test_rc_corner(agreement, ohm, farad, corner):
     """1/(2 pi R C): the level is half power at the corner, 1 % for the rounded values."""
     guitar = straight(Pickup(ohm, 1e-12, farad))
-    h = response(guitar, frequency_grid(10, 100e3), reference_frequency=10)
+    h = response(guitar, frequency=frequency_grid(10, 100e3), reference_frequency=10)
     assert float(bandwidth(h)) == pytest.approx(corner, rel=0.01)
     agreement(
         "a cable maker's page",
@@ -169,7 +170,7 @@ def test_rc_corner(agreement, ohm, farad, corner):
         limit="values rounded in print",
     )
     exact = 1 / (2 * math.pi * ohm * farad)
-    at_corner = response(guitar, [exact])
+    at_corner = response(guitar, frequency=[exact])
     assert float(level_db(at_corner)[0]) == pytest.approx(-10 * math.log10(2), abs=1e-6)
 
 
@@ -211,7 +212,7 @@ def test_published_pots(agreement, source, rotation, load, fraction):
     laws = {1: (linear_taper(), 1), 2: (linear_taper(), 2), 3: (Taper("1.4^p", base=1.4**10), 1)}
     taper, count = laws[int(source)]
     settings = dict.fromkeys(("first", "second")[:count], 10 * rotation)
-    h = complex(response(pots(taper, count, load), [100.0], **settings)[0])
+    h = complex(response(pots(taper, count, load), frequency=[100.0], **settings)[0])
     digits = 3 if source == 1 else 4
     assert abs(h) == pytest.approx(fraction, abs=0.5 * 10**-digits)
     agreement(
@@ -234,7 +235,7 @@ def test_residual_attenuation_of_a_real_pot():
         tone=None,
         cable=0,
     )
-    levels = level_db(response(guitar, [1e3], volume=[10, 0])).isel(frequency=0)
+    levels = level_db(response(guitar, frequency=[1e3], volume=[10, 0])).isel(frequency=0)
     assert -0.05 < float(levels.sel(volume=10)) < 0
     assert float(levels.sel(volume=0)) < -90
 
@@ -265,7 +266,7 @@ def by_hand(wiring, mark, tone, hertz):
 def treble_of_50s():
     """Level of 50s over modern wiring, each re its own level at 100 Hz [dB]."""
     builds = {w: layouts.one_pickup(COIL, wiring=w) for w in ("modern", "50s")}
-    h = compare(builds, volume=MARKS, tone=[10, 7, 5, 2, 0])
+    h = response(builds, volume=MARKS, tone=[10, 7, 5, 2, 0])
     levels = level_db(h, re="reference")
     return h, levels.sel(build="50s") - levels.sel(build="modern")
 
@@ -300,7 +301,7 @@ def test_50s_equals_modern_at_volume_10(treble_of_50s):
 def test_with_an_end_resistance_they_differ_at_10():
     pot = Pot("250k", audio_taper(0.15), end_resistance="1%")
     builds = {w: layouts.one_pickup(COIL, wiring=w, volume=pot) for w in ("modern", "50s")}
-    h = compare(builds, tone=2)
+    h = response(builds, tone=2)
     assert float(np.abs(h.sel(build="50s") / h.sel(build="modern") - 1).max()) > 0.01
 
 

@@ -111,7 +111,7 @@ def test_levels_between_grid_points_are_those_of_the_circuit(pickup):
     asked = [777.0, 1234.0, 3456.0, 6789.0, 11111.0]
     settings = {"volume": [10, 7, 3], "tone": [10, 5, 0]}
     coarse = gn.level_db(gn.response(guitar, **settings))
-    exact = gn.level_db(gn.response(guitar, asked, **settings))
+    exact = gn.level_db(gn.response(guitar, frequency=asked, **settings))
     read = np.apply_along_axis(
         lambda row: np.interp(np.log(asked), np.log(coarse.frequency), row), -1, coarse.values
     )

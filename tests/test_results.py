@@ -28,7 +28,7 @@ def readings():
 
 def fitted():
     f = np.geomspace(50, 15e3, 40)
-    curve = abs(gn.response(gn.layouts.pickup_alone(gn.Pickup("6k", "2.4 H", "120p")), f))
+    curve = abs(gn.response(gn.layouts.pickup_alone(gn.Pickup("6k", "2.4 H", "120p")), frequency=f))
     measured = gn.fitting.MeasuredCurve(f, 20 * np.log10(curve.values), load=gn.fitting.Load())
     return gn.fit_pickup(measured, resistance="6k", losses=False)
 

@@ -29,9 +29,9 @@ def test_the_noise_is_there_and_goes_again():
 
     def answers():
         return [
-            gn.response(guitar, [100.0, 1000.0], volume=[10, 0]).values,
+            gn.response(guitar, frequency=[100.0, 1000.0], volume=[10, 0]).values,
             gn.jack_resistance(guitar, volume=[10, 5]).values,
-            gn.tolerances.sensitivity(guitar, [1000.0]).values,
+            gn.tolerances.sensitivity(guitar, frequency=[1000.0]).values,
             np.array(gn.diagnose(guitar, one, kinds="coil", steps=False).explanations[0].readings),
         ]
 

@@ -87,13 +87,13 @@ def test_against_symbols(agreement):
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
     paths = list(tolerances_of(guitar))
     knobs = {"volume": 5, "tone": 7}
-    formula = gn.formulas.transfer_function(guitar, paths, **knobs)
+    formula = gn.formulas.transfer_function(guitar, keep=paths, **knobs)
     s = sympy.Symbol("s")
     letters = {path: gn.formulas.symbol_of(guitar, path) for path in paths}
     assert formula.free_symbols == {s, *letters.values()}
     at = {letters[p]: sympy.Rational(repr(nominal(guitar, p))) for p in paths}
     hertz = [200.0, 4000.0]
-    found = sensitivity(guitar, hertz, values=paths, **knobs)
+    found = sensitivity(guitar, frequency=hertz, values=paths, **knobs)
     slopes = {path: sympy.diff(formula, letters[path]) for path in paths}
     for f in hertz:
         there = {s: 2 * sympy.pi * sympy.I * sympy.Rational(repr(f)), **at}
@@ -114,11 +114,13 @@ def test_against_central_differences(draws):
     checked, worst, count = 0, 0.0, draws(8, 24)
     for drawn in random_guitars(7, count, travel="middle"):
         guitar, step = drawn.guitar, 1e-5
-        found = sensitivity(guitar, F, at=drawn.at, **drawn.marks)
+        found = sensitivity(guitar, frequency=F, at=drawn.at, **drawn.marks)
         for path in found.value.values:
             x = nominal(guitar, path)
             low, high = (
-                gn.level_db(gn.response(guitar, F, at=drawn.at, **drawn.marks, **{path: x * k}))
+                gn.level_db(
+                    gn.response(guitar, frequency=F, at=drawn.at, **drawn.marks, **{path: x * k})
+                )
                 for k in (1 - step, 1 + step)
             )
             difference = (high - low) / (2 * step) / 100
@@ -151,9 +153,9 @@ def test_against_central_differences(draws):
 def test_values_that_enter_crookedly(guitar, path):
     """Not proportional to one branch: a corner, a share, a loss, a coupling."""
     x, step = nominal(guitar, path), 1e-5
-    found = sensitivity(guitar, F, values=[path], volume=6, tone=4)[0]
+    found = sensitivity(guitar, frequency=F, values=[path], volume=6, tone=4)[0]
     low, high = (
-        gn.level_db(gn.response(guitar, F, volume=6, tone=4, **{path: x * k}))
+        gn.level_db(gn.response(guitar, frequency=F, volume=6, tone=4, **{path: x * k}))
         for k in (1 - step, 1 + step)
     )
     assert abs(found).max() > 1e-4
@@ -166,9 +168,9 @@ def test_the_slope_is_taken_at_the_value_that_is_set():
     where = {"volume": 10, "tone": 7}
     for path, value in (("cable.length", "6 m"), ("pickup.eddy_share", 0.6)):
         changed = plain if path == "cable.length" else GUITAR.replace(path, value)
-        expected = sensitivity(changed, F, values=[path], **where)
-        found = sensitivity(GUITAR, F, values=[path], **where, **{path: value})
-        own = sensitivity(GUITAR, F, values=[path], **where)
+        expected = sensitivity(changed, frequency=F, values=[path], **where)
+        found = sensitivity(GUITAR, frequency=F, values=[path], **where, **{path: value})
+        own = sensitivity(GUITAR, frequency=F, values=[path], **where)
         np.testing.assert_allclose(found, expected, atol=1e-13)
         assert abs(found - own).max() > 1e-3
 
@@ -179,7 +181,7 @@ def test_the_law_of_scaled_impedances():
     farads = [p for p in tolerances_of(GUITAR) if "capacitance" in p.rpartition(".")[2]]
     paths = [*ohms_henries, "pickup.eddy_resistance", *farads]
     assert set(tolerances_of(GUITAR)) <= set(paths)
-    found = sensitivity(GUITAR, F, values=paths, volume=[10, 5, 2], tone=[10, 3])
+    found = sensitivity(GUITAR, frequency=F, values=paths, volume=[10, 5, 2], tone=[10, 3])
     growing = found.sel(value=[*ohms_henries, "pickup.eddy_resistance"]).sum("value")
     shrinking = found.sel(value=farads).sum("value")
     assert abs(growing).max() > 0.01
@@ -187,20 +189,22 @@ def test_the_law_of_scaled_impedances():
 
 
 def test_dimensions_reference_and_silence():
-    found = sensitivity(GUITAR, F, volume=[10, 0], **{"cable.length": ["1 m", "5 m"]})
+    found = sensitivity(GUITAR, frequency=F, volume=[10, 0], **{"cable.length": ["1 m", "5 m"]})
     assert found.dims == ("volume", "cable.length", "value", "frequency")
     assert np.isnan(found.sel(volume=0)).all()
     assert np.isfinite(found.sel(volume=10)).all()
     assert found.attrs["units"] == "dB/%"
-    plain = sensitivity(GUITAR, ["100 Hz", "3 kHz"], volume=5)
-    against = sensitivity(GUITAR, ["100 Hz", "3 kHz"], volume=5, re="reference")
+    plain = sensitivity(GUITAR, frequency=["100 Hz", "3 kHz"], volume=5)
+    against = sensitivity(GUITAR, frequency=["100 Hz", "3 kHz"], volume=5, re="reference")
     np.testing.assert_allclose(against, plain - plain.sel(frequency=100), atol=1e-15)
     assert "re 100 Hz" in against.attrs["long_name"]
 
 
 def test_a_part_that_does_not_matter():
     """At volume 10 both ends of the bleed are one node; a bleed's slope is exactly 0."""
-    found = sensitivity(GUITAR, F, values=["treble_bleed.capacitor.capacitance"], volume=10)
+    found = sensitivity(
+        GUITAR, frequency=F, values=["treble_bleed.capacitor.capacitance"], volume=10
+    )
     assert (found == 0).all()
 
 
@@ -211,9 +215,11 @@ def test_ranking_against_samples():
     """Small tolerances: the variances of 4000 drawn guitars, value by value and in all."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
     small = dict.fromkeys(tolerances_of(guitar), 0.01)
-    ranked = sensitivity_ranking(guitar, ["3 kHz"], tolerances=small, volume=5)
+    ranked = sensitivity_ranking(guitar, frequency=["3 kHz"], tolerances=small, volume=5)
     drawn = spread(guitar, 4000, seed=3, tolerances=small)
-    level = gn.level_db(gn.response(guitar, ["3 kHz"], volume=5, **drawn)).isel(frequency=0)
+    level = gn.level_db(gn.response(guitar, frequency=["3 kHz"], volume=5, **drawn)).isel(
+        frequency=0
+    )
     predicted = float((ranked.change**2).sum() / 3)
     assert float(level.var()) == pytest.approx(predicted, rel=0.05)
     shares = sample_shares(drawn, level)
@@ -227,7 +233,7 @@ def test_ranking_against_samples():
 
 def test_ranking_by_the_worst_of_all_settings():
     """What matters at one mark alone stands above what matters less at every mark."""
-    ranked = sensitivity_ranking(GUITAR, ["3 kHz"], volume=[10, 5, 2])
+    ranked = sensitivity_ranking(GUITAR, frequency=["3 kHz"], volume=[10, 5, 2])
     most = ranked.worst.max("volume")
     assert (np.diff(most) <= 0).all()
     least = ranked.worst.min("volume")
@@ -236,15 +242,17 @@ def test_ranking_by_the_worst_of_all_settings():
 
 def test_of_a_silent_guitar_nothing_has_a_share():
     """No number and no warning where the total is nothing."""
-    ranked = sensitivity_ranking(GUITAR, ["3 kHz"], volume=[5, 0])
+    ranked = sensitivity_ranking(GUITAR, frequency=["3 kHz"], volume=[5, 0])
     assert np.isnan(ranked.share.sel(volume=0)).all()
     np.testing.assert_allclose(ranked.share.sel(volume=5).sum("value"), 1)
-    none = sensitivity_ranking(GUITAR, ["3 kHz"], tolerances={"volume.resistance": 0}, volume=5)
+    none = sensitivity_ranking(
+        GUITAR, frequency=["3 kHz"], tolerances={"volume.resistance": 0}, volume=5
+    )
     assert np.isnan(none.share).all(), "nothing may be off, so nothing varies"
 
 
 def test_a_figure_says_at_which_mark():
-    assert sensitivity(GUITAR, F, volume=5).attrs["guitar"].endswith("; volume 5")
+    assert sensitivity(GUITAR, frequency=F, volume=5).attrs["guitar"].endswith("; volume 5")
 
 
 SERIES = gn.layouts.pickup_alone(gn.Humbucker(gn.Coil("4k", "2 H", "9p"), gn.Coil("8k", "2 H", 0)))
@@ -272,7 +280,7 @@ def test_without_sympy(monkeypatch):
     monkeypatch.setitem(sys.modules, "sympy", None)
     coil = gn.Coil("4k", "2 H", "150p")
     guitar = gn.layouts.one_pickup(gn.Humbucker(coil, coil))
-    assert sensitivity(guitar, [3e3]).notnull().all()
+    assert sensitivity(guitar, frequency=[3e3]).notnull().all()
 
 
 def test_without_salib(monkeypatch):
@@ -294,44 +302,48 @@ LIMIT = GUITAR.replace("pickup.eddy_share", 1.0)
     ("call", "message"),
     [
         (
-            lambda: sensitivity(GUITAR, [0, 100]),
+            lambda: sensitivity(GUITAR, frequency=[0, 100]),
             "frequency: 0 Hz has no slope; give frequencies above 0.",
         ),
         (
-            lambda: sensitivity(GUITAR, F, re="loudest"),
+            lambda: sensitivity(GUITAR, frequency=F, re="loudest"),
             "re: 'loudest' is no reference; use None or 'reference'.",
         ),
         (
-            lambda: sensitivity(GUITAR, F, values=[]),
+            lambda: sensitivity(GUITAR, frequency=F, values=[]),
             "values: is an empty list; give at least one path.",
         ),
         (
-            lambda: sensitivity(GUITAR, F, values=["volume"]),
+            lambda: sensitivity(GUITAR, frequency=F, values=["volume"]),
             "volume: is set by hand, not off by percent; give volume.resistance.",
         ),
         (
-            lambda: sensitivity(GUITAR, F, values=["tone_capacitor"] * 2),
+            lambda: sensitivity(GUITAR, frequency=F, values=["tone_capacitor"] * 2),
             "tone_capacitor: stands twice in the list; give it once.",
         ),
         (
-            lambda: sensitivity(GUITAR, F, values=["amp.capacitance"]),
+            lambda: sensitivity(GUITAR, frequency=F, values=["amp.capacitance"]),
             "amp.capacitance: has no value to be off from; leave it out.",
         ),
         (
-            lambda: sensitivity(LIMIT, F, values=["pickup.eddy_share"]),
+            lambda: sensitivity(LIMIT, frequency=F, values=["pickup.eddy_share"]),
             "pickup.eddy_share: stands at a limit and has no slope there; set it a little off.",
         ),
         (
-            lambda: sensitivity(GUITAR, F, volume=xr.DataArray([5.0], dims="x").chunk()),
+            lambda: sensitivity(GUITAR, frequency=F, volume=xr.DataArray([5.0], dims="x").chunk()),
             "sensitivity: takes no chunked array; give it computed.",
         ),
         (
-            lambda: sensitivity_ranking(GUITAR, F, tolerances={"volume.resistance": "120%"}),
+            lambda: sensitivity_ranking(
+                GUITAR, frequency=F, tolerances={"volume.resistance": "120%"}
+            ),
             "volume.resistance, tolerance: '120%' is too large; give a value from 0 % to 99 % "
             "(nothing is left at 100 % less).",
         ),
         (
-            lambda: sample_shares(spread(GUITAR, 4), gn.response(GUITAR, F, **spread(GUITAR, 4))),
+            lambda: sample_shares(
+                spread(GUITAR, 4), gn.response(GUITAR, frequency=F, **spread(GUITAR, 4))
+            ),
             "measured: runs along sample, frequency, not along sample alone; choose one of each "
             "other dimension, as measured.sel(volume=5).",
         ),
@@ -387,7 +399,7 @@ def test_refused(call, message):
         ),
         (
             {"base": 8},
-            lambda **s: gn.response(GUITAR, F, **s),
+            lambda **s: gn.response(GUITAR, frequency=F, **s),
             "measure: gives no finite number for each of 96 samples; reduce every dimension but "
             "sample, and choose a measure that is always there.",
         ),

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import inspect
 import tracemalloc
 
 import numpy as np
 import pytest
 import xarray as xr
 
+import guitarnet as gn
 from guitarnet import (
     Capacitor,
     GuitarnetError,
     Pickup,
     audio_taper,
     capacitor_bleed,
-    compare,
     effective_taper,
     impedance,
     jack_resistance,
@@ -29,6 +30,7 @@ from guitarnet.circuit.settings import target
 from guitarnet.errors import BadHarness, BadSetting, BadValue, TooLarge
 from guitarnet.study.response import sweep
 from guitarnet.sweeps import frequency_grid
+from net.names import face
 
 HERTZ = [100.0, 1e3, 5e3]
 PICKUP = Pickup("6.2k", "2.4 H", "120p")
@@ -36,7 +38,7 @@ GUITAR = layouts.one_pickup(PICKUP, treble_bleed="150k || 1n")
 
 
 def ask(**settings):
-    return response(GUITAR, HERTZ, **settings)
+    return response(GUITAR, frequency=HERTZ, **settings)
 
 
 # -- sweeps ---------------------------------------------------------------------------------------
@@ -166,7 +168,10 @@ def test_a_sweep_that_does_not_matter_repeats_the_answer():
     lonely = (
         layouts.one_pickup(PICKUP).add("spare", Capacitor("1n")).leave_open("spare.a", "spare.b")
     )
-    assert response(lonely, HERTZ, spare=["1n", "2n"]).sizes == {"spare": 2, "frequency": 3}
+    assert response(lonely, frequency=HERTZ, spare=["1n", "2n"]).sizes == {
+        "spare": 2,
+        "frequency": 3,
+    }
 
 
 # -- categories -----------------------------------------------------------------------------------
@@ -179,7 +184,7 @@ def test_bleeds_are_a_category_with_labels():
     labels = ["none", "1 nF", "1 nF \u2225 150 k\u03a9"]
     assert h.coords["treble_bleed"].values.tolist() == labels
     for label, bleed in zip(labels, bleeds, strict=True):
-        alone = response(GUITAR.replace("treble_bleed", bleed), HERTZ, volume=[10, 5])
+        alone = response(GUITAR.replace("treble_bleed", bleed), frequency=HERTZ, volume=[10, 5])
         found = h.sel(treble_bleed=label)
         assert found.values == pytest.approx(alone.values, rel=1e-11, abs=0)
 
@@ -195,7 +200,7 @@ def test_tapers_and_pickups_are_categories():
     assert h.coords["pickup"].values.tolist()[1] == "8 k\u03a9, 4 H, 150 pF"
     alone = response(
         GUITAR.replace("volume.taper", linear_taper()).replace("pickup.inductance", "2.4 H"),
-        HERTZ,
+        frequency=HERTZ,
         volume=[5, 2],
     )
     assert h.isel({"pickup": 0, "volume.taper": 0}).values == pytest.approx(alone.values, rel=1e-11)
@@ -224,13 +229,13 @@ def test_assumptions_follow_the_settings():
     eddy = {"pickup.eddy_resistance": "1M", "pickup.eddy_share": 0.4}
     assert ask().attrs["assumptions"] == lossless
     assert ask(**eddy).attrs["assumptions"] == ""
-    assert impedance(GUITAR, HERTZ, **eddy).attrs["assumptions"] == ""
+    assert impedance(GUITAR, frequency=HERTZ, **eddy).attrs["assumptions"] == ""
     lossy = GUITAR.replace("pickup", Pickup("6k", "2 H", "1n", "1M", 0.4))
     assert ask(pickup=[lossy.parts["pickup"]]).attrs["assumptions"] == ""
     both = ask(pickup=[lossy.parts["pickup"], PICKUP])
     some = f"{lossless} in some of the curves"
     assert both.attrs["assumptions"] == some
-    assert compare({"lossy": lossy, "plain": GUITAR}, HERTZ).attrs["assumptions"] == some
+    assert response({"lossy": lossy, "plain": GUITAR}, frequency=HERTZ).attrs["assumptions"] == some
 
 
 # -- builds ---------------------------------------------------------------------------------------
@@ -238,26 +243,26 @@ def test_assumptions_follow_the_settings():
 
 def test_builds_side_by_side():
     builds = {"modern": GUITAR, "50s": layouts.one_pickup(PICKUP, wiring="50s")}
-    h = compare(builds, HERTZ, volume=[10, 5])
+    h = response(builds, frequency=HERTZ, volume=[10, 5])
     assert h.dims == ("build", "volume", "frequency")
     assert h.coords["build"].values.tolist() == ["modern", "50s"]
     for label, guitar in builds.items():
-        alone = response(guitar, HERTZ, volume=[10, 5])
+        alone = response(guitar, frequency=HERTZ, volume=[10, 5])
         assert h.sel(build=label).values == pytest.approx(alone.values, rel=1e-15, abs=0)
-    assert compare(builds, HERTZ, dim="wiring").dims == ("wiring", "frequency")
+    assert response(builds, frequency=HERTZ, dim="wiring").dims == ("wiring", "frequency")
 
 
 def test_builds_and_categories_together():
     builds = {"a": GUITAR, "b": GUITAR.replace("cable", 6)}
-    h = compare(builds, HERTZ, volume=[10, 5], treble_bleed=[None, Capacitor("1n")])
+    h = response(builds, frequency=HERTZ, volume=[10, 5], treble_bleed=[None, Capacitor("1n")])
     assert h.dims == ("build", "volume", "treble_bleed", "frequency")
-    alone = response(builds["b"], HERTZ, volume=5, treble_bleed=Capacitor("1n"))
+    alone = response(builds["b"], frequency=HERTZ, volume=5, treble_bleed=Capacitor("1n"))
     found = h.sel(build="b", volume=5, treble_bleed="1 nF")
     assert found.values == pytest.approx(alone.values, rel=1e-11, abs=0)
 
 
 def test_a_build_of_one_is_still_a_build():
-    assert compare({"only": GUITAR}, HERTZ).sizes == {"build": 1, "frequency": 3}
+    assert response({"only": GUITAR}, frequency=HERTZ).sizes == {"build": 1, "frequency": 3}
 
 
 # -- refusals -------------------------------------------------------------------------------------
@@ -446,13 +451,12 @@ REFUSED = [
     REFUSED,
     ids=[f"{i}-{next(iter(r[1]))}" for i, r in enumerate(REFUSED)],
 )
-@pytest.mark.parametrize("question", [response, compare], ids=lambda q: q.__name__)
-def test_refused(question, error, settings, message):
-    guitar = GUITAR if question is response else {"only": GUITAR}
-    if question is compare and "build" in settings:
+@pytest.mark.parametrize("guitar", [GUITAR, {"only": GUITAR}], ids=["one", "builds"])
+def test_refused(guitar, error, settings, message):
+    if guitar is not GUITAR and "build" in settings:
         message = "build: is a setting and the dimension of builds; name one otherwise."
     with pytest.raises(GuitarnetError) as refusal:
-        question(guitar, HERTZ, **settings)
+        response(guitar, frequency=HERTZ, **settings)
     assert type(refusal.value) is error
     assert str(refusal.value) == message
 
@@ -474,29 +478,29 @@ def test_the_meter_reads_the_same_grammar(question):
             "gn.layouts.one_pickup(...).",
         ),
         (
-            lambda: compare([GUITAR]),
+            lambda: response([GUITAR]),
             "build: a list is not a mapping of labels to guitars; give {'no bleed': guitar_1, "
             "'1 nF': guitar_2}.",
         ),
         (
-            lambda: compare({}),
+            lambda: response({}),
             "build: holds no build; give at least one, as {'no bleed': guitar}.",
         ),
         (
-            lambda: compare({"a": PICKUP}),
+            lambda: response({"a": PICKUP}),
             "build 'a': a Pickup is not a harness; give a Harness, such as "
             "gn.layouts.one_pickup(...).",
         ),
         (
-            lambda: compare({"a": GUITAR}, dim="frequency"),
+            lambda: response({"a": GUITAR}, dim="frequency"),
             "dim: 'frequency' is a reserved word; name the dimension otherwise.",
         ),
         (
-            lambda: compare({"a": GUITAR}, dim="volume", volume=[5]),
+            lambda: response({"a": GUITAR}, dim="volume", volume=[5]),
             "volume: is a setting and the dimension of builds; name one otherwise.",
         ),
         (
-            lambda: compare({"a": GUITAR}, dim="scene", volume=array([5.0, 6.0])),
+            lambda: response({"a": GUITAR}, dim="scene", volume=array([5.0, 6.0])),
             "scene: is a setting and the dimension of builds; name one otherwise.",
         ),
         (
@@ -522,8 +526,12 @@ def test_default_grid():
 
 
 def test_frequencies_as_people_give_them():
-    assert response(GUITAR, "1 kHz").frequency.values.tolist() == [1000.0]
-    assert response(GUITAR, [0, "100 Hz", 5e3]).frequency.values.tolist() == [0.0, 100.0, 5000.0]
+    assert response(GUITAR, frequency="1 kHz").frequency.values.tolist() == [1000.0]
+    assert response(GUITAR, frequency=[0, "100 Hz", 5e3]).frequency.values.tolist() == [
+        0.0,
+        100.0,
+        5000.0,
+    ]
     assert frequency_grid(100, "1 kHz", per_decade=2) == pytest.approx([100, 100 * 10**0.5, 1000])
 
 
@@ -545,7 +553,7 @@ def test_frequencies_as_people_give_them():
 )
 def test_refused_frequencies(frequency, message):
     with pytest.raises((BadSetting, BadValue)) as refusal:
-        response(GUITAR, frequency)
+        response(GUITAR, frequency=frequency)
     assert str(refusal.value) == message
 
 
@@ -580,7 +588,7 @@ def test_an_enormous_sweep_is_refused_before_anything_is_allocated(monkeypatch):
     tracemalloc.start()
     try:
         with pytest.raises(TooLarge) as refusal:
-            response(GUITAR, HERTZ, volume=marks, tone=marks)
+            response(GUITAR, frequency=HERTZ, volume=marks, tone=marks)
         _, peak_bytes = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()
@@ -601,10 +609,10 @@ def test_categories_and_builds_count_in_the_guard(monkeypatch):
     builds = {"a": GUITAR, "b": GUITAR}
     choices = [None, Capacitor("1n"), Capacitor("2n")]
     monkeypatch.setattr(sweep, "_memory", lambda: 2 * 6 * needed)
-    compare(builds, HERTZ, volume=marks, treble_bleed=choices)
+    response(builds, frequency=HERTZ, volume=marks, treble_bleed=choices)
     monkeypatch.setattr(sweep, "_memory", lambda: 2 * 6 * needed - 1)
     with pytest.raises(TooLarge, match=r"^sweep: 6000 settings x 4 points need 0\.0 GB"):
-        compare(builds, HERTZ, volume=marks, treble_bleed=choices)
+        response(builds, frequency=HERTZ, volume=marks, treble_bleed=choices)
 
 
 @pytest.fixture
@@ -627,7 +635,7 @@ def test_a_chunked_sweep_stays_lazy_and_equals_the_eager_one(chunked):
 def test_measures_of_a_chunked_sweep_stay_lazy(chunked):
     marks, lazy = chunked
     grid = frequency_grid(100, 15e3, per_decade=60)
-    h, eager = (response(GUITAR, grid, volume=v) for v in (lazy, marks))
+    h, eager = (response(GUITAR, frequency=grid, volume=v) for v in (lazy, marks))
     level = level_db(h, re={"volume": 10})
     assert level.chunks is not None
     np.testing.assert_allclose(level.compute(), level_db(eager, re={"volume": 10}), atol=1e-9)
@@ -653,9 +661,9 @@ def test_a_bleed_may_be_written_as_text():
     """Whatever is in the place, text may be a network; it is the part that `bleed` reads."""
     for there in (GUITAR.parts["treble_bleed"], None, Capacitor("680p")):
         guitar = GUITAR.replace("treble_bleed", there)
-        h = response(guitar, HERTZ, volume=5, treble_bleed=[None, "1n", "150k || 1n"])
+        h = response(guitar, frequency=HERTZ, volume=5, treble_bleed=[None, "1n", "150k || 1n"])
         assert h.coords["treble_bleed"].values.tolist() == ["none", "1 nF", "150 kΩ ∥ 1 nF"]
-        alone = response(guitar.replace("treble_bleed", Capacitor("1n")), HERTZ, volume=5)
+        alone = response(guitar.replace("treble_bleed", Capacitor("1n")), frequency=HERTZ, volume=5)
         np.testing.assert_array_equal(h.sel(treble_bleed="1 nF"), alone)
 
 
@@ -663,7 +671,7 @@ def test_labels_that_lie_are_refused():
     """A sweep's own coordinate must be its values."""
     lying = xr.DataArray([1.0, 2.0], dims="volume", coords={"volume": [7.0, 8.0]})
     with pytest.raises(BadSetting) as refusal:
-        response(GUITAR, HERTZ, volume=lying)
+        response(GUITAR, frequency=HERTZ, volume=lying)
     assert str(refusal.value) == (
         "volume: has labels of that name that differ from its values; leave them out."
     )
@@ -672,7 +680,7 @@ def test_labels_that_lie_are_refused():
 def test_a_dimension_named_as_a_single_setting_is_refused():
     """One name cannot be both one value and a dimension."""
     with pytest.raises(BadSetting) as refusal:
-        response(GUITAR, HERTZ, tone=xr.DataArray([1.0, 2.0], dims="volume"), volume=5)
+        response(GUITAR, frequency=HERTZ, tone=xr.DataArray([1.0, 2.0], dims="volume"), volume=5)
     assert str(refusal.value) == (
         "volume: is one value here and the dimension of another setting there; rename the "
         "dimension of the other setting."
@@ -695,3 +703,211 @@ def test_a_part_without_a_main_value_says_what_to_set(name, fix):
     with pytest.raises(BadSetting, match="has no main value") as refusal:
         target(guitar, name)
     assert refusal.value.fix.startswith(fix)
+
+
+# -- keywords or one mapping ----------------------------------------------------------------------
+
+NO_MAPPING = {"live_page", "pages.knobs", "sweeps.plan_sweep"}
+"""What takes its settings as keywords only."""
+ASKED = {
+    "audio.hum": lambda *s, **k: gn.audio.hum(GUITAR, *s, frequency=HERTZ, **k),
+    "audio.noise_level": lambda *s, **k: gn.audio.noise_level(GUITAR, *s, **k),
+    "audio.noise_spectrum": lambda *s, **k: gn.audio.noise_spectrum(GUITAR, *s, **k),
+    "audio.impulse_response": lambda *s, **k: gn.audio.impulse_response(
+        GUITAR, *s, rate=8000, duration=0.1, **k
+    ),
+    "audio.play_through": lambda *s, **k: gn.audio.play_through(
+        gn.audio.sound([1.0, 0.0], rate=8000), GUITAR, *s, **k
+    ),
+    "bandwidth": lambda *s, **k: gn.bandwidth(GUITAR, *s, **k),
+    "bench.ResistanceReading": lambda *s, **k: gn.bench.ResistanceReading("6k", *s, **k),
+    "bench.jack_capacitance": lambda *s, **k: gn.bench.jack_capacitance(GUITAR, *s, **k),
+    "bench.lug_capacitance": lambda *s, **k: gn.bench.lug_capacitance(
+        GUITAR, "jack.tip", "volume.high", *s, **k
+    ),
+    "bench.lug_resistance": lambda *s, **k: gn.bench.lug_resistance(
+        GUITAR, "jack.tip", "volume.high", *s, **k
+    ),
+    "bench.selections": lambda *s, **k: gn.bench.selections(GUITAR, *s, **k),
+    "formulas.dc_gain": lambda *s, **k: gn.formulas.dc_gain(GUITAR, *s, **k),
+    "formulas.poles": lambda *s, **k: gn.formulas.poles(GUITAR, *s, **k).tolist(),
+    "formulas.to_spice": lambda *s, **k: gn.formulas.to_spice(GUITAR, *s, **k),
+    "formulas.transfer_function": lambda *s, **k: gn.formulas.transfer_function(GUITAR, *s, **k),
+    "formulas.zeros": lambda *s, **k: gn.formulas.zeros(GUITAR, *s, **k).tolist(),
+    "impedance": lambda *s, **k: gn.impedance(GUITAR, *s, **k),
+    "jack_resistance": lambda *s, **k: gn.jack_resistance(GUITAR, *s, **k),
+    "peak": lambda *s, **k: gn.peak(GUITAR, *s, **k),
+    "response": lambda *s, **k: gn.response(GUITAR, *s, **k),
+    "tolerances.sensitivity": lambda *s, **k: gn.tolerances.sensitivity(
+        GUITAR, *s, frequency=HERTZ, **k
+    ),
+    "tolerances.sensitivity_ranking": lambda *s, **k: gn.tolerances.sensitivity_ranking(
+        GUITAR, *s, frequency=HERTZ, **k
+    ),
+    "tolerances.tolerance_band": lambda *s, **k: gn.tolerances.tolerance_band(
+        GUITAR, gn.tolerances.spread(GUITAR, 10), *s, frequency=HERTZ, **k
+    ),
+    "truth_table": lambda *s, **k: gn.truth_table(GUITAR, *s, **k),
+}
+"""A question of each kind, with its settings left open."""
+OTHERS = {
+    "audio.hum_table",
+    "audio.noise_table",
+    "choose_treble_bleed",
+    "choosing.choose",
+    "choosing.match_response",
+    "formulas.to_lcapy",
+}
+"""Those that need another guitar or library, or seconds."""
+
+
+def test_settings_are_keywords_or_one_mapping_everywhere():
+    """Whoever takes settings as keywords takes them as a mapping too, after what must be named."""
+    found = {}
+    for name, one in face().items():
+        if not inspect.isfunction(one) and one is not gn.bench.ResistanceReading:
+            continue
+        kinds = {own.name: own.kind for own in inspect.signature(one).parameters.values()}
+        if inspect.Parameter.VAR_KEYWORD in kinds.values():
+            by_place = inspect.Parameter.POSITIONAL_OR_KEYWORD
+            found[name] = [own for own in kinds if kinds[own] is by_place][-1:] == ["settings"]
+    assert {name for name, mapping in found.items() if not mapping} == NO_MAPPING
+    assert set(found) == NO_MAPPING | OTHERS | set(ASKED)
+
+
+@pytest.mark.parametrize("question", ASKED)
+def test_settings_as_keywords_and_as_one_mapping_are_the_same(question):
+    ask_for = ASKED[question]
+    marks = {"volume": 7, "tone": 4}
+    by_keyword, by_mapping = ask_for(**marks), ask_for(marks)
+    if isinstance(by_keyword, (xr.DataArray, xr.Dataset)):
+        xr.testing.assert_identical(by_keyword, by_mapping)
+    else:
+        assert by_keyword == by_mapping
+    with pytest.raises(BadSetting) as refusal:
+        ask_for({"volume": 7}, tone=4)
+    assert str(refusal.value) == (
+        "settings: are given as a mapping, and 'tone' as a keyword beside it; "
+        "put 'tone' into the mapping."
+    )
+
+
+def test_a_mapping_names_what_no_keyword_can():
+    """A part may be called as an argument is."""
+    guitar = GUITAR.add("dim", Capacitor("1n")).join("dim.a", "jack.tip", "volume.wiper")
+    guitar = guitar.join("dim.b", "jack.sleeve")
+    h = response(guitar, {"dim": ["1n", "2n"]}, frequency=HERTZ)
+    assert h.dims == ("dim", "frequency")
+    assert response(GUITAR, {}, frequency=HERTZ, volume=[10, 5]).dims == ("volume", "frequency")
+
+
+def test_frequencies_go_by_name():
+    with pytest.raises(BadSetting) as refusal:
+        response(GUITAR, [100, 1000])
+    assert str(refusal.value) == (
+        "settings: a list is no mapping; give {'volume': [10, 5]}; all else goes by name, as "
+        "frequency=[100, 1000]."
+    )
+
+
+@pytest.mark.parametrize(
+    "ask_for",
+    [
+        lambda guitar: gn.impedance(guitar, volume=[10, 5]),
+        lambda guitar: gn.jack_resistance(guitar, volume=[10, 5]),
+        lambda guitar: gn.bench.jack_capacitance(guitar, volume=[10, 5]),
+        lambda guitar: gn.audio.noise_spectrum(guitar, volume=[10, 5]),
+        lambda guitar: gn.audio.noise_level(guitar, volume=[10, 5]),
+        lambda guitar: gn.audio.hum(guitar, volume=[10, 5]),
+        lambda guitar: gn.bandwidth(guitar, volume=[10, 5]),
+        lambda guitar: gn.peak(guitar, volume=[10, 5]),
+    ],
+)
+def test_builds_are_asked_side_by_side(ask_for):
+    """A dimension "build" comes first, and each build answers as it does alone."""
+    builds = {"modern": GUITAR, "50s": layouts.one_pickup(PICKUP, wiring="50s")}
+    together = ask_for(builds)
+    for one in together.data_vars.values() if isinstance(together, xr.Dataset) else [together]:
+        assert one.dims[:2] == ("build", "volume")
+    for label, guitar in builds.items():
+        found = together.sel(build=label, drop=True)
+        xr.testing.assert_allclose(found, ask_for(guitar), rtol=1e-12, atol=0)
+
+
+# -- paths that are printed -----------------------------------------------------------------------
+
+
+def _coil():
+    return gn.Coil("4k", "2 H", "100p")
+
+
+PRINTING = {
+    "a bleed of two": lambda: GUITAR.replace("treble_bleed", "150k || 1n"),
+    "a network in a network": lambda: GUITAR.replace("treble_bleed", "150k || (1n + 100k)"),
+    "two capacitors": lambda: GUITAR.replace("treble_bleed", "(1n + 100k) || 220p"),
+    "humbucker": lambda: layouts.one_pickup(gn.Humbucker(_coil(), _coil()), treble_bleed="1n"),
+    "five-way": lambda: layouts.three_single_coils(PICKUP, PICKUP, PICKUP, treble_bleed="1n + 1M"),
+    "bass": lambda: layouts.bass_blend(PICKUP, PICKUP),
+}
+
+
+@pytest.mark.parametrize("name", PRINTING)
+def test_a_path_that_a_table_prints_is_a_setting(name):
+    """Set to what it is, it changes nothing; a part may be put where a part is printed."""
+    guitar = PRINTING[name]()
+    plain = response(guitar, frequency=HERTZ)
+    several = []
+    for row in guitar.part_table().rows:
+        part_name, _, local = row[0].partition(".")
+        part = guitar.parts[part_name]
+        part = part.inside(local) if local else part
+        own = response(guitar, {row[0]: part}, frequency=HERTZ)
+        assert (own.values == plain.values).all(), row[0]
+        if part.main is None:
+            several.append(type(part).__name__)
+        elif part.main not in (*part.controls, "place"):
+            own = response(guitar, {row[0]: getattr(part, part.main)}, frequency=HERTZ)
+            assert (own.values == plain.values).all(), row[0]
+    # These have no one value, or none at all: the path takes a part alone.
+    assert set(several) <= {"Pickup", "Coil", "Humbucker", "Jack", "Empty"}
+    paths = gn.tolerances.tolerances_of(guitar)
+    ranked = gn.tolerances.sensitivity_ranking(guitar, frequency=[1000.0])
+    assert set(ranked["value"].values) <= set(paths)
+    for path in paths:
+        value = target(guitar, path)[1]
+        assert value.unit, path
+        h = response(guitar, {path: [getattr_at(guitar, path)]}, frequency=HERTZ)
+        assert (h.isel({path: 0}).values == plain.values).all(), path
+    for selection in gn.bench.selections(guitar):
+        for path in selection.coils:
+            assert response(guitar, {path: part_at(guitar, path)}, frequency=HERTZ).shape == (3,)
+
+
+def part_at(guitar, path):
+    """The part at a path, inside another or not."""
+    name, _, local = path.partition(".")
+    return guitar.parts[name].inside(local) if local else guitar.parts[name]
+
+
+def getattr_at(guitar, path):
+    """The value at a path."""
+    part, _, field = path.rpartition(".")
+    return getattr(part_at(guitar, part), field)
+
+
+def test_a_part_inside_another_is_swept_as_a_whole():
+    guitar = GUITAR.replace("treble_bleed", "150k || 1n")
+    path = "treble_bleed.capacitor"
+    h = response(guitar, {path: ["1n", "2n"]}, frequency=HERTZ, at="amp")
+    assert h.coords[path].values.tolist() == pytest.approx([1e-9, 2e-9])
+    same = response(guitar, {f"{path}.capacitance": ["1n", "2n"]}, frequency=HERTZ)
+    assert (h.values == same.values).all()
+    parts = response(guitar, {path: [Capacitor("1n"), Capacitor("2n")]}, frequency=HERTZ)
+    assert parts.coords[path].values.tolist() == ["1 nF", "2 nF"]
+    np.testing.assert_allclose(parts.values, h.values, rtol=1e-12)
+    twice = {path: "2n", f"{path}.capacitance": "2n"}
+    with pytest.raises(BadSetting) as refusal:
+        response(guitar, twice)
+    assert str(refusal.value) == (
+        f"{path}.capacitance: is set twice; keep one of the settings of {path}.capacitance."
+    )

@@ -164,7 +164,7 @@ def test_impedance_at_the_jack(draws):
     """Looking in with every source at rest, knobs at the ends too."""
     for drawn in random_guitars(5, draws(24, 48)):
         sweeps = {knob: [0, 4, 10] for knob in drawn.marks}
-        got = gn.impedance(drawn.guitar, FREQUENCY, at="amp", **sweeps)
+        got = gn.impedance(drawn.guitar, frequency=FREQUENCY, at="amp", **sweeps)
         net = drawn.guitar.netlist(**sweeps)
         output = node_at(drawn.guitar, "amp")
         for place, single in oracle.single_settings(net):
@@ -178,10 +178,10 @@ def test_no_load_pot_by_its_track():
     """A track fraction says where on the track the wiper stands: it cannot be past its end."""
     tone = gn.Pot("250k", gn.no_load(gn.audio_taper(0.15)))
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), tone=tone)
-    on_track = gn.response(guitar, 2500.0, **{"tone.track": 1})
+    on_track = gn.response(guitar, frequency=2500.0, **{"tone.track": 1})
     plain = guitar.replace("tone", gn.Pot("250k", gn.audio_taper(0.15)))
-    assert on_track.item() == gn.response(plain, 2500.0, tone=10).item()
-    open_tone = gn.response(guitar, 2500.0, tone=10).item()
+    assert on_track.item() == gn.response(plain, frequency=2500.0, tone=10).item()
+    open_tone = gn.response(guitar, frequency=2500.0, tone=10).item()
     none = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), tone=None)
-    assert open_tone == pytest.approx(gn.response(none, 2500.0).item(), rel=1e-13)
+    assert open_tone == pytest.approx(gn.response(none, frequency=2500.0).item(), rel=1e-13)
     assert abs(open_tone) > abs(on_track.item())

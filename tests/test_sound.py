@@ -91,7 +91,7 @@ def test_a_steady_tone_comes_out_as_the_response_says():
     time = np.arange(int(seconds * RATE)) / RATE
     clip = sound(np.sin(2 * np.pi * hertz * time), RATE)
     found = play_through(clip, GUITAR, volume=[10, 5])
-    h = gn.response(GUITAR, [hertz], volume=[10, 5])
+    h = gn.response(GUITAR, frequency=[hertz], volume=[10, 5])
     late = slice(RATE // 4, RATE // 4 * 3)
     for mark in (10, 5):
         value = complex(h.sel(volume=mark).item())
@@ -103,14 +103,14 @@ def test_the_impulse_response_is_the_response():
     """Its transform, at frequencies of its grid; its sum is the response at 0 Hz."""
     kernel = impulse_response(GUITAR, volume=[10, 5, 0])
     count = kernel.sizes["time"]
-    h = gn.response(GUITAR, np.fft.rfftfreq(count, 1 / RATE)[:-1], volume=[10, 5, 0])
+    h = gn.response(GUITAR, frequency=np.fft.rfftfreq(count, 1 / RATE)[:-1], volume=[10, 5, 0])
     shift = np.exp(-2j * np.pi * h.frequency.values * float(kernel.time[0]))
     np.testing.assert_allclose(np.fft.rfft(kernel.values)[..., :-1], h / shift, atol=1e-12)
     np.testing.assert_allclose(kernel.sum("time"), h.isel(frequency=0).real, atol=1e-12)
     assert (kernel.sel(volume=0) == 0).all()
     before = kernel.where(kernel.time < -1e-3, 0)
     assert abs(before).max() < 0.01 * abs(kernel).max()
-    stated = impulse_response(GUITAR, 44_100, duration=0.02)
+    stated = impulse_response(GUITAR, rate=44_100, duration=0.02)
     assert stated.sizes["time"] == 882
     assert float(stated["rate"]) == 44_100
 
@@ -118,11 +118,11 @@ def test_the_impulse_response_is_the_response():
 @pytest.mark.parametrize("rate", [44_150, 44_250])
 def test_a_duration_of_an_odd_count_of_samples(rate):
     """883 and 885 of them: the next even count, and the response still."""
-    kernel = impulse_response(GUITAR, rate, duration=0.02, volume=5)
+    kernel = impulse_response(GUITAR, rate=rate, duration=0.02, volume=5)
     count = kernel.sizes["time"]
     assert count % 2 == 0
     assert abs(count - 0.02 * rate) == 1
-    h = gn.response(GUITAR, np.fft.rfftfreq(count, 1 / rate)[:-1], volume=5)
+    h = gn.response(GUITAR, frequency=np.fft.rfftfreq(count, 1 / rate)[:-1], volume=5)
     shift = np.exp(-2j * np.pi * h.frequency.values * float(kernel.time[0]))
     np.testing.assert_allclose(np.fft.rfft(kernel.values)[:-1], h / shift, atol=1e-12)
 
@@ -463,7 +463,7 @@ NAN_SAID = "sound: holds a sample that is not finite; look where it comes from."
             "normalise.peak: 3 is too large; give a value from -200 to 0 (dB re full scale).",
         ),
         (
-            lambda: impulse_response(GUITAR, 10),
+            lambda: impulse_response(GUITAR, rate=10),
             "impulse_response.rate: 10 is too small; give a value from 1000 to 768000 (samples a "
             "second).",
         ),

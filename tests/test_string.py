@@ -238,7 +238,7 @@ def test_the_guitar_multiplies_each_harmonic(guitar):
     spectrum = string_spectrum("41 mm", h=h, pluck="101 mm")
     assert spectrum.dims == ("volume", "harmonic")
     bare = string_spectrum("41 mm", pluck="101 mm")
-    exact = response(guitar, bare.frequency.values, volume=[10, 5])
+    exact = response(guitar, frequency=bare.frequency.values, volume=[10, 5])
     miss = 20 * np.log10(np.abs(spectrum.values / (bare.values * exact.values)))
     assert np.abs(miss).max() < 0.001
     at_points = string_spectrum("41 mm", h=exact, pluck="101 mm")

@@ -19,7 +19,7 @@ PAIR = Pickup("8.4k", "4.6 H", "110p"), Pickup("9k", "5 H", "110p")
 
 def sounding(guitar, place):
     """Which pickups are heard at a place of the switch, with the sign in which they are."""
-    h = gn.response(guitar, F, switch=place, pickups="each").isel(frequency=0)
+    h = gn.response(guitar, frequency=F, switch=place, pickups="each").isel(frequency=0)
     heard = abs(h) > 1e-3 * abs(h).max()
     return {
         str(name): int(np.sign(float(h.sel(pickup=name).real)))
@@ -31,11 +31,14 @@ def sounding(guitar, place):
 def working(guitar, place, knobs):
     """Which knobs change anything at a place of the switch, turned from 10 to 2."""
     f = [100.0, 1000.0, 4000.0]
-    plain = gn.response(guitar, f, switch=place).values
+    plain = gn.response(guitar, frequency=f, switch=place).values
     return {
         knob
         for knob in knobs
-        if np.abs(gn.response(guitar, f, switch=place, **{knob: 2}).values / plain - 1).max() > 1e-3
+        if np.abs(
+            gn.response(guitar, frequency=f, switch=place, **{knob: 2}).values / plain - 1
+        ).max()
+        > 1e-3
     }
 
 
@@ -78,7 +81,7 @@ def test_a_reversed_middle_cancels_hum_between():
     same = Pickup("6.2k", "2.4 H", "120p")
     guitar = layouts.three_single_coils(same, MIDDLE, same)
     cancels = {
-        place: bool(gn.audio.hum(guitar, [50.0], switch=place).cancelling)
+        place: bool(gn.audio.hum(guitar, frequency=[50.0], switch=place).cancelling)
         for place in guitar.parts["switch"].places
     }
     assert cancels == {
@@ -110,7 +113,7 @@ def test_two_humbuckers_truth_table(wiring):
         assert sounding(guitar, place) == dict.fromkeys(place.split("+"), 1)
         own = {knob for knob in knobs if knob.split("_")[0] in place.split("+")}
         assert working(guitar, place, knobs) == own
-    both = gn.response(guitar, F, switch="neck+bridge", neck_volume=0, pickups="each")
+    both = gn.response(guitar, frequency=F, switch="neck+bridge", neck_volume=0, pickups="each")
     left = abs(both.sel(pickup="bridge").values[0])
     if wiring.startswith("independent"):
         assert left > 0.5
@@ -121,7 +124,7 @@ def test_two_humbuckers_truth_table(wiring):
 def test_independent_volumes_leave_the_other_pickup_alone():
     """With both on, the neck volume at 0 shorts the neck pickup and only loads the bridge."""
     guitar = layouts.two_humbuckers(*PAIR, wiring="independent")
-    h = gn.response(guitar, F, switch="neck+bridge", neck_volume=0, pickups="each")
+    h = gn.response(guitar, frequency=F, switch="neck+bridge", neck_volume=0, pickups="each")
     assert h.sel(pickup="neck").values[0] == 0
     assert abs(h.sel(pickup="bridge").values[0]) > 0.9
 
@@ -147,9 +150,11 @@ def test_independent_volumes_leave_the_other_pickup_alone():
 def test_layouts_against_ngspice(ngspice, guitar, settings):
     """Every place of the switch, by the text that to_spice writes, 1e-9 of the largest value."""
     for place in guitar.parts["switch"].places:
-        text = gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6, switch=place, **settings)
+        text = gn.formulas.to_spice(
+            guitar, frequency=(50, 15e3), per_decade=6, switch=place, **settings
+        )
         f, volts = run_ngspice(text)
-        h = gn.response(guitar, f, switch=place, **settings).values
+        h = gn.response(guitar, frequency=f, switch=place, **settings).values
         assert np.max(np.abs(volts - h)) < 1e-9 * np.max(np.abs(h))
 
 
@@ -195,7 +200,7 @@ def test_rotary_and_two_way_switches():
             ("phase.b1", "phase.a2", "jack.sleeve"),
         ],
     )
-    h = gn.response(guitar, [100.0, 4000.0], phase=["in phase", "out of phase"])
+    h = gn.response(guitar, frequency=[100.0, 4000.0], phase=["in phase", "out of phase"])
     np.testing.assert_allclose(h.values[0], -h.values[1], rtol=1e-12)
 
 
@@ -234,11 +239,13 @@ def test_the_middle_of_an_on_on_on_is_neither_end():
             "switch: 2 places were named, it has 3; name each place once.",
         ),
         (
-            lambda: gn.response(layouts.two_single_coils(NECK, BRIDGE), F, switch="middle"),
+            lambda: gn.response(
+                layouts.two_single_coils(NECK, BRIDGE), frequency=F, switch="middle"
+            ),
             "switch: 'middle' is no place of this switch; use one of bridge, neck, neck+bridge.",
         ),
         (
-            lambda: gn.response(layouts.two_single_coils(NECK, BRIDGE), F, switch=2),
+            lambda: gn.response(layouts.two_single_coils(NECK, BRIDGE), frequency=F, switch=2),
             "switch: 2 is no place of this switch; use one of bridge, neck, neck+bridge.",
         ),
         (

@@ -112,7 +112,7 @@ def test_random_guitars(agreement, draws):
     for drawn in random_guitars(30, draws(24, 48)):
         formula = transfer_function(drawn.guitar, at=drawn.at, **drawn.marks)
         expected = in_digits(formula, FREQUENCY) if formula != 0 else np.zeros(FREQUENCY.size)
-        found = gn.response(drawn.guitar, FREQUENCY, at=drawn.at, **drawn.marks).values
+        found = gn.response(drawn.guitar, frequency=FREQUENCY, at=drawn.at, **drawn.marks).values
         assert np.abs(found - expected).max() <= 1e-11 * np.abs(expected).max()
         agreement(
             "sympy, 50 digits", "one pickup: knobs anywhere, both ends among them", found, expected
@@ -124,7 +124,7 @@ def test_letters_take_their_values_back():
     drawn = list(random_guitars(31, 24, travel="middle"))[2]
     part = drawn.guitar.parts
     symbols = symbols_of(drawn.guitar)
-    formula = transfer_function(drawn.guitar, "all", at=drawn.at)
+    formula = transfer_function(drawn.guitar, keep="all", at=drawn.at)
     values = {
         symbols[f"{knob}.track"]: exact(part[knob].taper(mark / 10))
         for knob, mark in drawn.marks.items()
@@ -157,7 +157,9 @@ def test_poles_and_zeros_rebuild_the_response():
         rebuilt *= 1 - s / zero
     for pole in poles(one, **settings):
         rebuilt /= 1 - s / pole
-    np.testing.assert_allclose(rebuilt, gn.response(one, FREQUENCY, **settings), rtol=1e-12)
+    np.testing.assert_allclose(
+        rebuilt, gn.response(one, frequency=FREQUENCY, **settings), rtol=1e-12
+    )
     assert (poles(one, **settings).real < 0).all()
 
 
@@ -200,14 +202,16 @@ def test_dc_gain_is_the_divider_of_resistances():
     assert dc_gain(one) == sympy.Rational(200_000, 206_200)
     r_p, r_v = symbol_of(one, "pickup.resistance"), symbol_of(one, "volume.resistance")
     load = r_v * 1_000_000 / (r_v + 1_000_000)
-    found = dc_gain(one, ["pickup.resistance", "volume.resistance"], tone=0)
+    found = dc_gain(one, keep=["pickup.resistance", "volume.resistance"], tone=0)
     assert sympy.simplify(found - load / (load + r_p)) == 0
 
 
 def test_dc_gain_meets_the_response_at_0_hz(draws):
     """Where resistors reach the output, the limit is the value at 0 Hz."""
     for drawn in random_guitars(32, draws(12, 24), travel="middle"):
-        found = gn.response(drawn.guitar, [0.0, 1.0], at=drawn.at, **drawn.marks).values[0]
+        found = gn.response(drawn.guitar, frequency=[0.0, 1.0], at=drawn.at, **drawn.marks).values[
+            0
+        ]
         expected = float(dc_gain(drawn.guitar, at=drawn.at, **drawn.marks))
         assert found == pytest.approx(expected, rel=1e-12)
 
@@ -238,7 +242,7 @@ def test_ends_of_travel():
     assert transfer_function(off, tone=9) == transfer_function(on, tone=9)
     assert transfer_function(off, **{"tone.track": 1}) == transfer_function(on)
     t = symbol_of(off, "tone")
-    assert t in transfer_function(off, "tone").free_symbols
+    assert t in transfer_function(off, keep="tone").free_symbols
     np.testing.assert_array_equal(poles(off), poles(guitar(tone=None)))
 
 
@@ -247,7 +251,7 @@ def test_no_cable_leaks_nothing():
     cable = gn.Cable(0, insulation_resistance="1G")
     plain = transfer_function(guitar(cable=gn.Cable(0)))
     assert transfer_function(guitar(cable=cable)) == plain
-    assert transfer_function(guitar(cable=cable), "cable.insulation_resistance") == plain
+    assert transfer_function(guitar(cable=cable), keep="cable.insulation_resistance") == plain
 
 
 def test_decimals_are_taken_as_written():
@@ -324,7 +328,7 @@ def test_names_that_look_like_code():
         ),
     )
     found = transfer_function(
-        renamed, ["exit.inductance", "lambda", "s"], **{"lambda.resistance": 1e6}
+        renamed, keep=["exit.inductance", "lambda", "s"], **{"lambda.resistance": 1e6}
     )
     assert {str(symbol) for symbol in found.free_symbols} == {"s", "L_exit", "t_lambda", "R_s"}
     assert symbol_of(renamed, "s") != S
@@ -333,17 +337,17 @@ def test_names_that_look_like_code():
 def test_keep_all_leaves_what_is_set():
     """A setting is a number, everything else that is not zero a letter."""
     one = guitar(treble_bleed="1n", amp="1M")
-    found = {str(symbol) for symbol in transfer_function(one, "all", volume=5).free_symbols}
+    found = {str(symbol) for symbol in transfer_function(one, keep="all", volume=5).free_symbols}
     assert found == {
         "s", "R_pickup", "L_pickup", "C_pickup", "R_volume", "t_tone", "R_tone",
         "C_tone_capacitor", "C_treble_bleed", "l_cable", "c_cable", "R_amp",
     }  # fmt: skip
-    assert {str(x) for x in transfer_function(one, "volume").free_symbols} == {"s", "t_volume"}
+    assert {str(x) for x in transfer_function(one, keep="volume").free_symbols} == {"s", "t_volume"}
 
 
 def test_a_value_of_zero_may_be_kept():
     """Asked for by name, a zero becomes a letter; a formula of it is no limit."""
-    found = transfer_function(guitar(tone=None), "amp.capacitance")
+    found = transfer_function(guitar(tone=None), keep="amp.capacitance")
     assert symbol_of(guitar(), "amp.capacitance") in found.free_symbols
     limit = found.subs(symbol_of(guitar(), "amp.capacitance"), 0)
     assert sympy.simplify(limit - transfer_function(guitar(tone=None))) == 0
@@ -354,7 +358,7 @@ def test_screening_in_letters():
     screened = gn.Pickup("6.2k", "2.4 H", "120p", screening_frequency="8k")
     one = gn.layouts.one_pickup(screened, tone=None)
     f = symbol_of(one, "pickup.screening_frequency")
-    found = transfer_function(one, "pickup.screening_frequency").subs(f, 8000)
+    found = transfer_function(one, keep="pickup.screening_frequency").subs(f, 8000)
     expected = transfer_function(guitar(tone=None)) / (1 + S / (2 * sympy.pi * 8000))
     np.testing.assert_allclose(
         in_digits(found, FREQUENCY), in_digits(expected, FREQUENCY), rtol=1e-14
@@ -407,18 +411,18 @@ def test_screening_in_letters():
 def test_refusals(keep, settings, message):
     """One sentence each."""
     with pytest.raises(BadSetting) as caught:
-        transfer_function(guitar(), keep, **settings)
+        transfer_function(guitar(), keep=keep, **settings)
     assert str(caught.value) == message
 
 
 def test_unknown_paths():
     """The nearest name is offered."""
     with pytest.raises(BadSetting, match="did you mean 'inductance'"):
-        transfer_function(guitar(), "pickup.inductanse")
+        transfer_function(guitar(), keep="pickup.inductanse")
     with pytest.raises(BadSetting, match="did you mean 'volume'"):
         symbol_of(guitar(), "volumes")
     with pytest.raises(BadSetting):
-        transfer_function(guitar(), "__import__('os').system('true')")
+        transfer_function(guitar(), keep="__import__('os').system('true')")
 
 
 def test_what_symbols_cannot_state():
@@ -467,7 +471,7 @@ def test_circuits_without_an_answer():
 def test_poles_and_zeros_of_a_formula_are_those_of_its_guitar():
     """With letters given numbers afterwards as well; in series with a float, and of a constant."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6k", "2.4 H", "120p"))
-    formula = gn.formulas.transfer_function(guitar, "pickup.inductance")
+    formula = gn.formulas.transfer_function(guitar, keep="pickup.inductance")
     letter = gn.formulas.symbol_of(guitar, "pickup.inductance")
     for value in (2.4, sympy.Rational(12, 5)):
         one = formula.subs({letter: value})

@@ -128,7 +128,7 @@ def test_draws_are_settings():
     for place in ("neck", "bridge"):
         coil = drawn[f"{place}.resistance"].values
         np.testing.assert_allclose(found.sel(switch=place), coil * pot / (coil + pot))
-    assert gn.response(FIVE, [100.0, 3000.0], **drawn).dims == ("sample", "frequency")
+    assert gn.response(FIVE, frequency=[100.0, 3000.0], **drawn).dims == ("sample", "frequency")
 
 
 # -- limits and corners --------------------------------------------------------------------------
@@ -174,8 +174,8 @@ def test_limits_bound_every_resistance(draws):
 def test_limits_do_not_bound_a_response():
     """What the docstring warns of: near the peak, draws lie outside what both ends give."""
     f = [5500.0]
-    ends = abs(gn.response(GUITAR, f, **limits(GUITAR)))
-    draws = abs(gn.response(GUITAR, f, **spread(GUITAR, 300)))
+    ends = abs(gn.response(GUITAR, frequency=f, **limits(GUITAR)))
+    draws = abs(gn.response(GUITAR, frequency=f, **spread(GUITAR, 300)))
     assert draws.max() > 1.2 * ends.max()
     assert draws.min() < 0.9 * ends.min()
 

@@ -160,7 +160,7 @@ def test_a_bridge_of_coils_is_called_meshed():
     )
     (row,) = selections(guitar)
     assert row.how == "meshed"
-    h = gn.response(guitar, [0.0], pickups="each").values[:, 0].real
+    h = gn.response(guitar, frequency=[0.0], pickups="each").values[:, 0].real
     assert list(row.weights.values()) == pytest.approx(h, rel=1e-12)
     assert dict(row.coils) == {"p": 1, "q": 1, "r": 1, "s": 1, "across": 1 if h[4] > 0 else -1}
 
@@ -215,7 +215,7 @@ def test_controls_work_where_two_pickups_cancel():
     """Equal and opposite: nothing is heard together, yet volume and tone are in circuit."""
     one, other = gn.Pickup("6k", "2.5 H", "110p"), gn.Pickup("6k", "2.5 H", "110p", magnet=-1)
     guitar = layouts.two_single_coils(one, other)
-    assert abs(gn.response(guitar, [500.0], switch="neck+bridge")).max() < 1e-12
+    assert abs(gn.response(guitar, frequency=[500.0], switch="neck+bridge")).max() < 1e-12
     (row,) = selections(guitar, switch="neck+bridge")
     assert row.controls == ("volume", "tone")
 
@@ -363,7 +363,9 @@ def test_weights_are_the_response_at_dc():
     """The same numbers by the other road, loads and humbuckers included."""
     guitar = layouts.hss(NECK, MIDDLE, LEADS, single_coil_resistor="470k")
     for row in selections(guitar, volume=6):
-        h = gn.response(guitar, [0.0], volume=6, switch=row.setting["switch"], pickups="each coil")
+        h = gn.response(
+            guitar, frequency=[0.0], volume=6, switch=row.setting["switch"], pickups="each coil"
+        )
         for path, weight in row.weights.items():
             assert weight == pytest.approx(float(h.sel(pickup=path).real.values[0]), rel=1e-12)
         left = [str(name) for name in h.pickup.values if str(name) not in row.coils]

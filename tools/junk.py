@@ -224,7 +224,7 @@ JUNK: tuple[Callable[[], Any], ...] = (
     lambda: _H * np.nan,
     lambda: {"a": _H},
     lambda: gn.level_db(_H),
-    lambda: gn.impedance(_GUITAR, [100.0, 1000.0]),
+    lambda: gn.impedance(_GUITAR, frequency=[100.0, 1000.0]),
     lambda: _PICKUP,
     lambda: gn.Humbucker(_COIL, _COIL),
     lambda: gn.Pot("250k", "linear"),
@@ -257,7 +257,7 @@ _PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 _COIL = gn.Coil("4k", "2 H", "150p")
 _GUITAR = gn.layouts.one_pickup(_PICKUP, treble_bleed="1n")
 _HZ = [100.0, 1000.0, 4000.0]
-_H = gn.response(_GUITAR, np.geomspace(100.0, 9000.0, 41), volume=[10, 5])
+_H = gn.response(_GUITAR, frequency=np.geomspace(100.0, 9000.0, 41), volume=[10, 5])
 
 
 @dataclass(frozen=True)
@@ -322,7 +322,7 @@ def _fit() -> gn.fitting.PickupFit:
 
 def _curve() -> gn.fitting.MeasuredCurve:
     grid = np.geomspace(100, 9000, 30)
-    level = gn.level_db(gn.response(_GUITAR, grid)).values
+    level = gn.level_db(gn.response(_GUITAR, frequency=grid)).values
     return gn.fitting.MeasuredCurve(grid, level, load=gn.fitting.Load("200k", "300p"))
 
 
@@ -356,9 +356,9 @@ def _sound_file() -> str:
 
 _MADE: dict[str, Callable[[], Any]] = {
     "spread": lambda: gn.tolerances.spread(_GUITAR, 3, tolerances={"volume.resistance": "10%"}),
-    "drawn h": lambda: gn.response(_GUITAR, _HZ, **_once("spread")),
-    "slopes": lambda: gn.tolerances.sensitivity(_GUITAR, _HZ, values=["cable.length"]),
-    "ranked": lambda: gn.tolerances.sensitivity_ranking(_GUITAR, _HZ),
+    "drawn h": lambda: gn.response(_GUITAR, frequency=_HZ, **_once("spread")),
+    "slopes": lambda: gn.tolerances.sensitivity(_GUITAR, frequency=_HZ, values=["cable.length"]),
+    "ranked": lambda: gn.tolerances.sensitivity_ranking(_GUITAR, frequency=_HZ),
     "choices": lambda: gn.choosing.choose(
         _GUITAR,
         {"tone_capacitor": ["10n", "22n"]},
@@ -388,7 +388,7 @@ _MADE: dict[str, Callable[[], Any]] = {
     "table": lambda: _GUITAR.part_table(),
     "two": lambda: gn.layouts.two_single_coils(_PICKUP, _PICKUP),
     "net": lambda: _GUITAR.netlist(),
-    "z": lambda: gn.impedance(_GUITAR, _HZ),
+    "z": lambda: gn.impedance(_GUITAR, frequency=_HZ),
     "recovered": lambda: gn.bench.values_from_readings(
         _GUITAR, [gn.bench.ResistanceReading("6k"), gn.bench.ResistanceReading("5.5k", volume=5)]
     ),
@@ -404,7 +404,7 @@ def _first_level(h: xr.DataArray) -> xr.DataArray:
 
 
 def _level_of(**drawn: Any) -> xr.DataArray:
-    return _first_level(gn.response(_GUITAR, _HZ, **drawn))
+    return _first_level(gn.response(_GUITAR, frequency=_HZ, **drawn))
 
 
 DEAR = {
@@ -596,10 +596,10 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     ),
     "plot_choices": _given(found=_lazy("choices")),
     "plot_builds": _given(
-        h=_Make(lambda: gn.compare(_two_builds(), _HZ, volume=[10, 5])), marks=[10, 5]
+        h=_Make(lambda: gn.response(_two_builds(), frequency=_HZ, volume=[10, 5])), marks=[10, 5]
     ),
     "plot_difference": _given(
-        h=_Make(lambda: gn.compare(_two_builds(), _HZ, volume=[10, 5])),
+        h=_Make(lambda: gn.response(_two_builds(), frequency=_HZ, volume=[10, 5])),
         marks=[10, 5],
         re={"build": "none"},
     ),

@@ -222,7 +222,9 @@ def _four_digits(ohms: Any) -> float:
 def tables(guitar: gn.Harness) -> str:
     """List faults, readings and their verdicts, and which tolerances count."""
     readings = {reading.where(): reading.expected(guitar) for reading in _usual(guitar)}
-    ranking = gn.tolerances.sensitivity_ranking(guitar, [1000.0, 4000.0], **{_volume(guitar): 5})
+    ranking = gn.tolerances.sensitivity_ranking(
+        guitar, frequency=[1000.0, 4000.0], **{_volume(guitar): 5}
+    )
     shown = [
         gn.bench.faults(guitar).table(),
         gn.expected_readings(guitar).table(),
@@ -264,7 +266,10 @@ def bleeds() -> str:
     lengths = {"cable.length": ["1 m", "3 m", "6 m"]}
     found = gn.choose_treble_bleed(one_pickup(), series="E6", own=["150k || 1n"], **lengths)
     limited = gn.choose_treble_bleed(
-        one_pickup(), gn.choosing.BleedGoal(within=6.0), series="E6", forms=["parallel", "series"]
+        one_pickup(),
+        goal=gn.choosing.BleedGoal(within=6.0),
+        series="E6",
+        forms=["parallel", "series"],
     )
     return "\n".join(map(str, [found, found.rounding(), limited]))
 

@@ -22,7 +22,7 @@ from ..parts.two_lug import Empty, bleed, is_network
 from ..table import Table
 from .bench_lists import CAUTIONS, joint_table, part_table
 from .netlist import Netlist
-from .settings import RESERVED, resolve
+from .settings import RESERVED, Settings, one_mapping, resolve
 
 __all__ = ["CAUTIONS", "Harness", "merged"]
 
@@ -237,7 +237,8 @@ class Harness:
         name, local = self.split(path)
         old = self.parts[name]
         if local:
-            local = old.path(local, path)
+            if not (isinstance(value, Part) and old.inside(local)):
+                local = old.path(local, path)
             if local in old.controls:
                 raise BadSetting(
                     path, "is set by hand, not a part's value", "give it to response as a setting"
@@ -467,12 +468,12 @@ class Harness:
                 part.stamp(net.inner(name, **nodes), Values(part, name, values or {}, drive))
         return net
 
-    def netlist(self, **settings: Any) -> Netlist:
+    def netlist(self, settings: Settings = None, **keywords: Any) -> Netlist:
         """Write every part into a netlist for given settings.
 
         Parameters
         ----------
-        **settings
+        settings, **keywords
             Knob marks, switch places and part values; a list becomes a named dimension.
             See `guitarnet.response` for the grammar.
 
@@ -488,6 +489,7 @@ class Harness:
         BadSetting
             If a setting is unknown or out of range.
         """
+        settings = one_mapping(settings, keywords)
         return self.stamp(resolve(self, settings).values)
 
     def part_table(self) -> Table:

@@ -41,7 +41,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from ..errors import BadHarness
+from ..errors import BadHarness, BadSetting
 from ..parts.base import Part
 from ..parts.blend import BlendPot
 from ..parts.humbucker import Humbucker
@@ -52,7 +52,7 @@ from ..parts.switch import Switch
 from ..parts.two_lug import Capacitor, Empty, Network, Resistor
 from .harness import Harness
 
-__all__ = ["Role", "pickups_in_order", "roles"]
+__all__ = ["Role", "pickups_in_order", "roles", "the_volume"]
 
 _MOST = 64
 """Positions of all switches together that are looked at; of more, each switch by itself."""
@@ -122,6 +122,26 @@ def roles(guitar: Harness) -> dict[str, Role]:
             kind = min(kinds, key=_KINDS.index)
             made[name] = Role(kind, tuple(sorted(kinds[kind], key=order.index)))
     return made
+
+
+def the_volume(guitar: Harness) -> str:
+    """Name the one volume.
+
+    Raises
+    ------
+    BadSetting
+        If there is none, or there are several.
+    """
+    found = [name for name, role in roles(guitar).items() if role.kind == "volume"]
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise BadSetting("knob", f"{guitar.name} has no volume", "name the knob that is turned")
+    raise BadSetting(
+        "knob",
+        f"{guitar.name} has {len(found)} volumes",
+        f"name one: {' or '.join(repr(name) for name in found)}",
+    )
 
 
 def pickups_in_order(guitar: Harness) -> list[list[str]]:

@@ -21,10 +21,19 @@ from ..errors import BadSetting, a
 from ..parts.base import Part
 from ..parts.taper import Taper
 from ..parts.two_lug import Empty, Network, is_network
-from ..units import Quantity, format_value
+from ..units import Quantity, format_value, plain_words
 from .wired import Wired
 
-__all__ = ["RESERVED", "Resolved", "resolve", "target", "variants"]
+__all__ = [
+    "RESERVED",
+    "Resolved",
+    "Settings",
+    "is_knob",
+    "one_mapping",
+    "resolve",
+    "target",
+    "variants",
+]
 
 Held = TypeVar("Held", bound=Wired)
 
@@ -40,8 +49,23 @@ RESERVED = (
 )
 """Names that mean something to `response` and so cannot name a part."""
 
+Settings = Mapping[str, Any] | None
+"""Settings as one mapping, where they are not given as keywords."""
+
 
 _PLAIN = {int, float, np.float64, np.int64}
+
+
+def one_mapping(settings: Settings, keywords: Mapping[str, Any]) -> dict[str, Any]:
+    """Take the settings from the mapping or from the keywords, whichever were used."""
+    if settings and keywords:
+        first = next(iter(keywords))
+        raise BadSetting(
+            "settings",
+            f"are given as a mapping, and {first!r} as a keyword beside it",
+            f"put {first!r} into the mapping",
+        )
+    return dict(keywords or settings or {})
 
 
 @dataclass(frozen=True)
@@ -202,14 +226,14 @@ def _category_labels(harness: Wired, name: str, options: list[Any]) -> list[str]
         local = local or _main_category(harness.parts[part_name])
     labels = []
     for option in options:
-        if local:
-            part = harness.replace(name, option).parts[part_name]
+        part = harness.replace(name, option).parts[part_name]
+        if local and not isinstance(option, Part):
             value: Any = part
             for piece in part.path(local, name).split("."):
                 value = getattr(value, piece)
             labels.append(_category_label(value))
         else:
-            labels.append(harness.replace(name, option).parts[part_name].label())
+            labels.append(((part.inside(local) if local else part) or part).label())
     for label in labels:
         if labels.count(label) > 1:
             raise BadSetting(name, f"{label!r} stands twice in the list", "give each choice once")
@@ -221,6 +245,12 @@ def _category_label(value: Any) -> str:
         shown = [v if isinstance(v, str) else format_value(v, "ohm") for v in value]
         return " and ".join(dict.fromkeys(shown))
     return str(value)
+
+
+def is_knob(harness: Wired, name: str) -> bool:
+    """Whether a setting is the mark of a knob."""
+    part_name, local = harness.split(name)
+    return "mark" in harness.parts[part_name].controls and local in ("", "mark")
 
 
 def target(harness: Wired, name: str) -> tuple[str, Quantity]:
@@ -328,6 +358,7 @@ def _labelled(
             output_dtypes=[float],
         )
     values = xr.Variable(values.dims, values.data)
+    own = None
     if isinstance(given, xr.DataArray):
         own = given.coords.variables.get(name)
         if own is not None and isinstance(values.data, np.ndarray) and not own.equals(values):
@@ -343,6 +374,8 @@ def _labelled(
                 )
     if name not in coords:
         coords[name] = xr.Variable(values.dims, values.data, _attrs(name, spec))
+    elif own is not None:  # says what it counts, whoever made it
+        coords[name] = xr.Variable(own.dims, own.data, {**_attrs(name, spec), **own.attrs})
     return values
 
 
@@ -379,7 +412,7 @@ def _label(
 
 def _attrs(name: str, spec: Quantity) -> dict[str, str]:
     unit = {"mark": "mark", "fraction": "1"}.get(spec.unit, spec.unit)
-    return {"units": unit, "long_name": name.replace("_", " ").replace(".", " ")}
+    return {"units": unit, "long_name": plain_words(name)}
 
 
 def _tracks_and_marks(harness: Wired, values: Mapping[str, Any]) -> None:

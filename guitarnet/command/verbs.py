@@ -116,15 +116,14 @@ def bleeds(options: Namespace) -> int:
     """Compare treble bleeds in one guitar, with pictures and a live page."""
     from ..show.page.bleed_report import bleed_page, bleed_pictures, check_builds
     from ..study.choose.bleed_tables import SUMMARY, USUAL, compare_bleeds
-    from ..study.response.response import compare
 
     guitar, folder = _begun(options)
     found = compare_bleeds(
         guitar,
         options.networks or USUAL,
+        settings=read_settings(guitar, options.set),
         place=options.place,
         marks=options.marks,
-        **read_settings(guitar, options.set, compare_bleeds, compare),
     )
     check_builds(found)
     progress("computing")
@@ -155,10 +154,9 @@ def choose(options: Namespace) -> int:
     from ..show.page.bleed_report import choice_pictures
     from ..study.choose.bleed import choose_treble_bleed
     from ..study.choose.score import BleedGoal
-    from ..study.response.response import compare
 
     guitar, folder = _begun(options)
-    settings = read_settings(guitar, options.set, choose_treble_bleed, compare)
+    settings = read_settings(guitar, options.set)
     _check_single(settings)
     goals = {"treble": 0.0, "treble and taper": 1.0}
     if options.goal not in goals:
@@ -167,15 +165,16 @@ def choose(options: Namespace) -> int:
         )
     goal = BleedGoal(taper=goals[options.goal], within=options.within)
     cables: dict[str, Any] = {"cable.length": options.cable} if options.cable else {}
+    for name in cables.keys() & settings.keys():
+        raise BadSetting("--set", f"{name} is given by --cable too", "keep one of the two", name)
     progress("trying every network")
     found = choose_treble_bleed(
         guitar,
-        goal,
+        {**settings, **cables},
+        goal=goal,
         place=options.place,
         series=options.series,
         own=options.networks,
-        **cables,
-        **settings,
     )
     tables = {"choice": found.table(), "choice-rounding": found.rounding()}
     progress("drawing")

@@ -107,7 +107,7 @@ def _reading(guitar: Harness, written: str) -> ResistanceReading:
                 "readings", f"there is no part {name!r}", nearest(name, guitar.parts), name
             )
     try:
-        return ResistanceReading(ohms, between=between, **settings)
+        return ResistanceReading(ohms, settings, between=between)
     except BadValue as error:
         raise BadValue(f"reading {where}", error.problem, error.fix, error.value) from None
 
@@ -179,7 +179,7 @@ def read_symptoms(written: Iterable[str]) -> dict[str, list[str | None]]:
 
 
 def read_settings(
-    guitar: Harness, written: Iterable[str], *asked: Callable[..., Any]
+    guitar: Harness, written: Iterable[str], asked: Callable[..., Any] | None = None
 ) -> dict[str, Any]:
     """Read knob marks, switch places and values of parts.
 
@@ -190,8 +190,9 @@ def read_settings(
     written : iterable of str
         "switch=neck", "tone=5", "cable.length=3 m"; what stands there several times becomes a
         list.
-    *asked : callable
-        What the settings go to, whose own arguments no setting can have the name of.
+    asked : callable, optional
+        What takes the settings as keywords only, so that none can have the name of another of
+        its arguments.
 
     Returns
     -------
@@ -203,7 +204,7 @@ def read_settings(
     BadSetting
         If there is no equals sign, nothing on one of its sides, or no such part.
     """
-    taken = {name for one in asked for name in inspect.signature(one).parameters}
+    taken = inspect.signature(asked).parameters if asked else {}
     found: dict[str, list[str]] = {}
     for one in written:
         name, value = pair(one, "cable.length='3 m'", "name")

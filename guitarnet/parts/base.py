@@ -235,6 +235,12 @@ class Part:
         """Name the parts inside this one."""
         return {}
 
+    def inside(self, local: str) -> Part | None:
+        """Find the part inside this one at a path, as part lists print it."""
+        name, _, rest = local.partition(".")
+        part = self.inner().get(name)
+        return part.inside(rest) if part is not None and rest else part
+
     def settable(self) -> dict[str, Quantity]:
         """Every value that a setting may reach, by its path inside this part."""
         specs = {name: control.spec for name, control in self.controls.items()}
@@ -264,6 +270,9 @@ class Part:
         local = self.aliases().get(local, local)
         if local in self.settable() or local in self.categories():
             return local
+        part = self.inside(local)
+        if part is not None and part.main:
+            return f"{local}.{part.main}"
         if local == "tolerance" and hasattr(self, "tolerance"):
             raise BadSetting(where, "a tolerance is no setting", "sweep the value itself", local)
         known = [*self.settable(), *self.categories(), *self.aliases()]

@@ -267,7 +267,7 @@ class Network(Part):
         """Return a copy with the value at a path replaced."""
         name, _, rest = local.partition(".")
         parts = {
-            key: part.replace(rest, value) if key == name else part
+            key: part if key != name else part.replace(rest, value) if rest else value
             for key, part in self.inner().items()
         }
         return replace(self, elements=tuple(parts.values()))

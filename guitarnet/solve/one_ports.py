@@ -20,7 +20,8 @@ import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NotExpressible
-from .structure import Groups, Placed, place, reduce, single_state
+from ..groups import Groups
+from .structure import Placed, place, reduce, single_state
 
 __all__ = ["SPEED", "UNIT", "Circuit", "one_ports"]
 
@@ -134,7 +135,7 @@ def one_ports(net: Netlist, output: str, later: Collection[str]) -> Circuit | No
 
 def _pieces(fixed: Placed, ends: set[str]) -> list[Placed]:
     """Divide fixed branches into pieces that meet the rest at ``ends`` alone."""
-    groups = Groups()
+    groups: Groups[str] = Groups()
     for branch, nodes in fixed:
         own = f"branch {branch.name}"
         for node in nodes:
@@ -337,9 +338,9 @@ def _trees(edges: list[_Edge], made: Circuit, ground: str, output: str) -> None:
                 made.above.append((k, 1 if reached[0] else -1, mask))
 
 
-def _forest(edges: list[_Edge], chosen: tuple[int, ...]) -> Groups | None:
+def _forest(edges: list[_Edge], chosen: tuple[int, ...]) -> Groups[str] | None:
     """Groups of nodes that the chosen pieces join; None where they close a loop."""
-    groups = Groups()
+    groups: Groups[str] = Groups()
     for i in chosen:
         if groups.find(edges[i].a) == groups.find(edges[i].b):
             return None

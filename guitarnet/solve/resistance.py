@@ -14,7 +14,8 @@ import xarray as xr
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution
-from .structure import LIVE, OPEN, SHORT, Groups, single_state
+from ..groups import Groups
+from .structure import LIVE, OPEN, SHORT, single_state
 
 __all__ = ["Resistances"]
 
@@ -64,7 +65,8 @@ class Resistances:
         there = net.dims()
         self._dims = [*(dim for dim in dims if dim in there), *(d for d in there if d not in dims)]
         self.shape = tuple(there[dim] for dim in self._dims)
-        merged, live = Groups(), []
+        merged: Groups[str] = Groups()
+        live = []
         for branch in net:
             state = SHORT if branch.kind in ("V", "E") else _state(branch)
             if state == SHORT:
@@ -85,7 +87,7 @@ class Resistances:
         pairs = list(pairs)
         nodes = list(dict.fromkeys(node for pair in pairs for node in pair))
         self._index = {node: number for number, node in enumerate(nodes)}
-        together = Groups()
+        together: Groups[str] = Groups()
         for pair in pairs:
             together.merge(*pair)
         self._island = {node: together.find(node) for node in nodes}

@@ -16,12 +16,12 @@ import numpy as np
 
 from ..circuit.netlist import Branch, Netlist
 from ..errors import NoSolution, NotExpressible
+from ..groups import Groups
 
 __all__ = [
     "LIVE",
     "OPEN",
     "SHORT",
-    "Groups",
     "Placed",
     "Reduced",
     "place",
@@ -59,26 +59,6 @@ class Reduced:
     output: str
     silent: bool
     floating: bool
-
-
-class Groups:
-    """Merge names into groups; each group is known by one of them."""
-
-    def __init__(self) -> None:
-        self._parent: dict[str, str] = {}
-
-    def find(self, name: str) -> str:
-        """Name the group that a name is in."""
-        parent = self._parent
-        while name in parent:
-            name = parent[name]
-        return name
-
-    def merge(self, a: str, b: str) -> None:
-        """Make one group of the groups of two names."""
-        a, b = self.find(a), self.find(b)
-        if a != b:
-            self._parent[b] = a
 
 
 def place(branches: Iterable[Branch]) -> Placed:
@@ -204,9 +184,11 @@ def refuse_inexpressible(branch: Branch, form: str) -> None:
         )
 
 
-def _merged(branches: Placed, states: Mapping[str, int], driven: bool) -> tuple[Groups, Placed]:
+def _merged(
+    branches: Placed, states: Mapping[str, int], driven: bool
+) -> tuple[Groups[str], Placed]:
     """Merge the ends of shorts; give the groups of nodes and the branches that are live."""
-    merged = Groups()
+    merged: Groups[str] = Groups()
     live: Placed = []
     for branch, nodes in branches:
         state = states.get(branch.name, LIVE)
@@ -234,7 +216,7 @@ def _tied(placed: Placed, ground: str, output: str) -> tuple[Placed, bool]:
     No current flows through a single tie, so nothing changes but that potentials are defined.
     The second value tells whether the output itself is on an island.
     """
-    groups = Groups()
+    groups: Groups[str] = Groups()
     for branch, nodes in placed:
         ends = _conducting(branch, nodes)
         for node in ends[1:]:
@@ -276,7 +258,7 @@ def _reaching(placed: Placed, ground: str, output: str) -> Placed:
     return _coupled(kept)
 
 
-def _blocks(edges: Mapping[str, tuple[str, ...]]) -> Groups:
+def _blocks(edges: Mapping[str, tuple[str, ...]]) -> Groups[str]:
     """Group edges that lie on cycles together: two blocks of a graph share one node at the most.
 
     Blocks are the components of the graph's cycle matroid: each edge off a spanning tree goes
@@ -297,7 +279,7 @@ def _blocks(edges: Mapping[str, tuple[str, ...]]) -> Groups:
                 if other not in depth:
                     depth[other], above[other] = depth[node] + 1, (node, name)
                     reached.append(other)
-    blocks = Groups()
+    blocks: Groups[str] = Groups()
     tree = {name for _, name in above.values()}
     for name, (a, b) in edges.items():
         while name not in tree and a != b:

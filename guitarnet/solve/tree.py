@@ -20,8 +20,9 @@ import numpy as np
 
 from ..circuit.netlist import Branch
 from ..errors import NoSolution
+from ..groups import Groups
 from .elimination import Matrix
-from .structure import Groups, Placed, Reduced
+from .structure import Placed, Reduced
 
 __all__ = [
     "DRIVE",
@@ -80,7 +81,7 @@ def spanning_tree(placed: Placed, ground: str, weights: Mapping[str, float]) -> 
         (item for item in placed if item[0].kind != "M"),
         key=lambda item: (first.get(item[0].kind, 2), weights.get(item[0].name, 0.0)),
     )
-    joined = Groups()
+    joined: Groups[str] = Groups()
     links: list[tuple[str, tuple[str, ...]]] = []
     at: dict[str, list[tuple[str, str, float]]] = {}
     tree = set()

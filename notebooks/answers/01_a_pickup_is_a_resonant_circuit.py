@@ -35,7 +35,9 @@ guitar = gn.layouts.one_pickup(pickup, cable="5 m")
 
 # %%
 more_ohms = guitar.replace("pickup.resistance", "12.4k")
-level, level_with_more = (float(gn.level_db(gn.response(g, [100]))[0]) for g in (guitar, more_ohms))
+level, level_with_more = (
+    float(gn.level_db(gn.response(g, frequency=[100]))[0]) for g in (guitar, more_ohms)
+)
 print(f"{level:.2f} dB with 6.2 kΩ, {level_with_more:.2f} dB with 12.4 kΩ")
 found = "yes" if level_with_more > level else "no"
 assert check(found, exercise.twice_the_ohms)
@@ -70,7 +72,7 @@ check(found, exercise.data_sheet_peak)
 
 # %%
 hotter = guitar.replace("pickup", gn.Pickup("12.4k", "9.6 H", "120p"))
-levels = gn.level_db(gn.compare({"once": guitar, "twice": hotter}, [5000]))
+levels = gn.level_db(gn.response({"once": guitar, "twice": hotter}, frequency=[5000]))
 change = float(levels.sel(build="twice")[0] - levels.sel(build="once")[0])
 gain = change + 20 * np.log10(2)
 print(f"at 5 kHz: {gain:+.1f} dB")

@@ -44,7 +44,7 @@ def with_bleed(text):
 # The largest difference over all frequencies, level and all.
 
 # %%
-levels = gn.level_db(gn.compare({"none": guitar, "1 nF": with_bleed("1n")}, volume=10))
+levels = gn.level_db(gn.response({"none": guitar, "1 nF": with_bleed("1n")}, volume=10))
 largest = float(abs(levels[1] - levels[0]).max())
 print(f"{largest:.6f} dB")
 found = "yes" if largest > 0.1 else "no"
@@ -87,7 +87,7 @@ check(found, exercise.bleed_keeps_the_tone)
 
 # %%
 builds = {"none": guitar, "1 nF ∥ 100 kΩ": with_bleed("1n || 100k")}
-taper = gn.effective_taper(gn.compare(builds, volume=[10, 5])).sel(volume=5)
+taper = gn.effective_taper(gn.response(builds, volume=[10, 5])).sel(volume=5)
 taper.to_series().round(2)
 
 # %%

@@ -35,7 +35,7 @@ guitar = gn.layouts.one_pickup(
 # Compute the level at 3 kHz with both cables, each re its own level at 100 Hz.
 
 # %%
-h = gn.response(guitar, [3000], **{"cable.length": ["1 m", "10 m"]})
+h = gn.response(guitar, frequency=[3000], **{"cable.length": ["1 m", "10 m"]})
 short, long = gn.level_db(h, re="reference").isel(frequency=0).values
 print(f"at 3 kHz: {short:.1f} dB with 1 m, {long:.1f} dB with 10 m")
 found = "yes" if short > long else "no"
@@ -62,7 +62,9 @@ check(found, exercise.good_cable)
 
 # %%
 cables = {ohm: gn.Cable("6 m", resistance_per_metre=ohm) for ohm in (0, 1)}
-levels = [gn.level_db(gn.response(guitar.replace("cable", c), [5000])) for c in cables.values()]
+levels = [
+    gn.level_db(gn.response(guitar.replace("cable", c), frequency=[5000])) for c in cables.values()
+]
 cost = abs(float(levels[0][0] - levels[1][0]))
 print(f"1 Ω a metre moves the level at 5 kHz by {cost:.4f} dB")
 found = "yes" if cost > 0.1 else "no"

@@ -63,7 +63,7 @@ check(found, exercise.fifties_is_a_bleed)
 
 # %%
 wirings = {wiring: guitar(wiring) for wiring in ("modern", "independent")}
-levels = gn.level_db(gn.compare(wirings, volume=10))
+levels = gn.level_db(gn.response(wirings, volume=10))
 largest = float(abs(levels[1] - levels[0]).max())
 print(f"largest difference: {largest:.6f} dB")
 found = "yes" if largest > 0.1 else "no"
@@ -76,7 +76,9 @@ check(found, exercise.independent_kills_the_top)
 # %%
 small, large = (
     float(
-        gn.level_db(gn.response(guitar("modern", capacitor=c), [1000], tone=0), re="reference")[0]
+        gn.level_db(
+            gn.response(guitar("modern", capacitor=c), frequency=[1000], tone=0), re="reference"
+        )[0]
     )
     for c in ("10n", "40n")
 )

@@ -62,7 +62,7 @@ check(found, exercise.an_octave_up)
 # ### "Only series cancels hum"
 
 # %%
-left = float(gn.audio.hum(guitar("parallel"), [50]).residual.max())
+left = float(gn.audio.hum(guitar("parallel"), frequency=[50]).residual.max())
 print(f"less than -200 dB left in parallel, two equal coils: {left < -200}")
 found = "yes" if left > -20 else "no"
 assert check(found, exercise.parallel_hums)
@@ -101,7 +101,7 @@ print(f"by hand: {by_hand:.3f} H")
 # %%
 equal = gn.Coil("4k", "3 H", "200p")
 pair = gn.Humbucker(equal, equal, coupling=0.12, connection="parallel")
-z = gn.impedance(gn.layouts.pickup_alone(pair), [1])
+z = gn.impedance(gn.layouts.pickup_alone(pair), frequency=[1])
 found = float(z.imag[0]) / (2 * np.pi)
 assert check(found, exercise.parallel_inductance)
 check(found, exercise.parallel_inductance)
@@ -133,7 +133,7 @@ percent = np.arange(8, 15)
 residual = []
 for p in percent:
     second = gn.Coil(4200 * (1 + p / 100), 2.1 * (1 + p / 100) ** 2, "180p")
-    residual.append(float(gn.audio.hum(guitar("series", second), [50]).residual.max()))
+    residual.append(float(gn.audio.hum(guitar("series", second), frequency=[50]).residual.max()))
     print(f"{p:2} % more turns: {residual[-1]:.1f} dB")
 
 # %%
@@ -152,7 +152,7 @@ check(found, exercise.coils_alike)
 track = gn.jack_resistance(gn.layouts.one_pickup(gn.Pickup("6k", "2 H", "100p"), volume="500k"))
 assert abs(float(track) - 1 / (1 / 6e3 + 1 / 500e3)) < 1e-6
 free = gn.Humbucker(equal, equal, coupling=0, connection="parallel")
-z0 = gn.impedance(gn.layouts.pickup_alone(free), [1])
+z0 = gn.impedance(gn.layouts.pickup_alone(free), frequency=[1])
 assert abs(float(z0.imag[0]) / (2 * np.pi) - 1.5) < 0.005
 assert abs(float(z.imag[0]) / (2 * np.pi) / by_hand - 1) < 0.005
 assert round(by_hand_percent) == 11

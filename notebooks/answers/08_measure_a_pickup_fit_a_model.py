@@ -38,7 +38,7 @@ wide = gn.Pickup("10.6k", "6.67 H", "133p", "24.7k", 0.32, "2.63 kHz")  # as fit
 plain = gn.Pickup(wide.resistance, wide.inductance, wide.capacitance)
 load = {"volume": "200k", "tone": None, "cable": gn.Cable("1 m", "470p"), "amp": "10M"}
 builds = {"whole": gn.layouts.one_pickup(wide, **load), "RLC": gn.layouts.one_pickup(plain, **load)}
-level = gn.level_db(gn.compare(builds, np.geomspace(200, 8000, 120)), re="reference")
+level = gn.level_db(gn.response(builds, frequency=np.geomspace(200, 8000, 120)), re="reference")
 rms = float(np.sqrt(((level[0] - level[1]) ** 2).mean()))
 print(f"{rms:.1f} dB rms")
 found = "yes" if rms < 1 else "no"
@@ -144,7 +144,7 @@ check(found, exercise.inductance_by_two_peaks)
 # %%
 guitar = gn.layouts.one_pickup(wide, cable="5 m")
 pots = ["250k", "500k"]
-h = gn.response(guitar, [3000], **{"volume.resistance": pots, "tone.resistance": pots})
+h = gn.response(guitar, frequency=[3000], **{"volume.resistance": pots, "tone.resistance": pots})
 level = gn.level_db(h, re="reference").isel(frequency=0)
 with_250k, with_500k = level.values.diagonal()
 found = with_500k - with_250k
@@ -158,7 +158,7 @@ check(found, exercise.with_500k_pots)
 
 # %%
 low = gn.level_db(
-    gn.response(guitar, [500], **{"volume.resistance": pots, "tone.resistance": pots}),
+    gn.response(guitar, frequency=[500], **{"volume.resistance": pots, "tone.resistance": pots}),
     re="reference",
 ).isel(frequency=0)
 gain = float(low[1, 1] - low[0, 0])

@@ -66,7 +66,7 @@ gn.truth_table(guitar, tone="none")
 # ### "The larger the capacitor, the less is left, at every frequency"
 
 # %%
-h = gn.response(guitar, [600], mode="parallel", tone=["10 nF", "47 nF"])
+h = gn.response(guitar, frequency=[600], mode="parallel", tone=["10 nF", "47 nF"])
 small, large = gn.level_db(h).isel(frequency=0).values
 print(f"at 600 Hz {small:+.1f} dB with 10 nF, {large:+.1f} dB with 47 nF")
 found = "yes" if large < small else "no"
@@ -167,7 +167,9 @@ gn.truth_table(with_phase, tone="none")
 
 # %%
 both = ["in phase", "reversed"]
-level = gn.level_db(gn.response(with_phase, [100], phase=both, mode=["parallel", "series"]))
+level = gn.level_db(
+    gn.response(with_phase, frequency=[100], phase=both, mode=["parallel", "series"])
+)
 change = level.isel(frequency=0).sel(phase="reversed") - level.isel(frequency=0).sel(
     phase="in phase"
 )

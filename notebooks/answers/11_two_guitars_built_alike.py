@@ -39,7 +39,7 @@ def nine_in_ten(name, **changed):
     """Range of the peak's frequency or height, some tolerances changed."""
     shares = own | {path.replace("__", "."): share for path, share in changed.items()}
     drawn = gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares)
-    found = gn.peak(gn.response(guitar, f, volume=10, **drawn))
+    found = gn.peak(gn.response(guitar, frequency=f, volume=10, **drawn))
     return float(np.ptp(gn.tolerances.quantiles(found[name], [0.05, 0.95]).values))
 
 
@@ -51,7 +51,7 @@ def nine_in_ten(name, **changed):
 # A thousand pairs, levels matched at 100 Hz, the worst difference of each; then count.
 
 # %%
-many = gn.response(guitar, f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1))
+many = gn.response(guitar, frequency=f, volume=10, **gn.tolerances.spread(guitar, 2000, seed=1))
 shape = gn.level_db(many, re="reference").sel(frequency=slice(200, 5000)).values
 pairs = np.abs(shape[::2] - shape[1::2]).max(axis=1)
 share = float(np.mean(pairs < 0.5))
@@ -66,11 +66,13 @@ check(found, exercise.half_of_pairs_within_half_a_db)
 # The total alone, then the taper alone.
 
 # %%
-h = gn.response(guitar, [100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]})
+h = gn.response(
+    guitar, frequency=[100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]}
+)
 by_total = float(np.ptp(gn.level_db(h).values))
 pots = {half: gn.Pot("250k", f"audio {half}") for half in ("12 %", "15 %", "18 %")}
-tapered = gn.compare(
-    {half: guitar.replace("volume", pot) for half, pot in pots.items()}, [100], volume=5
+tapered = gn.response(
+    {half: guitar.replace("volume", pot) for half, pot in pots.items()}, frequency=[100], volume=5
 )
 by_taper = float(np.ptp(gn.level_db(tapered).values))
 found = "yes" if by_total > by_taper else "no"
@@ -103,7 +105,7 @@ builds = {
     half: guitar.replace("volume", gn.Pot("250k", gn.audio_taper(half)))
     for half in ("13 %", "17 %")
 }
-level = gn.level_db(gn.compare(builds, [100], volume=5)).isel(frequency=0)
+level = gn.level_db(gn.response(builds, frequency=[100], volume=5)).isel(frequency=0)
 found = float(level[1] - level[0])
 print(f"by hand {by_hand:.2f} dB, in the guitar {found:.2f} dB")
 assert 0 < by_hand - found < 0.1

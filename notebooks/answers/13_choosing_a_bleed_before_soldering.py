@@ -131,7 +131,7 @@ check(found, exercise.worst_of_a_humbucker)
 
 # %%
 marks = gn.choosing.BleedGoal(marks=range(10, 2, -1))
-higher = gn.choose_treble_bleed(humbucker, marks).best
+higher = gn.choose_treble_bleed(humbucker, goal=marks).best
 print(f"marks 10 to 3 only: {higher.network}, worst {higher.worst:+.1f} dB")
 assert best.score.worst_at["volume"] == 1
 assert higher.network != best.network
@@ -143,7 +143,7 @@ assert 9 < abs(higher.worst) < abs(best.worst)
 # A goal with a limit: whatever stays within it comes first.
 
 # %%
-strict = gn.choose_treble_bleed(with_5_m, gn.choosing.BleedGoal(within=3)).best
+strict = gn.choose_treble_bleed(with_5_m, goal=gn.choosing.BleedGoal(within=3)).best
 free = gn.choose_treble_bleed(with_5_m).best
 found = strict.taper
 print(f"within 3 dB: {strict.network}, worst {strict.worst:+.1f} dB, taper {found:.2f} dB")

@@ -31,7 +31,9 @@ def _guitar(pots: str = "250k") -> gn.Harness:
 def _louder(pickup: gn.Pickup, volts: float, hertz: float) -> float:
     """Level of another pickup in the guitar, ``volts`` induced, against the first [dB]."""
     guitars = [_guitar(), _guitar().replace("pickup", pickup)]
-    own, other = (float(gn.level_db(gn.response(guitar, [hertz]))[0]) for guitar in guitars)
+    own, other = (
+        float(gn.level_db(gn.response(guitar, frequency=[hertz]))[0]) for guitar in guitars
+    )
     return other - own + 20 * math.log10(volts)
 
 

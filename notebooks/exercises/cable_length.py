@@ -36,7 +36,7 @@ def _peak_with(cable: str | gn.Cable) -> float:
 
 
 def _level(cable: str | gn.Cable, hertz: float) -> float:
-    return float(gn.level_db(gn.response(_guitar(cable), [hertz]), re="reference")[0])
+    return float(gn.level_db(gn.response(_guitar(cable), frequency=[hertz]), re="reference")[0])
 
 
 def _worst_with_1_m() -> float:

@@ -58,7 +58,7 @@ def _humbucker_worst() -> float:
 
 @cache
 def _taper_within_3_db() -> float:
-    return gn.choose_treble_bleed(_guitar(), gn.choosing.BleedGoal(within=3)).best.taper
+    return gn.choose_treble_bleed(_guitar(), goal=gn.choosing.BleedGoal(within=3)).best.taper
 
 
 one_nf_beats_none = Exercise(

@@ -54,7 +54,7 @@ def _largest_at_10() -> float:
 
 def _toned(capacitor: str) -> float:
     """Level at 1 kHz with the tone at 0, re 100 Hz [dB]."""
-    h = gn.response(_guitar(capacitor=capacitor), [1000], tone=0)
+    h = gn.response(_guitar(capacitor=capacitor), frequency=[1000], tone=0)
     return float(gn.level_db(h, re="reference")[0])
 
 

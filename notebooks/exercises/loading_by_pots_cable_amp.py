@@ -30,7 +30,8 @@ def _guitar(pots: str, **changed: Any) -> gn.Harness:
 def _gain_db(new: gn.Harness, old: gn.Harness, frequency: Any) -> Any:
     """Level of one guitar re the other at some frequencies [dB]."""
     return (
-        gn.level_db(gn.response(new, frequency)) - gn.level_db(gn.response(old, frequency))
+        gn.level_db(gn.response(new, frequency=frequency))
+        - gn.level_db(gn.response(old, frequency=frequency))
     ).values
 
 

@@ -34,7 +34,7 @@ def _off_by_losses() -> float:
         gn.layouts.one_pickup(coil, volume="200k", tone=None, cable=_AS_CABLE, amp="10M")
         for coil in (_WIDE, lossless)
     ]
-    whole, plain = (gn.level_db(gn.response(one, f), re="reference") for one in loaded)
+    whole, plain = (gn.level_db(gn.response(one, frequency=f), re="reference") for one in loaded)
     return float(np.sqrt(np.mean((whole - plain).values ** 2)))
 
 
@@ -55,7 +55,7 @@ def _from_two_peaks() -> gn.fitting.PickupFit:
 
 def _at_3_khz(pots: str) -> float:
     guitar = gn.layouts.one_pickup(_WIDE, volume=pots, tone=pots, cable="5 m")
-    return float(gn.level_db(gn.response(guitar, [3000]), re="reference")[0])
+    return float(gn.level_db(gn.response(guitar, frequency=[3000]), re="reference")[0])
 
 
 only_r_l_c = Exercise(

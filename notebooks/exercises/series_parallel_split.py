@@ -47,13 +47,13 @@ def _octaves_up() -> float:
 
 
 def _left_of_hum(connection: str, second: gn.Coil = _COIL) -> float:
-    return float(gn.audio.hum(_guitar(connection, second=second), [50]).residual.max())
+    return float(gn.audio.hum(_guitar(connection, second=second), frequency=[50]).residual.max())
 
 
 def _henries() -> float:
     coil = gn.Coil(4e3, 3.0, 200e-12)
     both = gn.Humbucker(coil, coil, coupling=0.12, connection="parallel")
-    return float(gn.impedance(gn.layouts.pickup_alone(both), [1.0]).imag[0]) / (2 * np.pi)
+    return float(gn.impedance(gn.layouts.pickup_alone(both), frequency=[1.0]).imag[0]) / (2 * np.pi)
 
 
 def _reading() -> float:

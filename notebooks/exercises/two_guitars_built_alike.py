@@ -40,7 +40,7 @@ def _nine_in_ten(name: str, **changed: Any) -> float:
         path.replace("__", "."): share for path, share in changed.items()
     }
     drawn: dict[str, Any] = gn.tolerances.spread(guitar, 2000, seed=1, tolerances=shares)
-    found = gn.peak(gn.response(guitar, _HERTZ, volume=10, **drawn))
+    found = gn.peak(gn.response(guitar, frequency=_HERTZ, volume=10, **drawn))
     return float(np.ptp(gn.tolerances.quantiles(found[name], [0.05, 0.95]).values))
 
 
@@ -53,14 +53,14 @@ def _share_of_pairs(within: float) -> float:
     """Share of all pairs whose shapes stay so near [dB] from 200 Hz to 5 kHz."""
     guitar = _guitar()
     drawn: dict[str, Any] = gn.tolerances.spread(guitar, 2000, seed=1)
-    many = gn.response(guitar, _HERTZ, volume=10, **drawn)
+    many = gn.response(guitar, frequency=_HERTZ, volume=10, **drawn)
     shape = gn.level_db(many, re="reference").sel(frequency=slice(200, 5000)).values
     return float(np.mean(np.abs(shape[::2] - shape[1::2]).max(axis=1) < within))
 
 
 def _level_range_at_5(**varied: Any) -> float:
     """Range of the level at 100 Hz, volume 5, of nine guitars in ten [dB]."""
-    band = gn.tolerances.tolerance_band(_guitar(), varied, [100.0], volume=5)
+    band = gn.tolerances.tolerance_band(_guitar(), varied, frequency=[100.0], volume=5)
     return float(band[-1, 0] - band[0, 0])
 
 
@@ -76,14 +76,16 @@ def _range_by_taper() -> float:
     guitar = _guitar()
     tapers = gn.tolerances.spread_tapers(guitar, {"volume": [5]}, 2000, seed=1)
     return float(
-        np.ptp(gn.tolerances.tolerance_band(guitar, tapers, [100.0]).isel(frequency=0).values)
+        np.ptp(
+            gn.tolerances.tolerance_band(guitar, tapers, frequency=[100.0]).isel(frequency=0).values
+        )
     )
 
 
 def _two_tapers() -> float:
     pots = {f"{half:.0%}": gn.Pot(250e3, gn.audio_taper(half)) for half in (0.13, 0.17)}
     builds = {label: _guitar().replace("volume", pot) for label, pot in pots.items()}
-    level = gn.level_db(gn.compare(builds, [100.0], volume=5)).values
+    level = gn.level_db(gn.response(builds, frequency=[100.0], volume=5)).values
     return float(level[1, 0] - level[0, 0])
 
 

@@ -53,7 +53,7 @@ _NECK = (("neck.hot", "volume.high"), ("neck.ground", "mode.a"))
 
 
 def _at_600_hz(capacitor: str) -> float:
-    return float(gn.level_db(gn.response(_guitar(), [600], tone=capacitor))[0])
+    return float(gn.level_db(gn.response(_guitar(), frequency=[600], tone=capacitor))[0])
 
 
 def _left_by_a_grounded_wiper() -> float:
@@ -80,7 +80,7 @@ def _reversed_against_in_phase() -> float:
         ("mode.a2", "mode.b2"),
         phase=gn.switches.double_throw(["in phase", "reversed"]),
     )
-    level = gn.level_db(gn.response(guitar, [100], phase=["in phase", "reversed"]))
+    level = gn.level_db(gn.response(guitar, frequency=[100], phase=["in phase", "reversed"]))
     return float(level[1, 0] - level[0, 0])
 
 

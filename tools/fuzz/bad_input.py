@@ -243,7 +243,7 @@ def _saved(words: str, text: bytes) -> _Case:
 
 def _read_and_heard(file: Path) -> None:
     guitar = gn.load_harness(file)
-    gn.response(guitar, [0, 1000.0])
+    gn.response(guitar, frequency=[0, 1000.0])
     str(guitar.part_table()), guitar.joints()._repr_html_()
 
 
@@ -492,15 +492,18 @@ def _settings(rng: np.random.Generator) -> Iterator[_Case]:
         lambda **given: guitar.netlist(**given),
     )
     options = (
-        ("frequency", lambda v: gn.response(guitar, v)),
-        ("at", lambda v: gn.response(guitar, [100.0], at=v)),
-        ("reference_frequency", lambda v: gn.response(guitar, [100.0], reference_frequency=v)),
-        ("source", lambda v: gn.response(guitar, [100.0], source=v)),
-        ("pickups", lambda v: gn.response(guitar, [100.0], pickups=v)),
-        ("builds", lambda v: gn.compare(v, [100.0])),
-        ("guitar", lambda v: gn.response(v, [100.0])),
+        ("frequency", lambda v: gn.response(guitar, frequency=v)),
+        ("at", lambda v: gn.response(guitar, frequency=[100.0], at=v)),
+        (
+            "reference_frequency",
+            lambda v: gn.response(guitar, frequency=[100.0], reference_frequency=v),
+        ),
+        ("source", lambda v: gn.response(guitar, frequency=[100.0], source=v)),
+        ("pickups", lambda v: gn.response(guitar, frequency=[100.0], pickups=v)),
+        ("builds", lambda v: gn.response(v, frequency=[100.0])),
+        ("guitar", lambda v: gn.response(v, frequency=[100.0])),
         ("coil_temperature", lambda v: gn.jack_resistance(guitar, coil_temperature=v)),
-        ("range", lambda v: gn.formulas.to_spice(guitar, v)),
+        ("range", lambda v: gn.formulas.to_spice(guitar, frequency=v)),
         ("per_decade", lambda v: gn.formulas.to_spice(guitar, per_decade=v)),
         ("lug", lambda v: gn.bench.lug_resistance(guitar, v, "jack.tip")),
         ("lifted", lambda v: gn.bench.lug_resistance(guitar, "jack.sleeve", "jack.tip", lifted=v)),

@@ -196,9 +196,11 @@ def at_all_positions(guitar: gn.Harness) -> dict[str, list[str]]:
 def _() -> Any:
     found = {}
     for label, guitar in guitars().items():
-        own = {"knobs up, all positions": gn.response(guitar, F, **at_all_positions(guitar))}
+        own = {
+            "knobs up, all positions": gn.response(guitar, frequency=F, **at_all_positions(guitar))
+        }
         for knob in knobs_of(guitar):
-            own[f"{knob} at 7, 5, 2, 0"] = gn.response(guitar, F, **{knob: [7, 5, 2, 0]})
+            own[f"{knob} at 7, 5, 2, 0"] = gn.response(guitar, frequency=F, **{knob: [7, 5, 2, 0]})
         found[label] = own
     return found
 
@@ -220,7 +222,9 @@ def _() -> Any:
 def _() -> Any:
     return {
         label: {
-            at: gn.impedance(guitar, [100.0, 1000.0, 5000.0], at=at, **at_all_positions(guitar))
+            at: gn.impedance(
+                guitar, frequency=[100.0, 1000.0, 5000.0], at=at, **at_all_positions(guitar)
+            )
             for at in ("jack", "amp")
         }
         for label, guitar in guitars().items()
@@ -278,7 +282,7 @@ def _() -> Any:
 @ability("SPICE text of every layout", quick=True)
 def _() -> Any:
     return {
-        label: gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6)
+        label: gn.formulas.to_spice(guitar, frequency=(50, 15e3), per_decade=6)
         for label, guitar in guitars().items()
     }
 
@@ -302,7 +306,7 @@ def _() -> Any:
     for label, guitar in guitars().items():
         knob = next((k for k in knobs_of(guitar) if "volume" in k), None)
         if knob:
-            found[label] = str(gn.audio.noise_table(guitar, [10, 5, 0], knob=knob))
+            found[label] = str(gn.audio.noise_table(guitar, marks=[10, 5, 0], knob=knob))
     return found
 
 
@@ -422,11 +426,11 @@ def _() -> Any:
     return {
         "joints": {name: str(one.joints()) for name, one in tried.items()},
         "responses": {
-            name: gn.response(one, F, volume=[10, 5])
+            name: gn.response(one, frequency=F, volume=[10, 5])
             for name, one in tried.items()
             if "volume" in one.parts
         },
-        "grown": gn.response(grown, F),
+        "grown": gn.response(grown, frequency=F),
         "joined lugs": guitar.joined,
         "node of the tip": guitar.node("jack.tip"),
         "ground": guitar.ground,
@@ -573,10 +577,10 @@ def _() -> Any:
         law = make()
         if law.opens_at_full:
             guitar = main_guitar().replace("tone", gn.Pot("250k", law))
-            found[name] = gn.response(guitar, [1000.0, 5000.0], tone=marks)
+            found[name] = gn.response(guitar, frequency=[1000.0, 5000.0], tone=marks)
         else:
             guitar = main_guitar().replace("volume", gn.Pot("250k", law, end_resistance="1%"))
-            h = gn.response(guitar, [100.0, 3500.0], volume=marks)
+            h = gn.response(guitar, frequency=[100.0, 3500.0], volume=marks)
             ohms = gn.jack_resistance(guitar, volume=marks)
             found[name] = {"response": h, "ohms": ohms, "in words": guitar.parts["volume"].label()}
     return found
@@ -699,7 +703,7 @@ def _() -> Any:
             guitar = main_guitar().add("extra", part)
             guitar = guitar.join("extra.a", "jack.tip").join("extra.b", "jack.sleeve")
             found[name] = {
-                "response": gn.response(guitar, F, volume=[10, 5]),
+                "response": gn.response(guitar, frequency=F, volume=[10, 5]),
                 "assumed": guitar.assumptions(),
             }
     return found
@@ -721,10 +725,10 @@ def _() -> Any:
         found[name] = {
             "in words": pickup.label(),
             "assumed": guitar.assumptions(),
-            "response": gn.response(guitar, F),
-            "hum": gn.response(guitar, F, source="hum"),
+            "response": gn.response(guitar, frequency=F),
+            "hum": gn.response(guitar, frequency=F, source="hum"),
             "ohms": gn.jack_resistance(guitar),
-            "SPICE": gn.formulas.to_spice(guitar, (50, 15e3), per_decade=6),
+            "SPICE": gn.formulas.to_spice(guitar, frequency=(50, 15e3), per_decade=6),
         }
     return found
 
@@ -738,8 +742,8 @@ def _() -> Any:
         found[name] = {
             "in words": amp.label(),
             "source": amp.source,
-            "response": gn.response(guitar, F, volume=[10, 5]),
-            "behind the grid resistor": gn.response(guitar, F, at="grid"),
+            "response": gn.response(guitar, frequency=F, volume=[10, 5]),
+            "behind the grid resistor": gn.response(guitar, frequency=F, at="grid"),
         }
     return found
 
@@ -756,9 +760,9 @@ def _() -> Any:
         amp=gn.amp_input("tube amp"),
     )
     return {
-        "response": gn.response(odd, F, volume=[10, 5, 1, 0], tone=[10, 4]),
+        "response": gn.response(odd, frequency=F, volume=[10, 5, 1, 0], tone=[10, 4]),
         "ohms": gn.jack_resistance(odd, volume=[10, 5, 0], coil_temperature=[20, 35]),
-        "impedance": gn.impedance(odd, F, volume=[10, 5]),
+        "impedance": gn.impedance(odd, frequency=F, volume=[10, 5]),
         "assumed": odd.assumptions(),
         "SPICE": gn.formulas.to_spice(odd, volume=5, at="grid"),
     }
@@ -820,22 +824,22 @@ def _() -> Any:
 
 @ability("response of the main guitar at volume 10 and 5", quick=True)
 def _() -> Any:
-    return gn.response(main_guitar(), F, volume=[10, 5])
+    return gn.response(main_guitar(), frequency=F, volume=[10, 5])
 
 
 @ability("labels of a sweep over knobs, cables, tapers, bleeds and positions", quick=True)
 def _() -> Any:
     h = gn.response(
         main_guitar(),
-        [1000.0],
+        frequency=[1000.0],
         volume=[10, 5],
         **{"cable.length": ["1 m", "20 ft"], "volume.taper": ["linear", "audio 15%"]},
     )
-    bled = gn.response(main_guitar(), [1000.0], treble_bleed=[None, "1n", "150k || 1n"])
-    placed = gn.response(three(), [1000.0], switch=["neck", "neck+middle"])
+    bled = gn.response(main_guitar(), frequency=[1000.0], treble_bleed=[None, "1n", "150k || 1n"])
+    placed = gn.response(three(), frequency=[1000.0], switch=["neck", "neck+middle"])
     zipped = gn.response(
         main_guitar(),
-        [1000.0],
+        frequency=[1000.0],
         volume=xr.DataArray([10.0, 5.0], dims="case"),
         tone=xr.DataArray([10.0, 2.0], dims="case"),
     )
@@ -854,7 +858,7 @@ def _() -> Any:
 def _() -> Any:
     return gn.response(
         three(),
-        [300.0, 3000.0],
+        frequency=[300.0, 3000.0],
         switch=["neck", "middle+bridge"],
         volume=[10, 6, 2],
         tone_1=[10, 0],
@@ -873,15 +877,15 @@ def _() -> Any:
         "bled": main_guitar(),
         "50s": gn.layouts.one_pickup(BRIDGE, wiring="50s"),
     }
-    h = gn.compare(builds, F, volume=[10, 5])
+    h = gn.response(builds, frequency=F, volume=[10, 5])
     return {
         "labels": labels_of(h),
         "numbers": h,
-        "dimension of another name": gn.compare(builds, F, dim="guitar").dims,
-        "each pickup": gn.response(three(), F, switch="neck+middle", pickups="each"),
-        "hum": gn.response(three(), F, switch=["neck", "neck+middle"], source="hum"),
+        "dimension of another name": gn.response(builds, frequency=F, dim="guitar").dims,
+        "each pickup": gn.response(three(), frequency=F, switch="neck+middle", pickups="each"),
+        "hum": gn.response(three(), frequency=F, switch=["neck", "neck+middle"], source="hum"),
         "reference elsewhere": gn.level_db(
-            gn.response(main_guitar(), F, reference_frequency="200 Hz"), re="reference"
+            gn.response(main_guitar(), frequency=F, reference_frequency="200 Hz"), re="reference"
         ),
     }
 
@@ -898,14 +902,14 @@ def _() -> Any:
         "volume": [10, 5],
     }
     builds = {"a": guitar, "b": guitar.replace("cable.length", 6.0)}
-    coarse = gn.response(guitar, gn.sweeps.frequency_grid(per_decade=3), volume=[10, 5])
+    coarse = gn.response(guitar, frequency=gn.sweeps.frequency_grid(per_decade=3), volume=[10, 5])
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always", gn.errors.CoarseGrid)
         gn.peak(coarse)
     return {
         "peak": table_of(gn.peak(guitar, **asked)),
         "peak of builds": table_of(gn.peak(builds, dim="cable", volume=5)),
-        "upper limit": gn.bandwidth(guitar, 6.0, **asked),
+        "upper limit": gn.bandwidth(guitar, drop=6.0, **asked),
         "upper limit of builds": gn.bandwidth(builds, dim="cable", volume=5),
         "said of a coarse grid": [str(one.message) for one in said],
     }
@@ -928,8 +932,8 @@ def _() -> Any:
 @ability("level, phase, peak, bandwidth, treble change, taper as it acts", within=1e-6, quick=True)
 def _() -> Any:
     grid = gn.sweeps.frequency_grid(50, 15e3, per_decade=60)
-    h = gn.response(main_guitar(), grid, volume=[10, 7, 5, 2, 0])
-    c = gn.compare({"a": main_guitar(), "b": own_harness()}, grid, volume=[10, 5])
+    h = gn.response(main_guitar(), frequency=grid, volume=[10, 7, 5, 2, 0])
+    c = gn.response({"a": main_guitar(), "b": own_harness()}, frequency=grid, volume=[10, 5])
     return {
         "level": {
             "volts": gn.level_db(h).sel(frequency=[100, 3500], method="nearest"),
@@ -961,7 +965,7 @@ def _() -> Any:
     meter = gn.bench.Ohmmeter(accuracy="0.5%", leads="0.3 ohm", largest="2M")
     farad = gn.bench.lug_capacitance(guitar, *ends, tone=[10, 0])
     lifted = gn.bench.lug_capacitance(guitar, *ends, lifted=["tone_capacitor.a"])
-    jack = gn.bench.jack_capacitance(guitar, ["120 Hz", "1 kHz"])
+    jack = gn.bench.jack_capacitance(guitar, frequency=["120 Hz", "1 kHz"])
     return {
         "volume, in circuit": gn.bench.lug_resistance(guitar, "volume.high", "volume.low"),
         "volume, pickup lifted": gn.bench.lug_resistance(
@@ -990,7 +994,9 @@ def _() -> Any:
     return {
         "hum": table_of(gn.audio.hum(guitar, switch=["neck", "neck+middle"])),
         "hum table": str(gn.audio.hum_table(guitar)),
-        "noise density": gn.audio.noise_spectrum(main_guitar(), f, volume=[10, 5], temperature=30),
+        "noise density": gn.audio.noise_spectrum(
+            main_guitar(), frequency=f, volume=[10, 5], temperature=30
+        ),
         "noise": table_of(gn.audio.noise_level(main_guitar(), volume=[10, 5, 0])),
         "noise, flat": table_of(
             gn.audio.noise_level(
@@ -1008,13 +1014,13 @@ def _() -> Any:
 @ability("transfer function, gain at 0 Hz, poles and zeros", within=1e-6)
 def _() -> Any:
     plain = gn.layouts.one_pickup(gn.Pickup("6k", "2 H", "120p"), tone=None, cable=0)
-    kept = gn.formulas.transfer_function(plain, ["pickup.inductance", "pickup.capacitance"])
+    kept = gn.formulas.transfer_function(plain, keep=["pickup.inductance", "pickup.capacitance"])
     whole = gn.formulas.transfer_function(main_guitar(), volume=5)
     return {
         "two letters": str(kept),
         "at a mark": str(whole),
         "gain at 0 Hz": str(gn.formulas.dc_gain(main_guitar(), volume=5)),
-        "gain with a letter": str(gn.formulas.dc_gain(plain, "volume")),
+        "gain with a letter": str(gn.formulas.dc_gain(plain, keep="volume")),
         "poles": np.sort_complex(gn.formulas.poles(main_guitar(), volume=5)),
         "zeros": np.sort_complex(gn.formulas.zeros(main_guitar(), volume=5)),
         "letters": {
@@ -1158,7 +1164,7 @@ def _() -> Any:
             "also": one.also,
             "unknown": list(one.unknown) if one.unknown else None,
             "ohms": one.readings(),
-            "change": one.change_db([100.0, 1000.0, 5000.0]),
+            "change": one.change_db(frequency=[100.0, 1000.0, 5000.0]),
             "heard": gn.bench.symptoms_of(one),
         }
     first = every.of_kind("pot")
@@ -1214,17 +1220,19 @@ def _() -> Any:
     guitar = main_guitar()
     drawn_ = gn.tolerances.spread(guitar, 300, seed=1)
     f = [100.0, 1000.0, 4000.0, 8000.0]
-    h = gn.response(guitar, gn.sweeps.frequency_grid(50, 15e3, per_decade=30), **drawn_)
+    h = gn.response(guitar, frequency=gn.sweeps.frequency_grid(50, 15e3, per_decade=30), **drawn_)
     peaks = gn.peak(h)
-    ranked = gn.tolerances.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)
-    slopes = gn.tolerances.sensitivity(guitar, f, volume=[10, 5])
+    ranked = gn.tolerances.sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"], volume=5)
+    slopes = gn.tolerances.sensitivity(guitar, frequency=f, volume=[10, 5])
     shares = gn.tolerances.sample_shares(drawn_, peaks.frequency)
     sobol = gn.tolerances.sobol_shares(
         guitar, lambda **s: gn.jack_resistance(guitar, **s), base=64, seed=0
     )
     return {
-        "band": gn.tolerances.tolerance_band(guitar, drawn_, f, volume=[10, 5]),
-        "band, labels": labels_of(gn.tolerances.tolerance_band(guitar, drawn_, f, re="reference")),
+        "band": gn.tolerances.tolerance_band(guitar, drawn_, frequency=f, volume=[10, 5]),
+        "band, labels": labels_of(
+            gn.tolerances.tolerance_band(guitar, drawn_, frequency=f, re="reference")
+        ),
         "quantiles": gn.tolerances.quantiles(peaks.frequency, [0.1, 0.5, 0.9]),
         "table": str(
             gn.tolerances.quantile_table(
@@ -1259,7 +1267,7 @@ def _() -> Any:
     found = gn.choose_treble_bleed(guitar, **{"cable.length": ["1 m", "3 m", "6 m"]})
     other = gn.choose_treble_bleed(
         guitar,
-        gn.choosing.BleedGoal(band=("200 Hz", "4 kHz"), taper=0.0, within=4.0, over="worst"),
+        goal=gn.choosing.BleedGoal(band=("200 Hz", "4 kHz"), taper=0.0, within=4.0, over="worst"),
         forms=["capacitor", "parallel"],
         series="E6",
         own=["150k || 1n"],
@@ -1477,7 +1485,7 @@ def _() -> Any:
     through = gn.strings.string_spectrum(
         "162 mm",
         harmonics=6,
-        h=gn.response(main_guitar(), gn.sweeps.frequency_grid(20, 2e4), volume=5),
+        h=gn.response(main_guitar(), frequency=gn.sweeps.frequency_grid(20, 2e4), volume=5),
     )
     return {
         "point": plain,
@@ -1504,7 +1512,7 @@ def _() -> Any:
     loud = gn.audio.normalise(matched)
     path = gn.audio.write_sound("bled.wav", loud.sel(build="bled"), bits=32)
     again = gn.audio.read_sound(path)
-    kernel = gn.audio.impulse_response(main_guitar(), 48_000, volume=[10, 5])
+    kernel = gn.audio.impulse_response(main_guitar(), rate=48_000, volume=[10, 5])
     click = gn.audio.play_through(gn.audio.sound([1.0] + [0.0] * 99), main_guitar(), volume=[10, 5])
     at = slice(0, None, 1500)
     player = a(gn.pages.Listening, gn.pages.listen(heard, match=True, title="Two builds"))
@@ -1573,12 +1581,16 @@ def swept() -> xr.DataArray:
         "no bleed": main_guitar().replace("treble_bleed", None),
         "1 nF": main_guitar().replace("treble_bleed", "1n"),
     }
-    return gn.compare(builds, gn.sweeps.frequency_grid(50, 15e3, per_decade=60), volume=range(11))
+    return gn.response(
+        builds, frequency=gn.sweeps.frequency_grid(50, 15e3, per_decade=60), volume=range(11)
+    )
 
 
 @ability("figure of the main guitar at volume 10 and 5", quick=True, within=1e-6)
 def _() -> Any:
-    h = gn.response(main_guitar(), gn.sweeps.frequency_grid(per_decade=100), volume=[10, 5])
+    h = gn.response(
+        main_guitar(), frequency=gn.sweeps.frequency_grid(per_decade=100), volume=[10, 5]
+    )
     return drawn(gn.plot_response(h, re="reference", title="Volume 10 and 5"), name="a")
 
 
@@ -1618,19 +1630,23 @@ def _() -> Any:
 def _() -> Any:
     guitar = main_guitar().replace("treble_bleed", None)
     grid = gn.sweeps.frequency_grid(50, 15e3, per_decade=30)
-    h = gn.response(guitar, grid, volume=[10, 5], **gn.tolerances.spread(guitar, 100, seed=1))
+    h = gn.response(
+        guitar, frequency=grid, volume=[10, 5], **gn.tolerances.spread(guitar, 100, seed=1)
+    )
     goal = gn.choosing.Goal("peak frequency", near="5 kHz")
     bright = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
     dark = gn.layouts.one_pickup(gn.Pickup("8k", "4 H", "150p"))
     choices = gn.choosing.choose(guitar, {"cable.length": ["1 m", "2 m", "4 m"]}, goal)
     return {
-        "bands": drawn(gn.plots.plot_bands(h, gn.response(guitar, grid, volume=[10, 5])), name="a"),
+        "bands": drawn(
+            gn.plots.plot_bands(h, gn.response(guitar, frequency=grid, volume=[10, 5])), name="a"
+        ),
         "sensitivity": drawn(
             gn.plots.plot_sensitivity(gn.tolerances.sensitivity(guitar, volume=5)), name="b"
         ),
         "ranking": drawn(
             gn.plots.plot_ranking(
-                gn.tolerances.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)
+                gn.tolerances.sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"], volume=5)
             ),
             name="c",
         ),
@@ -1884,7 +1900,7 @@ def _() -> Any:
     control.turn(tone=7, volume=3, cable="2 m")
     seen: list[Any] = []
     with contextlib.redirect_stdout(io.StringIO()):  # a cell is cleared where there is none
-        control.follow(lambda **at: seen.append(gn.response(main_guitar(), F, **at)))
+        control.follow(lambda **at: seen.append(gn.response(main_guitar(), frequency=F, **at)))
     return {
         "opens": {key: str(value) for key, value in opened.items()},
         "turned": {key: str(value) for key, value in control.value.items()},
@@ -1950,7 +1966,7 @@ def _() -> Any:
         found[f"{number} {', '.join(sorted(set(taken) & set(OTHERWISE)))}"] = {
             "parts": str(guitar.part_table()),
             "joints": len(guitar.joined),
-            "response": gn.response(guitar, F, **at_all_positions(guitar), **knobs),
+            "response": gn.response(guitar, frequency=F, **at_all_positions(guitar), **knobs),
         }
     return found
 
@@ -2000,7 +2016,9 @@ def _() -> Any:
         ),
     }
     return {
-        "responses": {n: gn.response(gn.layouts.one_pickup(p), F) for n, p in parts.items()},
+        "responses": {
+            n: gn.response(gn.layouts.one_pickup(p), frequency=F) for n, p in parts.items()
+        },
         "in words": {n: str(p) for n, p in {**parts, **two}.items()},
         "positions": {name: one.places for name, one in places.items()},
         "tapers": {
@@ -2032,7 +2050,7 @@ def _() -> Any:
 def _() -> Any:
     guitar, tube = main_guitar(), main_guitar().replace("amp", gn.amp_input("tube amp"))
     both = {"a": three(), "b": three().replace("treble_bleed", None)}
-    h = gn.response(guitar, gn.sweeps.frequency_grid(per_decade=40), tone=[10, 5, 0])
+    h = gn.response(guitar, frequency=gn.sweeps.frequency_grid(per_decade=40), tone=[10, 5, 0])
     plain = gn.layouts.one_pickup(BRIDGE)
     net = three().netlist()
     reading = [
@@ -2048,8 +2066,8 @@ def _() -> Any:
         tolerances={"tone.resistance": "10%"},
     )
     return {
-        "compare": gn.compare(
-            both, F, at="grid", reference_frequency="200 Hz", source="hum", pickups="each"
+        "compare": gn.response(
+            both, frequency=F, at="grid", reference_frequency="200 Hz", source="hum", pickups="each"
         ),
         "taper of another knob": gn.effective_taper(h, "tone"),
         "change by another knob": table_of(gn.treble_change(h, knob="tone")),
@@ -2064,7 +2082,7 @@ def _() -> Any:
                 tolerances={"volume": "5%"},
             )
         ),
-        "hum": table_of(gn.audio.hum(three(), [50.0, 150.0], at="grid", switch="neck")),
+        "hum": table_of(gn.audio.hum(three(), frequency=[50.0, 150.0], at="grid", switch="neck")),
         "lugs": {
             "ohms": gn.bench.lug_resistance(
                 guitar,
@@ -2080,12 +2098,14 @@ def _() -> Any:
             ),
         },
         "noise": table_of(gn.audio.noise_level(tube, at="grid", temperature=35)),
-        "noise density": gn.audio.noise_spectrum(tube, F, at="grid"),
-        "noise table": str(gn.audio.noise_table(guitar, [10, 5], signal="50 mV", temperature=30)),
+        "noise density": gn.audio.noise_spectrum(tube, frequency=F, at="grid"),
+        "noise table": str(
+            gn.audio.noise_table(guitar, marks=[10, 5], signal="50 mV", temperature=30)
+        ),
         "one coil at half": gn.formulas.node_voltage(
             net, three().node("amp.tip"), np.array(F), amplitudes={net.sources()[0]: 0.5}
         ),
-        "impulse": gn.audio.impulse_response(tube, 22_050, duration=0.01, at="grid").isel(
+        "impulse": gn.audio.impulse_response(tube, rate=22_050, duration=0.01, at="grid").isel(
             time=slice(0, 30, 3)
         ),
         "limits": gn.tolerances.limits(guitar, tolerances={"volume.resistance": "5%"}),
@@ -2107,7 +2127,7 @@ def _() -> Any:
     draws = gn.tolerances.spread(guitar, 50, seed=2)
     ranked = gn.tolerances.sensitivity_ranking(
         tube,
-        ["1 kHz", "5 kHz"],
+        frequency=["1 kHz", "5 kHz"],
         at="grid",
         re="reference",
         reference_frequency="200 Hz",
@@ -2120,12 +2140,14 @@ def _() -> Any:
         three(), {"tone_1": [5], "tone_2": [5]}, 4, seed=2, alike=[["tone_1", "tone_2"]]
     )
     return {
-        "formula behind the grid": str(gn.formulas.transfer_function(tube, "volume", at="grid")),
+        "formula behind the grid": str(
+            gn.formulas.transfer_function(tube, keep="volume", at="grid")
+        ),
         "gain": str(gn.formulas.dc_gain(tube, at="grid", volume=7)),
         "poles": np.sort_complex(gn.formulas.poles(tube, at="grid", volume=7)),
         "zeros": np.sort_complex(gn.formulas.zeros(tube, at="grid", volume=7)),
         "slopes": gn.tolerances.sensitivity(
-            tube, F, values=paths, at="grid", re="reference", reference_frequency="200 Hz"
+            tube, frequency=F, values=paths, at="grid", re="reference", reference_frequency="200 Hz"
         ),
         "ranking": {"order": ranked["value"].values, **table_of(ranked)},
         "shares": {"order": sobol["value"].values, **table_of(sobol)},
@@ -2133,7 +2155,7 @@ def _() -> Any:
         "band": gn.tolerances.tolerance_band(
             guitar,
             draws,
-            F,
+            frequency=F,
             levels=[0.2, 0.8],
             at="grid",
             re="reference",
@@ -2154,7 +2176,7 @@ def _() -> Any:
     )
     found = gn.choose_treble_bleed(
         two,
-        goal,
+        goal=goal,
         place="neck_bleed",
         knob="neck_volume",
         capacitors=["470p", "1n"],
@@ -2278,12 +2300,14 @@ def _() -> Any:
     view = (100.0, 8e3)
     guitar = main_guitar()
     grid = gn.sweeps.frequency_grid(50, 15e3, per_decade=30)
-    toned = gn.compare(
-        {"a": guitar, "b": three().replace("switch.place", "neck")}, grid, **{"volume": [10, 5]}
+    toned = gn.response(
+        {"a": guitar, "b": three().replace("switch.place", "neck")},
+        frequency=grid,
+        **{"volume": [10, 5]},
     )
-    tones = gn.response(guitar, grid, tone=range(11))
-    h = gn.response(guitar, grid, volume=5, **gn.tolerances.spread(guitar, 60, seed=1))
-    z = gn.impedance(guitar, grid)
+    tones = gn.response(guitar, frequency=grid, tone=range(11))
+    h = gn.response(guitar, frequency=grid, volume=5, **gn.tolerances.spread(guitar, 60, seed=1))
+    z = gn.impedance(guitar, frequency=grid)
     dark = gn.layouts.one_pickup(gn.Pickup("8k", "4 H", "150p"))
     choices = gn.choosing.choose(
         guitar,
@@ -2291,9 +2315,9 @@ def _() -> Any:
         [gn.choosing.Goal("peak frequency", near="4k"), gn.choosing.Goal("peak height", at_most=6)],
         anyway=True,
     )
-    ranked = gn.tolerances.sensitivity_ranking(guitar, ["1 kHz", "4 kHz"])
+    ranked = gn.tolerances.sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"])
     spectrum = gn.strings.string_spectrum("162 mm")
-    slopes = gn.tolerances.sensitivity(guitar, grid)
+    slopes = gn.tolerances.sensitivity(guitar, frequency=grid)
     on = {
         name: plt.subplots()[1]
         for name in (
@@ -2385,23 +2409,25 @@ REFUSALS: dict[str, Callable[[], Any]] = {
     "a list for a value": lambda: gn.Resistor([1, 2]),
     "a bool for a value": lambda: gn.Resistor(True),
     "percent beyond": lambda: gn.Resistor("1k", tolerance="120%"),
-    "mark of 11": lambda: gn.response(main_guitar(), F, volume=11),
-    "mark of text": lambda: gn.response(main_guitar(), F, volume="loud"),
-    "no such knob": lambda: gn.response(main_guitar(), F, volum=5),
-    "no such value": lambda: gn.response(main_guitar(), F, **{"pickup.inductanse": "2 H"}),
-    "no such position": lambda: gn.response(three(), F, switch="nekc"),
-    "position by number": lambda: gn.response(three(), F, switch=1),
-    "no frequency": lambda: gn.response(main_guitar(), []),
-    "negative frequency": lambda: gn.response(main_guitar(), [-1.0]),
-    "no such place": lambda: gn.response(main_guitar(), F, at="pedal"),
-    "no such source": lambda: gn.response(main_guitar(), F, source="hiss"),
-    "twice the same value": lambda: gn.response(main_guitar(), F, volume=[5, 5]),
-    "not a guitar": lambda: gn.response("guitar", F),
-    "volume 10 was not swept": lambda: gn.level_db(
-        gn.response(main_guitar(), F, volume=[5]), re={"volume": 10}
+    "mark of 11": lambda: gn.response(main_guitar(), frequency=F, volume=11),
+    "mark of text": lambda: gn.response(main_guitar(), frequency=F, volume="loud"),
+    "no such knob": lambda: gn.response(main_guitar(), frequency=F, volum=5),
+    "no such value": lambda: gn.response(
+        main_guitar(), frequency=F, **{"pickup.inductanse": "2 H"}
     ),
-    "re nothing known": lambda: gn.level_db(gn.response(main_guitar(), F), re="loudest"),
-    "no knob to compare": lambda: gn.treble_change(gn.response(main_guitar(), F)),
+    "no such position": lambda: gn.response(three(), frequency=F, switch="nekc"),
+    "position by number": lambda: gn.response(three(), frequency=F, switch=1),
+    "no frequency": lambda: gn.response(main_guitar(), frequency=[]),
+    "negative frequency": lambda: gn.response(main_guitar(), frequency=[-1.0]),
+    "no such place": lambda: gn.response(main_guitar(), frequency=F, at="pedal"),
+    "no such source": lambda: gn.response(main_guitar(), frequency=F, source="hiss"),
+    "twice the same value": lambda: gn.response(main_guitar(), frequency=F, volume=[5, 5]),
+    "not a guitar": lambda: gn.response("guitar", frequency=F),
+    "volume 10 was not swept": lambda: gn.level_db(
+        gn.response(main_guitar(), frequency=F, volume=[5]), re={"volume": 10}
+    ),
+    "re nothing known": lambda: gn.level_db(gn.response(main_guitar(), frequency=F), re="loudest"),
+    "no knob to compare": lambda: gn.treble_change(gn.response(main_guitar(), frequency=F)),
     "unknown taper": lambda: gn.taper("logarithmic-ish"),
     "letter alone": lambda: gn.taper("A"),
     "unknown convention": lambda: gn.taper("A", convention="tomorrow"),
@@ -2425,7 +2451,7 @@ REFUSALS: dict[str, Callable[[], Any]] = {
             {"pickup": BRIDGE, "jack": gn.Jack()},
             [("pickup.hot", "jack.tip"), ("pickup.ground", "jack.sleeve")],
         ),
-        F,
+        frequency=F,
     ),
     "only one of two": lambda: three().only(gn.Pickup),
     "ideal source shorted": lambda: _shorted(),
@@ -2475,7 +2501,7 @@ REFUSALS: dict[str, Callable[[], Any]] = {
     "map of one mark": lambda: gn.plots.plot_map(swept().sel(build="1 nF", volume=10)),
     "sweep too large": lambda: gn.response(
         main_guitar(),
-        gn.sweeps.frequency_grid(),
+        frequency=gn.sweeps.frequency_grid(),
         **{"pickup.inductance": np.linspace(2, 3, 3000), "volume": np.linspace(0, 10, 3000)},
     ),
     "no measure to keep": lambda: gn.sweeps.plan_sweep(main_guitar(), {}),

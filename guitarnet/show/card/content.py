@@ -303,7 +303,7 @@ def _response(guitar: Harness, knobs: str) -> dict[str, str]:
     places = list(switches[swept].places) if swept else []
     drawn = places[: len(style.BUILD_STYLES)]
     settings: dict[str, Any] = {swept: drawn} if swept else {}
-    h = response(guitar, **settings)
+    h = response(guitar, settings)
     levels = level_db(at_most_one_family(h))
     with style.style():
         figure = Figure(figsize=_FIGURE)

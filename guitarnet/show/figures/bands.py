@@ -13,7 +13,7 @@ from ...gate import public
 from ...ranking import order
 from ...study.response.measures import level_db
 from ...study.spread.quantiles import quantiles
-from ...units import format_value
+from ...units import format_value, plain_words
 from . import style
 from .families import DEEPEST, assumed, curves_of, guitar_of, say_silent, sentence, y_label
 
@@ -297,7 +297,8 @@ def plot_ranking(
     >>> from guitarnet import Pickup, layouts
     >>> from guitarnet.study.spread.sensitivity import sensitivity_ranking
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> plot_ranking(sensitivity_ranking(guitar, ["1 kHz", "4 kHz"], volume=5)).get_xlabel()
+    >>> found = sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"], volume=5)
+    >>> plot_ranking(found).get_xlabel()
     'largest change [dB]'
     """
     if not isinstance(ranked, xr.Dataset) or "worst" not in ranked:
@@ -333,7 +334,7 @@ def _plain(path: str) -> str:
     part, _, field = str(path).rpartition(".")
     said = {"capacitor": "capacitance", "resistor": "resistance"}
     known = any(part.endswith(kind) and field == main for kind, main in said.items())
-    return (part if known else f"{part} {field}").replace(".", " ").replace("_", " ")
+    return plain_words(part if known else f"{part} {field}")
 
 
 def _one_setting(values: xr.DataArray, dims: tuple[str, ...]) -> xr.DataArray:

@@ -12,7 +12,7 @@ from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.goals import Goal
 from ...study.choose.match import Matches
 from ...study.choose.result import Choices
-from ...units import format_value
+from ...units import format_value, plain_words
 from . import style
 from .families import DEEPEST, assumed, curves_of, guitar_of, sentence
 
@@ -189,7 +189,7 @@ def plot_choices(
         else:
             ax.set_xticks(x, labels)
             ax.set_xlim(-0.5, len(labels) - 0.5)
-            ax.set_xlabel(_axis(name))
+            ax.set_xlabel(plain_words(name))
         for choice in marked:
             own = choice.values[name]
             at = (own if numeric else labels.index(own)), choice.reached[goal]
@@ -205,9 +205,9 @@ def plot_choices(
                 fontweight="bold",
             )
         ax.set_ylabel(wanted.name if wanted.unit == "number" else f"{wanted.name} [{wanted.unit}]")
-        ax.set_title(title or f"{sentence(wanted.name)} by {_axis(name)}")
+        ax.set_title(title or f"{sentence(wanted.name)} by {plain_words(name)}")
         if family:
-            ax.legend(title=_axis(family[0]), loc="best", handlelength=3, alignment="left")
+            ax.legend(title=plain_words(family[0]), loc="best", handlelength=3, alignment="left")
         style.caption(
             ax, [f"shaded: {wanted}", *found.remarks, *assumed(values)], guitar_of(values)
         )
@@ -241,11 +241,7 @@ def _value_axis(ax: Axes, x: np.ndarray, name: str, unit: str) -> None:
     ax.xaxis.set_major_formatter(
         FuncFormatter(lambda v, _: f"{v:g}" if plain else format_value(v, unit, digits=3))
     )
-    ax.set_xlabel(f"{_axis(name)} [m]" if unit == "m" else _axis(name))
-
-
-def _axis(name: str) -> str:
-    return name.replace("_", " ").replace(".", " ")
+    ax.set_xlabel(f"{plain_words(name)} [m]" if unit == "m" else plain_words(name))
 
 
 @public(found=None)

@@ -13,10 +13,10 @@ from ...errors import BadFile, BadSetting, plain
 from ...files import read_csv_columns
 from ...gate import public
 from ...parts.taper import Taper
+from ...study.response.labels import place_in_words, the_knob
 from ...study.response.measures import (
     at_place,
     effective_taper,
-    in_words,
     level_db,
     reference_level,
 )
@@ -65,7 +65,7 @@ def plot_response(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`, with at most one dimension of more than
+        From `guitarnet.response`, with at most one dimension of more than
         one value besides ``frequency``.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
@@ -110,7 +110,7 @@ def plot_builds(
     h: xr.DataArray,
     marks: Sequence[float] = _MARKS,
     *,
-    knob: str = "volume",
+    knob: str | None = None,
     re: str | Mapping[str, Any] | None = "reference",
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
@@ -120,11 +120,11 @@ def plot_builds(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.compare` (or a response swept over a category), swept over the knob.
+        From `guitarnet.response` (or a response swept over a category), swept over the knob.
     marks : sequence of float
         Marks to show; those that were swept.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : None, "reference" or mapping
         What 0 dB is; see `guitarnet.level_db`.
     title : str, optional
@@ -144,13 +144,15 @@ def plot_builds(
 
     Examples
     --------
-    >>> from guitarnet import Pickup, compare, layouts
+    >>> from guitarnet import Pickup, layouts, response
     >>> pickup = Pickup("6.2k", "2.4 H", "120p")
     >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
-    >>> plot_builds(compare(guitars, volume=[10, 5])).shape
+    >>> plot_builds(response(guitars, volume=[10, 5])).shape
     (2,)
     """
-    return panels(h, level_db(h, re=re), marks, knob, title or "Builds at each mark", view)
+    return panels(
+        h, level_db(h, re=re), marks, the_knob(h, knob), title or "Builds at each mark", view
+    )
 
 
 @public(h=None)
@@ -158,7 +160,7 @@ def plot_difference(
     h: xr.DataArray,
     marks: Sequence[float] = _MARKS,
     *,
-    knob: str = "volume",
+    knob: str | None = None,
     re: Mapping[str, Any],
     matched: bool = True,
     title: str | None = None,
@@ -169,11 +171,11 @@ def plot_difference(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.compare`, swept over the knob.
+        From `guitarnet.response`, swept over the knob.
     marks : sequence of float
         Marks to show.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : mapping
         From what: ``{"build": "no bleed"}`` or ``{"volume": 10}``.
     matched : bool
@@ -196,10 +198,10 @@ def plot_difference(
 
     Examples
     --------
-    >>> from guitarnet import Pickup, compare, layouts
+    >>> from guitarnet import Pickup, layouts, response
     >>> pickup = Pickup("6.2k", "2.4 H", "120p")
     >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
-    >>> h = compare(guitars, volume=[10, 5])
+    >>> h = response(guitars, volume=[10, 5])
     >>> plot_difference(h, re={"volume": 10}).shape
     (2,)
     """
@@ -208,10 +210,10 @@ def plot_difference(
         # How much of the difference is there at the reference frequency already.
         own = reference_level(h)
         levels = levels - (own - at_place(own, re))
-    words = in_words(re)
+    words = place_in_words(re)
     matched_words = f", levels matched at {_reference(h)}" if matched else ""
     levels = levels.assign_attrs(units="dB", long_name=f"difference re {words}{matched_words}")
-    return panels(h, levels, marks, knob, title or f"Difference from {words}", view)
+    return panels(h, levels, marks, the_knob(h, knob), title or f"Difference from {words}", view)
 
 
 def _reference(h: xr.DataArray) -> str:
@@ -223,7 +225,7 @@ def plot_taper(
     h: xr.DataArray,
     tapers: Mapping[str, Taper] | None = None,
     *,
-    knob: str = "volume",
+    knob: str | None = None,
     title: str | None = None,
 ) -> np.ndarray:
     """Draw a taper as cut, and as level at the output.
@@ -231,11 +233,11 @@ def plot_taper(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`, swept over the knob and holding mark 10.
+        From `guitarnet.response`, swept over the knob and holding mark 10.
     tapers : mapping of str to Taper, optional
         Laws to draw as cut beside the level; without them one panel is drawn.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     title : str, optional
         What one sees.
 
@@ -256,6 +258,7 @@ def plot_taper(
     >>> plot_taper(h, {"linear": linear_taper()}).shape
     (2,)
     """
+    knob = the_knob(h, knob)
     levels = effective_taper(h, knob)
     family = [str(dim) for dim in levels.dims if dim != knob and levels.sizes[dim] > 1]
     if len(family) > 1:
@@ -304,7 +307,7 @@ def plot_map(
     h: xr.DataArray,
     ax: Axes | None = None,
     *,
-    knob: str = "volume",
+    knob: str | None = None,
     re: str | Mapping[str, Any] | None = "reference",
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
@@ -317,8 +320,8 @@ def plot_map(
         From `guitarnet.response`, swept over the knob only.
     ax : matplotlib.axes.Axes, optional
         Where to draw; a new figure unless given.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : None, "reference" or mapping
         What 0 dB is; see `guitarnet.level_db`.
     title : str, optional
@@ -346,6 +349,7 @@ def plot_map(
     from matplotlib.colors import CenteredNorm
 
     h = at_most_one_family(h)
+    knob = the_knob(h, knob)
     if knob not in h.dims:
         raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
     levels = level_db(h, re=re).sortby(knob)

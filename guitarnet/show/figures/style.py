@@ -13,7 +13,8 @@ import numpy as np
 
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, ranked
-from ...units import Quantity, format_value
+from ...study.response.labels import value_in_words
+from ...units import Quantity
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -291,6 +292,4 @@ def shown(value: Any, unit: str) -> str:
         words = plain(value)
         # A whole sentence as a label would leave no room for the curves.
         return words if len(words) <= _LABEL else f"{words[: _LABEL - 1]}\u2026"
-    if unit in ("mark", "1", ""):
-        return f"{value:g}"
-    return format_value(float(value), unit)
+    return value_in_words(value, unit)

@@ -8,7 +8,7 @@ from typing import Any
 from ...errors import BadSetting
 from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.bleed_tables import NO_BLEED, SHOWN, BleedComparison
-from ...study.response.response import compare
+from ...study.response.response import response
 from ...units import read_value
 from ..figures.choices import plot_front
 from ..figures.picture import picture
@@ -129,7 +129,7 @@ def choice_pictures(
     if cables:
         # Of several cables the longest, where turning down does most.
         marks["cable.length"] = max(cables, key=lambda m: read_value(m, "m"))
-    h = compare(found.builds(), **marks)
+    h = response(found.builds(), marks)
     title = "What turning down does to the shape"
     shape = plot_difference(h, knob=found.knob, re={found.knob: 10}, title=title)
     return {

@@ -56,7 +56,7 @@ def knob_view(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`: one knob swept over marks [0 to 10],
+        From `guitarnet.response`: one knob swept over marks [0 to 10],
         10 among them, and at most one other dimension of up to 8 builds or values.
     knob : str, optional
         The dimension that turns; needed only where two knobs were swept.
@@ -92,11 +92,11 @@ def knob_view(
 
     Examples
     --------
-    >>> from guitarnet import Pickup, compare, layouts
+    >>> from guitarnet import Pickup, layouts, response
     >>> pickup = Pickup("6.2k", "2.4 H", "120p")
     >>> builds = {"no bleed": None, "1 nF": "1n"}
     >>> guitars = {k: layouts.one_pickup(pickup, treble_bleed=v) for k, v in builds.items()}
-    >>> knob_view(compare(guitars, volume=range(11)), title="A treble bleed")
+    >>> knob_view(response(guitars, volume=range(11)), title="A treble bleed")
     KnobView(2 x volume 0 to 10, opens at 5)
     """
     level_db(h)  # refuses what is no response

@@ -286,7 +286,8 @@ def _drawn(
         own: dict[str, Any] = {name: marks[name] for name in turned}
         up = own | {name: 10.0 for name in volumes if name in own}
         here, full = (
-            response(guitar, grid, reference_frequency=REFERENCE, **at) for at in (own, up)
+            response(guitar, frequency=grid, reference_frequency=REFERENCE, **at)
+            for at in (own, up)
         )
         level = level_db(here).values
         shape, shape_full = (level_db(h, re="reference") for h in (here, full))

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from ...circuit.bench_lists import words_of
 from ...circuit.harness import Harness
 from ...errors import NotInstalled, plain
+from ...groups import Groups
 from ...parts.base import Part
 from ...parts.two_lug import Empty
 
@@ -306,32 +307,23 @@ def drawn_groups(sheet: Sheet) -> set[frozenset[str]]:
     """
     lugs = {lug: sheet.at(lug) for lug in sheet.lugs}
     lines = [_ends(wire) for wire in sheet.wires]
-    parent: dict[Any, Any] = {}
-
-    def root(thing: Any) -> Any:
-        while parent.setdefault(thing, thing) != thing:
-            thing = parent[thing]
-        return thing
-
-    def join(one: Any, other: Any) -> None:
-        parent[root(one)] = root(other)
-
+    joined: Groups[Any] = Groups()
     for (i, one), (j, other) in combinations(enumerate(lines), 2):
         if any(_on(end, *other) for end in one) or any(_on(end, *one) for end in other):
-            join(i, j)
+            joined.merge(i, j)
     spots: list[tuple[Any, Point]] = list(lugs.items())
     spots += [(("dot", k), _point(dot.absanchors["center"])) for k, dot in enumerate(sheet.dots)]
     spots += [("ground", _point(ground.absanchors["xy"])) for ground in sheet.grounds]
     for thing, place in spots:
         for i, line in enumerate(lines):
             if _on(place, *line):
-                join(thing, i)
+                joined.merge(thing, i)
     for (one, here), (other, there) in combinations(spots, 2):
         if not _far(here, there):
-            join(one, other)
+            joined.merge(one, other)
     groups: dict[Any, set[str]] = {}
     for lug in lugs:
-        groups.setdefault(root(lug), set()).add(lug)
+        groups.setdefault(joined.find(lug), set()).add(lug)
     return {frozenset(group) for group in groups.values()}
 
 

@@ -15,6 +15,7 @@ from typing import Any, Literal
 from ...circuit.harness import Harness
 from ...circuit.netlist import Netlist
 from ...solve.structure import LIVE, settle, single_state
+from ...units import plain_words
 
 __all__ = ["Group", "Lone", "coils_of", "heard", "senses", "words"]
 
@@ -103,7 +104,7 @@ def words(tree: Tree | None) -> str:
 
 def _formula(tree: Tree) -> str:
     if isinstance(tree, Lone):
-        return tree.path.replace(".", " ").replace("_", " ")
+        return plain_words(tree.path)
     sign = " + " if tree.kind == "series" else " \u2225 "
     return sign.join(
         f"({_formula(part)})" if isinstance(part, Group) else _formula(part)

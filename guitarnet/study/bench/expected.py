@@ -16,7 +16,7 @@ from ...identity import ByValue
 from ...parts.output import AmpInput
 from ...parts.switch import Switch
 from ...table import Table, Tabled
-from ...units import Quantity, format_value
+from ...units import Quantity, format_value, plain_words
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
 from .meter import jack_resistance
@@ -75,7 +75,7 @@ class ExpectedReadings(Tabled, ByValue):
         dims = [str(dim) for dim in data.nominal.dims]
         within = format_value(data.attrs["within"], "fraction")
         columns = (
-            *(dim.replace("_", " ") for dim in dims),
+            *(plain_words(dim) for dim in dims),
             *("shows", "lowest", "highest", f"{within} from", f"{within} to", "what counts"),
         )
         rows = []
@@ -87,7 +87,7 @@ class ExpectedReadings(Tabled, ByValue):
                 (
                     *(str(here[dim].values) for dim in dims),
                     *(_written(float(here[name])) for name in ohms),
-                    ", ".join(str(name).replace("_", " ") for name in counting) or "no control",
+                    ", ".join(plain_words(str(name)) for name in counting) or "no control",
                 )
             )
         title = f"What an ohmmeter shows at the jack: {self.guitar}"
@@ -101,11 +101,11 @@ class ExpectedReadings(Tabled, ByValue):
 
     def _note(self) -> str:
         words = [self.conditions]
-        silent = [name.replace("_", " ") for name in self.silent_controls]
+        silent = [plain_words(name) for name in self.silent_controls]
         if silent:
             words.append(f"No reading depends on {', '.join(silent)}.")
         if self.silent_switches:
-            named = ", ".join(name.replace("_", " ") for name in self.silent_switches)
+            named = ", ".join(plain_words(name) for name in self.silent_switches)
             words.append(f"No reading depends on the place of {named}.")
         return " ".join(words)
 
@@ -190,7 +190,7 @@ def expected_readings(
     how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
     values: dict[str, Any] = _cases(guitar, count, seed, tolerances)
     # Nominal, all low, all high and every draw are cases of one sweep.
-    ohms = jack_resistance(guitar, **settings, **values, **how).drop_vars(values)
+    ohms = jack_resistance(guitar, {**settings, **values}, **how).drop_vars(values)
     if "knobs" not in ohms.dims:
         ohms = ohms.expand_dims(knobs=["no knob"], axis=-1).assign_coords(moved=("knobs", [""]))
     if "sample" not in ohms.dims:  # nothing varies
@@ -358,7 +358,7 @@ def _counts(
         )
         for name in names
     }
-    found = jack_resistance(guitar, **places, **turned, **how).drop_vars(names)
+    found = jack_resistance(guitar, {**places, **turned}, **how).drop_vars(names)
     return ~_alike(found, here).all("probe")
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved
+from ...circuit.settings import Resolved, Settings, one_mapping
 from ...errors import BadSetting, listed
 from ...gate import public
 from ...parts.output import AmpInput
@@ -17,7 +17,7 @@ from ...parts.winding import resistance_at
 from ...solve import ac
 from ...units import Quantity, dimensions
 from ..response.looking_in import net_at_meter
-from ..response.sweep import read_frequency, sweep
+from ..response.sweep import Guitars, read_frequency, sweep
 from .ohmmeter import Ohmmeter
 
 __all__ = [
@@ -33,28 +33,33 @@ _DISSIPATION = 0.1  # up to which meters state their accuracy
 _CELSIUS = Quantity("number", at_least=-50, at_most=180, hint="in °C")
 
 
-@public
+@public(guitar=None)
 def impedance(
-    guitar: Harness, frequency: Any = None, *, at: str = "jack", **settings: Any
+    guitar: Guitars,
+    settings: Settings = None,
+    *,
+    frequency: Any = None,
+    at: str = "jack",
+    **keywords: Any,
 ) -> xr.DataArray:
     """Impedance of a guitar, looking into tip and sleeve.
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar.
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or builds by label.
     frequency : array_like, optional
         Frequencies [Hz], rising, from 0; a logarithmic grid from 20 Hz to 20 kHz unless given.
     at : {"jack", "amp"}
         "jack": with the amp removed, through the cable where there is one. "amp": with the amp.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`.
 
     Returns
     -------
     xarray.DataArray
-        Complex [ohm], a dimension for each swept setting, ``frequency`` last; infinite where no
-        current can flow.
+        Complex [ohm]; ``build`` first where there are builds, a dimension for each swept setting,
+        ``frequency`` last; infinite where no current can flow.
 
     Raises
     ------
@@ -68,6 +73,7 @@ def impedance(
     >>> impedance(guitar, volume=[10, 5]).dims
     ('volume', 'frequency')
     """
+    settings = one_mapping(settings, keywords)
     if at not in ("jack", "amp"):
         raise BadSetting("at", f"{at!r} is no place to measure", "use 'jack' or 'amp'", at)
     hertz = read_frequency(frequency)
@@ -82,9 +88,14 @@ def impedance(
     return xr.DataArray(values, coords=coords, name="impedance", attrs=attrs)
 
 
-@public
+@public(guitar=None)
 def jack_resistance(
-    guitar: Harness, *, coil_temperature: Any = 20.0, meter: Ohmmeter | None = None, **settings: Any
+    guitar: Guitars,
+    settings: Settings = None,
+    *,
+    coil_temperature: Any = 20.0,
+    meter: Ohmmeter | None = None,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Resistance that an ohmmeter shows between tip and sleeve, the amp unplugged.
 
@@ -93,15 +104,15 @@ def jack_resistance(
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar; its cable counts with its resistance, its amp is removed.
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or builds by label; its cable counts with its resistance, its amp is removed.
     coil_temperature : float or list of float
         Temperature of the pickups' coils [°C]; their resistance is stated at 20 °C. A list
         becomes the dimension ``coil_temperature``, before all settings.
     meter : Ohmmeter, optional
         The meter: its leads add, and above its largest reading it shows "OL". Nothing adds and
         all is shown unless given.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`; a list of switch places, marks or values becomes a dimension.
 
     Returns
@@ -131,6 +142,7 @@ def jack_resistance(
     >>> jack_resistance(guitar, volume=10, coil_temperature=[20, 30]).values.round().tolist()
     [6050.0, 6282.0]
     """
+    settings = one_mapping(settings, keywords)
     return _resistance(
         guitar, settings, "resistance at the jack, amp unplugged", coil_temperature, meter
     )
@@ -141,11 +153,12 @@ def lug_resistance(
     guitar: Harness,
     one: str,
     other: str,
+    settings: Settings = None,
     *,
     lifted: Sequence[str] | str = (),
     coil_temperature: Any = 20.0,
     meter: Ohmmeter | None = None,
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Resistance that an ohmmeter shows between any two lugs, in circuit.
 
@@ -162,7 +175,7 @@ def lug_resistance(
         Lugs whose lead is lifted first, to measure a part alone.
     coil_temperature, meter
         As in `jack_resistance`.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`.
 
     Returns
@@ -191,22 +204,25 @@ def lug_resistance(
     >>> float(lug_resistance(guitar, "volume.high", "volume.low", lifted=["pickup.hot"]).round())
     250000.0
     """
+    settings = one_mapping(settings, keywords)
     measured, ends = _probed(guitar, one, other, lifted)
     words = f"resistance from {one} to {other}"
     return _resistance(measured, settings, words, coil_temperature, meter, ends)
 
 
-@public
-def jack_capacitance(guitar: Harness, frequency: Any = "1 kHz", **settings: Any) -> xr.Dataset:
+@public(guitar=None)
+def jack_capacitance(
+    guitar: Guitars, settings: Settings = None, *, frequency: Any = "1 kHz", **keywords: Any
+) -> xr.Dataset:
     """Capacitance that a meter shows between tip and sleeve, and whether it means anything.
 
     Unplug the guitar from the amplifier before measuring.
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar; its cable counts, its amp is removed.
-    frequency, **settings
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or builds by label; its cable counts, its amp is removed.
+    frequency, settings, **keywords
         As in `lug_capacitance`.
 
     Returns
@@ -234,6 +250,7 @@ def jack_capacitance(guitar: Harness, frequency: Any = "1 kHz", **settings: Any)
     >>> round(float(alone.capacitance) * 1e12), bool(alone.makes_sense)
     (300, True)
     """
+    settings = one_mapping(settings, keywords)
     return _capacitance(guitar, frequency, settings, "at the jack, amp unplugged")
 
 
@@ -242,10 +259,11 @@ def lug_capacitance(
     guitar: Harness,
     one: str,
     other: str,
-    frequency: Any = "1 kHz",
+    settings: Settings = None,
     *,
+    frequency: Any = "1 kHz",
     lifted: Sequence[str] | str = (),
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.Dataset:
     """Capacitance that a meter shows between two lugs, and whether it means anything.
 
@@ -262,7 +280,7 @@ def lug_capacitance(
         Test frequency of the meter [Hz], above 0; 1 kHz and 120 Hz are usual.
     lifted : sequence of str, or str
         Lugs whose lead is lifted first, to measure a part alone.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`.
 
     Returns
@@ -301,6 +319,7 @@ def lug_capacitance(
     >>> print(found.statement)  # doctest: +ELLIPSIS
     from tone_capacitor.a to tone_capacitor.b: 1 of 2 readings make no sense, for ...
     """
+    settings = one_mapping(settings, keywords)
     measured, ends = _probed(guitar, one, other, lifted)
     return _capacitance(measured, frequency, settings, f"from {one} to {other}", ends)
 
@@ -315,7 +334,7 @@ def _probed(
 
 
 def _capacitance(
-    guitar: Harness,
+    guitar: Guitars,
     frequency: Any,
     settings: Mapping[str, Any],
     words: str,
@@ -374,7 +393,7 @@ def _statement(sense: xr.DataArray) -> str:
 
 
 def _resistance(
-    guitar: Harness,
+    guitar: Guitars,
     settings: Mapping[str, Any],
     words: str,
     coil_temperature: Any,
@@ -429,7 +448,7 @@ def coil_warmth(coil_temperature: Any) -> Any:
 
 
 def _looking_in(
-    guitar: Harness,
+    guitar: Guitars,
     hertz: np.ndarray,
     at: str,
     settings: Mapping[str, Any],

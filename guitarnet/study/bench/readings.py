@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import resolve, target, variants
+from ...circuit.settings import Settings, one_mapping, resolve, target, variants
 from ...errors import BadSetting, BadValue, has_items, nearest
 from ...frozen import Frozen
 from ...gate import public
@@ -38,6 +38,9 @@ class ResistanceReading:
     ohms : float or str, optional
         What the meter showed [ohm], all its digits: "6.05k"; "OL" or "open" where it showed no
         value. A bare number is in ohm. Nothing was read yet unless given; see `with_ohms`.
+    settings : mapping, optional
+        Knob marks and switch places during the reading, as in `guitarnet.response`, one value
+        each.
     between : pair of str, optional
         Lugs that the probes touched; tip and sleeve of the plugged-in cable unless given, the
         amp unplugged.
@@ -45,9 +48,8 @@ class ResistanceReading:
         Lugs whose lead was lifted first.
     largest_over : str, optional
         The knob that was turned until the reading was largest, where that is how it was found.
-    **settings
-        Knob marks and switch places during the reading, as in `guitarnet.response`, one value
-        each.
+    **keywords
+        The settings as keywords, in place of the mapping.
 
     Raises
     ------
@@ -74,12 +76,14 @@ class ResistanceReading:
     def __init__(
         self,
         ohms: Any = None,
+        settings: Settings = None,
         *,
         between: Sequence[str] | None = None,
         lifted: Sequence[str] | str = (),
         largest_over: str | None = None,
-        **settings: Any,
+        **keywords: Any,
     ) -> None:
+        settings = one_mapping(settings, keywords)
         for name, given in settings.items():
             if isinstance(given, (list, np.ndarray, xr.DataArray, xr.Variable)):
                 raise BadSetting(
@@ -92,7 +96,7 @@ class ResistanceReading:
             "between": between,
             "lifted": (lifted,) if isinstance(lifted, str) else tuple(lifted),
             "largest_over": largest_over,
-            "settings": Frozen(dict(settings)),
+            "settings": Frozen(settings),
         }
         for name, value in fields.items():
             object.__setattr__(self, name, value)
@@ -123,10 +127,10 @@ class ResistanceReading:
         """
         return ResistanceReading(
             ohms,
+            self.settings,
             between=self.between,
             lifted=self.lifted,
             largest_over=self.largest_over,
-            **self.settings,
         )
 
     @property
@@ -157,10 +161,11 @@ class ResistanceReading:
     def expected(
         self,
         guitar: Harness,
+        values: Settings = None,
         *,
         coil_temperature: float = 20.0,
         meter: Ohmmeter | None = None,
-        **values: Any,
+        **keywords: Any,
     ) -> xr.DataArray:
         """Compute what should be read on a guitar, in the place of this reading.
 
@@ -168,12 +173,14 @@ class ResistanceReading:
         ----------
         guitar : Harness
             The guitar.
+        values : mapping, optional
+            Values of parts, such as `spread` draws; a list or an array becomes a dimension.
         coil_temperature : float
             Temperature of the coils [°C].
         meter : Ohmmeter, optional
             The meter, whose leads and largest reading count; one that adds nothing unless given.
-        **values
-            Values of parts, such as `spread` draws; a list or an array becomes a dimension.
+        **keywords
+            The values as keywords, in place of the mapping.
 
         Returns
         -------
@@ -185,21 +192,22 @@ class ResistanceReading:
         BadSetting, BadValue, BadHarness
             If a setting, value or lug does not exist, or is set here and in the reading.
         """
+        values = one_mapping(values, keywords)
         twice = next((name for name in values if name in self.settings), None)
         if twice is not None:
             raise BadSetting(twice, "is set in the reading already", "leave it out of one")
-        settings = {**self.settings, **values}
+        settings: dict[str, Any] = {**self.settings, **values}
         knob = self.largest_over
         if knob is not None:
             track = np.linspace(0, 1, _TRACK)
             settings[read_knob(guitar, knob, "largest_over") + ".track"] = xr.DataArray(
                 track, dims="track"
             )
-        given: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter, **settings}
+        how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
         if self.between:
-            found = lug_resistance(guitar, *self.between, lifted=self.lifted, **given)
+            found = lug_resistance(guitar, *self.between, settings, lifted=self.lifted, **how)
         else:
-            found = jack_resistance(self._lifted_from(guitar), **given)
+            found = jack_resistance(self._lifted_from(guitar), settings, **how)
         return found if knob is None else _largest(found)
 
     def check(self, guitar: Harness) -> None:
@@ -270,7 +278,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
     if isinstance(given, Mapping):
         _check_units(given)
         readings = [
-            ResistanceReading(_worded(place, ohms), **{_switch_with(guitar, place): place})
+            ResistanceReading(_worded(place, ohms), {_switch_with(guitar, place): place})
             for place, ohms in given.items()
         ]
     elif isinstance(given, ResistanceReading):
@@ -338,7 +346,7 @@ def _again(
 ) -> ResistanceReading:
     """Make a reading from its pieces, for pickle."""
     return ResistanceReading(
-        ohms, between=between, lifted=lifted, largest_over=largest_over, **settings
+        ohms, settings, between=between, lifted=lifted, largest_over=largest_over
     )
 
 

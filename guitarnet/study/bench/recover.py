@@ -270,7 +270,7 @@ class _Problem:
         }
         found = np.empty((len(logs), len(self.readings)))
         for column, reading in enumerate(self.readings):
-            ohms = reading.expected(self.guitar, coil_temperature=self.degrees, **values)
+            ohms = reading.expected(self.guitar, values, coil_temperature=self.degrees)
             off = ohms.values + self.meter.leads - reading.ohms
             found[:, column] = off / self.meter.uncertainty(reading.ohms)
         return found

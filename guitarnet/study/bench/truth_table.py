@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, TooLarge, has_items
 from ...frozen import Frozen
 from ...gate import public
@@ -20,8 +21,9 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor
 from ...solve import ac
 from ...table import Table
-from ...units import fixed
+from ...units import fixed, plain_words
 from ..formulas.symbols import one_setting
+from ..response.labels import value_in_words
 from ..response.sweep import check_guitar
 from .continuity import coils_of, heard, senses, words
 
@@ -79,14 +81,14 @@ class Selection:
 
 
 @public
-def truth_table(guitar: Harness, **settings: Any) -> Table:
+def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> Table:
     """Say what every combination of switch places selects.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`. A switch that is set keeps that place; a list gives a row for
         each value.
 
@@ -123,12 +125,13 @@ def truth_table(guitar: Harness, **settings: Any) -> Table:
     ('neck+bridge', 'neck +, bridge +', 'in parallel', '0.49, 0.49', 'volume, tone')
     ('bridge', 'bridge +', 'alone', '0.97', 'volume, tone')
     """
-    found = selections(guitar, **settings)
+    settings = one_mapping(settings, keywords)
+    found = selections(guitar, settings)
     columns = [*found[0].setting, "coils", "how", "weights", "controls"]
     rows = [
         [
             *(_label(value) for value in row.setting.values()),
-            ", ".join(f"{_plain(path)} {_SIGN[sense]}" for path, sense in row.coils.items()),
+            ", ".join(f"{plain_words(path)} {_SIGN[sense]}" for path, sense in row.coils.items()),
             row.how,
             ", ".join(fixed(abs(row.weights[path]), 2) for path in row.coils),
             ", ".join(row.controls) or "none",
@@ -143,14 +146,16 @@ def truth_table(guitar: Harness, **settings: Any) -> Table:
 
 
 @public
-def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
+def selections(
+    guitar: Harness, settings: Settings = None, **keywords: Any
+) -> tuple[Selection, ...]:
     """Find what every combination of switch places selects, for a program to read.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
-    **settings
+    settings, **keywords
         As in `truth_table`.
 
     Returns
@@ -175,6 +180,7 @@ def selections(guitar: Harness, **settings: Any) -> tuple[Selection, ...]:
     >>> [dict(row.coils) for row in selections(guitar)]
     [{'neck': 1}, {'neck': 1, 'bridge': 1}, {'bridge': 1}]
     """
+    settings = one_mapping(settings, keywords)
     check_guitar(guitar)
     guitar.check()
     choices = _choices(guitar, settings)
@@ -300,8 +306,4 @@ def _changes(
 def _label(value: Any) -> str:
     if value is None or isinstance(value, Part):
         return "none" if value is None else value.label()
-    return f"{value:g}" if isinstance(value, (int, float, np.number)) else str(value)
-
-
-def _plain(path: str) -> str:
-    return path.replace(".", " ").replace("_", " ")
+    return value_in_words(value)

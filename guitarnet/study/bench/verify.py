@@ -184,7 +184,7 @@ def verify(
         free: dict[str, Any] = {
             path: value for path, value in ends.items() if path not in reading.settings
         }
-        ohms = reading.expected(guitar, **how, **free)
+        ohms = reading.expected(guitar, free, **how)
         if "limit" not in ohms.dims:
             ohms = ohms.expand_dims(limit=["low", "high"])
         low, high = widened(ohms.sel(limit="low"), ohms.sel(limit="high"), used)

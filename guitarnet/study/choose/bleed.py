@@ -9,18 +9,20 @@ from typing import Any
 import numpy as np
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, by_name, listed
 from ...gate import public
 from ...parts.base import Part
 from ...parts.two_lug import Empty, bleed
 from ...ranking import at_most, least, order, ranked
 from ...units import fixed
-from ..response.response import responses
-from ..response.sweep import check_guitar
+from ..response.labels import settings_in_words, swept_in_words
+from ..response.response import response
+from ..response.sweep import Guitars, check_guitar
 from .bleed_result import BleedChoice, BleedChoices, Searched, pareto, read_rows
 from .networks import FORMS, Form, combinations, count_parts, read_candidates, read_price, thinned
-from .port import Guitars, bleed_place, check_heard, knob_across, port
-from .score import BleedGoal, Scores, read_goal, said_at, said_over
+from .port import bleed_place, check_heard, knob_across, port
+from .score import BleedGoal, Scores, read_goal
 from .wiring import other_wiring, why_no_other
 
 __all__ = ["choose_treble_bleed"]
@@ -46,8 +48,9 @@ _AGAIN = 256  # candidates that are scored anew at once
 )
 def choose_treble_bleed(
     guitar: Guitars,
-    goal: BleedGoal | str = "treble and taper",
+    settings: Settings = None,
     *,
+    goal: BleedGoal | str = "treble and taper",
     place: str | None = None,
     knob: str | None = None,
     forms: Iterable[str] = tuple(FORMS),
@@ -58,7 +61,7 @@ def choose_treble_bleed(
     price: Mapping[str, float] | None = None,
     rows: int = 8,
     at: str = "amp",
-    **settings: Any,
+    **keywords: Any,
 ) -> BleedChoices:
     """Find the treble bleed that best keeps treble, or treble and taper, over the whole travel.
 
@@ -88,7 +91,7 @@ def choose_treble_bleed(
         How many of the best, and how many of the front, the table is to hold.
     at : str
         Where to listen, as in `guitarnet.response`.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`. Every list is a range of conditions that the bleed has to
         serve: ``**{"cable.length": ["1 m", "3 m", "6 m"]}``.
 
@@ -134,6 +137,7 @@ def choose_treble_bleed(
     >>> found.best.network, round(found.best.treble, 1) < round(found["none"].treble, 1)
     ('150 pF', True)
     """
+    settings = one_mapping(settings, keywords)
     wanted = [by_name(FORMS, name, "forms") for name in _several(forms, "forms", tuple(FORMS))]
     networks = [_read_own(network) for network in _several(own, "own", ("150k || 1n",))]
     rows = read_rows(rows)
@@ -235,9 +239,9 @@ class _Task:
 
     def _conditions(self) -> list[str]:
         """Say under which settings all numbers hold."""
-        found = said_at(self.fine.coords, self.settings)
+        found = settings_in_words(self.fine.coords, self.settings)
         if self.fine.others:
-            swept = "; ".join(said_over(self.fine.coords, name) for name in self.fine.others)
+            swept = "; ".join(swept_in_words(self.fine.coords, name) for name in self.fine.others)
             counts = "worst" if self.goal.over == "worst" else "root mean square"
             found.append(f"Over {swept} the {counts} counts")
         return found
@@ -254,7 +258,7 @@ class _Task:
         """Score a network, or a guitar wired otherwise, by its response in full."""
         made = self.with_part(part) if guitars is None else guitars
         f = self.fine.frequency
-        h = responses(made, f[:-1], self.at, f[-1], self.settings, "build", ("string", "sum"))
+        h = response(made, self.settings, frequency=f[:-1], at=self.at, reference_frequency=f[-1])
         score = self.fine.score(h)
         cost = float(self.fine.cost(np.array([score.treble, score.taper, abs(score.worst)])))
         caps, ohms = count_parts(part)

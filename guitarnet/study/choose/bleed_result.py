@@ -182,7 +182,7 @@ class BleedChoices(Tabled, ByValue):
         raise BadSetting("network", f"{network!r} is not in the table", nearest(network, names))
 
     def builds(self, *networks: str) -> dict[str, Harness]:
-        """Guitars by network, for `guitarnet.compare`; best, none and others unless named.
+        """Guitars by network, for `guitarnet.response`; best, none and others unless named.
 
         Raises
         ------

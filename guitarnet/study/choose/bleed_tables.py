@@ -15,15 +15,16 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting
 from ...parts.output import Cable
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty, bleed
 from ...ranking import CLOSE, at_least, at_most, most
 from ...table import Table
-from ...units import Quantity, fixed
+from ...units import Quantity, fixed, plain_words
 from ..response.measures import effective_taper, level_db, peak, treble_change
-from ..response.response import compare, response
+from ..response.response import response
 from .port import bleed_place, check_heard, knob_across
 from .wiring import other_wiring, tones_across, why_no_other
 
@@ -109,12 +110,12 @@ class BleedComparison:
     def response(self) -> xr.DataArray:
         """Responses of all builds, the knob swept by halves and over the marks to show."""
         marks = np.union1d(SWEPT, self.marks)
-        return compare(self.builds, **self._set({self.knob: marks}))
+        return response(self.builds, self._set({self.knob: marks}))
 
     @property
     def said(self) -> str:
         """The knob in words."""
-        return self.knob.replace("_", " ")
+        return plain_words(self.knob)
 
     def tables(self, *, cable: bool = True) -> list[Table]:
         """Answer the questions (a) to (e), each with a table.
@@ -171,8 +172,8 @@ class BleedComparison:
     def effect_at_ten(self) -> Table:
         """(a) Largest difference from the guitar without a bleed, in level and all."""
         ends = f"{self.knob}.end_resistance"
-        at_ten = compare(self.bleeds, **self._set({self.knob: 10, ends: list(_ENDS)}))
-        at_nine = compare(self.bleeds, **self._set({self.knob: 9}))
+        at_ten = response(self.bleeds, self._set({self.knob: 10, ends: list(_ENDS)}))
+        at_nine = response(self.bleeds, self._set({self.knob: 9}))
         columns = [at_ten.isel({ends: i}) for i in range(len(_ENDS))] + [at_nine]
         found = [level_db(column, re={"build": NO_BLEED}) for column in columns]
         rows = [
@@ -197,7 +198,7 @@ class BleedComparison:
             f"{cable}.capacitance_per_metre": "100 pF/m",
         }
         others = {path: v for path, v in self._set(swept).items() if not self._is_of(path, cable)}
-        h = response(self.plain, **{**others, **swept})
+        h = response(self.plain, {**others, **swept})
         named = ("2 kHz", "3 kHz", "5 kHz")
         change = treble_change(h, self.knob, frequencies=named, band=BAND)
         rows = []
@@ -251,7 +252,7 @@ class BleedComparison:
         own = "modern" if other == "50s" else "50s"
         pair = {own: self.plain, other: self.rewired[1]}
         marks = self._set({self.knob: list(self.marks), tone: [10, 2]})
-        h = compare(pair, dim="wiring", **marks)
+        h = response(pair, marks, dim="wiring")
         named = ("500 Hz", "1 kHz", "3 kHz", "5 kHz")
         change = treble_change(h, self.knob, frequencies=named, band=BAND)
         level = effective_taper(h, self.knob)
@@ -266,7 +267,7 @@ class BleedComparison:
             f"(e) What does {label} do instead? {self._decibels()} at the same tone mark [dB]\n"
             f"    (last column: level at 100 Hz re {self.said} 10)"
         )
-        heads = (tone.replace("_", " "), self.said, "wiring", *named, "level")
+        heads = (plain_words(tone), self.said, "wiring", *named, "level")
         return Table(heads, rows, title=title)
 
     def summary_rows(self) -> list[tuple[str, ...]]:
@@ -326,11 +327,12 @@ class BleedComparison:
 def compare_bleeds(
     guitar: Harness,
     networks: Iterable[Any] = USUAL,
+    settings: Settings = None,
     *,
     place: str | None = None,
     marks: Sequence[Any] = SHOWN,
     name: str = "",
-    **settings: Any,
+    **keywords: Any,
 ) -> BleedComparison:
     """Set a guitar beside itself without a treble bleed, with each of several, and rewired.
 
@@ -347,7 +349,7 @@ def compare_bleeds(
         Knob marks to show, 0 to 10; 10 is always among them.
     name : str
         What to call the guitar; its own name unless given.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`, one value each.
 
     Returns
@@ -375,6 +377,7 @@ def compare_bleeds(
     150 kΩ ∥ 1 nF          0    -10.86    -22.81
     50s wiring             0    -17.47    -30.52
     """
+    settings = one_mapping(settings, keywords)
     where = place or bleed_place(guitar)
     guitar.split(where)
     two_lug = where in guitar.parts and guitar.parts[where].lugs == ("a", "b")

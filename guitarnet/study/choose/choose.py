@@ -12,16 +12,15 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import target
+from ...circuit.settings import Settings, is_knob, one_mapping, target
 from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...preferred import preferred_values
 from ...ranking import at_most, groups, most, ranked
-from ...units import format_value
+from ..response.labels import one_knob, value_in_words
 from ..response.sweep import check_guitar
 from .goals import Goal, read_goals
 from .result import Choice, Choices
-from .score import said
 
 __all__ = ["Range", "choose"]
 
@@ -67,10 +66,11 @@ def choose(
     guitar: Harness,
     candidates: Mapping[str, Any],
     goal: Goal | Sequence[Goal],
+    settings: Settings = None,
     *,
     at: str = "amp",
     anyway: bool = False,
-    **settings: Any,
+    **keywords: Any,
 ) -> Choices:
     """Choose values of any parts so that measures of the response reach goals.
 
@@ -87,7 +87,7 @@ def choose(
         Where to listen, as in `guitarnet.response`.
     anyway : bool
         Whether to return the ranking where no candidate reaches every goal.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`; a list is a range of conditions under which the goals are to
         be reached, each of them.
 
@@ -127,6 +127,7 @@ def choose(
     >>> found.best.written["cable.length"]
     '4.16 m'
     """
+    settings = one_mapping(settings, keywords)
     check_guitar(guitar)
     goals = read_goals(goal)
     lists, ranges = _read_candidates(guitar, candidates, settings, goals)
@@ -154,10 +155,11 @@ def _read_candidates(
         raise BadSetting("candidates", "name nothing to choose", fix)
     lists: dict[str, Any] = {}
     ranges: dict[str, tuple[float, float, str | None]] = {}
+    turned = [one.knobs(guitar, settings) for one in goals if one.over_a_knob]
     for name, given in candidates.items():
         if name in settings or any(name in one.at for one in goals):
             raise BadSetting(name, "is a candidate and a setting", "keep one of the two")
-        if any(name == one.turned for one in goals):
+        if any(name in own or (not own and is_knob(guitar, name)) for own in turned):
             fix = f"give its marks in the goal, as at={{{name!r}: [10, 7, 5]}}"
             raise BadSetting(name, "is a candidate and the knob that a goal turns", fix)
         if isinstance(given, Range):
@@ -204,12 +206,18 @@ class _Task:
         self, guitar: Harness, goals: Sequence[Goal], settings: Mapping[str, Any], at: str
     ) -> None:
         self.guitar, self.goals, self.settings, self.at = guitar, goals, settings, at
+        self.knobs = [
+            one_knob(goal.knobs(guitar, settings)) if goal.over_a_knob else None for goal in goals
+        ]
 
     def every(self, lists: Mapping[str, Any]) -> tuple[list[Choice], tuple[xr.DataArray, ...]]:
         """Measure every combination of lists."""
         names = list(lists)
         swept = {**{name: list(given) for name, given in lists.items()}, **self.settings}
-        measured = tuple(goal.values(self.guitar, swept, self.at) for goal in self.goals)
+        measured = tuple(
+            goal.values(self.guitar, swept, self.at, knob)
+            for goal, knob in zip(self.goals, self.knobs, strict=True)
+        )
         sizes = [len(lists[name]) for name in names]
         reached, misses = [], []
         for goal, values in zip(self.goals, measured, strict=True):
@@ -338,7 +346,5 @@ def _written(coords: Any, name: str, index: int) -> str:
     written = f"{name}_written"
     if written in coords:
         return str(coords[written].values[index])
-    coordinate = coords[name]
-    if coordinate.dtype.kind in "fiu" and coordinate.attrs.get("units") not in ("mark", "1", ""):
-        return format_value(float(coordinate.values[index]), coordinate.attrs["units"], digits=3)
-    return said(coordinate, index)
+    value = coords[name].values[index]
+    return value_in_words(value, coords[name].attrs.get("units", ""), digits=3)

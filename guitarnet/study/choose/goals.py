@@ -10,12 +10,15 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from ...circuit.harness import Harness
+from ...circuit.settings import is_knob
 from ...errors import BadSetting, a, asked, by_name, mapped, nearest
 from ...gate import public
 from ...ranking import at_least
-from ...units import Quantity, fixed, format_value
+from ...units import Quantity, fixed, format_value, plain_words
+from ..response.labels import HALF_POWER, one_knob
 from ..response.measures import bandwidth, effective_taper, level_db, peak, treble_change
-from ..response.response import responses
+from ..response.response import response
 from ..response.sweep import frequency_grid
 from .score import read_band
 
@@ -23,7 +26,6 @@ __all__ = ["MEASURES", "Goal", "read_goals"]
 
 _SHARE = 0.05  # of a frequency that a near goal allows unless told otherwise
 _DECIBEL = 1.0
-_HALF_POWER = 10 * np.log10(2)  # drop of an upper limit unless told otherwise [dB]
 _HZ = Quantity("Hz", above=0)
 _NUMBER = Quantity("number")
 
@@ -41,9 +43,9 @@ def _level(h: xr.DataArray, frequency: Any = None, re: Any = "reference") -> xr.
     return level_db(h, re=re).isel(frequency=0, drop=True)
 
 
-def _upper_limit(h: xr.DataArray, drop: float = _HALF_POWER) -> xr.DataArray:
+def _upper_limit(h: xr.DataArray, drop: float = HALF_POWER) -> xr.DataArray:
     """Upper limit, infinite where the grid ends before the level has fallen so far."""
-    found = bandwidth(h, drop)
+    found = bandwidth(h, drop=drop)
     last = level_db(h, re="reference").isel(frequency=-1, drop=True)
     return found.where(~at_least(last, -drop), np.inf)
 
@@ -159,7 +161,7 @@ class Goal:
     def name(self) -> str:
         """The measure's name."""
         if callable(self.measure):
-            return getattr(self.measure, "__name__", "measure").replace("_", " ")
+            return plain_words(getattr(self.measure, "__name__", "measure"))
         return self.measure
 
     @property
@@ -183,14 +185,19 @@ class Goal:
             raise BadSetting(where, "leaves no room", "give a number above 0", self.within)
         return float(found)
 
-    def values(self, guitars: Any, settings: Mapping[str, Any], at: str) -> xr.DataArray:
+    def values(
+        self, guitar: Harness, settings: Mapping[str, Any], at: str, knob: str | None = None
+    ) -> xr.DataArray:
         """Measure a sweep, with a dimension for each swept setting."""
+        if self.over_a_knob and knob is None:
+            knob = one_knob(self.knobs(guitar, settings))
         both = {**settings, **self.at}
         f = [self.options["frequency"]] if self.measure == "level" else None
-        h = responses(guitars, f, at, self.reference_frequency, both, "build", ("string", "sum"))
+        h = response(guitar, both, frequency=f, at=at, reference_frequency=self.reference_frequency)
         measure = self.measure if callable(self.measure) else MEASURES[self.measure].of
         fix = "give a function of a response, such as gn.bandwidth"
-        found = asked(measure, f"goal {self.name!r}", fix, h, **self.options)
+        options = {**self.options, "knob": knob} if knob else self.options
+        found = asked(measure, f"goal {self.name!r}", fix, h, **options)
         if not isinstance(found, xr.DataArray) or "frequency" in found.dims:
             raise BadSetting(
                 f"goal {self.name!r}",
@@ -207,24 +214,36 @@ class Goal:
         names = {name for dim in found.dims for name in (dim, f"{dim}_written")}
         told = {name: h.attrs[name] for name in ("assumptions", "guitar")}
         found = found.assign_coords({n: h.coords[n] for n in names if n in h.coords})
-        return self._judged(found).assign_attrs(told)
+        return self._judged(found, knob).assign_attrs(told)
 
     @property
-    def turned(self) -> str | None:
-        """The knob over whose marks it is told, where it is."""
-        return self.options.get("knob", "volume") if self.measure in _OVER_A_KNOB else None
+    def over_a_knob(self) -> bool:
+        """Whether it is told over the marks of a knob."""
+        return self.measure in _OVER_A_KNOB
 
-    def _judged(self, found: xr.DataArray) -> xr.DataArray:
+    def knobs(self, guitar: Harness, settings: Mapping[str, Any]) -> list[str]:
+        """Name the knobs over whose marks it may be told: that of the options, or all swept."""
+        if not self.over_a_knob:
+            return []
+        if "knob" in self.options:
+            return [self.options["knob"]]
+        return [
+            name
+            for name, given in {**settings, **self.at}.items()
+            if is_knob(guitar, name) and np.ndim(given)
+        ]
+
+    def _judged(self, found: xr.DataArray, knob: str | None) -> xr.DataArray:
         """Leave out the mark that all others are compared with: it is 0 dB by definition."""
-        if self.turned is None:
+        if knob is None:
             return found
         mark = self.options.get("re", 10)
-        kept = found.isel({self.turned: np.flatnonzero(found[self.turned].values != mark)})
+        kept = found.isel({knob: np.flatnonzero(found[knob].values != mark)})
         if not kept.size:
             raise BadSetting(
                 f"goal {self.name!r}",
-                f"holds no mark of {self.turned} beside {mark}",
-                f"add some, such as at={{{self.turned!r}: [10, 7, 5]}}",
+                f"holds no mark of {knob} beside {mark}",
+                f"add some, such as at={{{knob!r}: [10, 7, 5]}}",
             )
         return kept
 

@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, a, by_name, listed, pair
 from ...gate import public
 from ...identity import ByValue
@@ -20,7 +21,8 @@ from ...preferred import preferred_values
 from ...ranking import CLOSE, least, most, ranked
 from ...table import Table, Tabled
 from ...units import Quantity, fixed, format_value
-from ..response.response import responses
+from ..response.labels import decibels
+from ..response.response import response
 from .networks import Form, combinations
 from .port import Port, port
 from .score import read_band
@@ -158,6 +160,7 @@ class Matches(Tabled, ByValue):
 def match_response(
     guitar: Harness | Mapping[str, Harness],
     wanted: Harness | xr.DataArray,
+    settings: Settings = None,
     *,
     loads: Iterable[str] = tuple(LOADS),
     series: str = "E12",
@@ -165,7 +168,7 @@ def match_response(
     band: tuple[Any, Any] = ("100 Hz", "6 kHz"),
     level: bool = False,
     reference_frequency: float | str = 100.0,
-    **settings: Any,
+    **keywords: Any,
 ) -> Matches:
     """Find the load that makes one guitar respond like another.
 
@@ -190,7 +193,7 @@ def match_response(
         and the shape alone counts.
     reference_frequency : float or str
         As in `guitarnet.response`.
-    **settings
+    settings, **keywords
         Settings of both guitars that are no lists, such as ``volume=7``.
 
     Returns
@@ -229,6 +232,7 @@ def match_response(
     >>> found.best.load, round(found.best.rms, 3)
     ('470 pF', 0.0)
     """
+    settings = one_mapping(settings, keywords)
     several = {"": guitar} if isinstance(guitar, Harness) else guitar
     if not isinstance(several, Mapping) or not several:
         raise BadSetting(
@@ -268,7 +272,7 @@ def match_response(
 def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarray:
     """Level of what is wanted [dB re 1 V/V], at the reference frequency last."""
     if isinstance(wanted, Harness):
-        h = responses(wanted, f[:-1], "amp", f[-1], settings, "build", ("string", "sum"))
+        h = response(wanted, settings, frequency=f[:-1], reference_frequency=f[-1])
         if h.dims != ("frequency",):
             raise BadSetting("match_response", "settings hold a list", "give one value each")
         return _decibels(np.append(h.values, h.coords["at_reference"].values))
@@ -296,7 +300,7 @@ def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarr
 def _decibels(h: np.ndarray) -> np.ndarray:
     if not np.abs(h).all():
         raise BadSetting("match_response", "a guitar is silent", "turn its volume up")
-    return 20 * np.log10(np.abs(h))
+    return decibels(np.abs(h))
 
 
 def _between_words(value: float, unit: str) -> str:

@@ -19,11 +19,10 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor, Empty, Network, Resistor
 from ...solve import ac
 from ..response.response import node_at, response
-from ..response.sweep import sweep
+from ..response.sweep import Guitars, sweep
 
 __all__ = ["Port", "admittance", "bleed_place", "check_heard", "knob_across", "port"]
 
-Guitars = Harness | Mapping[str, Harness]
 _TWO_LUG = (Empty, Network, Capacitor, Resistor)
 
 
@@ -272,7 +271,7 @@ def check_heard(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str
         If no setting lets the knob be heard.
     """
     turned: dict[str, Any] = {knob: [10, 3], **settings}
-    h = abs(response(guitar, [100.0, 1000.0], at=at, **turned))
+    h = abs(response(guitar, turned, frequency=[100.0, 1000.0], at=at))
     if float(abs(h.sel({knob: 3}) - h.sel({knob: 10})).max()) > 1e-7 * float(h.max()):
         return
     stand = ", ".join(

@@ -12,9 +12,9 @@ from ...gate import public
 from ...identity import ByValue
 from ...table import Table, Tabled
 from ...units import fixed
+from ..response.labels import settings_in_words, swept_in_words
 from .bleed_result import read_rows
 from .goals import Goal
-from .score import said_at, said_over
 
 __all__ = ["Choice", "Choices"]
 
@@ -134,9 +134,9 @@ class Choices(Tabled, ByValue):
     def remarks(self) -> tuple[str, ...]:
         """Under which conditions the goals are to be reached."""
         coords = self.measured[0].coords
-        found = said_at(coords, self.settings)
+        found = settings_in_words(coords, self.settings)
         swept = {
-            str(dim): said_over(values.coords, str(dim))
+            str(dim): swept_in_words(values.coords, str(dim))
             for values in self.measured
             for dim in values.dims
             if dim not in self.best.values

@@ -13,7 +13,7 @@ from ...errors import BadSetting, a, asked, listed, mapped, nearest, pair
 from ...gate import public
 from ...ranking import at_most, most
 from ...units import Quantity, format_value
-from ..response.measures import in_words
+from ..response.labels import place_in_words, value_in_words
 from .port import Port
 
 __all__ = [
@@ -22,9 +22,6 @@ __all__ = [
     "Scores",
     "read_band",
     "read_goal",
-    "said",
-    "said_at",
-    "said_over",
     "where_said",
 ]
 
@@ -344,43 +341,11 @@ class Scores:
             "frequency": float(self.frequency[frequency]),
         }
         for name, index in place.items():
-            found[name] = said(self.coords[name], int(index)) if name in self.coords else int(index)
+            found[name] = int(index)
+            if name in self.coords:
+                value = self.coords[name].values.ravel()[index]
+                found[name] = value_in_words(value, self.coords[name].attrs.get("units", ""))
         return found
-
-
-def said(coordinate: xr.DataArray, index: int) -> str:
-    """Write one value of a coordinate with its unit."""
-    value = coordinate.values.ravel()[index]
-    unit = coordinate.attrs.get("units", "")
-    if coordinate.dtype.kind not in "fiu":
-        return str(value)
-    return f"{value:g}" if unit in ("mark", "1", "") else format_value(float(value), unit)
-
-
-_MANY = 6  # values that are listed before only the first and the last are
-
-
-def said_over(coords: Mapping[Any, xr.DataArray], name: str) -> str:
-    """Say a condition with its values: "cable length 1 m, 3 m, 6 m"."""
-    words = name.replace("_", " ").replace(".", " ")
-    if name not in coords:
-        return words
-    coordinate = coords[name]
-    values = [said(coordinate, index) for index in range(coordinate.size)]
-    if len(values) > _MANY:
-        return f"{words} {values[0]} to {values[-1]}, {len(values)} of them"
-    return f"{words} {', '.join(values)}"
-
-
-def said_at(coords: Mapping[Any, xr.DataArray], settings: Mapping[str, Any]) -> list[str]:
-    """Say the settings that were given as one value each."""
-    found = []
-    for name, given in settings.items():
-        if name in coords and not coords[name].dims:
-            found.append(f"{name} = {said(coords[name], 0)}")
-        elif name not in coords and isinstance(given, str):  # a category
-            found.append(f"{name} = {given}")
-    return [f"At {', '.join(found)}"] if found else []
 
 
 def where_said(place: Mapping[str, Any]) -> str:
@@ -389,4 +354,4 @@ def where_said(place: Mapping[str, Any]) -> str:
     knob = next(iter(rest))
     others = [f"{name} {value}" for name, value in rest.items() if name != knob]
     hertz = format_value(place["frequency"], "Hz", digits=2)
-    return ", ".join([in_words({knob: rest[knob]}), hertz, *others])
+    return ", ".join([place_in_words({knob: rest[knob]}), hertz, *others])

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import CAUTIONS, Harness, merged
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadHarness, BadSetting, listed, nearest
 from ...gate import public
 from ...identity import ByValue
@@ -57,7 +58,7 @@ class Fault:
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
     >>> found = faults(guitar)["pickup coil broken"]
-    >>> float(found.readings()), float(found.change_db([1000.0]).values[0])
+    >>> float(found.readings()), float(found.change_db(frequency=[1000.0]).values[0])
     (250000.0, -inf)
     """
 
@@ -68,12 +69,12 @@ class Fault:
     also: tuple[str, ...] = ()
     unknown: tuple[str, tuple[float, ...]] | None = field(default=None, repr=False)
 
-    def readings(self, **settings: Any) -> xr.DataArray:
+    def readings(self, settings: Settings = None, **keywords: Any) -> xr.DataArray:
         """Resistance at the jack of the faulty guitar.
 
         Parameters
         ----------
-        **settings
+        settings, **keywords
             As in `guitarnet.jack_resistance`; every place of the switch, all controls up, unless
             given.
 
@@ -87,16 +88,19 @@ class Fault:
         BadSetting, BadValue
             If a setting is not right.
         """
-        return jack_resistance(self.guitar, **(settings or main_places(self.guitar)))
+        settings = one_mapping(settings, keywords)
+        return jack_resistance(self.guitar, settings or main_places(self.guitar))
 
-    def change_db(self, frequency: Any = None, **settings: Any) -> xr.DataArray:
+    def change_db(
+        self, settings: Settings = None, *, frequency: Any = None, **keywords: Any
+    ) -> xr.DataArray:
         """Change of the response by the fault.
 
         Parameters
         ----------
         frequency : array_like, optional
             Frequencies [Hz], as in `guitarnet.response`.
-        **settings
+        settings, **keywords
             As in `guitarnet.response`; every place of the switch, all controls up, unless given.
 
         Returns
@@ -110,12 +114,13 @@ class Fault:
         BadSetting, BadValue
             If a setting is not right.
         """
+        settings = one_mapping(settings, keywords)
         given = settings or main_places(self.guitar)
-        return self._change_db(level_db(response(self.sound, frequency, **given)), given)
+        return self._change_db(level_db(response(self.sound, given, frequency=frequency)), given)
 
     def _change_db(self, without: xr.DataArray, given: Mapping[str, Any]) -> xr.DataArray:
         """Change from the level without the fault, which many faults of a guitar share."""
-        with_fault = level_db(response(self.guitar, without.frequency.values, **given))
+        with_fault = level_db(response(self.guitar, given, frequency=without.frequency.values))
         with np.errstate(invalid="ignore"):
             change = with_fault - without
         words = "change of level by the fault"
@@ -194,13 +199,13 @@ class Faults(Tabled, ByValue, Sequence[Fault]):
         hertz = [100.0, 1000.0, 4000.0]
         places = main_places(self.sound)
         labels = [f"{place}" for place in _labels(places)] or ["reading"]
-        without = level_db(response(self.sound, hertz, **places))
+        without = level_db(response(self.sound, places, frequency=hertz))
         rows = []
         for words, guitar, fault in [
             ("no fault", self.sound, None),
             *((fault.words, fault.guitar, fault) for fault in self),
         ]:
-            ohms = jack_resistance(guitar, **places).values.ravel()
+            ohms = jack_resistance(guitar, places).values.ravel()
             shown = ["OL" if np.isinf(r) else format_value(r, "ohm", digits=3) for r in ohms]
             change = _largest_change(fault, without, places) if fault else ["", "", ""]
             rows.append((words, *shown, *change))

@@ -222,7 +222,7 @@ def _readings(guitar: Harness, taken: Sequence[ResistanceReading]) -> list[Resis
         for name, part in guitar.parts.items():
             if isinstance(part, Pot):
                 states += [place | {name: mark} for mark in (5, 0)]
-    found = [ResistanceReading(**state) for state in states]
+    found = [ResistanceReading(settings=state) for state in states]
     found += [ResistanceReading(between=pair) for pair in _pairs(guitar)]
     return [reading for reading in found if _where(reading) not in done]
 

@@ -21,6 +21,7 @@ from ...parts.output import Jack
 from ...parts.pot import Pot
 from ...solve import ac
 from ..bench.continuity import heard, senses
+from ..response.labels import decibels
 from .faults import Fault, main_places, stations
 
 __all__ = [
@@ -142,8 +143,7 @@ def _levels(guitar: Harness, place: Station) -> np.ndarray:
     harness = next(own for _, own in harnesses)
     net = harness.stamp(resolve(harness, rest).values)
     h = np.abs(ac.node_voltage(net, harness.node(harness.output_lug()), np.array(_HERTZ)).values)
-    with np.errstate(divide="ignore"):
-        return np.maximum(20 * np.log10(h), _NOTHING).reshape(-1, len(_HERTZ))
+    return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
 
 
 def _silent(ear: Ear, place: Any) -> bool:

@@ -12,6 +12,8 @@ from typing import Any
 
 import numpy as np
 
+from ..response.labels import decibels
+
 __all__ = ["apparent_inductance", "behind", "peak_of", "string_response", "terminal_impedance"]
 
 Numbers = Mapping[str, Any]
@@ -77,7 +79,7 @@ def peak_of(
     grid = near * np.geomspace(0.25, 4, 481)
 
     def level_at(f: np.ndarray) -> np.ndarray:
-        return np.atleast_2d(20 * np.log10(np.abs(string_response(v, f, load_at(f)))))
+        return np.atleast_2d(decibels(np.abs(string_response(v, f, load_at(f)))))
 
     level = level_at(grid)
     at = np.clip(level[:, 1:-1].argmax(axis=-1) + 1, 1, grid.size - 2)

@@ -15,6 +15,7 @@ from ...files import read_csv_columns, read_text
 from ...gate import public
 from ...identity import ByValue
 from ...units import Quantity
+from ..response.labels import decibels
 from .loads import Load, check_load
 
 __all__ = ["MeasuredCurve", "read_curve"]
@@ -106,7 +107,7 @@ class MeasuredCurve(ByValue):
     def level(self) -> np.ndarray:
         """Level [dB] with the rig's slope taken away, or the impedance [dB re 1 ohm]."""
         if self.kind == "impedance":
-            return 20 * np.log10(self.magnitude)
+            return decibels(self.magnitude)
         return self.magnitude - self.slope * np.log10(self.frequency)
 
 

@@ -16,7 +16,8 @@ from ...identity import ByValue
 from ...parts.pickup import Pickup
 from ...ranking import ranked
 from ...table import Table, Tabled
-from ...units import format_value
+from ...units import format_value, plain_words
+from ..response.labels import decibels
 from ..response.sweep import read_frequency
 from . import coil_model
 from .curves import MeasuredCurve
@@ -236,7 +237,7 @@ class PickupFit(Tabled, ByValue):
             if name.startswith("slow_"):
                 note = "; ".join(filter(None, [note, "not part of Pickup"]))
             value, error = _shown(found.value, found.unit), _shown(found.error, found.unit, 2)
-            rows.append((name.replace("_", " "), value, error, note))
+            rows.append((plain_words(name), value, error, note))
         for one in self.readings:
             note = (
                 f"stated {_shown(one.stated, one.unit)}, off {abs(one.miss):.1f} times its accuracy"
@@ -306,9 +307,9 @@ def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, 
     def size(miss: np.ndarray) -> float:
         return float(np.sqrt(np.mean((miss - (0.0 if curve.known_scale else miss.mean())) ** 2)))
 
-    whole = 20 * np.log10(np.abs(np.ravel(model_of(v, f))))
+    whole = decibels(np.abs(np.ravel(model_of(v, f))))
     part = {name: value for name, value in v.items() if name not in NOT_PART}
-    alone = 20 * np.log10(np.abs(np.ravel(model_of(part, f))))
+    alone = decibels(np.abs(np.ravel(model_of(part, f))))
     miss = level.real - whole
     shift = 0.0 if curve.known_scale else float(np.mean(miss))
     rms = size(miss)
@@ -318,7 +319,7 @@ def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, 
             f"the model of {task.label} misses it by {rms:.1f} dB rms",
             "check its load and slope, and that all curves are of one pickup",
         )
-    model = 20 * np.log10(np.abs(np.ravel(model_of(v, curve.frequency))))
+    model = decibels(np.abs(np.ravel(model_of(v, curve.frequency))))
     measured = curve.level - shift
     apart = (size(level.real - alone), size(whole - alone))
     return CurveFit(curve, measured, model, measured - model, rms, *apart)
@@ -409,9 +410,7 @@ def _warnings(
                 sentences.append(
                     f"{_sentence(pair)} cannot be told apart from this data (correlation {r:.2f})."
                 )
-    undetermined = [
-        name.replace("_", " ") for name, found in values.items() if not found.determined
-    ]
+    undetermined = [plain_words(name) for name, found in values.items() if not found.determined]
     if undetermined:
         sentences.append(
             f"Hardly determined by this data, so near what is typical: {', '.join(undetermined)}."
@@ -431,7 +430,7 @@ def _warnings(
 
 
 def _words(key: Key) -> str:
-    return f"{key.name} {key.field}".strip().replace("_", " ")
+    return plain_words(f"{key.name} {key.field}".strip())
 
 
 def _sentence(words: str) -> str:

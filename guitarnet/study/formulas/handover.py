@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting
 from ...gate import public
 from ...solve import spice
@@ -22,11 +23,12 @@ _MOST_POINTS = 1_000_000
 @public
 def to_spice(
     guitar: Harness,
-    frequency: Sequence[float | str] = (20.0, 20e3),
+    settings: Settings = None,
     *,
+    frequency: Sequence[float | str] = (20.0, 20e3),
     per_decade: int = 200,
     at: str = "amp",
-    **settings: Any,
+    **keywords: Any,
 ) -> str:
     """Write a guitar at one setting as SPICE text.
 
@@ -40,7 +42,7 @@ def to_spice(
         Points for a factor of ten, spaced logarithmically.
     at : str
         Where to listen, as in `guitarnet.response`.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`, but one value each.
 
     Returns
@@ -66,6 +68,7 @@ def to_spice(
     >>> text.splitlines()[-4:]
     ['.options noopac', '.ac dec 200 20.0 20000.0', '.print ac vr(1) vi(1)', '.end']
     """
+    settings = one_mapping(settings, keywords)
     low, high = _range(frequency)
     if isinstance(per_decade, bool) or not isinstance(per_decade, int) or per_decade < 1:
         raise BadSetting(
@@ -82,7 +85,9 @@ def to_spice(
 
 
 @public
-def to_lcapy(guitar: Harness, *, at: str = "amp", **settings: Any) -> Any:
+def to_lcapy(
+    guitar: Harness, settings: Settings = None, *, at: str = "amp", **keywords: Any
+) -> Any:
     """Build a guitar at one setting as a circuit of the lcapy library.
 
     Parameters
@@ -91,7 +96,7 @@ def to_lcapy(guitar: Harness, *, at: str = "amp", **settings: Any) -> Any:
         The guitar.
     at : str
         Where to listen, as in `guitarnet.response`.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`, but one value each.
 
     Returns
@@ -119,6 +124,7 @@ def to_lcapy(guitar: Harness, *, at: str = "amp", **settings: Any) -> Any:
     >>> circuit = to_lcapy(guitar, volume=7)  # doctest: +SKIP
     >>> circuit[1].V(lcapy.s)  # doctest: +SKIP
     """
+    settings = one_mapping(settings, keywords)
     guitar, values = one_setting(guitar, settings, "a circuit of lcapy")
     return spice.lcapy_circuit(guitar.stamp(values), node_at(guitar, at))
 

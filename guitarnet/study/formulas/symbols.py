@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import resolve, target, variants
+from ...circuit.settings import Settings, one_mapping, resolve, target, variants
 from ...errors import BadSetting, has_items
 from ...gate import public
 from ...parts.base import Part
@@ -39,7 +39,12 @@ _FULL = Pot.controls["mark"].default or 0.0
 
 @public(keep=None)
 def transfer_function(
-    guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
+    guitar: Harness,
+    settings: Settings = None,
+    *,
+    keep: str | Iterable[str] = (),
+    at: str = "amp",
+    **keywords: Any,
 ) -> sympy.Expr:
     """Exact transfer function of a guitar from the induced voltage, as a sympy expression in s.
 
@@ -55,7 +60,7 @@ def transfer_function(
         decimal.
     at : str
         Where to listen, as in `guitarnet.response`.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`, but one value each. Knobs that are neither set nor kept
         stand at 10.
 
@@ -83,21 +88,27 @@ def transfer_function(
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6k", "2 H", "120p"), tone=None, cable=0)
-    >>> transfer_function(guitar, ["pickup.inductance", "pickup.capacitance"])
+    >>> transfer_function(guitar, keep=["pickup.inductance", "pickup.capacitance"])
     200000/(200000*C_pickup*L_pickup*s**2 + s*(1200000000*C_pickup + L_pickup) + 206000)
     """
+    settings = one_mapping(settings, keywords)
     return _ratio(guitar, keep, at, settings).expression()
 
 
 @public(keep=None)
 def dc_gain(
-    guitar: Harness, keep: str | Iterable[str] = (), *, at: str = "amp", **settings: Any
+    guitar: Harness,
+    settings: Settings = None,
+    *,
+    keep: str | Iterable[str] = (),
+    at: str = "amp",
+    **keywords: Any,
 ) -> sympy.Expr:
     """Limit of the transfer function towards 0 Hz, exact.
 
     Parameters
     ----------
-    guitar, keep, at, **settings
+    guitar, keep, at, settings, **keywords
         As in `transfer_function`.
 
     Returns
@@ -122,16 +133,19 @@ def dc_gain(
     >>> dc_gain(layouts.one_pickup(Pickup("6k", "2.4 H", "120p"), volume="250k", amp="1M"))
     100/103
     """
+    settings = one_mapping(settings, keywords)
     return _ratio(guitar, keep, at, settings).low_frequency_limit()
 
 
 @public(guitar=None)
-def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
+def poles(
+    guitar: Harness | sympy.Expr, settings: Settings = None, *, at: str = "amp", **keywords: Any
+) -> np.ndarray:
     """Poles of the transfer function, as complex frequencies in Hz.
 
     Parameters
     ----------
-    guitar, at, **settings
+    guitar, at, settings, **keywords
         As in `transfer_function`; or, alone, what that gave, with a number for every letter but
         s.
 
@@ -153,16 +167,19 @@ def poles(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> 
     >>> abs(poles(guitar)).round(1).tolist()
     [5087.5, 5087.5]
     """
+    settings = one_mapping(settings, keywords)
     return _roots(guitar, at, settings, "denominator")
 
 
 @public(guitar=None)
-def zeros(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> np.ndarray:
+def zeros(
+    guitar: Harness | sympy.Expr, settings: Settings = None, *, at: str = "amp", **keywords: Any
+) -> np.ndarray:
     """Zeros of the transfer function, as complex frequencies in Hz.
 
     Parameters
     ----------
-    guitar, at, **settings
+    guitar, at, settings, **keywords
         As in `transfer_function`; or, alone, what that gave, with a number for every letter but
         s.
 
@@ -183,6 +200,7 @@ def zeros(guitar: Harness | sympy.Expr, *, at: str = "amp", **settings: Any) -> 
     >>> abs(zeros(guitar)).round(3).tolist()
     [14.469]
     """
+    settings = one_mapping(settings, keywords)
     return _roots(guitar, at, settings, "numerator")
 
 

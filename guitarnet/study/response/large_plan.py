@@ -21,7 +21,7 @@ from ...circuit.harness import Harness
 from ...errors import BadSetting, NotInstalled, a, asked
 from ...gate import public
 from ...identity import ByValue
-from .response import responses
+from .response import response
 
 __all__ = ["Measure", "Question", "SweepPlan", "Where", "piece_of"]
 
@@ -43,15 +43,15 @@ class Question:
 
     def answer(self, guitar: Any, settings: Mapping[str, Any]) -> dict[str, xr.DataArray]:
         """Compute the responses of one chunk and reduce them to measures."""
-        h = responses(
+        h = response(
             guitar,
-            self.frequency,
-            self.at,
-            self.reference_frequency,
             _loaded(settings),
-            self.dim,
-            (self.source, "sum"),
+            frequency=self.frequency,
+            at=self.at,
+            reference_frequency=self.reference_frequency,
+            source=self.source,
             sizes=self.sizes,
+            dim=self.dim,
         )
         found: dict[str, xr.DataArray] = {}
         fix = "give a function of a response, such as gn.peak"

@@ -14,12 +14,13 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved
+from ...circuit.settings import Resolved, Settings, one_mapping
 from ...errors import BadSetting, CoarseGrid, a, nearest
 from ...gate import public
 from ...parts.base import Drive
 from ...ranking import most
 from ...units import format_value, read_value
+from .labels import HALF_POWER, decibels, place_in_words, the_knob, value_in_words
 from .resonance import Peaks, Solver, find_limits, find_peaks, solved
 from .response import check_drive, node_at, read_reference
 from .sweep import frequency_grid, read_frequency, sweep
@@ -33,21 +34,17 @@ __all__ = [
     "treble_change",
 ]
 
-_HALF_POWER = 10 * np.log10(2)  # "3 dB"
 _TENTH_OF_A_DB = 10**0.01 - 1  # of the power
 _NOISE = 1e-7  # dB; rounding on a flat curve is no peak
-
-
-def _db(values: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(values)
 
 
 def _levels(h: xr.DataArray) -> xr.DataArray:
     """Level [dB re 1 V/V]; -inf for silence."""
     _check(h)
     # Sizes first: dask would warn of complex blocks that come out real.
-    return xr.apply_ufunc(_db, abs(h), dask="parallelized", output_dtypes=[float], keep_attrs=False)
+    return xr.apply_ufunc(
+        decibels, abs(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
+    )
 
 
 def _sizes(h: xr.DataArray) -> xr.DataArray:
@@ -67,7 +64,7 @@ def _reference_size(h: xr.DataArray) -> xr.DataArray:
 def reference_level(h: xr.DataArray) -> xr.DataArray:
     """Level at the reference frequency [dB re 1 V/V]."""
     return xr.apply_ufunc(
-        _db, _reference_size(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
+        decibels, _reference_size(h), dask="parallelized", output_dtypes=[float], keep_attrs=False
     )
 
 
@@ -76,22 +73,20 @@ def _check(h: Any) -> None:
         raise BadSetting(
             "response",
             f"{a(type(h))} is not a response over frequency",
-            "give what response() or compare() returns",
+            "give what response() returns",
         )
     if h.dtype.kind not in "biufc":
         raise BadSetting(
-            "response", f"holds {h.dtype}, not numbers", "give what response() or compare() returns"
+            "response", f"holds {h.dtype}, not numbers", "give what response() returns"
         )
     f = h["frequency"]
     if not f.size or f.dtype.kind not in "fiu":
-        raise BadSetting(
-            "response", "holds no frequencies [Hz]", "give what response() or compare() returns"
-        )
+        raise BadSetting("response", "holds no frequencies [Hz]", "give what response() returns")
     if h.attrs.get("units") == "dB":
         raise BadSetting(
             "response",
             "is a level in decibels already",
-            "give what response() or compare() returns",
+            "give what response() returns",
         )
 
 
@@ -102,7 +97,7 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`.
+        From `guitarnet.response`.
     re : None, "reference" or mapping
         What 0 dB is: None is 1 V/V; "reference" is the level at the reference frequency, each
         curve its own; a mapping such as ``{"volume": 10}`` or ``{"build": "no bleed"}`` is the
@@ -142,21 +137,8 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
         words = f"re {format_value(float(h.coords['reference_frequency']), 'Hz')}"
     else:
         levels = _minus(levels, at_place(levels, re))
-        words = f"re {in_words(re)}"
+        words = f"re {place_in_words(re)}"
     return levels.rename("level").assign_attrs(units="dB", long_name=f"level {words}")
-
-
-def in_words(place: Mapping[str, Any]) -> str:
-    """Say a place as people do: "volume 10", but "no bleed" for a label."""
-    return ", ".join(
-        value if isinstance(value, str) else f"{str(name).replace('_', ' ')} {_plain(value)}"
-        for name, value in place.items()
-    )
-
-
-def _plain(value: Any) -> str:
-    usual = isinstance(value, float) or (isinstance(value, int) and abs(value) < 1 << 63)
-    return f"{value:g}" if usual else str(value)
 
 
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
@@ -187,7 +169,7 @@ def at_place(array: xr.DataArray, place: Mapping[str, Any]) -> xr.DataArray:
 
 def _setting(name: str, value: Any) -> str:
     """Write a list for a setting as Python takes it: a name with a dot is no argument's name."""
-    given = f"[{_plain(value)}, ...]"
+    given = f"[{value_in_words(value)}, ...]"
     return f"{name}={given}" if name.isidentifier() else f"**{{{name!r}: {given}}}"
 
 
@@ -203,11 +185,11 @@ def _index(array: xr.DataArray, name: str, value: Any) -> int:
     else:
         raise BadSetting(f"re {name}", f"{a(type(value))} is no place", "give one value", value)
     if not found.size:
-        shown = ", ".join(_plain(v) for v in there[:12].tolist())
+        shown = ", ".join(value_in_words(v) for v in there[:12].tolist())
         raise BadSetting(
             f"re {name}",
-            f"{_plain(value)} is not among {shown}",
-            f"add {_plain(value)} to {name}",
+            f"{value_in_words(value)} is not among {shown}",
+            f"add {value_in_words(value)} to {name}",
             value,
         )
     return int(found[0])
@@ -237,7 +219,7 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
     Examples
     --------
     >>> from guitarnet import Pickup, layouts, response
-    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), [100, 1000])
+    >>> h = response(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), frequency=[100, 1000])
     >>> bool((phase_deg(h) < 0).all())
     True
     """
@@ -266,13 +248,14 @@ def phase_deg(h: xr.DataArray, *, unwrap: bool = False) -> xr.DataArray:
 @public
 def peak(
     of: xr.DataArray | Harness | Mapping[str, Harness],
-    frequency: Any = None,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
     source: str = "string",
     dim: str = "build",
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.Dataset:
     """Resonance peak: exact of a guitar, between the points of a grid of a response.
 
@@ -284,8 +267,8 @@ def peak(
     frequency : array_like, optional
         Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
         given.
-    at, reference_frequency, source, dim, **settings
-        Of a guitar: as in `guitarnet.response` and `guitarnet.compare`.
+    at, reference_frequency, source, dim, settings, **keywords
+        Of a guitar: as in `guitarnet.response`.
 
     Returns
     -------
@@ -323,6 +306,7 @@ def peak(
     >>> float(peak(response(guitar)).frequency.round(1))
     4380.1
     """
+    settings = one_mapping(settings, keywords)
     if isinstance(of, (Harness, Mapping)):
         ask = _Ask(of, frequency, at, reference_frequency, source, dim, settings)
         found, coords = ask.solved(_exact_peaks, 3)
@@ -360,8 +344,8 @@ def _peak_dataset(found: xr.DataArray) -> xr.Dataset:
 def _numbers(found: Peaks, reference: np.ndarray) -> np.ndarray:
     """Frequency, height and q of peaks, for the sizes at the reference frequency."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        height = _db(1 / np.sqrt(found.p) / reference)
-        q = np.where(height >= _HALF_POWER, found.q, np.nan)
+        height = decibels(1 / np.sqrt(found.p) / reference)
+        q = np.where(height >= HALF_POWER, found.q, np.nan)
     return np.stack([np.sqrt(found.u), height, q], axis=-1)
 
 
@@ -473,14 +457,15 @@ def _between(frequency: Any) -> np.ndarray:
 @public
 def bandwidth(
     of: xr.DataArray | Harness | Mapping[str, Harness],
-    drop: float = _HALF_POWER,
-    frequency: Any = None,
+    settings: Settings = None,
     *,
+    drop: float = HALF_POWER,
+    frequency: Any = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
     source: str = "string",
     dim: str = "build",
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Upper limit: where the level last falls under the reference level by ``drop``.
 
@@ -494,8 +479,8 @@ def bandwidth(
     frequency : array_like, optional
         Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
         given.
-    at, reference_frequency, source, dim, **settings
-        Of a guitar: as in `guitarnet.response` and `guitarnet.compare`.
+    at, reference_frequency, source, dim, settings, **keywords
+        Of a guitar: as in `guitarnet.response`.
 
     Returns
     -------
@@ -518,9 +503,10 @@ def bandwidth(
     --------
     >>> from guitarnet import Pickup, layouts, response
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> bool(bandwidth(guitar, 3.01) > 5000)
+    >>> bool(bandwidth(guitar, drop=3.01) > 5000)
     True
     """
+    settings = one_mapping(settings, keywords)
     if isinstance(drop, str) or not drop > 0:
         raise BadSetting("drop", f"{drop!r} is no drop in dB", "give a number above 0, as 3.01")
     if isinstance(of, (Harness, Mapping)):
@@ -562,7 +548,7 @@ def _limits_on_grid(
 @public
 def treble_change(
     h: xr.DataArray,
-    knob: str = "volume",
+    knob: str | None = None,
     *,
     re: Any = 10,
     frequencies: Sequence[float | str] = ("1 kHz", "2 kHz", "3 kHz", "5 kHz"),
@@ -574,8 +560,8 @@ def treble_change(
     ----------
     h : xarray.DataArray
         From `guitarnet.response`, swept over the knob and holding the mark ``re``.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : float
         Mark with which every other is compared.
     frequencies : sequence of float or str
@@ -610,6 +596,7 @@ def treble_change(
     """
     shape = level_db(h, re="reference")
     shape = shape.where(~np.isneginf(shape))
+    knob = the_knob(h, knob)
     change = shape - at_place(shape, {knob: re})
     listed = [frequencies] if isinstance(frequencies, (str, float, int)) else list(frequencies)
     if not listed:
@@ -635,7 +622,7 @@ def treble_change(
         dask_gufunc_kwargs={"output_sizes": {"named": named.size + 2}},
         keep_attrs=False,
     )
-    words = f"re {knob} {_plain(re)}, levels matched at the reference frequency"
+    words = f"re {knob} {value_in_words(re)}, levels matched at the reference frequency"
     return xr.Dataset(
         {
             "change": found.isel(named=slice(0, named.size))
@@ -678,15 +665,15 @@ def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: in
 
 
 @public
-def effective_taper(h: xr.DataArray, knob: str = "volume", *, re: Any = 10) -> xr.DataArray:
+def effective_taper(h: xr.DataArray, knob: str | None = None, *, re: Any = 10) -> xr.DataArray:
     """Level at the output against a knob's mark: the taper as it acts in the guitar.
 
     Parameters
     ----------
     h : xarray.DataArray
         From `guitarnet.response`, swept over the knob and holding the mark ``re``.
-    knob : str
-        Dimension of the knob.
+    knob : str, optional
+        Dimension of the knob; the one knob that was swept unless given.
     re : float
         Mark whose level is 0 dB.
 
@@ -711,7 +698,8 @@ def effective_taper(h: xr.DataArray, knob: str = "volume", *, re: Any = 10) -> x
     _check(h)
     levels = reference_level(h)
     reference = format_value(float(h.coords["reference_frequency"]), "Hz")
+    knob = the_knob(h, knob)
     result = _minus(levels, at_place(levels, {knob: re}))
     return result.rename("level").assign_attrs(
-        units="dB", long_name=f"level at {reference} re {knob} {_plain(re)}"
+        units="dB", long_name=f"level at {reference} re {knob} {value_in_words(re)}"
     )

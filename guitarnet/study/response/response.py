@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved
-from ...errors import BadSetting, a
+from ...circuit.settings import Resolved, Settings, one_mapping
+from ...errors import BadSetting
 from ...gate import public
 from ...parts.base import Drive
 from ...parts.humbucker import Humbucker
@@ -18,30 +17,42 @@ from ...parts.output import AmpInput, Jack
 from ...parts.pickup import Coil
 from ...solve import ac
 from ...units import Quantity
-from .sweep import read_frequency, sweep
+from .sweep import Guitars, read_frequency, sweep
 
-__all__ = ["check_drive", "compare", "node_at", "read_reference", "response", "responses"]
+__all__ = ["check_drive", "node_at", "pickups_of", "read_reference", "response"]
 
 _REFERENCE = Quantity("Hz", above=0)
+_PICKUP = "pickup"  # the dimension of what sounds by itself
 
 
-@public
+@public(guitar=None)
 def response(
-    guitar: Harness,
-    frequency: Any = None,
+    guitar: Guitars,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
     source: str = "string",
     pickups: str = "sum",
-    **settings: Any,
+    sizes: bool = False,
+    dim: str = "build",
+    **keywords: Any,
 ) -> xr.DataArray:
     """Frequency response of a guitar: volts at the amp input for 1 V induced in each coil.
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar.
+    guitar : Harness, or mapping of str to Harness
+        The guitar; or builds by label, which may differ in parts, wiring, everything.
+    settings : mapping, optional
+        A part's name sets its main value (a pot: mark 0 to 10; a capacitor: farad; a cable:
+        metre; a resistor or amp input: ohm); a dotted path sets any other value, as in
+        ``{"volume": [10, 5], "cable.length": ["1 m", "3 m"], "volume.resistance": "500k"}``. A
+        list becomes a dimension of that name; an `xarray.DataArray` keeps its own dimensions,
+        so that those that share one are taken pointwise, and a chunked one stays lazy. Tapers,
+        bleeds, parts and None are categories with a coordinate of labels. Knobs that are not
+        set stand at 10.
     frequency : array_like, optional
         Frequencies [Hz], rising, from 0; a logarithmic grid from 20 Hz to 20 kHz unless given.
     at : str
@@ -55,25 +66,25 @@ def response(
     pickups : {"sum", "each", "each coil"}
         All sound together, as in the guitar; or each pickup (or coil) by itself, the others at
         rest, as a dimension ``pickup``.
-    **settings
-        A part's name sets its main value (a pot: mark 0 to 10; a capacitor: farad; a cable:
-        metre; a resistor or amp input: ohm); a dotted path sets any other value, as in
-        ``**{"cable.length": ["1 m", "3 m"], "volume.resistance": "500k"}``. A list becomes a
-        dimension of that name; an `xarray.DataArray` keeps its own dimensions, so that those
-        that share one are taken pointwise, and a chunked one stays lazy. Tapers, bleeds, parts
-        and None are categories with a coordinate of labels. Knobs that are not set stand at 10.
+    sizes : bool
+        Whether the sizes alone are wanted: real, with half the memory. Every measure but the
+        phase takes them.
+    dim : str
+        Name of the dimension of builds.
+    **keywords
+        The settings as keywords, ``volume=[10, 5]``, in place of the mapping.
 
     Returns
     -------
     xarray.DataArray
-        Complex [V/V]; a dimension for each swept setting in the order given, ``frequency`` last.
-        The coordinate ``at_reference`` holds the size of the response at the reference frequency.
-        Exactly 0 where nothing reaches the output.
+        Complex [V/V]; ``dim`` first where there are builds, a dimension for each swept setting
+        in the order given, ``frequency`` last. The coordinate ``at_reference`` holds the size of
+        the response at the reference frequency. Exactly 0 where nothing reaches the output.
 
     Raises
     ------
     BadSetting, BadValue
-        If a setting is unknown, empty or out of range.
+        If a setting is unknown, empty or out of range, or settings are given both ways.
     BadHarness
         If the harness is not whole.
     TooLarge
@@ -90,103 +101,38 @@ def response(
     Examples
     --------
     >>> from guitarnet import Pickup, layouts
-    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
+    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> guitar = layouts.one_pickup(pickup)
     >>> response(guitar, volume=[10, 5], tone=[10, 2, 0]).sizes
     Frozen({'volume': 2, 'tone': 3, 'frequency': 601})
-    """
-    drive = source, pickups
-    return responses(guitar, frequency, at, reference_frequency, settings, "build", drive)
-
-
-@public(builds=None)
-def compare(
-    builds: Mapping[str, Harness],
-    frequency: Any = None,
-    *,
-    at: str = "amp",
-    reference_frequency: float | str = 100.0,
-    source: str = "string",
-    pickups: str = "sum",
-    dim: str = "build",
-    **settings: Any,
-) -> xr.DataArray:
-    """Frequency responses of several guitars side by side.
-
-    Parameters
-    ----------
-    builds : mapping of str to Harness
-        Guitars by label; they may differ in parts, wiring, everything.
-    frequency, at, reference_frequency, source, pickups, **settings
-        As in `response`, the same for every build.
-    dim : str
-        Name of the dimension of labels.
-
-    Returns
-    -------
-    xarray.DataArray
-        As from `response`, with ``dim`` as the first dimension.
-
-    Raises
-    ------
-    BadSetting, BadValue, BadHarness, TooLarge
-        As in `response`.
-
-    Examples
-    --------
-    >>> from guitarnet import Pickup, layouts
-    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> response(guitar, {"volume": [10, 5], "cable.length": ["1 m", "3 m"]}).dims
+    ('volume', 'cable.length', 'frequency')
     >>> wirings = {w: layouts.one_pickup(pickup, wiring=w) for w in ("modern", "50s")}
-    >>> compare(wirings, dim="wiring", volume=[10, 5]).dims
+    >>> response(wirings, volume=[10, 5], dim="wiring").dims
     ('wiring', 'volume', 'frequency')
     """
-    if not isinstance(builds, Mapping):
-        raise BadSetting(
-            dim,
-            f"{a(type(builds))} is not a mapping of labels to guitars",
-            "give {'no bleed': guitar_1, '1 nF': guitar_2}",
-        )
-    drive = source, pickups
-    return responses(builds, frequency, at, reference_frequency, settings, dim, drive)
-
-
-def responses(
-    builds: Mapping[str, Harness] | Harness,
-    frequency: Any,
-    at: str,
-    reference_frequency: float | str,
-    settings: Mapping[str, Any],
-    dim: str,
-    drive: tuple[str, str],
-    each: str = "pickup",
-    sizes: bool = False,
-) -> xr.DataArray:
-    """Compute the response of one guitar or several; ``each`` names the dimension of pickups.
-
-    With ``sizes`` the result is real, the size of the response: half the memory and half the
-    time, for whoever asks for levels alone.
-    """
-    source, pickups = drive
+    settings = one_mapping(settings, keywords)
     check_drive(source, pickups)
-    if pickups != "sum" and each in settings:
+    if pickups != "sum" and _PICKUP in settings:
         raise BadSetting(
             "pickups",
-            f"{pickups!r} makes a dimension {each!r}, which is a setting too",
-            "give guitars with different pickups to compare() as builds",
+            f"{pickups!r} makes a dimension {_PICKUP!r}, which is a setting too",
+            "give guitars with different pickups as builds",
         )
     hertz = read_frequency(frequency)
     # The reference rides along as the last column, so that it is exact for any grid.
     reference = read_reference(reference_frequency)
     columns = np.append(hertz, reference)
+    voltage = ac.node_size if sizes else ac.node_voltage
 
     names: dict[tuple[str, ...], None] = {}
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
         node = node_at(guitar, at)
-        driven = _driven(guitar, pickups)
+        driven = [None] if pickups == "sum" else pickups_of(guitar, coils=pickups == "each coil")
         heard = []
         for only in driven:
             net = guitar.stamp(resolved.values, drive=Drive(source, only))
-            voltage = ac.node_size if sizes else ac.node_voltage
             heard.append(voltage(net, node, columns, dims=resolved.dims))
         if pickups == "sum":
             return heard[0]
@@ -195,14 +141,14 @@ def responses(
             raise BadSetting(
                 "pickups", "differ from build to build", "compare builds with the same pickups"
             )
-        return xr.Variable.concat(heard, dim=each).transpose(..., each, "frequency")
+        return xr.Variable.concat(heard, dim=_PICKUP).transpose(..., _PICKUP, "frequency")
 
-    both, coords, told = sweep(builds, settings, compute, points=columns.size, dim=dim)
+    both, coords, told = sweep(guitar, settings, compute, points=columns.size, dim=dim)
     coords["frequency"] = xr.Variable(
         ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
     )
     if pickups != "sum":
-        coords[each] = xr.Variable((each,), np.array(next(iter(names))))
+        coords[_PICKUP] = xr.Variable((_PICKUP,), np.array(next(iter(names))))
     coords["reference_frequency"] = xr.Variable((), reference, {"units": "Hz"})
     # Its size, so that levels, and real and imaginary parts, are real in all their coordinates.
     coords["at_reference"] = abs(both[..., -1])
@@ -236,13 +182,11 @@ def check_drive(source: str, pickups: str) -> None:
         )
 
 
-def _driven(guitar: Harness, pickups: str) -> list[tuple[str, ...] | None]:
-    """Name what is driven, run by run."""
-    if pickups == "sum":
-        return [None]
-    found: list[tuple[str, ...] | None] = []
+def pickups_of(guitar: Harness, *, coils: bool = False) -> list[tuple[str, ...]]:
+    """Name what is driven by itself: every pickup, or every coil of every pickup."""
+    found: list[tuple[str, ...]] = []
     for name, part in guitar.parts.items():
-        if isinstance(part, Coil) or (isinstance(part, Humbucker) and pickups == "each"):
+        if isinstance(part, Coil) or (isinstance(part, Humbucker) and not coils):
             found.append((name,))
         elif isinstance(part, Humbucker):
             found += [(f"{name}.{coil}",) for coil in part.inner()]

@@ -19,9 +19,10 @@ from ...circuit.settings import RESERVED, Resolved, resolve, target, variants
 from ...errors import BadSetting, TooLarge, a
 from ...gate import public
 from ...parts.base import Part
-from ...units import Quantity, dimensions, format_value
+from ...units import Quantity, dimensions, format_value, plain_words
 
 __all__ = [
+    "Guitars",
     "assumed_by",
     "check_guitar",
     "cuts",
@@ -36,6 +37,9 @@ _POSITIVE_HZ = Quantity("Hz", above=0)
 _PER_DECADE = Quantity("number", at_least=1, at_most=1e5)
 POINTS_PER_DECADE = 200
 _LEAST_HZ = 1e-9  # of a grid that counts decades
+
+Guitars = Harness | Mapping[str, Harness]
+"""One guitar, or several by label."""
 
 Compute = Callable[[Harness, Resolved], xr.Variable]
 
@@ -111,7 +115,7 @@ def read_frequency(frequency: Any) -> np.ndarray:
 
 
 def sweep(
-    builds: Mapping[str, Harness] | Harness,
+    builds: Guitars,
     settings: Mapping[str, Any],
     compute: Compute,
     *,
@@ -154,6 +158,12 @@ def sweep(
     TooLarge
         If the result would not fit in memory.
     """
+    if isinstance(builds, (list, tuple)):
+        raise BadSetting(
+            dim,
+            f"{a(type(builds))} is not a mapping of labels to guitars",
+            "give {'no bleed': guitar_1, '1 nF': guitar_2}",
+        )
     several = not isinstance(builds, Harness)
     guitars = dict(builds) if isinstance(builds, Mapping) else {"": builds}
     if several:
@@ -184,7 +194,7 @@ def sweep(
     own_dims = [name for name in stacked.dims if name not in labels and name not in order]
     stacked = stacked.transpose(*first, *order, *own_dims)
     for name, values in labels.items():
-        attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
+        attrs = {"long_name": plain_words(name)}
         coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
     told = {"assumptions": assumed_by(said), "guitar": in_common(parts)}
     return stacked, coords, told

@@ -14,6 +14,7 @@ from ...gate import public
 from ...ranking import at_least
 from ...table import Table
 from ...units import Quantity, fixed, format_value
+from .labels import labels_along
 from .measures import level_db, peak, reference_level
 from .sweep import read_frequency
 
@@ -31,7 +32,7 @@ def response_table(h: xr.DataArray, frequencies: Any = (1e3, 3e3, 5e3), *, most:
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` or `guitarnet.compare`, with any dimensions beside
+        From `guitarnet.response`, with any dimensions beside
         ``frequency``.
     frequencies : sequence of float or str
         Where the level is told [Hz], such as ``["1 kHz", 3000]``; those outside the response's
@@ -71,7 +72,7 @@ def response_table(h: xr.DataArray, frequencies: Any = (1e3, 3e3, 5e3), *, most:
     lines = _MOST.read(most, "most")
     assert lines is not None
     dims = [str(dim) for dim in h.dims if dim != "frequency"]
-    told = _labels(h, dims)
+    told = {dim: labels_along(h, dim) for dim in dims}
     reference, top = xr.DataArray(reference_level(h)), peak(h)
     log_grid = np.log(h["frequency"].values)
     rows = []
@@ -113,22 +114,6 @@ def _peak(found: xr.Dataset) -> list[str]:
         return [_NOTHING] * 3
     hertz = format_value(float(found.frequency), "Hz", digits=3)
     return [hertz, _decibels(height), _NOTHING if np.isnan(q) else f"{q:.1f}"]
-
-
-def _labels(h: xr.DataArray, dims: list[str]) -> dict[str, list[str]]:
-    """Say each place as it was written, else as its value."""
-    told = {}
-    for dim in dims:
-        written = h.coords.get(f"{dim}_written")
-        unit = str(h[dim].attrs.get("units", ""))
-        values = h[dim].values.tolist()
-        if written is not None:
-            told[dim] = [str(words) for words in written.values]
-        elif isinstance(values[0], float) and unit not in ("", "mark"):
-            told[dim] = [format_value(value, unit) for value in values]
-        else:
-            told[dim] = [f"{v:g}" if isinstance(v, float) else str(v) for v in values]
-    return told
 
 
 def _decibels(value: float) -> str:

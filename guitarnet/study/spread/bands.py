@@ -9,11 +9,12 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved, resolve
+from ...circuit.settings import Resolved, Settings, one_mapping, resolve
 from ...errors import BadSetting, mapped
 from ...gate import public
 from ...solve import ac
 from ...units import Quantity, format_value
+from ..response.labels import decibels
 from ..response.response import node_at
 from ..response.sweep import read_frequency, sweep
 from .quantiles import between, read_levels
@@ -28,13 +29,14 @@ _AT_ONCE = 2_000_000  # numbers sorted at once
 def tolerance_band(
     guitar: Harness,
     drawn: Mapping[str, xr.DataArray],
-    frequency: Any = None,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     levels: Any = (0.05, 0.5, 0.95),
     re: str | None = None,
     at: str = "amp",
     reference_frequency: float | str = 100.0,
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Band in which the levels of many guitars lie, some frequencies at a time.
 
@@ -50,7 +52,7 @@ def tolerance_band(
         Shares of the guitars that lie below, as in `quantiles`.
     re : None or "reference"
         What 0 dB is: 1 V/V, or each guitar's own level at the reference frequency.
-    at, reference_frequency, **settings
+    at, reference_frequency, settings, **keywords
         As in `guitarnet.response`.
 
     Returns
@@ -75,9 +77,11 @@ def tolerance_band(
     >>> from guitarnet import Pickup, layouts
     >>> from guitarnet.study.spread.tolerance import spread
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> tolerance_band(guitar, spread(guitar, 1000), ["1 kHz", "5 kHz"], volume=[10, 5]).dims
+    >>> drawn = spread(guitar, 1000)
+    >>> tolerance_band(guitar, drawn, frequency=["1 kHz", "5 kHz"], volume=[10, 5]).dims
     ('volume', 'quantile', 'frequency')
     """
+    settings = one_mapping(settings, keywords)
     hertz = read_frequency(frequency)
     if hertz[0] == 0:
         raise BadSetting("frequency", "0 Hz has no band here", "give frequencies above 0", 0.0)
@@ -115,7 +119,7 @@ def tolerance_band(
             if against is not None:
                 with np.errstate(invalid="ignore", divide="ignore"):
                     volts = np.where(against > 0, volts / against, 0.0)
-            pieces.append(between(np.ascontiguousarray(volts), shares, _decibels))
+            pieces.append(between(np.ascontiguousarray(volts), shares, decibels))
         return xr.Variable((*dims, "frequency", "quantile"), np.concatenate(pieces, -2)).transpose(
             ..., "quantile", "frequency"
         )
@@ -135,8 +139,3 @@ def tolerance_band(
 def said(count: int) -> str:
     """Say what a band is of."""
     return f"{count} guitars with parts drawn within their tolerances"
-
-
-def _decibels(volts: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(volts)

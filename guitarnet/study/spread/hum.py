@@ -4,21 +4,30 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Resolved, Settings, one_mapping
 from ...gate import public
-from ..response.response import response, responses
+from ...parts.base import Drive
+from ...solve import ac
+from ..response.labels import decibels
+from ..response.response import node_at, pickups_of
+from ..response.sweep import Guitars, read_frequency, sweep
 
 __all__ = ["hum"]
 
 _MAINS = (50.0, 60.0, 100.0, 120.0)
 
 
-@public
+@public(guitar=None)
 def hum(
-    guitar: Harness, frequency: Any = _MAINS, *, at: str = "amp", **settings: Any
+    guitar: Guitars,
+    settings: Settings = None,
+    *,
+    frequency: Any = _MAINS,
+    at: str = "amp",
+    **keywords: Any,
 ) -> xr.Dataset:
     """Hum of all coils together, against the loudest coil alone.
 
@@ -27,13 +36,13 @@ def hum(
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar.
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or builds by label.
     frequency : array_like
         Frequencies [Hz]; the mains frequencies and their doubles unless given.
     at : str
         Where to listen; see `guitarnet.response`.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`.
 
     Returns
@@ -65,14 +74,28 @@ def hum(
     >>> bool(hum(layouts.one_pickup(Humbucker(coil, coil))).cancelling)
     True
     """
-    together = response(guitar, frequency, at=at, source="hum", **settings)
-    drive = "hum", "each coil"
-    alone = responses(guitar, frequency, at, 100.0, settings, "build", drive, each="coil alone")
-    loudest = abs(alone).max("coil alone")
+    settings = one_mapping(settings, keywords)
+    hertz = read_frequency(frequency)
+
+    def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
+        node = node_at(guitar, at)
+
+        def heard(coil: tuple[str, ...] | None) -> xr.Variable:
+            net = guitar.stamp(resolved.values, drive=Drive("hum", coil))
+            return ac.node_size(net, node, hertz, dims=resolved.dims)
+
+        alone = xr.Variable.concat([heard(coil) for coil in pickups_of(guitar, coils=True)], "coil")
+        both = xr.Variable.concat([heard(None), alone.max("coil")], "of")
+        return both.transpose(..., "of", "frequency")
+
+    found, coords, _ = sweep(guitar, settings, compute, points=2 * hertz.size)
+    coords["frequency"] = xr.Variable(("frequency",), hertz, {"units": "Hz"})
+    both = xr.DataArray(found, coords)
+    together, loudest = both.isel(of=0), both.isel(of=1)
+    share = together / loudest.where(loudest > 0)
     # What is left of equal and opposite numbers by rounding is nothing.
-    share = (abs(together) / loudest.where(loudest > 0)).drop_vars("at_reference", errors="ignore")
     share = share.where(~(share < 1e-12), 0.0)
-    residual = xr.apply_ufunc(_decibels, share, dask="parallelized", output_dtypes=[float])
+    residual = xr.apply_ufunc(decibels, share, dask="parallelized", output_dtypes=[float])
     return xr.Dataset(
         {
             "residual": residual.assign_attrs(
@@ -82,8 +105,3 @@ def hum(
         },
         attrs={"assumptions": "equal field in all coils assumed"},
     )
-
-
-def _decibels(share: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(share)

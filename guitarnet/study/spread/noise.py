@@ -9,7 +9,8 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved
+from ...circuit.roles import the_volume
+from ...circuit.settings import Resolved, Settings, one_mapping
 from ...errors import BadSetting, listed, pair
 from ...gate import public
 from ...parts.output import AmpInput
@@ -18,9 +19,10 @@ from ...ranking import CLOSE
 from ...solve import ac
 from ...table import Table
 from ...units import Quantity, fixed, format_value
+from ..response.labels import decibels
 from ..response.looking_in import net_at_meter
 from ..response.response import node_at
-from ..response.sweep import check_guitar, read_frequency, sweep
+from ..response.sweep import Guitars, check_guitar, read_frequency, sweep
 from .hum import hum
 
 __all__ = ["a_weighting_db", "hum_table", "noise_level", "noise_spectrum", "noise_table"]
@@ -67,8 +69,7 @@ def a_weighting_db(frequency: Any) -> np.ndarray:
     >>> a_weighting_db([100, 1000, 10000]).round(1).tolist()
     [-19.1, 0.0, -2.5]
     """
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(_weight(read_frequency(frequency)))
+    return decibels(_weight(read_frequency(frequency)))
 
 
 def _weight(f: np.ndarray) -> np.ndarray:
@@ -82,21 +83,22 @@ def _weight(f: np.ndarray) -> np.ndarray:
     return shape(f) / shape(np.array(1000.0))
 
 
-@public
+@public(guitar=None)
 def noise_spectrum(
-    guitar: Harness,
-    frequency: Any = None,
+    guitar: Guitars,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     at: str = "amp",
     temperature: float | str = 20.0,
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Density of the thermal noise of a guitar's coils, pots and resistors.
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar.
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or builds by label.
     frequency : array_like, optional
         Frequencies [Hz], rising, from 0; a logarithmic grid from 20 Hz to 20 kHz unless given.
     at : {"amp", "grid", "jack"}
@@ -104,7 +106,7 @@ def noise_spectrum(
         too; or at the plug with the amp removed.
     temperature : float or str
         Of all parts [°C].
-    **settings
+    settings, **keywords
         As in `guitarnet.response`.
 
     Returns
@@ -134,9 +136,10 @@ def noise_spectrum(
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> (noise_spectrum(guitar, ["100 Hz", "5 kHz"]) * 1e9).round(1).values.tolist()
+    >>> (noise_spectrum(guitar, frequency=["100 Hz", "5 kHz"]) * 1e9).round(1).values.tolist()
     [9.8, 40.1]
     """
+    settings = one_mapping(settings, keywords)
     hertz = read_frequency(frequency)
     found, coords, told = _density(guitar, hertz, at, temperature, settings)
     axis = {"units": "Hz", "long_name": "frequency"}
@@ -145,30 +148,31 @@ def noise_spectrum(
     return xr.DataArray(found, coords=coords, name="noise", attrs=attrs)
 
 
-@public(band=None)
+@public(guitar=None, band=None)
 def noise_level(
-    guitar: Harness,
+    guitar: Guitars,
+    settings: Settings = None,
     *,
     weighting: str | None = "A",
     band: tuple[float | str, float | str] = (20.0, 20e3),
     signal: float | str = "100 mV",
     at: str = "amp",
     temperature: float | str = 20.0,
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.Dataset:
     """Thermal noise of a guitar in one number: microvolts, and decibels under a stated signal.
 
     Parameters
     ----------
-    guitar : Harness
-        The guitar.
+    guitar : Harness, or mapping of str to Harness
+        The guitar, or builds by label.
     weighting : {"A", None}
         A-weighted as a sound level meter does, or all frequencies alike.
     band : pair of float or str
         Lowest and highest frequency [Hz].
     signal : float or str
         What 0 dB is [V rms]; 100 mV unless given.
-    at, temperature, **settings
+    at, temperature, settings, **keywords
         As in `noise_spectrum`.
 
     Returns
@@ -197,6 +201,7 @@ def noise_level(
     >>> (noise_level(guitar, volume=[10, 5]).voltage * 1e6).round(2).values.tolist()
     [2.82, 2.33]
     """
+    settings = one_mapping(settings, keywords)
     if weighting not in ("A", None):
         raise BadSetting("weighting", f"{weighting!r} is unknown", "use 'A' or None", weighting)
     edges = pair(band, "band", "give the lowest and the highest frequency")
@@ -220,7 +225,7 @@ def noise_level(
     words = f"{'A-weighted, ' if weighting else ''}{low:g} Hz to {high:g} Hz"
     reference = format_value(volts, "V")
     level = xr.apply_ufunc(
-        _decibels, voltage / volts, dask="parallelized", output_dtypes=[float], keep_attrs=False
+        decibels, voltage / volts, dask="parallelized", output_dtypes=[float], keep_attrs=False
     )
     return xr.Dataset(
         {
@@ -233,14 +238,19 @@ def noise_level(
     )
 
 
-@public(marks=None)
+@public(marks=None, band=None)
 def noise_table(
     guitar: Harness,
-    marks: Iterable[float] = (10, 9, 7, 5, 3, 0),
+    settings: Settings = None,
     *,
-    knob: str = "volume",
+    knob: str | None = None,
+    marks: Iterable[float] = (10, 9, 7, 5, 3, 0),
+    weighting: str | None = "A",
+    band: tuple[float | str, float | str] = (20.0, 20e3),
     signal: float | str = "100 mV",
-    **options: Any,
+    at: str = "amp",
+    temperature: float | str = 20.0,
+    **keywords: Any,
 ) -> Table:
     """Table of a guitar's thermal noise, a row for each mark of a knob.
 
@@ -248,11 +258,11 @@ def noise_table(
     ----------
     guitar : Harness
         The guitar.
+    knob : str, optional
+        Name of the knob; the one volume unless given.
     marks : iterable of float
         Marks of the knob.
-    knob : str
-        Name of the knob.
-    signal, **options
+    settings, weighting, band, signal, at, temperature, **keywords
         As in `noise_level`; settings are one value each.
 
     Returns
@@ -268,16 +278,25 @@ def noise_table(
     Examples
     --------
     >>> from guitarnet import Pickup, layouts
-    >>> print(noise_table(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), [10, 5]))
+    >>> print(noise_table(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), marks=[10, 5]))
     volume    µV  dB re 100 mV
         10  2.82         -91.0
          5  2.33         -92.6
     Thermal noise, A-weighted, 20 Hz to 20000 Hz, all parts at 20 °C.
     """
-    if knob in options:
+    settings = one_mapping(settings, keywords)
+    knob = knob or the_volume(guitar)
+    if knob in settings:
         raise BadSetting(knob, "is the knob of the rows", "give its marks as marks=[10, 5]")
-    asked: dict[str, Any] = {**options, knob: listed(marks, "marks", "give a list, as [10, 5]")}
-    found = noise_level(guitar, signal=signal, **asked)
+    found = noise_level(
+        guitar,
+        {**settings, knob: listed(marks, "marks", "give a list, as [10, 5]")},
+        weighting=weighting,
+        band=band,
+        signal=signal,
+        at=at,
+        temperature=temperature,
+    )
     _only(found.voltage, knob)
     volts = _VOLTS.read(signal, "signal")
     assert volts is not None
@@ -288,7 +307,7 @@ def noise_table(
         )
     ]
     words = str(found.voltage.attrs["long_name"])
-    degrees = _CELSIUS.read(options.get("temperature", 20.0), "temperature")
+    degrees = _CELSIUS.read(temperature, "temperature")
     assert degrees is not None
     return Table(
         [knob, "µV", f"dB re {format_value(volts, 'V')}"],
@@ -298,7 +317,9 @@ def noise_table(
 
 
 @public
-def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) -> Table:
+def hum_table(
+    guitar: Harness, settings: Settings = None, *, switch: str | None = None, **keywords: Any
+) -> Table:
     """Table of the hum that coils pick up, a row for each place of a switch.
 
     Parameters
@@ -307,7 +328,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
         The guitar.
     switch : str, optional
         Name of the switch; the only one unless given.
-    **settings
+    settings, **keywords
         As in `guitarnet.audio.hum`, one value each.
 
     Returns
@@ -335,6 +356,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
     >>> print(hum_table(layouts.three_single_coils(coil, reverse, coil)))  # doctest: +ELLIPSIS
     switch         hum at 50 Hz [dB]...
     """
+    settings = one_mapping(settings, keywords)
     check_guitar(guitar)
     switches = [name for name, part in guitar.parts.items() if isinstance(part, Switch)]
     if switch is None:
@@ -354,7 +376,7 @@ def hum_table(guitar: Harness, *, switch: str | None = None, **settings: Any) ->
         raise BadSetting("frequency", "is 50 Hz here", "leave it out, or use guitarnet.audio.hum")
     places = list(guitar.parts[switch].places)  # type: ignore[attr-defined]
     asked: dict[str, Any] = {**settings, switch: places}
-    found = hum(guitar, [50.0, 60.0, 100.0, 120.0], **asked)
+    found = hum(guitar, asked, frequency=[50.0, 60.0, 100.0, 120.0])
     _only(found.cancelling, switch)
     rows = []
     for place in places:
@@ -386,7 +408,7 @@ def _points(low: float, high: float) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _density(
-    guitar: Harness, hertz: np.ndarray, at: str, temperature: float | str, settings: dict[str, Any]
+    guitar: Guitars, hertz: np.ndarray, at: str, temperature: float | str, settings: dict[str, Any]
 ) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, str]]:
     """Density in V/√Hz, its coordinates, and what is to be told of the guitar."""
     if at not in ("amp", "grid", "jack"):
@@ -416,8 +438,3 @@ def _density(
     said = f"all parts at {degrees:g} °C"
     told["assumptions"] = "; ".join(word for word in (told["assumptions"], said) if word)
     return found, coords, told
-
-
-def _decibels(ratio: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(ratio)

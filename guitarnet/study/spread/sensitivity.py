@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import Resolved, target
+from ...circuit.settings import Resolved, Settings, one_mapping, target
 from ...errors import BadSetting, NotInstalled, a, asked, listed, mapped
 from ...gate import public
 from ...ranking import order, ranked
@@ -31,13 +31,14 @@ _DECIBEL = 20 / np.log(10)  # for a change of the natural logarithm by 1
 @public(values=None)
 def sensitivity(
     guitar: Harness,
-    frequency: Any = None,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     values: Iterable[str] | None = None,
     at: str = "amp",
     re: str | None = None,
     reference_frequency: float | str = 100.0,
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Decibels by which a response changes for each percent that a part's value is off.
 
@@ -56,7 +57,7 @@ def sensitivity(
         Whether to tell the change of the level, or that of the level re the reference frequency.
     reference_frequency : float or str
         Frequency [Hz] that "reference" refers to.
-    **settings
+    settings, **keywords
         As in `guitarnet.response`, unchunked.
 
     Returns
@@ -89,10 +90,11 @@ def sensitivity(
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> found = sensitivity(guitar, ["100 Hz", "8 kHz"], volume=10)
+    >>> found = sensitivity(guitar, frequency=["100 Hz", "8 kHz"], volume=10)
     >>> found.sel(value="pickup.inductance").round(3).values.tolist()
     [0.0, -0.12]
     """
+    settings = one_mapping(settings, keywords)
     hertz = read_frequency(frequency)
     if hertz[0] == 0:
         raise BadSetting("frequency", "0 Hz has no slope", "give frequencies above 0", 0.0)
@@ -122,13 +124,14 @@ def sensitivity(
 @public(tolerances=None)
 def sensitivity_ranking(
     guitar: Harness,
-    frequency: Any = None,
+    settings: Settings = None,
     *,
+    frequency: Any = None,
     tolerances: Mapping[str, Any] | None = None,
     at: str = "amp",
     re: str | None = None,
     reference_frequency: float | str = 100.0,
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.Dataset:
     """Rank the values of a guitar by what their tolerance does to the response.
 
@@ -140,7 +143,7 @@ def sensitivity_ranking(
         Frequencies [Hz], as in `sensitivity`.
     tolerances : mapping of str to float or str, optional
         Paths to plus or minus shares, in place of `guitarnet.tolerances.tolerances_of`.
-    at, re, reference_frequency, **settings
+    at, re, reference_frequency, settings, **keywords
         As in `sensitivity`.
 
     Returns
@@ -170,18 +173,19 @@ def sensitivity_ranking(
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> sensitivity_ranking(guitar, ["3 kHz"], volume=5).value.values[:2].tolist()
+    >>> sensitivity_ranking(guitar, frequency=["3 kHz"], volume=5).value.values[:2].tolist()
     ['tone.resistance', 'pickup.capacitance']
     """
+    settings = one_mapping(settings, keywords)
     shares = read_tolerances(guitar, tolerances)
     slopes = sensitivity(
         guitar,
-        frequency,
+        settings,
+        frequency=frequency,
         values=list(shares),
         at=at,
         re=re,
         reference_frequency=reference_frequency,
-        **settings,
     )
     off = xr.DataArray(list(shares.values()), {"value": list(shares)})
     change = 100 * slopes * off

@@ -14,7 +14,7 @@ from ...circuit.settings import target
 from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...parts.pot import Pot
-from ...units import Quantity, dimensions, read_seed
+from ...units import Quantity, dimensions, plain_words, read_seed
 from ..response.sweep import check_guitar
 
 __all__ = [
@@ -268,7 +268,7 @@ def spread_tapers(
         stood = np.array([_MARK.read(mark, name) for mark in np.atleast_1d(given)], dtype=float)
         if not stood.size:
             raise BadSetting(name, "is an empty list", "give at least one mark")
-        axis = xr.Variable(name, stood, {"units": "mark", "long_name": name.replace("_", " ")})
+        axis = xr.Variable(name, stood, {"units": "mark", "long_name": plain_words(name)})
         track = xr.DataArray(pot.taper(stood / 10), {name: axis}, name)
         off = _drawn(f"{leaders.get(name, name)}.taper", number, start)
         tracks = track + share * off * np.minimum(track, 1 - track)

@@ -12,11 +12,13 @@ import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadFile, BadSetting, a
 from ...files import write_bytes
 from ...gate import public
 from ...units import Quantity
-from ..response.response import compare, response
+from ..response.labels import decibels
+from ..response.response import response
 from .sound_files import read_samples
 
 __all__ = [
@@ -94,11 +96,12 @@ def _axis(count: int, rate: Any, start: int = 0) -> dict[str, Any]:
 @public
 def impulse_response(
     guitar: Harness | Mapping[str, Harness],
-    rate: float = 48_000,
+    settings: Settings = None,
     *,
+    rate: float = 48_000,
     duration: float | None = None,
     at: str = "amp",
-    **settings: Any,
+    **keywords: Any,
 ) -> xr.DataArray:
     """Impulse response of a guitar, sampled.
 
@@ -110,7 +113,7 @@ def impulse_response(
         Samples a second [Hz].
     duration : float, optional
         Length [s]; as long as it takes to fall by 120 dB unless given, 16 s at the most.
-    at, **settings
+    at, settings, **keywords
         As in `guitarnet.response`, unchunked.
 
     Returns
@@ -144,6 +147,7 @@ def impulse_response(
     >>> kernel.dims, [round(float(total), 2) for total in kernel.sum("time")]
     (('volume', 'time'), [0.97, 0.14])
     """
+    settings = one_mapping(settings, keywords)
     if "frequency" in settings:
         raise BadSetting("frequency", "is no setting of a sound", "leave it out; it holds them all")
     hertz = _RATE.read(rate, "impulse_response.rate")
@@ -178,8 +182,7 @@ def _sampled(
     if any("time" in given.dims for given in labelled):
         raise BadSetting("impulse_response", "'time' is its own dimension", "rename the setting's")
     grid = np.arange(count // 2 + 1) * (rate / count)
-    ask = response if isinstance(guitar, Harness) else compare
-    h = ask(guitar, grid, at=at, **settings)  # type: ignore[arg-type]
+    h = response(guitar, settings, frequency=grid, at=at)
     if h.chunks:
         raise BadSetting("impulse_response", "takes no chunked setting", "give it computed")
     before = count // 4
@@ -202,7 +205,12 @@ def _has_faded(values: np.ndarray) -> bool:
 
 @public
 def play_through(
-    clip: xr.DataArray, guitar: Harness | Mapping[str, Harness], *, at: str = "amp", **settings: Any
+    clip: xr.DataArray,
+    guitar: Harness | Mapping[str, Harness],
+    settings: Settings = None,
+    *,
+    at: str = "amp",
+    **keywords: Any,
 ) -> xr.DataArray:
     """Send a sound through a guitar, as the voltage induced in its coils.
 
@@ -212,7 +220,7 @@ def play_through(
         From `read_sound`, `pluck` or `sound`.
     guitar : Harness, or mapping of str to Harness
         The guitar, or several by label: A against B.
-    at, **settings
+    at, settings, **keywords
         As in `guitarnet.response`: ``volume=[10, 5]``.
 
     Returns
@@ -245,12 +253,13 @@ def play_through(
     >>> play_through(click, guitar, volume=[10, 5]).dims
     ('volume', 'time')
     """
+    settings = one_mapping(settings, keywords)
     from scipy.signal import oaconvolve
 
     check_sound(clip)
     if "rate" in settings:
         raise BadSetting("rate", "is the clip's own", "leave it out")
-    kernel = impulse_response(guitar, float(clip["rate"]), at=at, **settings)
+    kernel = impulse_response(guitar, settings, rate=float(clip["rate"]), at=at)
     taken = set(kernel.dims) & set(clip.dims) - {"time"}
     if taken:
         raise BadSetting(
@@ -313,7 +322,7 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
     power = (clips**2).mean(over) ** 0.5
     loud = power.where(power > 0)
     factor = (loud.min() / loud).fillna(1.0)
-    gain = factor.copy(data=20 * np.log10(factor.values))
+    gain = factor.copy(data=decibels(factor.values))
     gain = gain.assign_attrs(units="dB", long_name="level matched by")
     matched = (clips * factor).transpose(*clips.dims).assign_coords(gain=gain)
     said = "equal RMS over the whole sound, as the quietest"
@@ -442,7 +451,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
     if most > full:
         raise BadSetting(
             "write_sound",
-            f"would clip by {max(20 * np.log10(most / full), 0.01):.2f} dB",
+            f"would clip by {max(decibels(most / full), 0.01):.2f} dB",
             "turn it down with normalise(clips), all that is compared together",
             most,
         )

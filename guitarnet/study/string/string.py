@@ -13,6 +13,7 @@ import xarray as xr
 from ...errors import BadSetting, BadValue, a
 from ...gate import public
 from ...units import Quantity, dimensions, format_value
+from ..response.labels import decibels
 
 __all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
 
@@ -270,16 +271,13 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
         loudest = size.max("harmonic")
         size, words = size / loudest.where(loudest > 0, 1), "its loudest harmonic"
         sentences = []
-    level = xr.apply_ufunc(_db, size, dask="parallelized", output_dtypes=[float], keep_attrs=False)
+    level = xr.apply_ufunc(
+        decibels, size, dask="parallelized", output_dtypes=[float], keep_attrs=False
+    )
     attrs = {"units": "dB", "long_name": f"level re {words}"}
     attrs["assumptions"] = "; ".join([*sentences, spectrum.attrs.get("assumptions", "")])
     attrs["guitar"] = spectrum.attrs.get("guitar", "")
     return level.rename("level").assign_attrs(attrs)
-
-
-def _db(size: np.ndarray) -> np.ndarray:
-    with np.errstate(divide="ignore"):
-        return 20 * np.log10(size)
 
 
 @public
