@@ -45,7 +45,7 @@ def run(options: argparse.Namespace) -> None:
             gn.Pickup("6.2k", "2.4 H", "120p"), name="an invented single coil guitar"
         )
     guitar = guitar.replace("cable.capacitance_per_metre", options.per_metre)
-    h = gn.response(guitar, **{"cable.length": LENGTHS})
+    h = gn.response(guitar, {"cable.length": LENGTHS})
     peak = gn.peak(h)
     rows = [
         (length, round(float(hertz)), round(float(height), 1))

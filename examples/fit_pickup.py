@@ -39,6 +39,7 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 import numpy as np
 import xarray as xr
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 import guitarnet as gn
 from guitarnet.command.words import progress
@@ -257,13 +258,12 @@ class Sheet:
     def draw(self) -> Any:
         """The data sheet as one page."""
         with style.style():
-            page = plt.figure(figsize=PAGE, layout="constrained")
-            page.get_layout_engine().set(w_pad=0.1, h_pad=0.06)
+            page = plt.figure(figsize=PAGE, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.06))
             top = self.head_inches()
             rest = PAGE[1] - top
-            head, middle, foot = page.subfigures(
-                3, 1, height_ratios=(top, 0.47 * rest, 0.53 * rest)
-            )
+            heights = (top, 0.47 * rest, 0.53 * rest)
+            rows = page.subfigures(3, 1, squeeze=False, height_ratios=heights)
+            head, middle, foot = rows.ravel()
             self.write_head(head, top)
             left, right = middle.subfigures(1, 2)
             ax = left.subplots()

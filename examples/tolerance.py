@@ -68,8 +68,8 @@ def run(options: argparse.Namespace) -> None:
     drawn = gn.tolerances.spread(guitar, options.guitars, seed=options.seed, tolerances=shares)
 
     f = np.geomspace(50, 15e3, 200)
-    peaks = gn.peak(gn.response(guitar, frequency=f, **{knob: 10}, **drawn))
-    marked = gn.peak(gn.response(guitar, frequency=f, **{knob: 10}))
+    peaks = gn.peak(gn.response(guitar, {knob: 10, **drawn}, frequency=f))
+    marked = gn.peak(gn.response(guitar, {knob: 10}, frequency=f))
     names = {"peak": "frequency", "height re 100 Hz": "height"}
     table = gn.tolerances.quantile_table(
         {label: peaks[name] for label, name in names.items()},
@@ -79,7 +79,7 @@ def run(options: argparse.Namespace) -> None:
     table.to_csv(out / "peaks.csv")
 
     ranked = gn.tolerances.sensitivity_ranking(
-        guitar, frequency=np.geomspace(*BAND, 80), tolerances=shares, re="reference", **{knob: 10}
+        guitar, {knob: 10}, frequency=np.geomspace(*BAND, 80), tolerances=shares, re="reference"
     )
     rows = [
         (path, f"{off:.0%}", f"{worst:.2f}")
@@ -96,8 +96,8 @@ def run(options: argparse.Namespace) -> None:
     order.to_csv(out / "ranking.csv")
     print(f"Its own noise:\n{gn.audio.noise_table(guitar, marks=[*MARKS, 0], knob=knob)}\n")
 
-    band = gn.tolerances.tolerance_band(guitar, drawn, **{knob: MARKS})
-    bands = gn.plots.plot_bands(band, gn.response(guitar, **{knob: MARKS}))
+    band = gn.tolerances.tolerance_band(guitar, drawn, {knob: MARKS})
+    bands = gn.plots.plot_bands(band, gn.response(guitar, {knob: MARKS}))
     write_bytes(out / "band.png", picture(bands))
     write_bytes(out / "ranking.png", picture(gn.plots.plot_ranking(ranked)))
 
@@ -117,7 +117,7 @@ def run(options: argparse.Namespace) -> None:
         for path, values in drawn.items():
             builds[label] = builds[label].replace(path, float(values[number]))
     heard = gn.audio.normalise(
-        gn.audio.match_level(gn.audio.play_through(clip, builds, **{knob: 10}))
+        gn.audio.match_level(gn.audio.play_through(clip, builds, {knob: 10}))
     )
     for label in builds:
         gn.audio.write_sound(out / f"{label}.wav", heard.sel(build=label))

@@ -20,6 +20,7 @@ import re
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import matplotlib
 
@@ -48,12 +49,12 @@ def run(options: argparse.Namespace) -> None:
     began = time.perf_counter()
     cases = scenario() if options.scenario else [own_guitar(options)]
     folder = prepared(Path(options.out))
-    rows: list[tuple] = []
+    rows: list[tuple[Any, ...]] = []
     pages: list[str] = [__doc__.splitlines()[0]]
     if options.scenario:
         pages.append("An invented workshop scenario; give options to run your own guitar (--help).")
     short: list[gn.Table] = []
-    seen: list[list] = []
+    seen: list[list[Any]] = []
     for number, case in enumerate(cases, 1):
         progress(f"[{number}/{len(cases)}] {case.name}: computing")
         rows += case.summary_rows()
@@ -183,9 +184,9 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument(
         "--out", default="volume_10_and_5", metavar="FOLDER", help="where to leave the files"
     )
-    words = sys.argv[1:] if arguments is None else arguments
+    given_words = sys.argv[1:] if arguments is None else arguments
     # "--resistance -6.2k": let the value be refused as a value, not taken for an option.
-    joined = re.sub(r"\n(-[\d.][^\n]*)", r"=\1", "\n".join(words))
+    joined = re.sub(r"\n(-[\d.][^\n]*)", r"=\1", "\n".join(given_words))
     options = parser.parse_args(joined.split("\n") if joined else [])
     given = {k: v for k, v in vars(options).items() if k != "out" and v is not None}
     options.scenario = not given

@@ -445,9 +445,7 @@ def _union(members: tuple[Any, ...]) -> _Kind | None:
                 return kind.read(value)
             except _Refused as why:
                 refused.append(why)
-        deeper = [
-            why for why in refused if why.at or why.give
-        ]  # of the right kind, except a part
+        deeper = [why for why in refused if why.at or why.give]  # of the right kind, except a part
         raise deeper[0] if deeper else _Refused(f"{_found(value)} is not {noun}")
 
     noun = " or ".join(dict.fromkeys(kind.noun for kind in known))

@@ -459,6 +459,7 @@ _COMMON: dict[str, Any] = {
     "where": "here",
     "words": "x",
     "path": "made.out",
+    "settings": {},
 }
 _LEADS = gn.Humbucker(_COIL, _COIL, connection="leads")
 
