@@ -50,7 +50,7 @@ def run(options: argparse.Namespace) -> None:
     cases = scenario() if options.scenario else [own_guitar(options)]
     folder = prepared(Path(options.out))
     rows: list[tuple[Any, ...]] = []
-    pages: list[str] = [__doc__.splitlines()[0]]
+    pages: list[str] = [(__doc__ or "").splitlines()[0]]
     if options.scenario:
         pages.append("An invented workshop scenario; give options to run your own guitar (--help).")
     short: list[gn.Table] = []
