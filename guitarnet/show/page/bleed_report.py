@@ -13,7 +13,8 @@ from ...units import read_value
 from ..figures.choices import plot_front
 from ..figures.picture import picture
 from ..figures.responses import plot_builds, plot_difference, plot_map, plot_response, plot_taper
-from .knob_view import MOST_BUILDS, KnobView, knob_view
+from .live_page import LivePage, live_page
+from .still import MOST_CURVES
 
 __all__ = ["bleed_page", "bleed_pictures", "check_builds", "choice_pictures"]
 
@@ -28,11 +29,11 @@ def check_builds(found: BleedComparison) -> None:
     BadSetting
         If there are too many.
     """
-    if len(found.builds) > MOST_BUILDS:
+    if len(found.builds) > MOST_CURVES:
         raise BadSetting(
             "bleeds",
             f"{len(found.builds)} builds cannot be told apart in one picture",
-            f"compare up to {MOST_BUILDS}, no bleed and the other wiring among them",
+            f"compare up to {MOST_CURVES}, no bleed and the other wiring among them",
             len(found.builds),
         )
 
@@ -88,7 +89,7 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
         yield f"{kind}.png", picture(drawn())
 
 
-def bleed_page(found: BleedComparison) -> KnobView:
+def bleed_page(found: BleedComparison) -> LivePage:
     """Make the live page of a comparison of bleeds.
 
     Parameters
@@ -98,12 +99,12 @@ def bleed_page(found: BleedComparison) -> KnobView:
 
     Returns
     -------
-    KnobView
+    LivePage
         The page, to be saved.
     """
     check_builds(found)
     name = found.name[:1].upper() + found.name[1:]
-    return knob_view(found.response, knob=found.knob, title=name)
+    return live_page(found.response, knob=found.knob, title=name)
 
 
 def choice_pictures(

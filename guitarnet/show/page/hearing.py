@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...study.string.string import string_spectrum
-from .files import asset, inert
+from .html_view import asset, inert
 
 __all__ = ["PLUCKED", "hearing_parts", "script_of"]
 

@@ -138,7 +138,7 @@ def _build(guitar: Harness, circuits: dict[str, int]) -> dict[str, Any]:
         raise NotExpressible(
             guitar.name,
             f"has {count} combinations of switch places, over {MOST_PLACES}",
-            "leave out a switch, or use knob_view() at one combination",
+            "leave out a switch, or give live_page() a response at some of its places",
         )
     pieces = _pieces(guitar)
     numbers = []
