@@ -176,7 +176,7 @@ axes = gn.plots.plot_difference(
 
 # %%
 live = gn.compare(found.builds(), volume=range(11), **{"cable.length": "6 m"})
-gn.pages.knob_view(live, title="Three answers to one question, 6 m of cable (invented guitar)")
+gn.live_page(live, title="Three answers to one question, 6 m of cable (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

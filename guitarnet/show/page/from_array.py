@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import math
 from collections.abc import Mapping, Sequence
+from numbers import Real
 from typing import Any
 
 import numpy as np
@@ -54,7 +55,8 @@ def from_array(
     where the curves bend most. The numbers come from the measures, on the whole grid.
     """
     of_levels = h.attrs.get("units") == "dB"
-    if of_levels and "frequency" in h.dims:
+    if of_levels:
+        _check_levels(h)
         h = h.assign_coords(at_reference=1.0, reference_frequency=NAMED[0])
     else:
         level_db(h)  # refuses what is no response
@@ -131,6 +133,15 @@ def from_array(
     return Shown(data, title, notes_of(h), still)
 
 
+def _check_levels(h: xr.DataArray) -> None:
+    hertz = h.coords.get("frequency")
+    numbers = hertz is not None and {hertz.dtype.kind, h.dtype.kind} <= set("fiu")
+    if not numbers or hertz.dims != ("frequency",) or not hertz.size:
+        raise BadSetting(
+            "live_page", "the levels run over no frequencies [Hz]", "give what level_db() returns"
+        )
+
+
 # -- which dimension turns, and how it stands ------------------------------------------------
 
 
@@ -202,15 +213,15 @@ def _opening(
     """Place at which the page opens: of a knob nearest to 5, since at 10 most bleeds do nothing."""
     for name in settings:
         if name != turned:
-            raise BadSetting(name, "does not turn on this page", nearest(name, [turned]), name)
+            raise BadSetting(name, "does not turn on this page", f"only {turned} does", name)
     if turned not in settings:
         return int(np.argmin(np.abs(values - 5.0))) if is_mark else 0
     wanted = settings[turned]
-    if wanted in places:
+    if isinstance(wanted, str) and wanted in places:
         return list(places).index(wanted)
-    if isinstance(wanted, (int, float)) and values.dtype.kind in "iuf":
+    if isinstance(wanted, Real) and values.dtype.kind in "iuf":
         near = int(np.argmin(np.abs(values - wanted)))
-        if math.isclose(values[near], wanted, abs_tol=1e-9):
+        if math.isclose(values[near], float(wanted), abs_tol=1e-9):
             return near
     swept = ", ".join(places[:12])
     raise BadSetting(turned, f"{wanted!r} is not among {swept}", "sweep it as well", wanted)

@@ -18,7 +18,7 @@ from typing import Any, ClassVar
 from ...files import write_text
 from ...gate import public
 
-__all__ = ["HtmlView", "asset", "inert"]
+__all__ = ["HtmlView", "asset", "inert", "policy"]
 
 
 def asset(name: str, room: str = __package__) -> str:
@@ -34,7 +34,7 @@ def inert(data: Any) -> str:
     return text
 
 
-def _policy(script: str) -> str:
+def policy(script: str) -> str:
     """Policy of a page on which nothing but this script may run, and nothing may be fetched."""
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     return (
@@ -113,7 +113,7 @@ class HtmlView:
     def _page(self, without: str) -> str:
         script = f"{asset('elements.js')}{self._script()}growFrame();\ndropStill();\n"
         return Template(asset("html_view.html")).substitute(
-            policy=_policy(script),
+            policy=policy(script),
             title=html.escape(self._title),
             style=asset("view.css") + self._sheet(),
             body=without + self._body(),
