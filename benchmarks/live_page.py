@@ -44,7 +44,9 @@ def main() -> int:
         path = shutil.which("chromium") or shutil.which("chromium-browser")
         browser = play.chromium.launch(executable_path=path, args=FLAGS)
         page = browser.new_page()
-        array = gn.compare({label: eight[label] for label in list(eight)[:5]}, neck_volume=range(11))
+        array = gn.compare(
+            {label: eight[label] for label in list(eight)[:5]}, neck_volume=range(11)
+        )
         shown = [gn.live_page(what) for what in (one, eight, array)]
         single, several, swept = (redraw(page, live, Path(folder)) for live in shown)
         browser.close()

@@ -13,8 +13,8 @@ import xarray as xr
 from seen_on_pages import data_of, notes_of
 
 import guitarnet as gn
-from guitarnet.show.page.html_view import asset, inert, policy
 from guitarnet.show.page.hearing import PLUCKED, hearing_parts, script_of
+from guitarnet.show.page.html_view import asset, inert, policy
 from guitarnet.show.page.listen import listen
 
 LATE = 256  # samples by which the page's filters are late

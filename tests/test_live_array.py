@@ -162,9 +162,14 @@ def test_eight_curves_stand_out_from_the_paper_and_from_each_other(visit) -> Non
     for media in ({"color_scheme": "light"}, {"color_scheme": "dark"}, {"media": "print"}):
         page.emulate_media(**media)
         paper, strokes = page.evaluate(
-            """() => [getComputedStyle(document.body).backgroundColor, [...document.querySelectorAll(
-              ".figure .curve:not(.kept), .figure > rect, .figure .zero")].map((found) => [
-              getComputedStyle(found).stroke, getComputedStyle(found).strokeDasharray])]"""
+            """() => {
+              const drawn = ".figure .curve:not(.kept), .figure > rect, .figure .zero";
+              const paper = getComputedStyle(document.body).backgroundColor;
+              return [paper, [...document.querySelectorAll(drawn)].map((found) => {
+                const { stroke, strokeDasharray } = getComputedStyle(found);
+                return [stroke, strokeDasharray];
+              })];
+            }"""
         )
         for stroke, _ in strokes:
             dark, light = sorted([luminance(paper), luminance(stroke)])

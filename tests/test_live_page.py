@@ -508,7 +508,12 @@ def test_what_some_guitars_lack_is_said_and_what_differs_stays() -> None:
     assert "With has no switch." in notes
     assert "Without has no tone, no switch." in notes
     assert "screening) in some of the curves" in notes
-    assert data_of(page.html())["cable"] == {"length": None, "differ": True, "own": 5.0, "most": 15.0}
+    assert data_of(page.html())["cable"] == {
+        "length": None,
+        "differ": True,
+        "own": 5.0,
+        "most": 15.0,
+    }
 
 
 def test_a_name_of_two_kinds_is_two_controls(visit) -> None:

@@ -135,8 +135,8 @@ def from_array(
 
 def _check_levels(h: xr.DataArray) -> None:
     hertz = h.coords.get("frequency")
-    numbers = hertz is not None and {hertz.dtype.kind, h.dtype.kind} <= set("fiu")
-    if not numbers or hertz.dims != ("frequency",) or not hertz.size:
+    kinds = {h.dtype.kind, "" if hertz is None else hertz.dtype.kind}
+    if hertz is None or hertz.dims != ("frequency",) or not hertz.size or kinds - set("fiu"):
         raise BadSetting(
             "live_page", "the levels run over no frequencies [Hz]", "give what level_db() returns"
         )
