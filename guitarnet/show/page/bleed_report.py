@@ -22,13 +22,7 @@ _EVERY = (10, 9, 8, 7, 6, 5, 4, 3, 2, 1)
 
 
 def check_builds(found: BleedComparison) -> None:
-    """Check that a picture can tell the builds apart.
-
-    Raises
-    ------
-    BadSetting
-        If there are too many.
-    """
+    """Refuse more builds than a picture can tell apart."""
     if len(found.builds) > MOST_CURVES:
         raise BadSetting(
             "bleeds",
@@ -39,18 +33,7 @@ def check_builds(found: BleedComparison) -> None:
 
 
 def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
-    """Draw a comparison of bleeds, picture by picture.
-
-    Parameters
-    ----------
-    found : BleedComparison
-        The comparison.
-
-    Yields
-    ------
-    (str, bytes)
-        Name of the picture, such as "1-builds.png", and its content.
-    """
+    """Draw a comparison of bleeds, picture by picture: names such as "1-builds.png", contents."""
     check_builds(found)
     h, knob, marks = found.response, found.knob, found.marks
     name, said = found.name[:1].upper() + found.name[1:], found.said
@@ -90,18 +73,7 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
 
 
 def bleed_page(found: BleedComparison) -> LivePage:
-    """Make the live page of a comparison of bleeds.
-
-    Parameters
-    ----------
-    found : BleedComparison
-        The comparison.
-
-    Returns
-    -------
-    LivePage
-        The page, to be saved.
-    """
+    """Make the live page of a comparison of bleeds."""
     check_builds(found)
     name = found.name[:1].upper() + found.name[1:]
     return live_page(found.response, knob=found.knob, title=name)
@@ -112,19 +84,7 @@ def choice_pictures(
 ) -> dict[str, bytes]:
     """Draw what a search for a bleed found: every network tried, and the shape at each mark.
 
-    Parameters
-    ----------
-    found : BleedChoices
-        From `guitarnet.choose_treble_bleed`.
-    cables : sequence of str
-        Lengths of cable that were asked for [m].
-    **settings
-        How everything else was set, one value each.
-
-    Returns
-    -------
-    dict of str to bytes
-        Pictures by name.
+    Of several lengths of cable [m] it takes the longest; settings say how all else stands.
     """
     marks: dict[str, Any] = {found.knob: list(SHOWN), **settings}
     if cables:

@@ -114,10 +114,8 @@ def from_array(
     def still() -> dict[str, Any]:
         own = levels[:, at][:, drawn]
         with np.errstate(invalid="ignore"):  # where it is silent
-            if modes[mode]["name"] == "reference":
-                shown = own - reference[:, at, None]
-            else:
-                shown = own - levels[:, full][:, drawn] if modes[mode]["name"] == "full" else own
+            minus = {"reference": reference[:, at, None], "full": levels[:, full][:, drawn]}
+            shown = own - minus.get(modes[mode]["name"], 0.0)
         silent = ~np.isfinite(own).any(axis=-1)
         return {
             "frequency": frequency,

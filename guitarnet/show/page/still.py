@@ -39,26 +39,7 @@ def still(
     title: str,
     notes: str,
 ) -> bytes:
-    """Draw levels against frequency as a small PNG.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Frequencies [Hz].
-    limits : pair of float
-        Lowest and highest to draw [Hz].
-    curves : numpy.ndarray
-        Levels [dB] in rows, NaN where silent.
-    labels : list of str
-        Label of each curve.
-    axis, heading, title, notes : str
-        Words at the axis, above the labels, above and below the picture.
-
-    Returns
-    -------
-    bytes
-        The picture.
-    """
+    """Draw levels [dB], NaN where silent, over frequency [Hz]: a small PNG."""
     from matplotlib.figure import Figure
     from PIL import Image  # matplotlib needs it as well
 
