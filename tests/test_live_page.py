@@ -740,7 +740,8 @@ def test_print_has_no_controls_and_says_how_all_stands(saved, visit) -> None:
 
 def test_without_scripts_the_page_shows_a_still_and_its_numbers(builds, saved, visit) -> None:
     assert visit(saved).locator(".without").count() == 0
-    page = visit(saved, java_script_enabled=False)
+    page = visit(saved, java_script_enabled=False, viewport=(900, 700))
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 900
     assert page.get_by_role("img", name="Treble bleeds: volume 5; tone 8.").is_visible()
     assert page.get_by_text("To move the controls, open this file in a web browser.").is_visible()
     assert not page.get_by_text("How to read this page").is_visible()
