@@ -1,4 +1,4 @@
-"""A turn of a knob on a live page in Chromium: one guitar, and eight beside each other."""
+"""A turn of a knob on a live page in Chromium: one guitar, eight, and an array."""
 
 from __future__ import annotations
 
@@ -29,10 +29,9 @@ TURNS = """() => {
 }"""
 
 
-def redraw(page: Page, builds: dict[str, gn.Harness], folder: Path) -> float:
+def redraw(page: Page, live: gn.pages.LivePage, folder: Path) -> float:
     """Median time from a knob's event to the new layout [ms]."""
-    file = gn.live_page(builds).save(folder / f"{len(builds)}.html")
-    page.goto(file.as_uri())
+    page.goto(live.save(folder / "page.html").as_uri())
     return statistics.median(page.evaluate(TURNS))
 
 
@@ -45,12 +44,17 @@ def main() -> int:
         path = shutil.which("chromium") or shutil.which("chromium-browser")
         browser = play.chromium.launch(executable_path=path, args=FLAGS)
         page = browser.new_page()
-        single, several = (redraw(page, builds, Path(folder)) for builds in (one, eight))
+        array = gn.response(
+            {label: eight[label] for label in list(eight)[:5]}, neck_volume=range(11)
+        )
+        shown = [gn.live_page(what) for what in (one, eight, array)]
+        single, several, swept = (redraw(page, live, Path(folder)) for live in shown)
         browser.close()
     print(f"eight guitars take {several / single:.1f} times as long as one")
     met = [
         report("redraw, one guitar", single, "ms", 20, at_least=False),
         report("redraw, eight guitars of two humbuckers", several, "ms", 40, at_least=False),
+        report("redraw, an array of five curves", swept, "ms", 20, at_least=False),
     ]
     return 0 if all(met) else MISSED
 

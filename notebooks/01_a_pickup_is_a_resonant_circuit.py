@@ -224,7 +224,7 @@ ax = gn.plot_response(both, title="Losses tame the unloaded peak most", view=(20
 # %%
 guitars = {label: guitar.replace("pickup", one) for label, one in each.items()}
 live = gn.response(guitars, dim="pickup", volume=range(11))
-gn.pages.knob_view(live, title="One pickup, one value doubled (invented guitar)")
+gn.live_page(live, title="One pickup, one value doubled (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

@@ -248,7 +248,7 @@ ax.get_legend().set_loc("upper left")
 
 # %%
 live = gn.response({name: guitar(ohm) for name, ohm in ohms.items()}, dim="pots", volume=range(11))
-gn.pages.knob_view(live, mark=10, title="Both pots of 250 kΩ to 1 MΩ (invented guitar)")
+gn.live_page(live, volume=10, title="Both pots of 250 kΩ to 1 MΩ (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

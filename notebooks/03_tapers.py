@@ -266,7 +266,7 @@ gn.Table(
 
 # %%
 live = gn.response({name: guitar(law) for name, law in laws.items()}, dim="taper", volume=range(11))
-gn.pages.knob_view(live, title="Five tapers, 250 kΩ, no bleed (invented guitar)")
+gn.live_page(live, title="Five tapers, 250 kΩ, no bleed (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

@@ -216,7 +216,7 @@ ax = gn.plots.plot_taper(
 # you see a still picture.)
 
 # %%
-gn.pages.knob_view(
+gn.live_page(
     h.sel(volume=range(11)), title="Treble bleeds, single coil, 5 m of cable (invented guitar)"
 )
 

@@ -152,7 +152,7 @@ ax = gn.plots.plot_difference(
 # %%
 each = {f"{metres} m": guitar.replace("cable.length", f"{metres} m") for metres in (1, 3, 6, 10)}
 live = gn.response(each, dim="cable", volume=range(11))
-gn.pages.knob_view(live, title="Cable length, single coil, no bleed (invented guitar)")
+gn.live_page(live, title="Cable length, single coil, no bleed (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

@@ -236,7 +236,7 @@ axes = gn.plots.plot_taper(
 # The four wirings, live. (Without a running or trusted notebook you see a still picture.)
 
 # %%
-gn.pages.knob_view(finely, title="Four wirings, tone at 10 (invented guitar)")
+gn.live_page(finely, title="Four wirings, tone at 10 (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

@@ -191,7 +191,7 @@ ax = gn.plot_response(
 # %%
 each = {name: guitar.replace("pickup.connection", name) for name in connections}
 live = gn.response(each, dim="connection", volume=range(11))
-gn.pages.knob_view(live, re=None, mark=10, title="Series, parallel, split (invented guitar)")
+gn.live_page(live, re=None, volume=10, title="Series, parallel, split (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

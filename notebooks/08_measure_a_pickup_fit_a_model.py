@@ -201,7 +201,7 @@ print("peaks:", gn.peak(both).frequency.values.round(-1), "Hz")
 
 # %%
 guitars = {"from two curves": guitar, "from the meters alone": guess}
-gn.pages.knob_view(gn.response(guitars, volume=range(11)), title="Wide single coil, 5 m of cable")
+gn.live_page(gn.response(guitars, volume=range(11)), title="Wide single coil, 5 m of cable")
 
 # %% [markdown]
 # ## Is it so?

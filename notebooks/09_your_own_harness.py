@@ -304,9 +304,7 @@ limits = ax.set_ylim(-50, 20)
 
 # %%
 live = gn.response(guitar, mode="parallel", tone=list(tones), volume=range(11))
-gn.pages.knob_view(
-    live, mark=10, title="Two pickups in parallel, a rotary of capacitors (invented)"
-)
+gn.live_page(live, volume=10, title="Two pickups in parallel, a rotary of capacitors (invented)")
 
 # %% [markdown]
 # ## Is it so?

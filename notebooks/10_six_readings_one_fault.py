@@ -357,7 +357,7 @@ ax = gn.plot_response(h, title="Neck and middle out of phase: little is left")
 faulty = ["volume is linear, not audio 15%", "open joint at volume low"]
 turned = {"sound": guitar} | {words: possible[words].guitar for words in faulty}
 live = gn.response(turned, switch="neck", volume=range(11))
-gn.pages.knob_view(live, re=None, title="What the volume knob tells (invented guitar)")
+gn.live_page(live, re=None, title="What the volume knob tells (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

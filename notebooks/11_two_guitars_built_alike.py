@@ -270,8 +270,8 @@ gn.pages.listen(clips, match=True, title="Two guitars built alike, volume 10")
 
 # %%
 three = {"low peak": builds["low peak"], "as marked": guitar, "high peak": builds["high peak"]}
-gn.pages.knob_view(
-    gn.response(three, volume=range(11)), mark=10, title="Built alike (invented guitars)"
+gn.live_page(
+    gn.response(three, volume=range(11)), volume=10, title="Built alike (invented guitars)"
 )
 
 # %% [markdown]

@@ -395,7 +395,7 @@ live = gn.response(
     },
     volume=range(11),
 )
-gn.pages.knob_view(live, mark=10, title="The closed form holds at 10 (invented guitar)")
+gn.live_page(live, volume=10, title="The closed form holds at 10 (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

@@ -175,8 +175,8 @@ axes = gn.plots.plot_difference(
 # you see a still picture.)
 
 # %%
-live = gn.response(found.builds(), volume=range(11), **{"cable.length": "6 m"})
-gn.pages.knob_view(live, title="Three answers to one question, 6 m of cable (invented guitar)")
+live = gn.response(found.builds(), {"volume": range(11), "cable.length": "6 m"})
+gn.live_page(live, title="Three answers to one question, 6 m of cable (invented guitar)")
 
 # %% [markdown]
 # ## Is it so?

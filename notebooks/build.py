@@ -26,7 +26,7 @@ from nbclient import NotebookClient
 from PIL import Image
 
 HERE = Path(__file__).resolve().parent
-LARGEST = 300_000  # bytes
+LARGEST = 400_000  # bytes
 _SCRIPT = re.compile(r"&lt;script&gt;.*?&lt;/script&gt;", re.DOTALL)  # of a live view's frame
 
 

@@ -265,7 +265,7 @@ def visit(browser, tabs, tmp_path):
     ):
         if not isinstance(path, Path):
             view, path = path, tmp_path / f"live {len(list(tmp_path.iterdir()))}.html"
-            path.write_text(content or view._page(""), "utf-8-sig")  # tells a browser how to read
+            path.write_text(content or view.html(), "utf-8-sig")  # tells a browser how to read
         wide, tall = viewport
         page = opened(path, {"width": wide, "height": tall}, color_scheme, **options)
         page.goto(path.as_uri() + hash)

@@ -198,4 +198,4 @@ def test_notebooks_hold_their_sources(project):
         outputs = [o for c in stored.cells if c.cell_type == "code" for o in c.outputs]
         assert outputs
         assert not [o for o in outputs if o.output_type == "error"]
-        assert source.with_suffix(".ipynb").stat().st_size < 300_000
+        assert source.with_suffix(".ipynb").stat().st_size < 400_000

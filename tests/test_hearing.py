@@ -10,10 +10,11 @@ import re
 import numpy as np
 import pytest
 import xarray as xr
+from seen_on_pages import data_of, notes_of
 
 import guitarnet as gn
-from guitarnet.show.page.files import asset, inert, policy
 from guitarnet.show.page.hearing import PLUCKED, hearing_parts, script_of
+from guitarnet.show.page.html_view import asset, inert, policy
 from guitarnet.show.page.listen import listen
 
 LATE = 256  # samples by which the page's filters are late
@@ -481,7 +482,7 @@ def listening(clips, **how) -> str:
     script += "const made = makeListening(document.getElementById('sounds'), data);"
     return (
         f'<!DOCTYPE html><section id="sounds"></section><script id="data" type="text/json">'
-        f"{inert(view._data)}</script><script>{script}</script>"
+        f"{inert(data_of(view.html()))}</script><script>{script}</script>"
     )
 
 
@@ -554,7 +555,7 @@ def test_listen_stands_alone_and_is_accessible(clips, visit, check_by_axe, tmp_p
     said(page, "Playing no <b>leed.")
     assert page.title() == "Bleeds </title>"
     check_by_axe(page)
-    alone = visit(content=listen(clips[0])._page())
+    alone = visit(content=listen(clips[0]).html())
     assert alone.get_by_role("radio").count() == 1
     assert not alone.get_by_label("match levels").is_visible(), "there is nothing to match"
 
@@ -562,15 +563,16 @@ def test_listen_stands_alone_and_is_accessible(clips, visit, check_by_axe, tmp_p
 def test_listen_names_what_was_swept_and_says_what_was_assumed() -> None:
     note = gn.strings.pluck("A2", duration=0.1, rate=16_000)
     view = listen(gn.audio.play_through(note, guitar(None), volume=[10, 0], tone=[10, 5]))
-    assert [clip["name"] for clip in view._data["clips"]] == [
+    assert [clip["name"] for clip in data_of(view.html())["clips"]] == [
         f"volume {volume}, tone {tone}" for volume in (10, 0) for tone in (10, 5)
     ]
     assert "silent" in repr(view).splitlines()[-2]
-    assert "Lossless coil assumed" in view._notes
-    assert view._notes.endswith("No amplifier, no loudspeaker.")
+    notes = notes_of(view.html())
+    assert "Lossless coil assumed" in notes
+    assert notes.endswith("No amplifier, no loudspeaker.")
     stereo = listen(gn.audio.sound(np.ones((2, 80_000))))
-    assert stereo._data["clips"][0]["name"] == "sound 1"
-    assert stereo._notes == (
+    assert data_of(stereo.html())["clips"][0]["name"] == "sound 1"
+    assert notes_of(stereo.html()) == (
         "Channels are mixed to one. The samples take 213 kB here; a shorter sound or a lower "
         "rate takes less."
     )

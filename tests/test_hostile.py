@@ -117,7 +117,7 @@ def live_page_of(words: str, folder: Path) -> str:
     guitar = hostile_guitar(words)
     builds = {words: guitar, "other": guitar.replace("treble_bleed", "1n")}
     h = gn.response(builds, volume=[10, 5, 0])
-    return gn.pages.knob_view(h, title=words).save(folder / "live.html").read_text("utf-8")
+    return gn.live_page(h, title=words).save(folder / "live.html").read_text("utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -137,7 +137,7 @@ def test_job_card(tmp_path, harmless, evil):
 
 @pytest.mark.parametrize("evil", EVIL[:6])
 def test_live_pages(tmp_path, harmless, evil):
-    """The knob view: titles, labels of builds, notes."""
+    """A live page of an array: titles, labels of builds, notes."""
     page = live_page_of(evil, tmp_path)
     seen, like = Seen(page), Seen(harmless[1])
     assert seen.tags.count("script") == like.tags.count("script")
@@ -439,7 +439,7 @@ def _written():
         "harness": lambda path: gn.save_harness(guitar, path),
         "table": lambda path: guitar.part_table().to_csv(path),
         "sound": lambda path: gn.audio.write_sound(path, clip),
-        "live page": lambda path: gn.pages.knob_view(h).save(path),
+        "live page": lambda path: gn.live_page(h).save(path),
     }
 
 

@@ -12,7 +12,7 @@ import nbformat
 import pytest
 
 import guitarnet as gn
-from guitarnet.show.page.files import asset
+from guitarnet.show.page.html_view import asset
 
 
 @pytest.fixture(scope="module")

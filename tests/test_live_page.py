@@ -9,10 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from seen_on_pages import data_of, notes_of, plots, table
 
 import guitarnet as gn
 from guitarnet.circuit.netlist import Netlist
 from guitarnet.command.start import LAYOUTS, beginning
+from guitarnet.show.page.from_guitars import from_guitars
 from guitarnet.show.page.live_page import LivePage, live_page
 from guitarnet.show.page.model import live_model
 from guitarnet.solve.ac import node_voltage
@@ -83,7 +85,7 @@ COUNT = 40  # settings of each page: 200 in all
 
 def drawn_by_lot(page: LivePage, builds: dict[str, gn.Harness], rng: np.random.Generator):
     """Random settings, and the guitars that stand so; ends of the knobs are drawn often."""
-    data = page._data
+    data = data_of(page.html())
     settings: dict[str, Any] = {"marks": {}, "places": {}, "bleeds": {}, "capacitors": {}}
     for knob in data["knobs"]:
         mark = rng.choice([0, 10, 5, rng.uniform(0, 10)], p=[0.1, 0.2, 0.05, 0.65])
@@ -314,8 +316,8 @@ def test_what_a_page_cannot_compute_is_refused() -> None:
     with pytest.raises(gn.errors.NotExpressible) as caught:
         live_model({"x": many})
     assert str(caught.value) == (
-        "one pickup: has 576 combinations of switch places, over 400; leave out a switch, or use "
-        "knob_view() at one combination."
+        "one pickup: has 576 combinations of switch places, over 400; leave out a switch, or "
+        "give live_page() a response at some of its places."
     )
 
 
@@ -340,38 +342,6 @@ def saved(builds, tmp_path_factory: pytest.TempPathFactory):
 
 def turn(page, name: str, mark: float) -> None:
     page.get_by_role("slider", name=name, exact=True).fill(str(mark))
-
-
-def plots(page) -> list[list[tuple[np.ndarray, np.ndarray]]]:
-    """Frequency [Hz] and level [dB] of the curves of each plot, read back from what is drawn."""
-    seen = page.evaluate(
-        """() => [...document.querySelectorAll(".plot:not([hidden]) .figure")].map((figure) => ({
-          levels: [...figure.querySelectorAll("[data-level]")].map((t) => Number(t.dataset.level)),
-          frame: ["x", "y", "width", "height"]
-            .map((name) => Number(figure.querySelector(":scope > rect").getAttribute(name))),
-          paths: [...figure.querySelectorAll(".curve")].map((p) => p.getAttribute("d") ?? ""),
-        }))"""
-    )
-    low, high = np.log([50, 15e3])
-    found = []
-    for one in seen:
-        x, y, width, height = one["frame"]
-        bottom, top = min(one["levels"]), max(one["levels"])
-        curves = []
-        for path in one["paths"]:
-            points = re.findall(r"[ML](\S+) ([^ML]+)", path)
-            across, down = np.array(points, dtype=float).reshape(-1, 2).T
-            frequency = np.exp(low + (across - x) / width * (high - low))
-            curves.append((frequency, top - (down - y) / height * (top - bottom)))
-        found.append(curves)
-    return found
-
-
-def table(page) -> list[list[str]]:
-    return page.evaluate(
-        """() => [...document.querySelectorAll(".numbers tbody tr:not([hidden])")].map(
-          (row) => [...row.querySelectorAll("td")].map((cell) => cell.textContent))"""
-    )
 
 
 @pytest.mark.parametrize("words", ["1 V/V", "100 Hz", "volume 10"])
@@ -433,7 +403,7 @@ def test_a_guitar_stays_where_its_switch_lacks_a_place(visit) -> None:
 
 def test_the_still_draws_the_curves_that_the_page_opens_with(builds) -> None:
     for re_ in (None, "reference", {"volume": 10}):
-        drawn = live_page(builds, re=re_, tone=8)._drawn
+        drawn = from_guitars(builds, re_, (50, 15e3), {"tone": 8}).still()
         h = gn.response(builds, frequency=drawn["frequency"], volume=[10, 5], tone=8)
         expected = gn.level_db(h, re=re_).sel(volume=5)
         np.testing.assert_allclose(drawn["levels"], expected, atol=1e-6)
@@ -534,11 +504,16 @@ def test_what_some_guitars_lack_is_said_and_what_differs_stays() -> None:
             "switched": gn.layouts.two_single_coils(LOSSLESS, LOSSLESS),
         }
     )
-    notes = page._notes
+    notes = notes_of(page.html())
     assert "With has no switch." in notes
     assert "Without has no tone, no switch." in notes
     assert "screening) in some of the curves" in notes
-    assert page._data["cable"] == {"length": None, "differ": True, "own": 5.0, "most": 15.0}
+    assert data_of(page.html())["cable"] == {
+        "length": None,
+        "differ": True,
+        "own": 5.0,
+        "most": 15.0,
+    }
 
 
 def test_a_name_of_two_kinds_is_two_controls(visit) -> None:
@@ -580,14 +555,14 @@ def test_it_opens_as_it_was_told() -> None:
         neck_bleed="1n",
         **{"cable.length": "20 ft"},
     )
-    data = page._data
+    data = data_of(page.html())
     assert [knob["mark"] for knob in data["knobs"]] == [3.0, 10.0, 10.0, 10.0]
     assert data["switches"][0]["place"] == "bridge"
     assert data["bleeds"][0]["own"] == "as built: 1 nF"
     assert data["cable"]["length"] == pytest.approx(6.096)
     assert data["modes"][data["mode"]]["name"] == "absolute"
-    assert page._name() == "two humbuckers"
-    up = live_page(guitar, re={"neck_volume": 10})._data
+    assert "<title>two humbuckers</title>" in page.html()
+    up = data_of(live_page(guitar, re={"neck_volume": 10}).html())
     assert up["modes"][up["mode"]]["axis"] == "level re volumes 10, each curve its own [dB]"
     assert repr(page).startswith("LivePage(1 guitar: neck_volume, neck_tone, bridge_volume,")
 
@@ -728,7 +703,7 @@ def test_a_hostile_address_does_nothing(saved, visit) -> None:
         assert page.evaluate("() => window.broken") is None
 
 
-# -- carriers ---------------------------------------------------------------------------------
+# -- files and notebooks ------------------------------------------------------------------------
 
 
 def test_accessible_as_wcag_2_2_aa(saved, visit, check_by_axe) -> None:
@@ -765,7 +740,8 @@ def test_print_has_no_controls_and_says_how_all_stands(saved, visit) -> None:
 
 def test_without_scripts_the_page_shows_a_still_and_its_numbers(builds, saved, visit) -> None:
     assert visit(saved).locator(".without").count() == 0
-    page = visit(saved, java_script_enabled=False)
+    page = visit(saved, java_script_enabled=False, viewport=(900, 700))
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 900
     assert page.get_by_role("img", name="Treble bleeds: volume 5; tone 8.").is_visible()
     assert page.get_by_text("To move the controls, open this file in a web browser.").is_visible()
     assert not page.get_by_text("How to read this page").is_visible()
@@ -785,6 +761,9 @@ def test_a_notebook_shows_it_live_or_as_a_still(builds, visit) -> None:
     inner.get_by_role("slider", name="volume").press("ArrowRight")
     assert inner.locator(".stands").text_content().startswith("volume 5.1; tone 10;")
     assert not page.locator("img").is_visible()
+    frame = page.locator("iframe")
+    tall = frame.evaluate("frame => frame.contentDocument.documentElement.offsetHeight")
+    assert frame.bounding_box()["height"] == pytest.approx(tall, abs=1)
     still = visit(content=re.sub("<iframe.*</iframe>", "", html, flags=re.DOTALL))
     assert still.get_by_role("img", name="Bleeds: volume 5; tone 10.").is_visible()
 
@@ -811,15 +790,18 @@ def test_a_hostile_place_is_only_text(visit) -> None:
     assert page.evaluate("() => window.broken") is None
 
 
-def test_only_the_own_script_may_run(saved, tmp_path, tabs) -> None:
-    """The page's policy is a second lock, beside escaping; see the knob view without it."""
+@pytest.mark.parametrize(("unlocked", "found"), [(False, None), (True, 1)])
+def test_only_the_own_script_may_run(saved, tmp_path, browser, unlocked, found) -> None:
+    """The page's policy is a second lock, beside escaping; without it the script would run."""
     path = tmp_path / "page.html"
     inserted = "<script>window.broken = 1</script><h1>"
     path.write_text(saved.read_text("utf-8").replace("<h1>", inserted), "utf-8")
-    page = tabs(0)
+    context = browser.new_context(offline=True, bypass_csp=unlocked)
+    page = context.new_page()
     page.goto(path.as_uri())
-    assert page.evaluate("() => window.broken") is None
-    assert page.locator(".figure").first.is_visible()
+    seen = page.evaluate("() => window.broken"), page.locator(".figure").first.is_visible()
+    context.close()
+    assert seen == (found, True)
 
 
 @pytest.mark.parametrize(
@@ -849,6 +831,10 @@ def test_only_the_own_script_may_run(saved, tmp_path, tabs) -> None:
         (
             lambda: live_page(one(), **{"volume.track": 0.5}),
             "volume.track: is past the taper; set the mark, as volume=5.",
+        ),
+        (
+            lambda: live_page(one(), knob="volume"),
+            "knob: is for an array; of a guitar all controls move; leave it out.",
         ),
         (
             lambda: live_page(one(), re="loudest"),

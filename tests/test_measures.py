@@ -66,7 +66,9 @@ def test_level_in_three_references():
     h = response(GUITAR, frequency=grid, volume=[10, 5])
     absolute = level_db(h)
     np.testing.assert_allclose(absolute, 20 * np.log10(np.abs(h.values)), rtol=1e-15)
-    assert absolute.attrs == {"units": "dB", "long_name": "level re 1 V/V"}
+    kept = {name: h.attrs[name] for name in ("assumptions", "guitar")}
+    assert absolute.attrs == {**kept, "units": "dB", "long_name": "level re 1 V/V"}
+    assert absolute.volume.attrs == {"units": "mark", "long_name": "volume"}
     shape = level_db(h, re="reference")
     np.testing.assert_allclose(shape.sel(frequency=100.0), 0, atol=1e-12)
     np.testing.assert_allclose(shape, absolute - absolute.sel(frequency=100), atol=1e-12)

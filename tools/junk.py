@@ -40,6 +40,7 @@ import xarray as xr
 
 import guitarnet as gn
 from guitarnet.parts.base import Values
+from guitarnet.show.page.from_array import from_array
 from net.names import face
 
 __all__ = ["Campaign", "Target", "campaign", "targets"]
@@ -383,7 +384,7 @@ _MADE: dict[str, Callable[[], Any]] = {
     "clip": lambda: gn.audio.sound(np.sin(np.arange(64.0)) / 2),
     "spectrum": lambda: gn.strings.string_spectrum("160 mm", harmonics=5),
     "live page": lambda: gn.live_page(_GUITAR),
-    "knob view": lambda: gn.pages.knob_view(_H),
+    "live array": lambda: gn.live_page(_H),
     "listening": lambda: gn.pages.listen(_once("clip")),
     "table": lambda: _GUITAR.part_table(),
     "two": lambda: gn.layouts.two_single_coils(_PICKUP, _PICKUP),
@@ -408,7 +409,6 @@ def _level_of(**drawn: Any) -> xr.DataArray:
 
 
 DEAR = {
-    "KnobView.save",
     "LivePage.save",
     "choose_treble_bleed",
     "diagnose",
@@ -416,7 +416,6 @@ DEAR = {
     "expected_readings",
     "hum_table",
     "job_card",
-    "knob_view",
     "match_response",
     "plot_bands",
     "plot_builds",
@@ -500,10 +499,9 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Harness": _given(parts={"jack": gn.Jack(), "R": gn.Resistor("1k")}),
     "Humbucker": _given(coil_1=_COIL, coil_2=_COIL),
     "InductanceReading": _given(inductance="2 H"),
-    "KnobView": _given(data={}, title="x", notes=""),
     "Knobs": _given(page=_lazy("live page"), cable="cable", places={}),
     "Listening": _given(data={}, table=_lazy("table"), title="x", notes=""),
-    "LivePage": _given(data={}, title="x", notes="", draw=lambda: {}),
+    "LivePage": _given(shown=_Make(lambda: from_array(_H, None, None, (50.0, 15e3), {}))),
     "Load": _given(),
     "MeasuredCurve": _given(
         frequency=np.geomspace(100, 9000, 30), magnitude=np.zeros(30), load=gn.fitting.Load("1M")
@@ -574,7 +572,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "impulse_response": _given(guitar=_GUITAR, rate=8000, duration=0.01),
     "inductance_by_turns": _given(known_inductance="2 H", known_turns=8000, turns=7000),
     "job_card": _given(guitar=_GUITAR, path="card.html"),
-    "live_page": _given(guitars=_GUITAR),
+    "live_page": _given(of=_GUITAR),
     "load_harness": _given(path=_Make(_harness_file)),
     "marking": _given(capacitance="22n"),
     "match_response": _given(
@@ -694,7 +692,6 @@ _INSTANCES: dict[str, Callable[[], Any]] = {
     "Humbucker": lambda: gn.Humbucker(_COIL, _COIL),
     "InductanceReading": lambda: gn.fitting.InductanceReading("2 H"),
     "Jack": lambda: gn.Jack(),
-    "KnobView": lambda: _once("knob view"),
     "Listening": lambda: _once("listening"),
     "LivePage": lambda: _once("live page"),
     "Load": lambda: gn.fitting.Load("1M"),

@@ -48,7 +48,7 @@ EXITS = (
     ("guitarnet.solve.resistance", "Resistances.between"),
     ("guitarnet.solve.one_ports", "one_ports"),
 )
-DRAWN = ("draw", "knob_view", "listen", "live_page", "job_card")
+DRAWN = ("draw", "listen", "live_page", "job_card")
 LESSONS = (
     "07_series_parallel_split",
     "09_your_own_harness",

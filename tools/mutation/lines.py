@@ -17,7 +17,7 @@ from .processes import forked, pytest_arguments
 
 FOLDERS = ("parts", "circuit", "solve")
 LEFT_OUT = (
-    "notebooks course knob_view live_page live_sound ngspice lcapy fuzz example choose_examples "
+    "notebooks course live_array live_page live_sound ngspice lcapy fuzz example choose_examples "
     "check_example fit_example command job_card figures choose_figures impedance_figure draw "
     "draw_check diagnose recover sound choose_match fit"
 )

@@ -1879,14 +1879,23 @@ def in_browser(path: Path) -> Iterator[Any]:
             browser.close()
 
 
-@ability("live picture of one knob: numbers and words", within=1e-6)
+@ability("live page of an array: numbers and words", within=1e-6)
 def _() -> Any:
     view = a(
-        gn.pages.KnobView, gn.pages.knob_view(swept(), re="reference", mark=5, title="One knob")
+        gn.pages.LivePage,
+        gn.live_page(swept(), knob="volume", re="reference", volume=5, title="One knob"),
     )
     view.save("knob.html")
     page = Path("knob.html").read_text(encoding="utf-8-sig")
-    return {"in words": repr(view), "words": words_of(page), "keys": sorted(data_of(page))}
+    data = data_of(page)
+    levels = gn.live_page(gn.level_db(swept(), re={"build": "no bleed"}))
+    return {
+        "in words": repr(view),
+        "words": words_of(page),
+        "keys": sorted(data),
+        "numbers": data["table"]["numbers"],
+        "of levels": data_of(levels.html())["table"]["numbers"],
+    }
 
 
 @ability("live controls that Python follows")
@@ -2392,7 +2401,7 @@ def _() -> Any:
         "string": drawn(gn.plots.plot_string_spectrum(spectrum, ax=on["string"], view=view)),
         "schematic": len(drawn(gn.draw(guitar, ax=on["draw"], title="Asked for"))["axes"]),
         "builds of both": drawn(gn.plots.plot_builds(toned, [10, 5])),
-        "knob view": repr(gn.pages.knob_view(tones, knob="tone", view=view)),
+        "live page of an array": repr(gn.live_page(tones, knob="tone", view=view)),
         "live page": words_of(gn.live_page(guitar, re=None, view=view, volume=4).html()),
     }
 

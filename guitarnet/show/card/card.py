@@ -13,7 +13,7 @@ from ...files import write_bytes, write_text
 from ...gate import public
 from ...study.bench.ohmmeter import Ohmmeter
 from ...study.response.sweep import check_guitar
-from ..page.files import asset
+from ..page.html_view import asset
 from .content import content
 
 __all__ = ["job_card"]

@@ -13,7 +13,8 @@ from ...units import read_value
 from ..figures.choices import plot_front
 from ..figures.picture import picture
 from ..figures.responses import plot_builds, plot_difference, plot_map, plot_response, plot_taper
-from .knob_view import MOST_BUILDS, KnobView, knob_view
+from .live_page import LivePage, live_page
+from .still import MOST_CURVES
 
 __all__ = ["bleed_page", "bleed_pictures", "check_builds", "choice_pictures"]
 
@@ -21,35 +22,18 @@ _EVERY = (10, 9, 8, 7, 6, 5, 4, 3, 2, 1)
 
 
 def check_builds(found: BleedComparison) -> None:
-    """Check that a picture can tell the builds apart.
-
-    Raises
-    ------
-    BadSetting
-        If there are too many.
-    """
-    if len(found.builds) > MOST_BUILDS:
+    """Refuse more builds than a picture can tell apart."""
+    if len(found.builds) > MOST_CURVES:
         raise BadSetting(
             "bleeds",
             f"{len(found.builds)} builds cannot be told apart in one picture",
-            f"compare up to {MOST_BUILDS}, no bleed and the other wiring among them",
+            f"compare up to {MOST_CURVES}, no bleed and the other wiring among them",
             len(found.builds),
         )
 
 
 def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
-    """Draw a comparison of bleeds, picture by picture.
-
-    Parameters
-    ----------
-    found : BleedComparison
-        The comparison.
-
-    Yields
-    ------
-    (str, bytes)
-        Name of the picture, such as "1-builds.png", and its content.
-    """
+    """Draw a comparison of bleeds, picture by picture: names such as "1-builds.png", contents."""
     check_builds(found)
     h, knob, marks = found.response, found.knob, found.marks
     name, said = found.name[:1].upper() + found.name[1:], found.said
@@ -88,22 +72,11 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
         yield f"{kind}.png", picture(drawn())
 
 
-def bleed_page(found: BleedComparison) -> KnobView:
-    """Make the live page of a comparison of bleeds.
-
-    Parameters
-    ----------
-    found : BleedComparison
-        The comparison.
-
-    Returns
-    -------
-    KnobView
-        The page, to be saved.
-    """
+def bleed_page(found: BleedComparison) -> LivePage:
+    """Make the live page of a comparison of bleeds."""
     check_builds(found)
     name = found.name[:1].upper() + found.name[1:]
-    return knob_view(found.response, knob=found.knob, title=name)
+    return live_page(found.response, knob=found.knob, title=name)
 
 
 def choice_pictures(
@@ -111,19 +84,7 @@ def choice_pictures(
 ) -> dict[str, bytes]:
     """Draw what a search for a bleed found: every network tried, and the shape at each mark.
 
-    Parameters
-    ----------
-    found : BleedChoices
-        From `guitarnet.choose_treble_bleed`.
-    cables : sequence of str
-        Lengths of cable that were asked for [m].
-    **settings
-        How everything else was set, one value each.
-
-    Returns
-    -------
-    dict of str to bytes
-        Pictures by name.
+    Of several lengths of cable [m] it takes the longest; settings say how all else stands.
     """
     marks: dict[str, Any] = {found.knob: list(SHOWN), **settings}
     if cables:

@@ -7,7 +7,7 @@ from typing import Any
 
 from ...circuit.harness import Harness
 from ...circuit.roles import roles
-from ...errors import BadSetting
+from ...errors import plain
 from ...parts.base import Part
 from ...parts.blend import BlendPot
 from ...parts.output import Cable
@@ -17,13 +17,10 @@ from ...parts.two_lug import Capacitor
 from ...preferred import preferred_values
 from ...study.response.sweep import assumed_by, in_common
 from ...units import format_value
-from .files import plain
 
 __all__ = [
-    "REFERENCE",
     "full_words",
     "knobs_of",
-    "modes",
     "named",
     "notes",
     "placed",
@@ -32,8 +29,6 @@ __all__ = [
     "with_role",
 ]
 
-REFERENCE = 100.0
-"""Frequency of the level that relative levels refer to [Hz]."""
 _LONGEST = 15.0  # m of cable, at least
 
 
@@ -71,35 +66,6 @@ def full_words(volumes: list[str]) -> str:
     if len(volumes) == 1:
         return f"{said(volumes[0])} 10"
     return "volumes 10" if volumes else ""
-
-
-def modes(full: str, volumes: list[str], re: str | Mapping[str, Any] | None) -> dict[str, Any]:
-    """Say in words what 0 dB may be, and which of them the page opens with."""
-    reference = format_value(REFERENCE, "Hz")
-    told = [
-        ("absolute", "1 V/V", ": volts out per volt induced", ""),
-        ("reference", reference, ": shape only", ", each curve its own"),
-    ]
-    if full:
-        told.append(("full", full, ": what turning down changes", ", each curve its own"))
-    if isinstance(re, Mapping):
-        up = bool(re) and all(name in volumes and mark == 10 for name, mark in re.items())
-        wanted = "full" if up else ""
-    else:
-        wanted = "absolute" if re is None else str(re)
-    names = [name for name, *_ in told]
-    if wanted not in names or (isinstance(re, str) and re != "reference"):
-        raise BadSetting(
-            "re",
-            f"{re!r} is no reference of the page",
-            f"use None, 'reference' or {{{(volumes or ['volume'])[0]!r}: 10}}",
-            re,
-        )
-    options = [
-        {"name": name, "option": f"{words}{what}", "axis": f"level re {words}{whose} [dB]"}
-        for name, words, what, whose in told
-    ]
-    return {"modes": options, "mode": names.index(wanted)}
 
 
 # -- controls ---------------------------------------------------------------------------------

@@ -18,6 +18,9 @@ function html(name, attributes, ...children) {
   return made;
 }
 
+/** What Python gave to the page. */
+const pageData = () => JSON.parse(document.getElementById("data").textContent);
+
 /** What is shown where no script runs; taken away by the script that has come to its end. */
 function dropStill() {
   document.querySelector(".without")?.remove();

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...study.string.string import string_spectrum
-from .files import asset, inert
+from .html_view import asset, inert
 
 __all__ = ["PLUCKED", "hearing_parts", "script_of"]
 
@@ -32,19 +32,9 @@ PLUCKED: dict[str, dict[str, Any]] = {
 
 
 def hearing_parts() -> dict[str, str]:
-    """Give what a page must hold to be heard.
+    """Give the "js" that defines ``makeHearing(mount, source)``, and its "css".
 
-    Returns
-    -------
-    dict of str to str
-        "js", which defines ``makeHearing(mount, source)``, see ``hearing.js``, and needs
-        ``elements.js`` before it; "css", which uses the colours of ``view.css``. Nothing is
-        fetched; a policy that allows the script itself is enough.
-
-    Examples
-    --------
-    >>> hearing_parts()["js"].startswith("const makeHearing = ")
-    True
+    It needs ``elements.js`` before it, and the colours of ``view.css``; nothing is fetched.
     """
     notes = sorted({note for how in PLUCKED.values() for note in how["string"]})
     spectrum = string_spectrum(_STRING["pickup"], string=notes, harmonics=1)

@@ -13,7 +13,7 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor, parallel_bleed, series_bleed
 from ...units import Quantity
 from ..figures.picture import picture
-from .files import asset
+from .html_view import asset
 from .live_page import LivePage, live_page
 
 needs("anywidget", "knobs")
@@ -168,7 +168,7 @@ def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
     Parameters
     ----------
     guitars : Harness or mapping of str to Harness
-        As in `guitarnet.live_page`.
+        The guitar, or several by label, as in `guitarnet.live_page`.
     **options
         As in `guitarnet.live_page`: opening settings, ``title``, ``re``, ``view``.
 

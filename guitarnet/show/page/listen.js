@@ -95,7 +95,5 @@ function makeListening(mount, data) {
   panel.setMatch(data.match, data.clips.length > 1);
   if (data.clips.length > 1) panel.say("Play, and change between the sounds while they go on.");
   panel.tell(data.match ? data.words.matched : data.words.plain);
-  growFrame();
-  dropStill();
   return { unpack, chain };
 }

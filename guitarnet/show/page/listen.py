@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import base64
-import html
-import os
 from collections.abc import Mapping
-from pathlib import Path
-from string import Template
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ...errors import BadSetting, plain
-from ...files import write_text
 from ...gate import public
 from ...study.string.audio import check_sound, match_level, sound
 from ...table import Table
-from .files import asset, inert, labels_of, notes_of, policy
 from .hearing import script_of
+from .html_view import HtmlView, asset
+from .words import labels_of, notes_of
 
 __all__ = ["Listening", "listen"]
 
@@ -29,16 +25,11 @@ _RATES = (8000, 96_000)  # that every browser plays
 _LOUDEST = 10 ** (-1 / 20)  # of full scale
 _OWN = ("rate", "gain")
 _SCALE = "0 dB is full scale, as heard at a playback level of 0 dB."
-_START = """
-makeListening(
-  document.getElementById("sounds"),
-  JSON.parse(document.getElementById("data").textContent)
-);
-"""
+_START = 'makeListening(document.getElementById("sounds"), pageData());\n'
 
 
 @public
-class Listening:
+class Listening(HtmlView):
     """Sounds to switch between, as `listen` makes them.
 
     A notebook shows it by itself: a player where the notebook is trusted, else the levels in a
@@ -56,57 +47,30 @@ class Listening:
         What was assumed.
     """
 
+    _tall = 230
+    _use = "listen"
+
     def __init__(self, data: dict[str, Any], table: Table, title: str, notes: str) -> None:
-        self._data = data
+        super().__init__(data, title or "Sounds to compare", notes)
         self._table = table
-        self._title = title
-        self._notes = notes
 
     def __repr__(self) -> str:
         return str(self._table)
 
-    def save(self, path: str | os.PathLike[str]) -> Path:
-        """Write a page that stands alone: one HTML file that needs no network.
+    def _script(self) -> str:
+        return script_of("makeListening", "listen.js") + _START
 
-        Parameters
-        ----------
-        path : path
-            The file, such as "bleeds.html".
+    def _sheet(self) -> str:
+        return asset("hearing.css")
 
-        Returns
-        -------
-        pathlib.Path
-            The file written.
+    def _body(self) -> str:
+        return '<section id="sounds" class="alone" aria-label="sounds"></section>'
 
-        Raises
-        ------
-        BadFile
-            If the file cannot be written.
-        """
-        return write_text(path, self._page())
+    def _still(self) -> str:
+        return f"<div>{self._without()}</div>"
 
-    def _repr_html_(self) -> str:
-        # Where a notebook is not trusted the frame is taken out and the table stays.
-        hide = "this.previousElementSibling.style.display='none'"
-        page = html.escape(self._page(), quote=True)
-        still = f"<div>{self._table._repr_html_()}</div>"
-        return (
-            f'<div>{still}<iframe title="{html.escape(self._title or "Sounds to compare")}" '
-            f'srcdoc="{page}" onload="{hide}" style="width:100%;height:230px;border:0"></iframe>'
-            "</div>"
-        )
-
-    def _page(self) -> str:
-        script = asset("elements.js") + script_of("makeListening", "listen.js") + _START
-        return Template(asset("listen.html")).substitute(
-            policy=policy(script),
-            title=html.escape(self._title),
-            style=asset("view.css") + asset("hearing.css"),
-            still=self._table._repr_html_(),
-            notes=html.escape(self._notes),
-            data=inert(self._data),
-            script=script,
-        )
+    def _without(self) -> str:
+        return self._table._repr_html_()
 
 
 @public(clips=None)

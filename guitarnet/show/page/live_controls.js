@@ -1,4 +1,4 @@
-/** The controls of a live page: knobs, switches, cable, treble bleeds, tone capacitors. */
+/** The controls of a live page: knobs, switches, cable, treble bleeds, capacitors; one dial. */
 function makeControls(mount, data, prefix, moved) {
   const showing = []; // each brings one control to where the settings stand
   const feet = (metres) => `${(metres / 0.3048).toFixed(metres < 3 ? 1 : 0)} ft`;
@@ -34,6 +34,21 @@ function makeControls(mount, data, prefix, moved) {
       return html("label", {}, input, html("span", {}, place));
     });
     return group(said, ...radios);
+  }
+
+  /** A place of few that were computed, by a slider that snaps to them. */
+  function dial({ name, said, places }) {
+    const limits = { min: 0, max: places.length - 1, step: 1, list: `${prefix}-ticks` };
+    const { input, value, whole } = slider(`dial-${name}`, said, limits);
+    const ticks = places.map((_, i) => html("option", { value: i }));
+    whole.append(html("datalist", { id: limits.list }, ...ticks));
+    input.addEventListener("input", () => moved((s) => (s.places[name] = places[input.value])));
+    showing.push((s) => {
+      input.value = places.indexOf(s.places[name]);
+      value.textContent = s.places[name];
+      input.setAttribute("aria-valuetext", `${said} ${s.places[name]}`);
+    });
+    return whole;
   }
 
   function cable({ most, differ, own }) {
@@ -130,7 +145,7 @@ function makeControls(mount, data, prefix, moved) {
   const inRows = (found) => (found.length ? [html("div", { class: "group" }, ...found)] : []);
   mount.append(
     ...inRows(data.knobs.map(knob)),
-    ...inRows(data.switches.map(lever)),
+    ...inRows(data.switches.map((one) => (one.turns ? dial(one) : lever(one)))),
     ...inRows(data.cable ? [cable(data.cable)] : []),
     ...inRows(data.bleeds.map(bleed)),
     ...inRows(data.capacitors.map(capacitor))

@@ -1,17 +1,17 @@
 /**
- * A live page in an element: guitars computed as their controls move.
+ * A live page in an element: curves that follow its controls. Guitars are computed here
+ * (`live_guitars.js`), an array was computed beforehand (`live_table.js`).
  *
  * root: an empty element. data: see `live_page.py`. options: `changed(settings)` is called back
  * when a control has moved; `address` keeps the settings in the page's address. Returns
- * settings(), set(settings), onChange(callback), response(index, frequencies) and sound, see
- * `hearing.js`.
+ * settings(), set(settings), onChange(callback), and of guitars response(index, frequencies) and
+ * sound, see `hearing.js`.
  */
 function livePage(root, data, { changed, address = false } = {}) {
   const prefix = `live${document.querySelectorAll(".live").length}`;
-  const model = makeModel(data.model);
   const state = makeState(data);
-  const sums = makeLevels(data, model, state);
-  const { logs, seen, relative, peakOf, cellsOf, isSilent, tenth } = sums;
+  const source = data.model ? guitarLevels(data, state) : tableLevels(data);
+  const { logs, seen, peakOf } = source;
   const KEPT = data.labels.length; // number of the kept curve
 
   let settings = state.opening();
@@ -33,12 +33,32 @@ function livePage(root, data, { changed, address = false } = {}) {
     }
     entries = all.map((entry) => ({
       ...entry,
-      levels: sums.levelsOf(entry.build, entry.settings),
-      full: data.volumes.length ? sums.fullOf(entry.build, entry.settings) : null,
+      levels: source.levelsOf(entry.build, entry.settings),
+      full: source.fullOf(entry.build, entry.settings),
     }));
   }
 
   const isShown = ({ number }) => number === KEPT || view.shown[number];
+  const isSilent = ({ levels }) => levels.every((level) => level === -Infinity);
+
+  /** Levels in the decibels of one reference, which stands behind them; NaN where there is none. */
+  function relative({ levels, full }, mode) {
+    if (mode === "absolute") return levels;
+    if (mode === "full") return levels.map((level, i) => level - full[i]);
+    return levels.map((level) => level - levels[logs.length]);
+  }
+
+  function tenth(x) {
+    if (!Number.isFinite(x)) return NONE;
+    return Math.abs(x) < 0.05 ? "0.0" : `${x > 0 ? "+" : "\u2212"}${Math.abs(x).toFixed(1)}`;
+  }
+
+  function cellsOf(entry) {
+    const cells = source.numbersOf(entry).map((x, i) => {
+      return data.columns[i].name === "kHz" && x ? x.toFixed(2) : tenth(x);
+    });
+    return isSilent(entry) ? ["silent", ...cells.slice(1)] : cells;
+  }
 
   // -- the page ---------------------------------------------------------------------------------
 
@@ -96,7 +116,9 @@ function livePage(root, data, { changed, address = false } = {}) {
   }
 
   const pick = (...children) => html("div", { class: "pick" }, ...children);
-  const bar = html("div", { class: "bar" }, pick(modeLabel, modeSelect));
+  const references = pick(modeLabel, modeSelect);
+  references.hidden = data.modes.length < 2;
+  const bar = html("div", { class: "bar" }, references);
   const minus = pick(otherLabel, other);
   const couple = html("div", { class: "couple" }, pick(oneLabel, one), minus);
   bar.append(couple);
@@ -143,13 +165,11 @@ function livePage(root, data, { changed, address = false } = {}) {
   /** Range of decibels, wide enough that it seldom moves under the hand; the same for a link. */
   function range() {
     let [low, high] = [Infinity, -Infinity];
-    for (const entry of entries.filter(isShown)) {
-      const up = entry.full && mode().name !== "full";
-      for (const one of up ? [entry, { levels: entry.full }] : [entry]) {
-        for (const level of seen(relative(one, mode().name))) {
-          if (level < low && level > -Infinity) low = level;
-          if (level > high) high = level;
-        }
+    const spanned = entries.filter(isShown).flatMap((one) => source.spanOf(one, mode().name));
+    for (const one of spanned) {
+      for (const level of seen(relative(one, mode().name))) {
+        if (level < low && level > -Infinity) low = level;
+        if (level > high) high = level;
       }
     }
     if (high < low) return [-50, 10];
@@ -321,7 +341,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     if (hidden.length) found.set("_hidden", hidden.join(","));
     if (view.minus) found.set("_minus", view.minus.join(","));
     if (kept) found.set("_kept", `${kept.build};${state.write(kept.settings)}`);
-    if (sound.chosen() !== heardFirst) found.set("_hear", sound.chosen());
+    if (sound && sound.chosen() !== heardFirst) found.set("_hear", sound.chosen());
     return found.toString();
   }
 
@@ -340,7 +360,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     const minus = list("_minus");
     const ok = minus.length === 2 && minus.every((i) => Number.isInteger(i) && i >= 0 && i <= KEPT);
     view.minus = ok ? minus : null;
-    sound.choose(given.get("_hear") ?? heardFirst);
+    sound?.choose(given.get("_hear") ?? heardFirst);
   }
 
   let telling = 0;
@@ -360,7 +380,8 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   const listeners = changed ? [changed] : [];
   root.classList.add("live");
-  root.append(panel, bar, plotBox, lowerBox, stands, numbers, hearing, said);
+  root.classList.toggle("few", !data.model); // one control needs no column of its own
+  root.append(panel, bar, plotBox, lowerBox, stands, numbers, said);
   const api = {
     settings: () => state.copy(settings),
     set(given) {
@@ -371,7 +392,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     response(index, hertz) {
       const last = kept ?? { build: 0, settings: state.opening() };
       const asked = index < KEPT ? { build: index, settings } : last;
-      return model.response(asked.build, state.forModel(asked.settings), hertz);
+      return source.response(asked.build, asked.settings, hertz);
     },
     onChange: (callback) => void listeners.push(callback),
   };
@@ -379,8 +400,12 @@ function livePage(root, data, { changed, address = false } = {}) {
     ...data.labels,
     kept ? `kept: ${data.labels[kept.build]}` : `${data.labels[0]}, as opened`,
   ];
-  const sound = makeHearing(hearing, { ...api, names }, tell);
-  const heardFirst = sound.chosen();
+  let sound = null;
+  if (source.response) {
+    numbers.after(hearing);
+    sound = makeHearing(hearing, { ...api, names }, tell);
+  }
+  const heardFirst = sound?.chosen();
   if (address) {
     readAddress();
     window.addEventListener("hashchange", () => {

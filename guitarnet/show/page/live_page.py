@@ -1,103 +1,76 @@
-"""The live page: guitars that a browser computes by itself as their controls are moved.
+"""The live page: curves that follow their controls, in a browser without Python.
 
-The page holds the guitars as polynomials (`guitarnet.show.page.model`), so that every knob, the
-switches, the cable, treble bleeds and tone capacitors move without Python.
+Of guitars the page holds the solver's polynomials (`guitarnet.show.page.model`), and every control
+moves; of an array that was computed it holds the levels, and one dimension turns.
 """
 
 from __future__ import annotations
 
+import base64
+import html
 import os
-from collections.abc import Callable, Mapping
-from functools import cache, cached_property, partial
+from collections.abc import Mapping
+from functools import cache, cached_property
+from string import Template
 from typing import Any
 
-import numpy as np
+import xarray as xr
 
 from ...circuit.harness import Harness
-from ...errors import BadSetting
+from ...errors import BadSetting, plain
 from ...gate import public
-from ...study.response.measures import level_db, peak, reference_level
-from ...study.response.response import response
-from ...study.response.sweep import check_guitar, frequency_grid
 from ...table import Table
 from ..figures import style
-from .carrier import Carrier, still
-from .controls import (
-    REFERENCE,
-    full_words,
-    knobs_of,
-    modes,
-    notes,
-    placed,
-    said,
-    standing,
-    with_role,
-)
-from .files import asset, plain
+from .from_array import from_array
+from .from_guitars import from_guitars
 from .hearing import hearing_parts
-from .knob_view import LEAST_PEAK, MOST_BUILDS, NAMED, decibels, number_columns, texts
-from .model import live_model, opened
+from .html_view import HtmlView, asset
+from .still import colours, still
+from .words import Shown
 
 __all__ = ["LivePage", "live_page"]
 
 _START = """
 (() => {
   const root = document.getElementById("live");
-  const data = JSON.parse(document.getElementById("data").textContent);
   const changed = (detail) => root.dispatchEvent(new CustomEvent("settings", { detail }));
-  root.live = livePage(root, data, { changed, address: window === window.top });
-  growFrame();
-  dropStill();
+  root.live = livePage(root, pageData(), { changed, address: window === window.top });
 })();
 """
+_CONTROLS = ("knobs", "switches", "bleeds", "capacitors")
 
 _hearing = cache(hearing_parts)
 
 
 @public
-class LivePage(Carrier):
-    """Guitars that a browser computes by itself, as `live_page` makes them.
+class LivePage(HtmlView):
+    """Curves that follow their controls in a browser, as `live_page` makes them.
 
     A notebook shows it by itself: live where the notebook is trusted, else as a still picture.
 
     Parameters
     ----------
-    data : dict
-        What the script needs: the guitars, and their controls.
+    shown : tuple
+        What the script needs, a title, what was assumed, and a function that gives curves and
+        numbers of the still picture once that is asked for.
     title : str
-        Title of the page.
-    notes : str
-        What was assumed.
-    draw : callable
-        Gives levels and numbers of the still picture, once that is asked for.
+        Another title.
     """
 
-    template = "live_page.html"
-
-    def __init__(
-        self, data: dict[str, Any], title: str, notes: str, draw: Callable[[], dict[str, Any]]
-    ) -> None:
-        super().__init__(data, title, notes)
-        self._draw = draw
+    def __init__(self, shown: Shown, title: str = "") -> None:
+        super().__init__(shown.data, title or shown.title, shown.notes)
+        self._make_still = shown.still
+        self._of_guitars = "model" in shown.data
 
     @cached_property
     def _drawn(self) -> dict[str, Any]:
-        return self._draw()
+        return self._make_still()
 
     def __repr__(self) -> str:
         controls = [control["name"] for key in _CONTROLS for control in self._data[key]]
-        guitars = len(self._data["labels"])
-        return f"LivePage({guitars} guitar{'s' * (guitars > 1)}: {', '.join(controls)})"
-
-    def html(self) -> str:
-        """Give the page as text, without the picture for readers who run no scripts.
-
-        Returns
-        -------
-        str
-            HTML.
-        """
-        return self._page("")
+        count = len(self._data["labels"])
+        what = ("guitar" if self._of_guitars else "curve") + "s" * (count > 1)
+        return f"LivePage({count} {what}: {', '.join(controls)})"
 
     def opening(self) -> dict[str, Any]:
         """Give where the controls stand as the page opens, as the script holds it.
@@ -117,78 +90,98 @@ class LivePage(Carrier):
             "capacitors": {capacitor["name"]: None for capacitor in data["capacitors"]},
         }
 
-    def _name(self) -> str:
-        return self._title
-
-    def _stands(self) -> str:
-        return str(self._drawn["stands"])
+    # -- the page -----------------------------------------------------------------------------
 
     def _script(self) -> str:
-        own = [f"live_{name}.js" for name in ("model", "levels", "state", "controls", "page")]
-        shared = asset("elements.js") + asset("view.js") + _hearing()["js"]
-        return "".join([shared, *map(asset, own), _START])
+        own = ["model", "guitars"] if self._of_guitars else ["table"]
+        names = [f"live_{name}.js" for name in (*own, "state", "controls", "page")]
+        heard = _hearing()["js"] if self._of_guitars else ""
+        return "".join([heard, *map(asset, ["view.js", *names]), _START])
 
     def _sheet(self) -> str:
-        self_made = asset("view.css") + _hearing()["css"] + asset("live_page.css")
-        return self_made + self._colours()
+        heard = _hearing()["css"] if self._of_guitars else ""
+        return heard + asset("live_page.css") + colours(len(self._data["labels"]))
 
-    def _numbers(self) -> Table:
+    def _body(self) -> str:
+        kinds = {"guitars": self._of_guitars, "response": len(self._data["modes"]) > 1}
+        kind = " ".join(name for name, there in kinds.items() if there)
+        return Template(asset("live_page.html")).substitute(kind=kind)
+
+    # -- its still ----------------------------------------------------------------------------
+
+    def _still(self) -> str:
+        return self._picture(self._title, self._notes)
+
+    def _without(self) -> str:
+        # Title and notes of the page stand around it.
         heads = [f"{column['group']}: {column['name']}" for column in self._data["columns"]]
         rows = zip(self._data["labels"], self._drawn["cells"], strict=True)
-        return Table([self._data["choice"], *heads], [(label, *cells) for label, cells in rows])
+        numbers = Table([self._data["choice"], *heads], [(label, *cells) for label, cells in rows])
+        return f"{self._picture('', '')}\n{numbers._repr_html_()}"
 
-    def _still(self, title: str, notes: str) -> bytes:
-        return still(
-            self._drawn["frequency"],
-            tuple(self._data["limits"]),
-            self._drawn["levels"],
-            self._data["labels"],
-            axis=self._data["modes"][self._data["mode"]]["axis"],
-            heading=self._drawn["stands"],
+    def _picture(self, title: str, notes: str) -> str:
+        drawn, data = self._drawn, self._data
+        png = still(
+            drawn["frequency"],
+            tuple(data["limits"]),
+            drawn["levels"],
+            data["labels"],
+            axis=data["modes"][data["mode"]]["axis"],
+            heading=drawn["stands"],
             title=title,
             notes=notes,
         )
+        words = html.escape(f"{self._title}: {drawn['stands']}. {self._notes}")
+        return (
+            f'<img class="still" alt="{words}" style="max-width:100%" '
+            f'src="data:image/png;base64,{base64.b64encode(png).decode()}">'
+        )
 
 
-_CONTROLS = ("knobs", "switches", "bleeds", "capacitors")
-
-
-@public
+@public(of=None)
 def live_page(
-    guitars: Harness | Mapping[str, Harness],
+    of: Harness | Mapping[str, Harness] | xr.DataArray,
     path: str | os.PathLike[str] | None = None,
     *,
+    knob: str | None = None,
     re: str | Mapping[str, Any] | None = "reference",
     view: tuple[float, float] = style.VIEW,
     title: str = "",
     **settings: Any,
 ) -> LivePage:
-    """Make a page in which every control of a guitar is live, or of several beside each other.
+    """Make a page whose controls are live: of guitars, or of an array that was computed.
 
-    The page computes each guitar itself, for any marks of its knobs, places of its switches,
-    length of cable, treble bleed and tone capacitor. It shows the curves with their peaks, the
-    difference of any two, a kept curve to compare with, and level, change of treble and peak as
-    numbers. The address keeps the settings, so that a link opens the page as it stood. It needs
-    no network, no Python and no library.
+    Of guitars the page computes each itself, for any marks of its knobs, places of its switches,
+    length of cable, treble bleed and tone capacitor. Of an array it shows the curves at one place
+    of the knob, and turns to the other places. It shows the curves with their peaks, a choice of
+    curves, the difference of any two, a kept curve to compare with, and level, change of treble
+    and peak as numbers. The address keeps the settings, so that a link opens the page as it
+    stood. It needs no network, no Python and no library.
 
     Parameters
     ----------
-    guitars : Harness or mapping of str to Harness
-        The guitar, or up to 8 by label. Controls of one name move together; values that differ
-        from guitar to guitar stay as they are built until they are moved.
+    of : Harness, mapping of str to Harness, or xarray.DataArray
+        The guitar, or up to 8 by label: controls of one name move together, and values that
+        differ from guitar to guitar stay as they are built until they are moved. Or what
+        `guitarnet.response`, `guitarnet.compare` or `guitarnet.level_db` gives: one dimension
+        that turns, and at most one other, of up to 8 curves.
     path : path, optional
         File to write as well, such as "guitar.html".
+    knob : str, optional
+        Dimension of an array that turns: the knob that was swept, unless given.
     re : None, "reference" or mapping
         What 0 dB is when the page opens: None (1 V/V), "reference" (the level at 100 Hz, each
-        curve its own) or ``{"volume": 10}`` (each curve with its volumes full up).
+        curve its own) or ``{"volume": 10}`` (each curve with its volumes full up; of an array,
+        where 10 was swept). Levels keep the 0 dB that they have.
     view : pair of float
-        Lowest and highest frequency to draw [Hz], within 20 Hz to 20 kHz.
+        Lowest and highest frequency to draw [Hz], of guitars within 20 Hz to 20 kHz.
     title : str
-        Title of the page, plain text; the guitars' names unless given.
+        Title of the page, plain text; the guitars' names, or what turns, unless given.
     **settings
         What the page opens with, one value each, as in `guitarnet.response`: ``volume=5``,
-        ``switch="neck"``. Knobs that are not set stand at 10, volumes at 5 where several guitars
-        are compared, since at 10 most treble bleeds do nothing.
+        ``switch="neck"``. Knobs of a guitar that are not set stand at 10, volumes at 5 where
+        several guitars are compared, and a swept knob at its mark nearest to 5, since at 10 most
+        treble bleeds do nothing.
 
     Returns
     -------
@@ -198,7 +191,8 @@ def live_page(
     Raises
     ------
     BadSetting, BadValue
-        If a setting, ``re`` or ``view`` is not right, or there are too many guitars.
+        If a setting, ``re``, ``view`` or ``knob`` is not right, there are too many curves, or
+        too much was swept.
     BadHarness
         If a guitar is not whole.
     NotExpressible
@@ -208,108 +202,33 @@ def live_page(
 
     Notes
     -----
-    The page holds the solver's polynomials in the values that move, exactly; what it computes
-    differs from `guitarnet.response` by rounding alone.
+    Of guitars the page holds the solver's polynomials in the values that move, exactly; what it
+    computes differs from `guitarnet.response` by rounding alone.
+
+    Of an array it holds levels in steps of 0.01 dB at 140 of the computed frequencies, closest
+    together where the curves bend most, and interpolates neither frequencies nor places. Its
+    numbers come from `guitarnet.effective_taper`, `guitarnet.treble_change` and `guitarnet.peak`
+    on the whole grid.
 
     Examples
     --------
-    >>> from guitarnet import Pickup, layouts
-    >>> live_page(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), volume=5)
+    >>> from guitarnet import Pickup, layouts, response
+    >>> pickup = Pickup("6.2k", "2.4 H", "120p")
+    >>> live_page(layouts.one_pickup(pickup), volume=5)
     LivePage(1 guitar: volume, tone, treble_bleed, tone_capacitor)
+
+    >>> builds = {"no bleed": None, "1 nF": "1n"}
+    >>> guitars = {k: layouts.one_pickup(pickup, treble_bleed=v) for k, v in builds.items()}
+    >>> live_page(response(guitars, volume=range(11)), title="A treble bleed")
+    LivePage(2 curves: volume)
     """
-    builds = dict(guitars) if isinstance(guitars, Mapping) else {"": guitars}
-    _check(builds, view)
-    builds, marks = opened(builds, settings)
-    if not isinstance(guitars, Mapping):
-        builds = {plain(guitar.name): guitar for guitar in builds.values()}
-    volumes = with_role(builds, "volume")
-    at = {name: part.controls["mark"].default or 0.0 for name, part in knobs_of(builds)}
-    if len(builds) > 1:
-        at |= dict.fromkeys(volumes, 5.0)
-    at |= marks
-    full = full_words(volumes)
-    data = {
-        "labels": [plain(label) for label in builds],
-        "choice": "guitar",
-        "caption": "Level, change and peak of each guitar as the controls stand",
-        "model": live_model(builds),
-        "knobs": [{"name": n, "said": said(n), "mark": at[n]} for n, _ in knobs_of(builds)],
-        **placed(builds),
-        "volumes": volumes,
-        "reference": REFERENCE,
-        "named": list(NAMED) if full else [],
-        "leastPeak": LEAST_PEAK,
-        "columns": number_columns(full.replace(" ", "\u00a0"), REFERENCE, list(NAMED)),
-        "limits": [float(f"{f:.6g}") for f in view],
-        **modes(full, volumes, re),
-    }
-    page = LivePage(
-        data,
-        plain(title) or "; ".join(data["labels"]),
-        notes(builds),
-        partial(_drawn, builds, at, volumes, data["modes"][data["mode"]]["name"]),
-    )
+    if isinstance(of, xr.DataArray):
+        shown = from_array(of, knob, re, view, settings)
+    elif knob is None:
+        shown = from_guitars(of, re, view, settings)
+    else:
+        raise BadSetting("knob", "is for an array; of a guitar all controls move", "leave it out")
+    page = LivePage(shown, plain(title))
     if path is not None:
         page.save(path)
     return page
-
-
-def _check(builds: Mapping[str, Any], view: tuple[float, float]) -> None:
-    if not builds:
-        raise BadSetting("guitars", "holds no guitar", "give at least one, as {'mine': guitar}")
-    for guitar in builds.values():
-        check_guitar(guitar)
-    if len(builds) > MOST_BUILDS:
-        raise BadSetting(
-            "guitars",
-            f"{len(builds)} curves cannot be told apart",
-            f"give up to {MOST_BUILDS}",
-            len(builds),
-        )
-    if not 20 <= view[0] < view[1] <= 20e3:
-        raise BadSetting(
-            "view", f"{view!r} is no range", "give two frequencies within 20 to 20000 Hz", view
-        )
-
-
-# -- the still picture ---------------------------------------------------------------------------
-
-
-def _drawn(
-    builds: Mapping[str, Harness], marks: Mapping[str, float], volumes: list[str], mode: str
-) -> dict[str, Any]:
-    """Curves and numbers as the page opens, for its still picture."""
-    grid = np.unique(np.concatenate([frequency_grid(), NAMED]))
-    levels, cells = [], []
-    for guitar in builds.values():
-        turned = [name for name, _ in knobs_of({"": guitar})]
-        own: dict[str, Any] = {name: marks[name] for name in turned}
-        up = own | {name: 10.0 for name in volumes if name in own}
-        here, full = (
-            response(guitar, frequency=grid, reference_frequency=REFERENCE, **at)
-            for at in (own, up)
-        )
-        level = level_db(here).values
-        shape, shape_full = (level_db(h, re="reference") for h in (here, full))
-        with np.errstate(invalid="ignore"):  # where it is silent
-            change = (shape - shape_full).sel(frequency=list(NAMED)).values
-            loss = float(reference_level(here) - reference_level(full))
-        silent = np.isneginf(level).all()
-        top = peak(here)
-        top = top.where(top.height >= LEAST_PEAK)
-        numbers = [
-            *(decibels(np.array([loss, *change])) if volumes else []),
-            *texts(top.frequency.values.reshape(1), lambda f: f"{f / 1000:.2f}"),
-            *decibels(top.height.values.reshape(1)),
-        ]
-        cells.append(["silent", *numbers[1:]] if silent else numbers)
-        with np.errstate(invalid="ignore"):
-            minus = level_db(full).values if mode == "full" else 0.0
-            drawn = shape.values if mode == "reference" else level - minus
-        levels.append(np.where(np.isneginf(level), np.nan, drawn))
-    return {
-        "frequency": grid,
-        "levels": np.array(levels),
-        "cells": cells,
-        "stands": standing(builds, marks),
-    }

@@ -41,26 +41,7 @@ def opened(
 ) -> tuple[dict[str, Harness], dict[str, float]]:
     """Read the settings a page opens with: builds that stand so, and the marks of the knobs.
 
-    Parameters
-    ----------
-    builds : mapping of str to Harness
-        Guitars by label.
-    settings : mapping
-        One value each, as in `guitarnet.response`; a build that lacks the part is left as it is.
-
-    Returns
-    -------
-    builds : dict of str to Harness
-        With places, parts and values put in.
-    marks : dict of str to float
-        Marks of knobs.
-
-    Raises
-    ------
-    BadSetting
-        If no build has the part, or several values are given.
-    BadValue
-        If a value is out of range.
+    One value each; a build that lacks the part is left as it is.
     """
     marks: dict[str, float] = {}
     made = {}
@@ -93,33 +74,10 @@ def opened(
 def live_model(builds: Mapping[str, Harness]) -> dict[str, Any]:
     """Write guitars as what a page computes with.
 
-    Parameters
-    ----------
-    builds : mapping of str to Harness
-        Guitars by label.
-
-    Returns
-    -------
-    dict
-        Plain data: ``unit`` [ohm] and ``speed`` [rad/s] that coefficients are counted in, the
-        ``circuits``, and for each of the ``builds`` its ``knobs``, ``switches``, ``pieces`` and
-        the number of the circuit for each combination of places (-1 is silent), the last switch
-        running first.
-
-    Raises
-    ------
-    BadHarness
-        If a guitar is not whole.
-    NotExpressible
-        If a part is no rational function of frequency, or there are too many switch places.
-
-    Examples
-    --------
-    >>> from guitarnet import Pickup, layouts
-    >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> model = live_model({"guitar": guitar})
-    >>> sorted(model["builds"][0]["pieces"])[:3]
-    ['cable.capacitance', 'tone.lower', 'tone_capacitor']
+    Plain data: ``unit`` [ohm] and ``speed`` [rad/s] that coefficients are counted in, the
+    ``circuits``, and for each of the ``builds`` its ``knobs``, ``switches``, ``pieces`` and the
+    number of the circuit for each combination of places (-1 is silent), the last switch running
+    first.
     """
     circuits: dict[str, int] = {}
     made = [_build(guitar, circuits) for guitar in builds.values()]
@@ -138,7 +96,7 @@ def _build(guitar: Harness, circuits: dict[str, int]) -> dict[str, Any]:
         raise NotExpressible(
             guitar.name,
             f"has {count} combinations of switch places, over {MOST_PLACES}",
-            "leave out a switch, or use knob_view() at one combination",
+            "leave out a switch, or give live_page() a response at some of its places",
         )
     pieces = _pieces(guitar)
     numbers = []

@@ -138,7 +138,9 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
     else:
         levels = _minus(levels, at_place(levels, re))
         words = f"re {place_in_words(re)}"
-    return levels.rename("level").assign_attrs(units="dB", long_name=f"level {words}")
+    levels = levels.assign_coords({name: h.coords[name] for name in levels.coords})  # with units
+    kept = {name: h.attrs[name] for name in ("assumptions", "guitar") if name in h.attrs}
+    return levels.rename("level").assign_attrs(kept, units="dB", long_name=f"level {words}")
 
 
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:

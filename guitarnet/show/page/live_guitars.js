@@ -1,5 +1,6 @@
-/** Levels and the numbers of the table, from what the model computes. */
-function makeLevels(data, model, state) {
+/** Levels and numbers of guitars that the page computes, for any settings. */
+function guitarLevels(data, state) {
+  const model = makeModel(data.model);
   const GRID = 601;
   const TOLD = [data.reference, ...data.named]; // Hz, behind the grid
   const frequency = new Float64Array(GRID + TOLD.length);
@@ -13,7 +14,7 @@ function makeLevels(data, model, state) {
 
   /** Levels [dB re 1 V/V] on the grid, then where they are told. */
   function levelsOf(build, settings) {
-    const { re, im, silent } = model.response(build, state.forModel(settings), frequency);
+    const { re, im, silent } = response(build, settings, frequency);
     if (silent) return re.fill(-Infinity);
     return re.map((x, i) => 10 * Math.log10(x * x + im[i] * im[i]));
   }
@@ -21,6 +22,7 @@ function makeLevels(data, model, state) {
   const known = new Map();
   /** The same with every volume full up; kept, since a turned volume leaves it as it is. */
   function fullOf(build, settings) {
+    if (!data.volumes.length) return null;
     const full = state.full(settings);
     const key = `${build};${state.write(full)}`;
     if (known.size > 32) known.clear();
@@ -28,14 +30,9 @@ function makeLevels(data, model, state) {
     return known.get(key);
   }
 
-  const isSilent = ({ levels }) => levels.every((level) => level === -Infinity);
-
-  /** Levels in the decibels of one reference; NaN where there is none. */
-  function relative({ levels, full }, mode) {
-    if (mode === "absolute") return levels;
-    if (mode === "full") return levels.map((level, i) => level - full[i]);
-    return levels.map((level) => level - levels[GRID]);
-  }
+  /** Curves that the axis must hold, so that it seldom moves; the same for a link. */
+  const spanOf = (entry, mode) =>
+    entry.full && mode !== "full" ? [entry, { levels: entry.full }] : [entry];
 
   /** Highest maximum inside the grid, by a parabola through three points. */
   function peakOf({ levels }) {
@@ -54,26 +51,18 @@ function makeLevels(data, model, state) {
     return height >= data.leastPeak ? { log, level, height } : null;
   }
 
-  function tenth(x) {
-    if (!Number.isFinite(x)) return NONE;
-    return Math.abs(x) < 0.05 ? "0.0" : `${x > 0 ? "+" : "\u2212"}${Math.abs(x).toFixed(1)}`;
-  }
-
-  function cellsOf(entry) {
+  function numbersOf(entry) {
     const { levels, full } = entry;
-    const cells = [];
-    if (full) {
-      const level = levels[GRID] - full[GRID];
-      cells.push(tenth(level));
-      for (let i = 1; i < TOLD.length; i++) {
-        cells.push(tenth(levels[GRID + i] - full[GRID + i] - level));
-      }
-    }
     const peak = peakOf(entry);
-    cells.push(peak ? (10 ** (peak.log - 3)).toFixed(2) : NONE, peak ? tenth(peak.height) : NONE);
-    if (isSilent(entry)) cells[0] = "silent";
-    return cells;
+    const top = peak ? [10 ** (peak.log - 3), peak.height] : [NaN, NaN];
+    if (!full) return top;
+    const [level, ...changes] = levels.slice(GRID).map((one, i) => one - full[GRID + i]);
+    return [level, ...changes.map((change) => change - level), ...top];
   }
 
-  return { logs, seen, levelsOf, fullOf, isSilent, relative, peakOf, cellsOf, tenth };
+  /** Response of a guitar at any frequencies [Hz]. */
+  const response = (build, settings, hertz) =>
+    model.response(build, state.forModel(settings), hertz);
+
+  return { logs, seen, levelsOf, fullOf, spanOf, numbersOf, peakOf, response };
 }

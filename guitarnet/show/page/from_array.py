@@ -1,0 +1,319 @@
+"""What a live page shows of a computed array: one dimension turns, another is the curves."""
+
+from __future__ import annotations
+
+import base64
+import math
+from collections.abc import Mapping, Sequence
+from numbers import Real
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadSetting, nearest, plain
+from ...study.response.measures import (
+    effective_taper,
+    level_db,
+    peak,
+    reference_level,
+    treble_change,
+)
+from ...units import format_value
+from .still import MOST_CURVES
+from .words import (
+    LEAST_PEAK,
+    NAMED,
+    Shown,
+    cells_of,
+    columns_of,
+    labels_of,
+    mode_of,
+    modes_of,
+    notes_of,
+)
+
+__all__ = ["from_array"]
+
+_MOST = 350  # curves in all, each some 430 bytes of a page of 300 kB
+_POINTS = 140
+_STEP = 0.01  # dB; steps of 0.1 dB can be seen
+_SILENT = -32768
+_SWEEP = "give response() marks, as in volume=range(11)"
+
+
+def from_array(
+    h: xr.DataArray,
+    knob: str | None,
+    re: str | Mapping[str, Any] | None,
+    view: tuple[float, float],
+    settings: Mapping[str, Any],
+) -> Shown:
+    """Read an array: of responses, or of levels [dB].
+
+    Levels are packed as 16-bit steps of 0.01 dB at 140 of the frequencies, closest together
+    where the curves bend most. The numbers come from the measures, on the whole grid.
+    """
+    of_levels = h.attrs.get("units") == "dB"
+    if of_levels:
+        _check_levels(h)
+        h = h.assign_coords(at_reference=1.0, reference_frequency=NAMED[0])
+    else:
+        level_db(h)  # refuses what is no response
+    turned = _turned(h, knob)
+    h, choice = _in_order(h.compute(), turned)
+    said, whose = (plain(h[dim].attrs.get("long_name", dim)) for dim in (turned, choice))
+    is_mark = h[turned].attrs.get("units") == "mark"
+    places = [f"{x:g}" for x in h[turned].values] if is_mark else labels_of(h, turned)
+    if len(set(places)) < len(places):
+        places = [f"{place} ({i})" for i, place in enumerate(places, 1)]
+    full = places.index("10") if is_mark and "10" in places else -1
+    at = _opening(h[turned].values, places, turned, is_mark, settings)
+
+    levels = h.values if of_levels else level_db(h).values
+    reference = reference_level(h).values
+    if of_levels:
+        modes, mode = _own_mode(h, re)
+        columns, numbers = _levels_told(h, levels)
+    else:
+        if isinstance(re, Mapping) and turned in re and full < 0:
+            swept = ", ".join(places[:12])
+            raise BadSetting(f"re {turned}", f"10 is not among {swept}", f"add 10 to {turned}", re)
+        words = f"{said} 10" if full >= 0 else ""
+        modes = modes_of(float(h.coords["reference_frequency"]), words)
+        mode = mode_of(modes, re, [turned] if full >= 0 else [])
+        columns, numbers = _measured(h, turned, words)
+    drawn, limits = _points(h["frequency"].values, levels, view)
+    labels = labels_of(h, choice)
+    frequency = h["frequency"].values[drawn]
+    data = {
+        "labels": labels,
+        "choice": whose,
+        "caption": f"Numbers of each {whose} as the control stands",
+        "columns": columns,
+        "limits": limits,
+        "modes": modes,
+        "mode": mode,
+        "knobs": [],
+        "switches": [
+            {"name": turned, "said": said, "places": places, "place": places[at], "turns": True}
+        ],
+        "cable": None,
+        "bleeds": [],
+        "capacitors": [],
+        "table": {
+            "frequency": [float(f"{f:.6g}") for f in frequency],
+            "step": _STEP,
+            "levels": _packed(levels[..., drawn]),
+            "reference": _plain_numbers(reference),
+            "numbers": _plain_numbers(numbers),
+            "full": full,
+        },
+    }
+
+    def still() -> dict[str, Any]:
+        own = levels[:, at][:, drawn]
+        with np.errstate(invalid="ignore"):  # where it is silent
+            minus = {"reference": reference[:, at, None], "full": levels[:, full][:, drawn]}
+            shown = own - minus.get(modes[mode]["name"], 0.0)
+        silent = ~np.isfinite(own).any(axis=-1)
+        return {
+            "frequency": frequency,
+            "levels": np.where(np.isfinite(shown), shown, np.nan),
+            "cells": [
+                cells_of(row, columns, mute)
+                for row, mute in zip(numbers[:, at], silent, strict=True)
+            ],
+            "stands": f"{said} {places[at]}",
+        }
+
+    title = f"What the {said} knob does" if is_mark else f"What {said} does"
+    return Shown(data, title, notes_of(h), still)
+
+
+def _check_levels(h: xr.DataArray) -> None:
+    hertz = h.coords.get("frequency")
+    kinds = {h.dtype.kind, "" if hertz is None else hertz.dtype.kind}
+    if hertz is None or hertz.dims != ("frequency",) or not hertz.size or kinds - set("fiu"):
+        raise BadSetting(
+            "live_page", "the levels run over no frequencies [Hz]", "give what level_db() returns"
+        )
+
+
+# -- which dimension turns, and how it stands ------------------------------------------------
+
+
+def _turned(h: xr.DataArray, knob: str | None) -> str:
+    """Name of the dimension that turns."""
+    swept = [str(dim) for dim in h.dims if dim != "frequency"]
+    knobs = [dim for dim in swept if h[dim].attrs.get("units") == "mark"]
+    if knob is not None:
+        if knob not in swept:
+            advice = nearest(knob, swept) if swept else _SWEEP
+            raise BadSetting("knob", f"{knob!r} was not swept", advice, knob)
+        return knob
+    if not knobs:
+        other = f", or say what turns, as in knob={swept[0]!r}" if swept else ""
+        raise BadSetting("live_page", "the response was swept over no knob", _SWEEP + other)
+    if len(knobs) > 1:
+        raise BadSetting(
+            "live_page",
+            f"{len(knobs)} knobs were swept: " + ", ".join(knobs),
+            f"say which one turns, as in knob={knobs[0]!r}",
+        )
+    return knobs[0]
+
+
+def _in_order(h: xr.DataArray, turned: str) -> tuple[xr.DataArray, str]:
+    """Array over what is overlaid, what turns and frequency, and the name of the first."""
+    others = [str(dim) for dim in h.dims if dim not in (turned, "frequency")]
+    if len(others) > 1:
+        raise BadSetting(
+            "live_page",
+            f"the response has {len(others)} dimensions beside {turned} and frequency: "
+            + ", ".join(others),
+            f"choose a place of all but one, as in h.sel({{{others[-1]!r}: ...}})",
+        )
+    choice = others[0] if others else "build"
+    curves, places = h.sizes.get(choice, 1), h.sizes[turned]
+    if curves > MOST_CURVES:
+        raise BadSetting(
+            "live_page",
+            f"{curves} curves of {choice!r} cannot be told apart",
+            f"choose up to {MOST_CURVES}, as in h.isel({{{choice!r}: [0, 1, 2]}})",
+            curves,
+        )
+    if curves * places > _MOST:
+        raise BadSetting(
+            "live_page",
+            f"{places} places of {turned!r} make a page too large",
+            f"give up to {_MOST // curves}, such as numpy.linspace(0, 10, 21)",
+            places,
+        )
+    if turned in h.coords and h[turned].dtype.kind in "iuf":
+        h = h.sortby(turned)
+    if not others:
+        h = h.expand_dims("build" if "build" in h.coords else {"build": ["this guitar"]})
+    h = h.transpose(choice, turned, "frequency")
+    # The measures give one number for each curve, whichever dimensions the reference has.
+    like = h.isel(frequency=0, drop=True)
+    at_reference = h.coords["at_reference"].broadcast_like(like).transpose(choice, turned)
+    return h.assign_coords(at_reference=at_reference), choice
+
+
+def _opening(
+    values: np.ndarray,
+    places: Sequence[str],
+    turned: str,
+    is_mark: bool,
+    settings: Mapping[str, Any],
+) -> int:
+    """Place at which the page opens: of a knob nearest to 5, since at 10 most bleeds do nothing."""
+    for name in settings:
+        if name != turned:
+            raise BadSetting(name, "does not turn on this page", f"only {turned} does", name)
+    if turned not in settings:
+        return int(np.argmin(np.abs(values - 5.0))) if is_mark else 0
+    wanted = settings[turned]
+    if isinstance(wanted, str) and wanted in places:
+        return list(places).index(wanted)
+    if isinstance(wanted, Real) and values.dtype.kind in "iuf":
+        near = int(np.argmin(np.abs(values - wanted)))
+        if math.isclose(values[near], float(wanted), abs_tol=1e-9):
+            return near
+    swept = ", ".join(places[:12])
+    raise BadSetting(turned, f"{wanted!r} is not among {swept}", "sweep it as well", wanted)
+
+
+# -- levels and numbers ----------------------------------------------------------------------
+
+
+def _points(
+    grid: np.ndarray, levels: np.ndarray, view: tuple[float, float]
+) -> tuple[np.ndarray, list[float]]:
+    """Choose the frequencies that are drawn, and say between which [Hz]."""
+    low, high = max(view[0], grid[0]), min(view[1], grid[-1])
+    inside = np.flatnonzero((grid >= low) & (grid <= high) & (grid > 0))
+    if inside.size < 2:
+        raise BadSetting(
+            "view",
+            f"{format_value(view[0], 'Hz')} to {format_value(view[1], 'Hz')} holds "
+            f"{inside.size} frequencies of the response",
+            f"give a view within {format_value(grid[0], 'Hz')} to {format_value(grid[-1], 'Hz')}",
+        )
+    # One neighbour on each side, so that lines run to the edges.
+    first = inside[0] - (inside[0] > 0 and grid[inside[0] - 1] > 0)
+    last = min(inside[-1] + 1, grid.size - 1)
+    hertz = grid[first : last + 1]
+    chosen = first + _bends(levels[..., first : last + 1], np.log(hertz))
+    return chosen, [float(f"{f:.6g}") for f in (max(low, hertz[0]), high)]
+
+
+def _bends(levels: np.ndarray, x: np.ndarray) -> np.ndarray:
+    """Choose points so that straight lines between them stay near every curve.
+
+    A straight line misses a curve by its second derivative times the square of the step, so
+    the points lie as densely as the root of the largest second derivative.
+    """
+    if x.size <= _POINTS:
+        return np.arange(x.size)
+    slope = np.gradient(np.where(np.isfinite(levels), levels, 0.0), x, axis=-1)
+    bend = np.abs(np.gradient(slope, x, axis=-1)).reshape(-1, x.size).max(axis=0)
+    density = np.sqrt(bend)
+    density += 0.2 * density.mean() + 1e-6
+    along = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x))])
+    wanted = np.linspace(0, along[-1], _POINTS)
+    return np.unique(np.rint(np.interp(wanted, along, np.arange(x.size))).astype(int))
+
+
+def _packed(levels: np.ndarray) -> str:
+    """Pack levels [dB] as 16-bit steps, least byte first, in base64; silence has its own."""
+    there = np.isfinite(levels)
+    # Below -327 dB only rounding errors live: held at the end of the 16 bits, far off the page.
+    steps = np.clip(np.rint(np.where(there, levels, 0.0) / _STEP), _SILENT + 1, -_SILENT - 1)
+    return base64.b64encode(np.where(there, steps, _SILENT).astype("<i2").tobytes()).decode()
+
+
+def _plain_numbers(values: np.ndarray) -> Any:
+    """Lists of numbers as they go into a page; None where there is none."""
+    if values.ndim:
+        return [_plain_numbers(row) for row in values]
+    return round(float(values), 4) + 0.0 if np.isfinite(values) else None
+
+
+def _measured(h: xr.DataArray, turned: str, full: str) -> tuple[list[dict[str, str]], np.ndarray]:
+    """Heads and numbers of a response: level and change re the knob at 10, and the peak."""
+    grid = h["frequency"].values
+    named = [f for f in NAMED[1:] if grid[0] <= f <= grid[-1]]
+    numbers = []
+    if full:
+        numbers.append(effective_taper(h, turned).values)
+    if full and named:
+        found = treble_change(h, turned, frequencies=named, band=(grid[0], grid[-1])).change
+        numbers += [found.sel(frequency=f).values for f in named]
+    peaks = peak(h)
+    peaks = peaks.where(peaks.height >= LEAST_PEAK)
+    numbers += [peaks.frequency.values / 1000, peaks.height.values]
+    reference = float(h.coords["reference_frequency"])
+    return columns_of(reference, full, named), np.stack(numbers, axis=-1)
+
+
+def _levels_told(h: xr.DataArray, levels: np.ndarray) -> tuple[list[dict[str, str]], np.ndarray]:
+    """Heads and numbers of levels: at some frequencies, interpolated over log frequency."""
+    grid = h["frequency"].values
+    named = [f for f in NAMED if grid[0] <= f <= grid[-1]] or [float(grid[0]), float(grid[-1])]
+    words = [format_value(f, "Hz") for f in named]
+    columns = [{"group": "level [dB]", "name": w, "said": f"{w} {{}} dB"} for w in words]
+    x = np.log(np.maximum(grid, 1e-3))
+    rows = [np.interp(np.log(named), x, row) for row in levels.reshape(-1, grid.size)]
+    return columns, np.array(rows).reshape(*levels.shape[:-1], -1)
+
+
+def _own_mode(
+    h: xr.DataArray, re: str | Mapping[str, Any] | None
+) -> tuple[list[dict[str, str]], int]:
+    """Levels have their 0 dB already."""
+    words = plain(h.attrs.get("long_name", "level"))
+    if re not in ("reference", None):
+        raise BadSetting("re", f"{words} has its reference already", "leave re out", re)
+    return [{"name": "absolute", "option": words, "axis": f"{words} [dB]"}], 0
