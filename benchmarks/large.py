@@ -18,7 +18,6 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.response.large import plan_sweep
 
 TARGET = 20.0  # million points per second per core
 MEMORY = 300e6  # bytes at work for one chunk
@@ -49,7 +48,8 @@ def main() -> int:
         name: xr.DataArray(np.exp(generator.uniform(*np.log(limits), designs)), dims="design")
         for name, limits in RANGES.items()
     }
-    plan = plan_sweep(guitar, {"peak": gn.peak, "loudest": loudest}, HERTZ, **drawn, volume=MARKS)
+    measures = {"peak": gn.peak, "loudest": loudest}
+    plan = gn.sweeps.plan_sweep(guitar, measures, frequency=HERTZ, **drawn, volume=MARKS)
     print(plan)
     with dask.config.set(scheduler="synchronous"):
         began, wall = time.process_time(), time.perf_counter()
@@ -72,7 +72,7 @@ def main() -> int:
         ),
         report(
             "memory for one chunk, at most",
-            plan.estimate(1)["chunk_bytes"] / 1e6,
+            plan.estimate()["chunk_bytes"] / 1e6,
             "MB",
             MEMORY / 1e6,
             at_least=False,

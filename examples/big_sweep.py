@@ -59,7 +59,7 @@ FORMS = {
 
 def strays(h: xr.DataArray) -> xr.DataArray:
     """Largest change of shape re volume 10 over marks 2 to 9, 200 Hz-5 kHz [dB]."""
-    worst = abs(gn.treble_change(h).worst)
+    worst: xr.DataArray = abs(gn.treble_change(h).worst)
     return worst.sel(volume=slice(2, 9)).max("volume").assign_attrs(units="dB")
 
 
@@ -82,12 +82,14 @@ def plans(series: str, pickups: list[str]) -> dict[str, gn.sweeps.SweepPlan]:
         found[form] = gn.sweeps.plan_sweep(
             {name: guitar.replace("pickup", gn.ready_pickup(name)) for name in pickups},
             {"strays": strays, "peak": peak_at_10},
-            HERTZ,
+            {
+                "volume.taper": [gn.taper(words) for words in TAPERS],
+                **swept,
+                "cable.length": CABLES,
+                "volume": MARKS,
+            },
+            frequency=HERTZ,
             dim="pickup_name",
-            **{"volume.taper": [gn.taper(words) for words in TAPERS]},
-            **swept,
-            **{"cable.length": CABLES},
-            volume=MARKS,
         )
     return found
 
@@ -152,17 +154,19 @@ def least(found: dict[str, xr.Dataset]) -> gn.Table:
 
 
 def say_estimate(what: str, chosen: dict[str, gn.sweeps.SweepPlan]) -> None:
-    """Time a chunk of each plan and print what all would take."""
-    told = [plan.estimate(1) for plan in chosen.values()]
-    seconds, size = sum(t["seconds"] for t in told), sum(t["bytes"] for t in told)
+    """Time a part of the largest plan and print what all would take."""
+    largest = max(chosen.values(), key=lambda plan: plan.responses)
+    told = largest.estimate()
     count = sum(plan.responses for plan in chosen.values())
     chunks = sum(plan.chunk_count for plan in chosen.values())
-    rate = count * HERTZ.size / seconds
+    size = told["bytes"] * count / largest.responses
+    rate = told["points_per_second"]
+    seconds = count * HERTZ.size / rate
     days = 1e12 * HERTZ.size / rate / 86400
     print(
         f"{what}: {count:,} responses in {chunks:,} chunks. One core of this machine needs about "
         f"{seconds / 60:,.0f} minutes ({rate / 1e6:.0f} million points a second), "
-        f"{max(t['chunk_bytes'] for t in told) / 1e6:,.0f} MB at work and {size / 1e9:.2g} GB for "
+        f"{told['chunk_bytes'] / 1e6:,.0f} MB at work and {size / 1e9:.2g} GB for "
         f"the measures; held at once the responses would be {16 * count * HERTZ.size / 1e9:,.0f} "
         f"GB. 10^12 responses: about {math.ceil(days)} core-days.\n"
     )

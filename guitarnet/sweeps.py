@@ -1,7 +1,6 @@
 """Grids, long tables, and sweeps beyond memory."""
 
-from .study.response.large import plan_sweep
-from .study.response.large_plan import SweepPlan
+from .study.response.plan import SweepPlan, plan_sweep
 from .study.response.sweep import frequency_grid
 from .study.response.table import response_table
 

@@ -31,6 +31,7 @@ from guitarnet import (
     level_db,
     peak,
     phase_deg,
+    ready_pickups,
     response,
     treble_change,
 )
@@ -40,8 +41,8 @@ from guitarnet.formulas import Netlist
 from guitarnet.solve import ac
 from guitarnet.solve.ac import node_size
 from guitarnet.study.bench.meter import impedance, jack_capacitance, jack_resistance
-from guitarnet.study.response import large, large_run, sweep
-from guitarnet.study.response.large import plan_sweep
+from guitarnet.study.response import plan as planning, sweep
+from guitarnet.sweeps import plan_sweep
 
 GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
 OTHER = GUITAR.replace("pickup", Pickup("8.4k", "4.6 H", "110p"))
@@ -171,7 +172,7 @@ def test_treble_changes_of_many_curves_are_those_of_each():
     h = response(
         GUITAR, frequency=np.geomspace(100, 6e3, 20), volume=[10, 7, 5, 2], tone=np.arange(11.0)
     )
-    whole = treble_change(h)
+    whole = treble_change(h, knob="volume")
     for mark in h.tone.values[::5]:
         one = treble_change(h.sel(tone=mark))
         for name in ("change", "worst"):
@@ -212,7 +213,7 @@ def test_chunked_input_stays_lazy(ask):
 
 def test_the_guard_cuts_several_dimensions(monkeypatch):
     """One chunk of what it proposes fits a twentieth of the memory."""
-    monkeypatch.setattr(sweep, "_memory", lambda: 1e6)
+    monkeypatch.setattr(sweep, "machine_memory", lambda: 1e6)
     marks = {"volume": np.linspace(0, 10, 400), "tone": np.linspace(0, 10, 300)}
     lengths = np.linspace(1, 10, 200)
     with pytest.raises(TooLarge) as refusal:
@@ -227,7 +228,7 @@ def test_the_guard_cuts_several_dimensions(monkeypatch):
 
 
 def test_the_guard_points_to_plans_where_nothing_is_to_chunk(monkeypatch):
-    monkeypatch.setattr(sweep, "_memory", lambda: 1e3)
+    monkeypatch.setattr(sweep, "machine_memory", lambda: 1e3)
     with pytest.raises(TooLarge) as refusal:
         response({"one": GUITAR, "other": OTHER}, frequency=HERTZ, treble_bleed=BLEEDS)
     assert refusal.value.fix == (
@@ -257,23 +258,27 @@ MEASURES = {"peak": peak, "treble": treble_change, "taper": effective_taper}
 def make(chunks=None, measures=MEASURES, **changed):
     settings = {"volume": [10, 5, 2], "treble_bleed": BLEEDS, "cable.length": LENGTHS} | changed
     builds = {"one": GUITAR, "other": OTHER}
-    return plan_sweep(builds, measures, HERTZ, chunks=chunks or {"cable.length": 4}, **settings)
+    cut = chunks or {"cable.length": 4}
+    return plan_sweep(builds, measures, frequency=HERTZ, chunks=cut, **settings)
 
 
 @pytest.fixture(scope="module")
-def whole():
+def everything():
+    """All responses at once."""
+    settings = {"volume": [10, 5, 2], "treble_bleed": BLEEDS, "cable.length": LENGTHS}
+    each = [response(guitar, frequency=HERTZ, **settings) for guitar in (GUITAR, OTHER)]
+    return xr.concat(each, xr.Variable("build", ["one", "other"]))
+
+
+@pytest.fixture(scope="module")
+def whole(everything):
     """The same measures, from all responses at once."""
-    h = response(
-        {"one": GUITAR, "other": OTHER},
-        frequency=HERTZ,
-        volume=[10, 5, 2],
-        treble_bleed=BLEEDS,
-        **{"cable.length": LENGTHS},
-    )
-    top, treble = peak(h), treble_change(h)
+    top, treble = peak(everything), treble_change(everything)
     named = {f"peak_{name}": top[name] for name in top}
     return (
-        named | {f"treble_{name}": treble[name] for name in treble} | {"taper": effective_taper(h)}
+        named
+        | {f"treble_{name}": treble[name] for name in treble}
+        | {"taper": effective_taper(everything)}
     )
 
 
@@ -292,8 +297,8 @@ def same(found, whole):
 
 def test_a_plan_gives_the_same_measures_lazily(whole):
     pytest.importorskip("dask.array")
-    plan = make({"cable.length": 4, "build": 1, "treble_bleed": 2})
-    assert (plan.responses, plan.chunk_count) == (162, 12)
+    plan = make({"cable.length": 4, "treble_bleed": 2})
+    assert (plan.responses, plan.chunk_count) == (162, 6)
     found = plan.dataset()
     assert found.peak_q.dims == ("build", "volume", "treble_bleed", "cable.length")
     assert found.chunksizes["cable.length"] == (4, 4, 1)
@@ -302,6 +307,16 @@ def test_a_plan_gives_the_same_measures_lazily(whole):
     same(computed, whole)
     assert computed.treble_bleed.values.tolist() == ["none", "1 nF", "150 kΩ ∥ 1 nF"]
     assert computed.attrs["assumptions"].startswith("lossless coil assumed")
+
+
+def test_a_plan_gives_the_responses_lazily(everything):
+    pytest.importorskip("dask.array")
+    lazy = make({"cable.length": 4, "build": 1, "treble_bleed": 2}).response()
+    assert lazy.chunksizes["cable.length"] == (4, 4, 1)
+    h = lazy.compute(scheduler="synchronous")
+    xr.testing.assert_allclose(h, everything.transpose(*h.dims), rtol=1e-9)
+    assert h.attrs["assumptions"] == everything.attrs["assumptions"]
+    np.testing.assert_allclose(level_db(h, re="reference"), level_db(everything, re="reference"))
 
 
 def test_what_a_plan_says():
@@ -319,9 +334,8 @@ def test_measures_may_reduce_a_knob():
 
     found = make(measures={"strays": strays}).dataset().compute(scheduler="synchronous")
     assert found.strays.dims == ("build", "treble_bleed", "cable.length")
-    h = response(
-        OTHER, frequency=HERTZ, volume=[10, 5, 2], treble_bleed="1n", **{"cable.length": 9.0}
-    )
+    settings = {"volume": [10, 5, 2], "treble_bleed": "1n", "cable.length": 9.0}
+    h = response(OTHER, frequency=HERTZ, **settings)
     here = found.strays.sel({"build": "other", "treble_bleed": "1 nF", "cable.length": 9.0})
     assert float(here) == pytest.approx(float(strays(h)), rel=1e-9)
 
@@ -333,7 +347,7 @@ def test_designs_drawn_pointwise_and_chunked_are_taken_as_they_are():
         "cable.length": xr.DataArray(random.uniform(1, 9, 10), dims="design").chunk(design=4),
         "pickup.inductance": xr.DataArray(random.uniform(2, 5, 10), dims="design"),
     }
-    plan = plan_sweep(GUITAR, {"peak": peak}, HERTZ, **drawn, volume=[10, 6])
+    plan = plan_sweep(GUITAR, {"peak": peak}, frequency=HERTZ, **drawn, volume=[10, 6])
     assert plan.chunks == {"design": 4, "volume": 2}
     found = plan.dataset().compute(scheduler="synchronous")
     eager = {name: values.compute() for name, values in drawn.items()}
@@ -343,39 +357,58 @@ def test_designs_drawn_pointwise_and_chunked_are_taken_as_they_are():
 
 
 def test_phases_are_computed_only_where_asked_for():
+    pytest.importorskip("dask.array")
+    given = []
+
+    def height(h):
+        given.append(h.dtype.kind)
+        return peak(h).height
+
     def phase_at_the_end(h):
         return phase_deg(h).isel(frequency=-1, drop=True)
 
-    assert make(measures={"peak": peak}).question.sizes
-    assert not make(measures={"phase": phase_at_the_end}).question.sizes
-    pytest.importorskip("dask.array")
-    plan = make(measures={"peak": peak, "phase": phase_at_the_end})
-    assert not plan.question.sizes
-    found = plan.dataset().compute(scheduler="synchronous")
-    expected = phase_deg(
-        response(OTHER, frequency=HERTZ, volume=5, treble_bleed=None, **{"cable.length": 1.0})
-    )
-    place = {"build": "other", "volume": 5, "treble_bleed": "none", "cable.length": 1.0}
+    lazy = make(measures={"height": height}).dataset()
+    given.clear()
+    lazy.compute(scheduler="synchronous")
+    assert given == ["f", "f", "f"]
+    lazy = make(measures={"height": height, "phase": phase_at_the_end}).dataset()
+    given.clear()
+    found = lazy.compute(scheduler="synchronous")
+    assert given == ["c", "c", "c"]
+    one = {"volume": 5, "treble_bleed": None, "cable.length": 1.0}
+    expected = phase_deg(response(OTHER, frequency=HERTZ, **one))
+    place = {"build": "other", **one, "treble_bleed": "none"}
     assert float(found.phase.sel(place)) == pytest.approx(float(expected[-1]), rel=1e-9)
 
 
-def test_chunks_are_cut_at_categories_first_and_never_at_knobs(monkeypatch):
-    monkeypatch.setattr(large, "_POINTS", 49 * 27)
-    plan = plan_sweep(
-        {"one": GUITAR, "other": OTHER},
-        {"peak": peak},
-        HERTZ,
-        volume=[10, 5, 2],
-        treble_bleed=BLEEDS,
-        **{"cable.length": LENGTHS},
-    )
-    assert plan.chunks == {"build": 1, "volume": 3, "treble_bleed": 1, "cable.length": 9}
-    monkeypatch.setattr(large, "_POINTS", 49 * 4)
-    assert plan_sweep(GUITAR, {"peak": peak}, HERTZ, volume=range(11)).chunks == {"volume": 11}
+@pytest.mark.parametrize(
+    ("lengths", "expected"),
+    [
+        # 63 frequencies and the reference: 2^21 / 64 = 32,768 settings in a chunk.
+        (1000, {"build": 1, "volume": 11, "treble_bleed": 2, "cable.length": 1000}),
+        (2000, {"build": 1, "volume": 11, "treble_bleed": 1, "cable.length": 2000}),
+        (10_000, {"build": 1, "volume": 11, "treble_bleed": 1, "cable.length": 32_768 // 11}),
+    ],
+)
+def test_chunks_are_cut_at_categories_first_and_never_at_knobs(lengths, expected):
+    swept = {"treble_bleed": BLEEDS, "cable.length": np.linspace(1, 9, lengths)}
+    f = np.geomspace(50, 15e3, 63)
+    builds = {"one": GUITAR, "other": OTHER}
+    plan = plan_sweep(builds, {"peak": peak}, frequency=f, volume=range(11), **swept)
+    assert plan.chunks == expected
+    turned = plan_sweep(GUITAR, {"peak": peak}, frequency=f, volume=np.linspace(0, 10, 40_000))
+    assert turned.chunks == {"volume": 40_000}
+
+
+def test_to_plan_computes_nothing():
+    asked = []
+    plan = make(measures={"peak": lambda h: asked.append(h) or peak(h)})
+    assert (plan.responses, plan.chunk_count, plan.chunks["cable.length"]) == (162, 3, 4)
+    assert asked == []
 
 
 def test_an_estimate():
-    told = make(measures={"peak": peak}).estimate(2)
+    told = make(measures={"peak": peak}).estimate()
     assert told["bytes"] == 162 * 3 * 8
     assert told["chunk_bytes"] > 72 * 49 * 8
     assert told["seconds"] > 0
@@ -399,7 +432,7 @@ def level_re_first(h):
             "gn.peak.",
         ),
         (
-            lambda: make(measures={"mean": lambda h: float(abs(h).mean())}),
+            lambda: str(make(measures={"mean": lambda h: float(abs(h).mean())})),
             "measure 'mean': gives a float, no labelled array; give a function of a response, "
             "such as gn.peak.",
         ),
@@ -415,30 +448,6 @@ def level_re_first(h):
             lambda: make({"cable.length": 2.5}),
             "chunks 'cable.length': 2.5 is no length; give 1 or more, or -1.",
         ),
-        (
-            lambda: make(measures={"change": level_re_first}),
-            "chunks 'cable.length': a measure compares places along it (measure 'change' changes "
-            "when it is cut); keep it whole with chunks={'cable.length': -1}.",
-        ),
-        (
-            lambda: make(measures={"least": lambda h: peak(h).height.min("cable.length")}),
-            "chunks 'cable.length': a measure compares places along it (measure 'least' changes "
-            "when it is cut); keep it whole with chunks={'cable.length': -1}.",
-        ),
-        (
-            lambda: make({"volume": 1}),
-            "chunks 'volume': a measure compares places along it (re volume: 10 is not among 2; "
-            "add 10 to volume.); keep it whole with chunks={'volume': -1}.",
-        ),
-        (
-            lambda: make(measures={"level": level_db, "treble": treble_change}),
-            "measure 'treble_change': has another 'frequency' than a measure before it; rename "
-            "its dimension, as measure(h).rename(frequency='frequency_2').",
-        ),
-        (
-            lambda: make().estimate(0),
-            "chunks: 0 gives nothing to time; give 1 or more.",
-        ),
     ],
 )
 def test_refusals(ask, expected):
@@ -447,8 +456,45 @@ def test_refusals(ask, expected):
     assert str(refusal.value) == expected
 
 
+@pytest.mark.parametrize(
+    ("chunks", "measures", "expected"),
+    [
+        (
+            {"cable.length": 4},
+            {"change": level_re_first},
+            "chunks 'cable.length': a measure compares places along it (measure 'change' changes "
+            "when it is cut); keep it whole with chunks={'cable.length': -1}.",
+        ),
+        (
+            {"build": 1, "cable.length": 4},
+            {"least": lambda h: peak(h).height.min("cable.length")},
+            "chunks 'cable.length': a measure compares places along it (measure 'least' changes "
+            "when it is cut); keep it whole with chunks={'cable.length': -1}.",
+        ),
+        (
+            {"volume": 1},
+            {"treble": treble_change},
+            "chunks 'volume': a measure compares places along it (re volume: 10 is not among 2; "
+            "add 10 to volume.); keep it whole with chunks={'volume': -1}.",
+        ),
+        (
+            {"cable.length": 4},
+            {"level": level_db, "treble": treble_change},
+            "measure 'treble_change': has another 'frequency' than a measure before it; rename "
+            "its dimension, as measure(h).rename(frequency='frequency_2').",
+        ),
+    ],
+)
+@pytest.mark.usefixtures("needs")
+def test_measures_that_cannot_be_cut_are_refused_before_a_run(tmp_path, chunks, measures, expected):
+    with pytest.raises(BadSetting) as refusal:
+        make(chunks, measures).to_zarr(tmp_path / "out.zarr")
+    assert str(refusal.value) == expected
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_chunk_that_does_not_fit_is_refused(monkeypatch):
-    monkeypatch.setattr(large, "_memory", lambda: 1e6)
+    monkeypatch.setattr(planning, "machine_memory", lambda: 1e6)
     with pytest.raises(TooLarge) as refusal:
         make({"cable.length": -1})
     assert str(refusal.value) == (
@@ -460,55 +506,71 @@ def test_a_chunk_that_does_not_fit_is_refused(monkeypatch):
 # -- stores ---------------------------------------------------------------------------------------
 
 
-class Interrupted(Exception):
-    """Stands for the power that fails or the key that is pressed."""
-
-
 def stopping(after):
+    """Press a key after some chunks."""
+
     def progress(done, _):
         if done >= after:
-            raise Interrupted
+            raise KeyboardInterrupt
 
     return progress
 
 
-def done_in(store):
-    """Numbers of the chunks that a store's record calls done."""
-    record = json.loads(store.with_name(f"{store.name}.record.json").read_text())
-    bits = np.unpackbits(np.frombuffer(bytes.fromhex(record["done"]), "u1"))
-    return set(np.flatnonzero(bits[: record["chunks"]]).tolist())
+def chunks_in(array):
+    """The files of an array's chunks, and which writing each is of."""
+    return {file.name: file.stat().st_ino for file in array.iterdir() if file.name[0] != "."}
 
 
-@pytest.mark.usefixtures("needs")
-def test_an_interrupted_run_goes_on_with_what_is_missing(tmp_path, whole, monkeypatch):
+@pytest.fixture
+def one_thread():
+    """What dask is told to run on when one core is wanted."""
+    dask = pytest.importorskip("dask")
+    with dask.config.set(scheduler="synchronous"):
+        yield
+
+
+@pytest.mark.usefixtures("needs", "one_thread")
+def test_an_interrupted_run_goes_on_with_what_is_missing(tmp_path, whole):
     plan, store = make({"cable.length": 2}), tmp_path / "sub" / "out.zarr"
     assert plan.chunk_count == 5
-    import dask
-
-    with dask.config.set(scheduler="synchronous"), pytest.raises(Interrupted):
+    with pytest.raises(KeyboardInterrupt):
         plan.to_zarr(store, progress=stopping(3))
-    first = done_in(store)
-    assert len(first) == 3
+    first = chunks_in(store / "taper")
+    assert 3 <= len(first) < 5  # a chunk that was begun is kept
     half = xr.open_zarr(store).taper.notnull().all(("build", "volume", "treble_bleed")).values
-    assert [bool(half[2 * number]) for number in range(5)] == [n in first for n in range(5)]
-    computed = []
-    work = large_run.work
-    monkeypatch.setattr(large_run, "work", lambda *all_: computed.append(all_[-1]) or work(*all_))
-    # A plan made anew is the same design.
-    found = make({"cable.length": 2}).to_zarr(store)
-    assert sorted(computed) == sorted({0, 1, 2, 3, 4} - first)
-    same(found.load(), whole)
-    computed.clear()
-    again = plan.to_zarr(store)
-    assert computed == []
-    xr.testing.assert_identical(again.load(), found.load())
-    straight = plan.to_zarr(tmp_path / "straight.zarr")
-    xr.testing.assert_identical(straight.load(), found.load())
-    left = [file.name for file in store.parent.iterdir()]
-    assert sorted(left) == ["out.zarr", "out.zarr.record.json"]
+    assert [bool(half[2 * n]) for n in range(5)] == [f"0.0.0.{n}" in first for n in range(5)]
+    counts = []
+    # A plan made anew is the same sweep.
+    again = make({"cable.length": 2})
+    same(again.to_zarr(store, progress=lambda done, _: counts.append(done)).load(), whole)
+    assert counts == list(range(len(first), 6))
+    assert chunks_in(store / "taper").items() >= first.items()
+    found = plan.to_zarr(store, progress=lambda done, _: counts.append(done)).load()
+    assert counts[-2:] == [5, 5]
+    xr.testing.assert_identical(plan.to_zarr(tmp_path / "straight.zarr").load(), found)
+    assert [file.name for file in store.parent.iterdir()] == ["out.zarr"]
 
 
-@pytest.mark.usefixtures("needs")
+@pytest.mark.usefixtures("needs", "one_thread")
+def test_a_chunk_that_is_taken_away_or_holds_no_number_is_told_apart(tmp_path):
+    """What is nowhere a number is done too; what is gone is computed again."""
+    silent = {"nothing": lambda h: peak(h).height.where(h.volume < 0)}
+    plan, counts = make({"cable.length": 3}, silent), []
+    plan.to_zarr(tmp_path / "out.zarr")
+    next((tmp_path / "out.zarr" / "nothing").glob("*.1")).unlink()
+    found = plan.to_zarr(tmp_path / "out.zarr", progress=lambda done, _: counts.append(done))
+    assert counts == [2, 3]
+    assert found.nothing.isnull().all()
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory):
+    """A store of peaks."""
+    store = tmp_path_factory.mktemp("begun") / "out.zarr"
+    make(measures={"peak": peak}).to_zarr(store)
+    return store
+
+
 @pytest.mark.parametrize(
     ("changed", "what"),
     [
@@ -517,19 +579,15 @@ def test_an_interrupted_run_goes_on_with_what_is_missing(tmp_path, whole, monkey
         ({"treble_bleed": [None, "1n", "2n"]}, "setting 'treble_bleed'"),
         ({"tone": 5}, "setting 'tone'"),
         ({"measures": {"peak": lambda h: peak(h).height}}, "measure 'peak'"),
-        ({"measures": {"peak": functools.partial(peak)}}, None),
+        ({"measures": {"peak": functools.partial(peak)}}, "measure 'peak'"),
     ],
 )
-def test_another_design_is_refused(tmp_path, changed, what):
-    store = tmp_path / "out.zarr"
-    plan = make(measures={"peak": peak})
-    plan.to_zarr(store)
+def test_another_design_is_refused(needs, begun, changed, what):
     other = make(**({"measures": {"peak": peak}} | changed))
     with pytest.raises(BadFile) as refusal:
-        other.to_zarr(store)
+        other.to_zarr(begun)
     assert str(refusal.value) == (
-        f"{store}: was begun with another {what or 'measure ' + repr('peak')}; give another name, "
-        "or remove it to begin anew."
+        f"{begun}: was begun with another {what}; give another name, or remove it to begin anew."
     )
 
 
@@ -543,13 +601,20 @@ def plain(wiring="modern", **replaced):
 
 def small(guitar, measure=None, **settings):
     measures = {"top": measure or (lambda h: abs(h).max("frequency"))}
-    return plan_sweep(guitar, measures, [100.0, 1e3, 4e3], **({"volume": [10, 5]} | settings))
+    settings = {"volume": [10, 5]} | settings
+    return plan_sweep(guitar, measures, frequency=[100.0, 1e3, 4e3], **settings)
 
 
 BENT = dataclasses.replace(audio_taper(0.2), name="audio 15%")
 
 
-@pytest.mark.usefixtures("needs")
+@pytest.fixture(scope="module")
+def plain_store(tmp_path_factory):
+    """A store of one guitar, and what it holds."""
+    store = tmp_path_factory.mktemp("plain") / "out.zarr"
+    return store, small(plain()).to_zarr(store).load()
+
+
 @pytest.mark.parametrize(
     ("guitar", "where"),
     [
@@ -580,10 +645,9 @@ BENT = dataclasses.replace(audio_taper(0.2), name="audio 15%")
         (plain().lift("tone.low"), "guitar (open lug tone.low is new)"),
     ],
 )
-def test_a_store_of_another_guitar_is_refused(tmp_path, guitar, where):
+def test_a_store_of_another_guitar_is_refused(needs, plain_store, guitar, where):
     """It would give that guitar's numbers."""
-    store = tmp_path / "out.zarr"
-    first = small(plain()).to_zarr(store).load()
+    store, first = plain_store
     with pytest.raises(BadFile) as refusal:
         small(guitar).to_zarr(store)
     assert str(refusal.value) == (
@@ -636,29 +700,29 @@ def test_an_edited_measure_of_the_same_name_is_refused(tmp_path):
 
 ANEW = """
 from guitarnet import Pickup, bleed, in_parallel, layouts, peak
-from guitarnet.sweeps import plan_sweep
+from guitarnet.sweeps import frequency_grid, plan_sweep
 
 def height(h):
     return peak(h).height if "volume" in {"volume", "tone"} else None
 
 def run(path, bleed, progress):
     guitar = layouts.one_pickup(Pickup(6200.0, "2.4 H", 120e-12), treble_bleed=bleed)
-    lengths = {"cable.length": [1.0, 3.0]}
+    f = frequency_grid(per_decade=20)
+    settings = {"volume": [10, 5], "cable.length": [1.0, 3.0]}
     chunks = {"cable.length": 1}
-    plan = plan_sweep(guitar, {"height": height}, chunks=chunks, volume=[10, 5], **lengths)
+    plan = plan_sweep(guitar, {"height": height}, frequency=f, chunks=chunks, **settings)
     return plan.to_zarr(path, progress=progress).height.values.tolist()
 """
 
 
-@pytest.mark.usefixtures("needs")
+@pytest.mark.usefixtures("needs", "one_thread")
 def test_another_process_goes_on_with_the_same_design(tmp_path):
     """Built anew in other words, in another file, with another seed of hashes."""
     here, store = {"__name__": "my_sweep"}, tmp_path / "out.zarr"
     exec(ANEW, here)
-    import dask
-
-    with dask.config.set(scheduler="synchronous"), pytest.raises(Interrupted):
+    with pytest.raises(KeyboardInterrupt):
         here["run"](store, "1n || 150k", stopping(1))
+    (store / "height" / "0.1").unlink(missing_ok=True)  # begun before the key was pressed
     file = tmp_path / "script.py"
     apart = "run(%r, in_parallel(bleed('1n'), bleed('150k')), lambda done, _: print(done))"
     file.write_text(f"# moved down\n{ANEW}\nprint({apart % str(store)})\n")
@@ -678,23 +742,23 @@ def test_another_process_goes_on_with_the_same_design(tmp_path):
 
 @pytest.mark.usefixtures("needs")
 def test_what_is_no_store_of_ours_is_left_alone(tmp_path):
-    plan, store = make(), tmp_path / "thesis.zarr"
+    plan, store = small(plain()), tmp_path / "thesis.zarr"
     store.mkdir()
     Path(store, "chapter").write_text("mine")
     with pytest.raises(BadFile) as refusal:
         plan.to_zarr(store)
-    assert str(refusal.value) == (
-        f"{store}: exists and has no record of a sweep; give another name, or remove it."
-    )
+    expected = f"{store}: exists and holds no sweep; give another name, or remove it."
+    assert str(refusal.value) == expected
     assert Path(store, "chapter").read_text() == "mine"
-    record = tmp_path / "thesis.zarr.record.json"
-    for text in ("{", "[]", json.dumps({"design": {}, "done": "zz"})):
-        record.write_text(text)
+    for text in ("{", "[]", json.dumps({"sweep": "zz"}), json.dumps({"sweep": "[]"})):
+        Path(store, ".zattrs").write_text(text)
         with pytest.raises(BadFile) as refusal:
             plan.to_zarr(store)
-        assert str(refusal.value) == (
-            f"{record}: is no record of a sweep; remove it and thesis.zarr."
-        )
+        assert str(refusal.value) == expected
+        Path(store, "_sweep.json").write_text(text)
+        with pytest.raises(BadFile) as refusal:
+            plan.to_parquet(store)
+        assert str(refusal.value) == expected
     file = tmp_path / "file"
     file.write_text("")
     with pytest.raises(BadFile, match=r"cannot be written .*; check the folder and its rights\.$"):
@@ -705,21 +769,28 @@ def test_what_is_no_store_of_ours_is_left_alone(tmp_path):
 def test_a_store_removed_by_hand_begins_anew(tmp_path):
     import shutil
 
-    plan = make(measures={"peak": peak})
+    plan = small(plain())
     first = plan.to_zarr(tmp_path / "out.zarr").load()
     shutil.rmtree(tmp_path / "out.zarr")
     xr.testing.assert_identical(plan.to_zarr(tmp_path / "out.zarr").load(), first)
 
 
-@pytest.mark.usefixtures("needs")
+@pytest.mark.usefixtures("needs", "one_thread")
 def test_a_long_table_in_parquet(tmp_path, whole):
     from pyarrow import dataset
 
     plan = make({"cable.length": 4, "treble_bleed": 2})
-    with pytest.raises(Interrupted):
+    with pytest.raises(KeyboardInterrupt):
         plan.to_parquet(tmp_path / "table", progress=stopping(2))
-    folder = plan.to_parquet(tmp_path / "table")
-    assert sorted(f.name for f in folder.iterdir()) == [f"part-{k}.parquet" for k in range(6)]
+    folder, counts = tmp_path / "table", []
+    first = sum(file.suffix == ".parquet" for file in folder.iterdir())
+    assert first >= 2
+    plan.to_parquet(folder, progress=lambda done, _: counts.append(done))
+    assert counts == list(range(first, 7))
+    parts = [f"part-{number}.parquet" for number in range(6)]
+    assert sorted(file.name for file in folder.iterdir()) == ["_sweep.json", *parts]
+    with pytest.raises(BadFile, match=r"was begun with another chunks; give another name"):
+        make().to_parquet(folder)
     table = dataset.dataset(str(folder)).to_table().to_pylist()
     assert len(table) == 162
     seen = set()
@@ -739,7 +810,7 @@ def test_a_design_without_labels_is_numbered_in_the_table(tmp_path):
 
     lengths = xr.DataArray(LENGTHS, dims="design")
     plan = plan_sweep(
-        GUITAR, {"peak": peak}, HERTZ, chunks={"design": 4}, **{"cable.length": lengths}
+        GUITAR, {"peak": peak}, frequency=HERTZ, chunks={"design": 4}, **{"cable.length": lengths}
     )
     folder = plan.to_parquet(tmp_path / "table")
     last = parquet.read_table(folder / "part-2.parquet").to_pylist()
@@ -749,11 +820,18 @@ def test_a_design_without_labels_is_numbered_in_the_table(tmp_path):
 
 
 @pytest.mark.usefixtures("needs")
-def test_a_line_of_progress(tmp_path, capsys):
-    import dask
+def test_one_setting_is_a_row_of_the_table_too(tmp_path):
+    from pyarrow import parquet
 
-    with dask.config.set(scheduler="synchronous"):
-        make(measures={"peak": peak}).to_zarr(tmp_path / "out.zarr", progress=True)
+    plan = plan_sweep(GUITAR, {"peak": peak}, frequency=HERTZ)
+    assert plan.to_zarr(tmp_path / "one.zarr").peak_q.dims == ()
+    (row,) = parquet.read_table(plan.to_parquet(tmp_path / "table") / "part-0.parquet").to_pylist()
+    assert row["peak_height"] == pytest.approx(float(plan.dataset().peak_height), rel=1e-12)
+
+
+@pytest.mark.usefixtures("needs", "one_thread")
+def test_a_line_of_progress(tmp_path, capsys):
+    make(measures={"peak": peak}).to_zarr(tmp_path / "out.zarr", progress=True)
     said = capsys.readouterr().err.split("\r\033[K")
     assert said[1] == "0 of 3 chunks"
     assert said[-1] == "3 of 3 chunks\n"
@@ -761,136 +839,147 @@ def test_a_line_of_progress(tmp_path, capsys):
 
 
 @pytest.mark.usefixtures("needs")
-def test_the_responses_are_never_held(tmp_path):
-    """32 times as many responses, and no more memory than for one chunk and the measures."""
-    import dask
+def test_progress_that_takes_no_counts_is_refused(tmp_path):
+    with pytest.raises(BadSetting) as refusal:
+        small(plain()).to_zarr(tmp_path / "out.zarr", progress=lambda: None)
+    assert str(refusal.value).startswith("progress: raised TypeError (")
+    assert refusal.value.fix == (
+        "give True, or a function of how many chunks are done and how many there are"
+    )
 
-    lengths, bleed = np.linspace(1, 9, 1024), in_parallel(Capacitor("1n"), Resistor("150k"))
+
+@pytest.mark.usefixtures("needs", "one_thread")
+def test_the_responses_are_never_held(tmp_path):
+    """12 times as many responses, and no more memory than for one chunk and the measures."""
+    lengths, bleed = np.linspace(1, 9, 3072), in_parallel(Capacitor("1n"), Resistor("150k"))
+    f = np.geomspace(50, 15e3, 99)
     plan = plan_sweep(
         GUITAR.replace("treble_bleed", bleed),
-        {"peak": peak},
-        HERTZ,
-        chunks={"cable.length": 32},
+        {"loudest": lambda h: level_db(h).max("frequency")},
+        frequency=f,
+        chunks={"cable.length": 256},
         volume=range(11),
         **{"cable.length": lengths},
     )
-    one = plan.estimate(1)["chunk_bytes"]
+    assert plan.chunk_count == 12
+    one = plan.estimate()["chunk_bytes"]
     tracemalloc.start()
-    with dask.config.set(scheduler="synchronous"):
-        plan.to_zarr(tmp_path / "out.zarr")
+    plan.to_zarr(tmp_path / "out.zarr")
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    held = 16 * plan.responses * HERTZ.size
-    assert most < one + plan.nbytes + 8e6
-    assert most < held
+    assert most < one + plan.nbytes + 8e6 < 16 * plan.responses * f.size
 
 
 # -- clusters -------------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def two_processes():
-    """A local cluster of two processes, which take seconds to start."""
-    from distributed import LocalCluster
+@contextlib.contextmanager
+def cluster(patience=None, **options):
+    """A local cluster and its client; how long it waits when no worker is left."""
+    import dask
+    from distributed import Client, LocalCluster
 
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs=50
-    ) as made:
-        yield made
-
-
-@pytest.fixture
-def cluster(needs, two_processes):
-    """A client of the cluster; dask is set to it while this is open."""
-    from distributed import Client
-
-    @contextlib.contextmanager
-    def opened():
-        # Not by "with": closed inside it, a client would leave dask set to a cluster.
-        client = Client(two_processes)
+    options = {"threads_per_worker": 1, "dashboard_address": ":0", "silence_logs": 50} | options
+    with dask.config.set({"distributed.scheduler.no-workers-timeout": patience}):
+        made = LocalCluster(**options)
+    # Not by "with": closed inside it, a client would leave dask set to a cluster.
+    with made:
+        client = Client(made)
         try:
             yield client
         finally:
             client.close()
 
-    return opened
+
+def nine_chunks():
+    settings = {"volume": [10, 5], "cable.length": LENGTHS}
+    chunks = {"cable.length": 1}
+    return plan_sweep(GUITAR, {"peak": peak}, frequency=HERTZ, chunks=chunks, **settings)
 
 
-def test_a_worker_killed_midway_changes_nothing(tmp_path, cluster):
-    plan = make({"cable.length": 1, "treble_bleed": 1})
-    assert plan.chunk_count == 27
-    killed = []
-
-    with cluster() as client:
+@pytest.mark.usefixtures("needs")
+def test_a_worker_killed_midway_changes_nothing(tmp_path):
+    plan, store, killed = nine_chunks(), tmp_path / "cluster.zarr", []
+    with cluster(n_workers=1) as client:
 
         def kill(done, _):
-            if 1 <= done < 27 and not killed:
+            if 1 <= done < 9 and not killed:
                 killed.extend(client.run(os.getpid).values())
-                os.kill(killed[0], signal.SIGKILL)
+                os.kill(killed[0], signal.SIGKILL)  # another is started in its place
 
-        found = plan.to_zarr(tmp_path / "cluster.zarr", progress=kill).load()
-    assert len(killed) == 2
-    assert done_in(tmp_path / "cluster.zarr") == set(range(27))
-    alone = plan.to_zarr(tmp_path / "alone.zarr").load()
+        found = plan.to_zarr(store, progress=kill).load()
+    assert len(set(killed) - {os.getpid()}) == 1
+    assert len(chunks_in(store / "peak_q")) == plan.chunk_count == 9
+    alone = plan.dataset().compute(scheduler="synchronous")
     # Rounding depends on the order of pivots, which a process keeps from what it solved before.
     xr.testing.assert_allclose(found, alone, rtol=1e-9)
     for name in alone.coords:
         np.testing.assert_array_equal(found[name], alone[name])
 
 
-def test_a_cluster_that_goes_away(tmp_path, monkeypatch, whole, cluster):
+@pytest.mark.usefixtures("needs")
+def test_a_cluster_that_goes_away(tmp_path):
     """No worker left, then a closed client; what was saved is not computed again."""
-    monkeypatch.setattr(large_run, "_PATIENCE", 0.5)
-    plan, store = make({"cable.length": 1, "treble_bleed": 1}), tmp_path / "out.zarr"
-    counts = []
-
-    with cluster() as client:
+    plan, store, counts = nine_chunks(), tmp_path / "out.zarr", []
+    fix = "start a cluster and run the same again: it goes on with the rest"
+    with cluster(patience="0.5s", n_workers=1, processes=False) as client:
 
         def leave(done, _):
             counts.append(done)
-            if done == 5:
+            if done == 2:
                 client.cluster.scale(0)
 
         with pytest.raises(NotFinished) as refusal:
             plan.to_zarr(store, progress=leave)
-        saved = counts[-1]
-        assert 5 <= saved < 27
-        assert str(refusal.value) == (
-            f"{store}: the cluster went away (no worker is left) with {saved} of 27 chunks "
-            "saved; start a cluster and run the same again: it goes on with the rest."
-        )
-        monkeypatch.setattr(large_run, "_PATIENCE", 30.0)
-        client.cluster.scale(2)
+        saved = len(chunks_in(store / "peak_q"))
+        assert 2 <= counts[-1] <= saved < 9
+        assert refusal.value.where == str(store)
+        assert refusal.value.problem.startswith("the cluster went away (")
+        assert refusal.value.problem.endswith(f") with {saved} of 9 chunks saved")
+        assert refusal.value.fix == fix
+        client.cluster.scale(1)
+        client.wait_for_workers(1)
+        counts.clear()
 
         def close(done, _):
-            if done == saved + 3:
+            counts.append(done)
+            if done == saved + 2:
                 client.close()
 
         with pytest.raises(NotFinished) as refusal:
             plan.to_zarr(store, progress=close)
-        left = 27 - len(done_in(store))
-        assert refusal.value.problem == (
-            f"the cluster went away (it was closed) with {27 - left} of 27 chunks saved"
-        )
+        assert counts[0] == saved
+        assert refusal.value.problem.startswith("the cluster went away (")
+        assert refusal.value.fix == fix
     counts.clear()
-    same(plan.to_zarr(store, progress=lambda done, _: counts.append(done)).load(), whole)
-    assert counts == list(range(27 - left, 28))
+    found = plan.to_zarr(store, progress=lambda done, _: counts.append(done))
+    assert saved + 2 <= counts[0] < 9
+    assert counts == list(range(counts[0], 10))
+    xr.testing.assert_allclose(found.load(), plan.dataset().compute(scheduler="synchronous"))
 
 
 # -- the example ----------------------------------------------------------------------------------
 
 
 @pytest.mark.usefixtures("needs")
-def test_the_example(tmp_path, capsys, project):
+def test_the_example(tmp_path, capsys, project, monkeypatch):
     """A catalogue of one pickup, twice: the second time everything is there already."""
     spec = importlib.util.spec_from_file_location("big_sweep", project / "examples/big_sweep.py")
     example = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(example)
+    counts = {
+        series: sum(plan.responses for plan in example.plans(series, pickups).values())
+        for series, pickups in (("E24", list(ready_pickups)), ("E3", ["bright single coil"]))
+    }
+    assert counts == {"E24": 133_403_589, "E3": 44_451}
+    # One taper and one cable of three: what is printed and kept is the same kind of thing.
+    monkeypatch.setattr(example, "TAPERS", ["audio 10%"])
+    monkeypatch.setattr(example, "CABLES", ["3 m"])
     options = ["--pickups", "1", "--series", "E3", "--out", str(tmp_path / "out")]
     assert example.main(options) == 0
     said = capsys.readouterr().out
-    assert "every pickup with E24: 133,403,589 responses in" in said
-    assert "44,451 responses in" in said
+    assert f"every pickup with E24: {counts['E24'] // 9:,} responses in" in said
+    assert f"{counts['E3'] // 9:,} responses in" in said
     assert "bright single coil" in said
     table = said[said.index("How far the shape") :]
     example.run(example.plans("E3", ["bright single coil"]), tmp_path / "out" / "E3")

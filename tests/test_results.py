@@ -34,7 +34,9 @@ def fitted():
 
 
 def swept():
-    return gn.sweeps.plan_sweep(guitar(), {"level": gn.level_db}, (100.0, 1e3), volume=[10, 5])
+    return gn.sweeps.plan_sweep(
+        guitar(), {"level": gn.level_db}, frequency=(100.0, 1e3), volume=[10, 5]
+    )
 
 
 RESULTS = {

@@ -583,7 +583,7 @@ def test_refused_density():
 
 
 def test_an_enormous_sweep_is_refused_before_anything_is_allocated(monkeypatch):
-    monkeypatch.setattr(sweep, "_memory", lambda: 8e9)
+    monkeypatch.setattr(sweep, "machine_memory", lambda: 8e9)
     marks = np.linspace(0, 10, 20_000)
     tracemalloc.start()
     try:
@@ -608,9 +608,9 @@ def test_categories_and_builds_count_in_the_guard(monkeypatch):
     needed = 16 * 4 * marks.size
     builds = {"a": GUITAR, "b": GUITAR}
     choices = [None, Capacitor("1n"), Capacitor("2n")]
-    monkeypatch.setattr(sweep, "_memory", lambda: 2 * 6 * needed)
+    monkeypatch.setattr(sweep, "machine_memory", lambda: 2 * 6 * needed)
     response(builds, frequency=HERTZ, volume=marks, treble_bleed=choices)
-    monkeypatch.setattr(sweep, "_memory", lambda: 2 * 6 * needed - 1)
+    monkeypatch.setattr(sweep, "machine_memory", lambda: 2 * 6 * needed - 1)
     with pytest.raises(TooLarge, match=r"^sweep: 6000 settings x 4 points need 0\.0 GB"):
         response(builds, frequency=HERTZ, volume=marks, treble_bleed=choices)
 
@@ -650,7 +650,7 @@ def test_measures_of_a_chunked_sweep_stay_lazy(chunked):
 
 def test_a_chunked_sweep_passes_the_guard(monkeypatch, chunked):
     """Chunking is how a sweep larger than memory is asked for."""
-    monkeypatch.setattr(sweep, "_memory", lambda: 1000.0)
+    monkeypatch.setattr(sweep, "machine_memory", lambda: 1000.0)
     assert ask(volume=chunked[1], tone=[10, 3]).sizes["volume"] == 11
 
 
@@ -707,7 +707,7 @@ def test_a_part_without_a_main_value_says_what_to_set(name, fix):
 
 # -- keywords or one mapping ----------------------------------------------------------------------
 
-NO_MAPPING = {"live_page", "pages.knobs", "sweeps.plan_sweep"}
+NO_MAPPING = {"live_page", "pages.knobs"}
 """What takes its settings as keywords only."""
 ASKED = {
     "audio.hum": lambda *s, **k: gn.audio.hum(GUITAR, *s, frequency=HERTZ, **k),
@@ -757,6 +757,7 @@ OTHERS = {
     "choosing.choose",
     "choosing.match_response",
     "formulas.to_lcapy",
+    "sweeps.plan_sweep",
 }
 """Those that need another guitar or library, or seconds."""
 

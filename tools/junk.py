@@ -380,7 +380,9 @@ _MADE: dict[str, Callable[[], Any]] = {
     ),
     "expected": lambda: gn.expected_readings(_GUITAR, count=100),
     "verification": lambda: gn.verify(_GUITAR, [gn.bench.ResistanceReading("6k")]),
-    "plan": lambda: gn.sweeps.plan_sweep(_GUITAR, {"level": _first_level}, _HZ, volume=[10, 5]),
+    "plan": lambda: gn.sweeps.plan_sweep(
+        _GUITAR, {"level": _first_level}, frequency=_HZ, volume=[10, 5]
+    ),
     "clip": lambda: gn.audio.sound(np.sin(np.arange(64.0)) / 2),
     "spectrum": lambda: gn.strings.string_spectrum("160 mm", harmonics=5),
     "live page": lambda: gn.live_page(_GUITAR),
@@ -730,7 +732,6 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "Harness.lift": {"lugs": ["tone_capacitor.a"]},
         "Harness.replace": {"path": "tone_capacitor", "value": "10n"},
         "Harness.split": {"path": "cable.length"},
-        "SweepPlan.piece": {"where": {}},
         "Harness.only": {"kind": gn.Jack},
         "Faults.of_kind": {"kind": "open joint"},
         "PickupFit.predict": {"load": gn.fitting.Load("1M"), "frequency": _HZ},
@@ -742,10 +743,8 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "Load.admittance": {"frequency": np.array(_HZ), "value_of": lambda name: 1e-10},
         "PeakReading.beside": {"v": _coil_values(), "load_at": lambda f: 1e-6 + 0 * f},
         "ResistanceReading.expected": {"guitar": _GUITAR},
-        "SweepPlan.estimate": {"chunks": 1},
         "SweepPlan.to_zarr": {"path": "made.zarr"},
         "SweepPlan.to_parquet": {"path": "made.parquet"},
-        "SweepPlan.where": {"number": 0},
         "Taper.__call__": {"rotation": 0.5},
         "Netlist.inner": {"prefix": "x"},
     }

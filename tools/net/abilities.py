@@ -1547,7 +1547,7 @@ def _() -> Any:
         gn.sweeps.plan_sweep(
             builds,
             {"worst": worst, "peak": lambda h: gn.peak(h).frequency},
-            gn.sweeps.frequency_grid(50, 15e3, per_decade=25),
+            frequency=gn.sweeps.frequency_grid(50, 15e3, per_decade=25),
             volume=[10, 7, 5],
             chunks={"cable.length": 2},
             **{
@@ -1561,12 +1561,13 @@ def _() -> Any:
     return {
         "in words": str(plan),
         "counts": [plan.responses, plan.chunk_count, plan.nbytes],
-        "dimensions": {name: list(dims) for name, dims in plan.dims().items()},
+        "dimensions": {name: list(one.dims) for name, one in plan.template.items()},
         "worst": plan.dataset().worst.load(),
         "stored": table_of(kept),
-        "estimate tells": sorted(plan.estimate(1)),
-        "places": [str(plan.where(number)) for number in range(plan.chunk_count)],
-        "pieces": len(list(plan.pieces())),
+        "estimate tells": sorted(plan.estimate()),
+        "places": [str(where) for _, where in plan.places()],
+        "response": plan.response()[..., ::20].load(),
+        "sizes suffice": plan.trial.sizes,
         "as a table": sorted(Path(table).rglob("*.parquet")) != [] or Path(table).exists(),
     }
 
@@ -2211,7 +2212,7 @@ def _() -> Any:
     plan = gn.sweeps.plan_sweep(
         {"a": main_guitar(), "b": gn.layouts.one_pickup(BRIDGE)},
         {"level": lambda h: gn.level_db(h, re="reference").max("frequency")},
-        F,
+        frequency=F,
         at="grid",
         reference_frequency="200 Hz",
         source="hum",

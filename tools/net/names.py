@@ -20,7 +20,6 @@ EXEMPT = {
     "gn.fitting.Load.unknowns": _READ,
     "gn.formulas.Netlist(branches=)": "filled by adding branches",
     "gn.formulas.Netlist(bare=)": "filled by adding branches",
-    "gn.sweeps.SweepPlan.piece": "how a plan computes a chunk: in every store that it writes",
 }
 """Names that no ability needs to use, with the reason."""
 

@@ -28,6 +28,9 @@ __all__ = [
     "cuts",
     "frequency_grid",
     "in_common",
+    "machine_memory",
+    "order_of_dims",
+    "read_builds",
     "read_frequency",
     "sweep",
 ]
@@ -165,10 +168,7 @@ def sweep(
             "give {'no bleed': guitar_1, '1 nF': guitar_2}",
         )
     several = not isinstance(builds, Harness)
-    guitars = dict(builds) if isinstance(builds, Mapping) else {"": builds}
-    if several:
-        _check_dim(guitars, dim, settings)
-    _check_builds(guitars, dim)
+    guitars = read_builds(builds, dim, settings)
     labels: dict[str, list[str]] = {dim: list(guitars)} if several else {}
     arrays: list[tuple[tuple[int, ...], xr.Variable]] = []
     said: list[tuple[str, ...]] = []
@@ -182,7 +182,7 @@ def sweep(
         for index, harness in harnesses:
             resolved = resolve(harness, rest)
             if not arrays:
-                order = _order(settings, [*labels, *resolved.dims])
+                order = order_of_dims(settings, [*labels, *resolved.dims])
                 _guard(resolved, labels, points)
                 coords = resolved.coords
             said.append(harness.assumptions(resolved.values))
@@ -247,13 +247,22 @@ def _expanded(array: xr.Variable, resolved: Resolved) -> xr.Variable:
     return array.set_dims({**missing, **array.sizes}) if missing else array
 
 
-def _order(settings: Mapping[str, Any], dims: Sequence[str]) -> list[str]:
+def order_of_dims(settings: Mapping[str, Any], dims: Sequence[str]) -> list[str]:
     """Dimensions in the order in which the settings bring them."""
     found: dict[str, None] = {}
     for name, given in settings.items():
         own = given.dims if isinstance(given, (xr.DataArray, xr.Variable)) else [name]
         found |= dict.fromkeys(str(dim) for dim in own if dim in dims)
     return list(found)
+
+
+def read_builds(builds: Any, dim: str, settings: Mapping[str, Any]) -> dict[str, Harness]:
+    """Read guitars by label; one guitar alone has an empty label."""
+    if isinstance(builds, Mapping):
+        _check_dim(builds, dim, settings)
+    guitars = dict(builds) if isinstance(builds, Mapping) else {"": builds}
+    _check_builds(guitars, dim)
+    return guitars
 
 
 def _check_dim(guitars: Mapping[str, Any], dim: str, settings: Mapping[str, Any]) -> None:
@@ -307,7 +316,7 @@ def _guard(resolved: Resolved, labels: Mapping[str, list[str]], points: int) -> 
         return
     count = math.prod(sizes.values()) * math.prod(len(values) for values in labels.values())
     needed = 16 * count * points
-    there = _memory()
+    there = machine_memory()
     if 2 * needed <= there:
         return
     problem = (
@@ -353,7 +362,7 @@ def _is_lazy(value: Any) -> bool:
     return isinstance(value, xr.Variable) and not isinstance(value.data, np.ndarray)
 
 
-def _memory() -> float:
+def machine_memory() -> float:
     """Bytes of memory of this machine; a cautious guess where the system does not tell."""
     try:
         return float(os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
