@@ -55,7 +55,7 @@ def invented(path, load=(1e9, 0.0), impedance=False):
 def shipped(project, tmp_path_factory):
     """Output and files of a run without options."""
     folder = tmp_path_factory.mktemp("fit") / "out"
-    return run_example(project, "fit_pickup.py", folder), folder
+    return run_example(project, "fit_pickup.py", "--out", folder), folder
 
 
 def test_without_options_it_runs_on_the_data_that_ships(shipped):
