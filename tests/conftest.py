@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import gc
 import importlib.util
 import io
 import os
@@ -83,6 +84,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         left = [item for item in items if item.get_closest_marker("long")]
         config.hook.pytest_deselected(items=left)
         items[:] = [item for item in items if not item.get_closest_marker("long")]
+
+
+def pytest_collection_finish() -> None:
+    """What was imported stays: the collector of garbage need not look through it again."""
+    gc.freeze()
 
 
 @pytest.hookimpl(optionalhook=True)

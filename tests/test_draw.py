@@ -92,7 +92,7 @@ def triples():
 
 
 GUITARS = dict(itertools.chain(one_pickups(), pairs(), triples()))
-SOME = list(GUITARS)[::6]
+SOME = list(GUITARS)[::8]
 """For what takes longer."""
 
 
@@ -267,16 +267,14 @@ def test_it_is_saved(tmp_path, kind):
     assert file.read_bytes().startswith(start)
 
 
-@pytest.mark.parametrize(
-    "name", ["$\\frac{", "<script>alert(1)</script>", "a\nb" * 9000, "$x^2$", ""]
-)
+@pytest.mark.parametrize("name", ["$\\frac{ $x^2$ <script>alert(1)</script>", "a\nb" * 9000, ""])
 def test_free_text_is_text(tmp_path, name):
     """No formula, no LaTeX, no markup; too long a name is cut."""
     guitar = layouts.one_pickup(SINGLE, name=name)
     for generic in (False, True):
         ax = draw(guitar, generic=generic)
         assert problems(ax) == []
-        if len(name) < 40 and name:
+        if len(name) < 50 and name:
             assert name in words(ax)
         ax.figure.savefig(tmp_path / "guitar.svg")
         assert "<script" not in (tmp_path / "guitar.svg").read_text()
