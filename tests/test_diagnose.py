@@ -352,7 +352,7 @@ def test_hidden_faults_are_found_with_two_volumes(two_humbuckers, draws):
         ResistanceReading(switch="bridge", bridge_volume=5),
     ]
     share, sizes, missed = found_in_first_three(
-        two_humbuckers, readings, draws=1, every=draws(5, 1)
+        two_humbuckers, readings, draws=1, every=draws(10, 1)
     )
     print(f"\n{share:.1%} in the first three; classes of {sizes}; missed: {missed}")
     assert len(sizes) > 40

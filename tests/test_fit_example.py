@@ -31,7 +31,7 @@ def value_of(text, name):
 
 def invented(path, load=(1e9, 0.0), impedance=False):
     """A curve of a known pickup, as a file, measured through a 1 Mohm instrument."""
-    f = np.geomspace(60, 12e3, 80)
+    f = np.geomspace(60, 12e3, 150)
     ohm, farad = load
     parts = {"pickup": TRUE, "jack": gn.Jack(), "load": gn.Resistor(ohm)}
     joints = [["pickup.hot", "jack.tip", "load.a"], ["pickup.ground", "jack.sleeve", "load.b"]]
@@ -137,6 +137,7 @@ def test_own_curves_of_both_kinds_give_the_pickup_back(run, tmp_path):
     assert {path.name for path in (tmp_path / "out").iterdir()} == FILES
 
 
+@pytest.mark.long
 def test_a_load_that_is_not_quite_known_is_found(run, tmp_path):
     """'about 9n' for a capacitor of 10 nF, the inductance metered."""
     loaded = invented(tmp_path / "loaded.csv", (1e9, 10e-9))

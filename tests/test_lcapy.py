@@ -25,7 +25,7 @@ def values(expression, variable) -> list[mpmath.mpc]:
         return [function(2j * mpmath.pi * f) for f in (30, 2000, 15000)]
 
 
-DEAR = (14, 16, 17, 18)  # the large ones: lcapy takes 1 to 3 s for each
+DEAR = (0, 6, 8, 10, 11, 14, 16, 17, 18, 19)  # lcapy takes up to 3 s for each of these
 
 
 @pytest.mark.parametrize(
