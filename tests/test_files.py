@@ -32,7 +32,7 @@ WRITERS = {
     "harness": lambda path: gn.save_harness(gn.layouts.pickup_alone(COIL), path),
     "table": lambda path: gn.layouts.pickup_alone(COIL).part_table().to_csv(path),
     "sound": lambda path: gn.audio.write_sound(path, gn.audio.sound([0.0, 0.25, -0.5])),
-    "card": lambda path: gn.job_card(gn.layouts.one_pickup(COIL), path),
+    "card": lambda path: gn.job_card(gn.layouts.pickup_alone(COIL), path),
     "folder": lambda path: _in_a_folder(path),
 }
 

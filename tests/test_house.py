@@ -536,28 +536,30 @@ def test_nothing_is_evaluated_and_nothing_swallowed():
 # -- extras ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("library", "extra", "asked"),
-    [
-        ("matplotlib", "figures", ["gn.plot_response", "gn.pages.knob_view"]),
-        ("sympy", "symbols", ["gn.formulas.transfer_function(guitar)"]),
-    ],
-)
-def test_without_an_extra_one_sentence_names_it(library, extra, asked):
-    """In an interpreter where the library cannot be found."""
+EXTRAS = {
+    "gn.plot_response": ("matplotlib", "figures"),
+    "gn.pages.knob_view": ("matplotlib", "figures"),
+    "gn.formulas.transfer_function(guitar)": ("sympy", "symbols"),
+}
+"""What is asked for, the library that it needs, and the extra that brings it."""
+
+
+def test_without_an_extra_one_sentence_names_it():
+    """In an interpreter where the libraries cannot be found."""
     code = (
-        f"import sys; sys.modules[{library!r}] = None\n"
+        "import sys; sys.modules['matplotlib'] = sys.modules['sympy'] = None\n"
         "import guitarnet as gn\n"
         "guitar = gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'))\n"
     ) + "".join(
         f"try:\n    {ask}\nexcept gn.errors.NotInstalled as refusal:\n    print(refusal)\n"
-        for ask in asked
+        for ask in EXTRAS
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
-    assert done.stdout.splitlines() == len(asked) * [
+    assert done.stdout.splitlines() == [
         f"{library}: is not installed; install it with: pip install 'guitarnet[{extra}]'."
+        for library, extra in EXTRAS.values()
     ]
 
 
