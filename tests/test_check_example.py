@@ -53,6 +53,7 @@ def test_an_own_guitar_without_a_switch(run, tmp_path):
     assert (tmp_path / "g.toml").read_bytes() == before
 
 
+@pytest.mark.long
 def test_without_readings_there_is_no_diagnosis(run, tmp_path):
     guitar = gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "120p"))
     file = gn.save_harness(guitar, tmp_path / "g.toml")

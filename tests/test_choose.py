@@ -72,6 +72,7 @@ def test_a_range_against_another_minimiser():
     assert found.best.values["cable.length"] == pytest.approx(expected, rel=1e-4)
 
 
+@pytest.mark.long
 def test_two_ranges():
     """Two values for two aims; scipy.optimize.brute on the same grid is no better."""
     from scipy.optimize import brute
@@ -89,7 +90,7 @@ def test_two_ranges():
         return np.hypot((f - 3500) / 35, (height - 5) / 0.5) if np.isfinite(f) else 1e6
 
     limits = (np.log([2, 10]), np.log([200e3, 1e6]))
-    _, least, _, _ = brute(cost, limits, Ns=6, full_output=True, finish=None)
+    _, least, _, _ = brute(cost, limits, Ns=12, full_output=True, finish=None)
     ranges = {"cable.length": Range(2, 10), "volume.resistance": Range("200k", "1M", "E12")}
     found = choose(GUITAR, ranges, goals)
     assert found.best.miss < min(least, 0.01)

@@ -35,7 +35,11 @@ pages, agreement_table, check_site = map(script, ("pages", "agreement_table", "c
 # -- the pages ------------------------------------------------------------------------------------
 
 
-DEAR = ("start", "gallery", "howto/compare_bleeds", "howto/find_a_fault")
+DEAR = {
+    *("start", "gallery"),
+    *(f"howto/{job}" for job in ("choose_a_cable", "compare_bleeds", "find_a_fault")),
+    "howto/sweep_a_million",
+}
 """Pages that take half a minute together: left to the site, whose making runs every page."""
 
 
