@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import gc
 import importlib.util
+import io
 import os
 import runpy
 import shutil
-import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from unittest import mock
 
 import pytest
 from agreement import Table, largest_difference
@@ -82,6 +86,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = [item for item in items if not item.get_closest_marker("long")]
 
 
+def pytest_collection_finish() -> None:
+    """What was imported stays: the collector of garbage need not look through it again."""
+    gc.freeze()
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
     """Each process takes whole files in a row, so what they share is made once, then steals."""
@@ -139,36 +148,26 @@ def chromium() -> str:
     return path
 
 
-def run_example(
-    project: Path, name: str, folder: Path, *options: object
-) -> subprocess.CompletedProcess[str]:
-    """Run an example in a process of its own, warnings as errors."""
-    script = project / "examples" / name
-    return subprocess.run(
-        [sys.executable, "-W", "error", str(script), *map(str, options), "--out", str(folder)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=300,
+def run_example(project: Path, name: str, *options: object) -> SimpleNamespace:
+    """Run an example as from a shell, but in this process: a start of Python costs seconds."""
+    script = str(project / "examples" / name)
+    said, refused = io.StringIO(), io.StringIO()
+    with (
+        mock.patch.object(sys, "argv", [script, *map(str, options)]),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(refused),
+        pytest.raises(SystemExit) as stop,
+    ):
+        runpy.run_path(script, run_name="__main__")
+    return SimpleNamespace(
+        returncode=stop.value.code, stdout=said.getvalue(), stderr=refused.getvalue()
     )
 
 
 @pytest.fixture
-def example(
-    project: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> Callable[..., SimpleNamespace]:
-    """Run an example in this process, as `run_example` does in one of its own, which costs more."""
-
-    def run(name: str, *options: object) -> SimpleNamespace:
-        script = str(project / "examples" / name)
-        monkeypatch.setattr(sys, "argv", [script, *map(str, options)])
-        capsys.readouterr()
-        with pytest.raises(SystemExit) as stop:
-            runpy.run_path(script, run_name="__main__")
-        printed = capsys.readouterr()
-        return SimpleNamespace(returncode=stop.value.code, stdout=printed.out, stderr=printed.err)
-
-    return run
+def example(project: Path) -> Callable[..., SimpleNamespace]:
+    """Run an example of the checkout."""
+    return functools.partial(run_example, project)
 
 
 @pytest.fixture(scope="session")

@@ -400,6 +400,7 @@ def test_refused(call, message):
 # -- the example ---------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_the_example_leaves_tables_pictures_and_sounds(example, tmp_path):
     done = example("tolerance.py", "--guitars", 300, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr

@@ -14,6 +14,7 @@ FILES = {
     ),
     *("job-card.html", "job-card.pdf", "schematic.png", "schematic.svg"),
 }
+DIAGNOSIS = {"diagnosis.txt", "diagnosis.csv"}
 
 
 @pytest.fixture
@@ -22,20 +23,21 @@ def run(example, tmp_path):
     return lambda *options: example("check_guitar.py", *options, "--out", tmp_path / "out")
 
 
+@pytest.mark.long
 def test_the_demonstration_finds_its_fault(run, tmp_path):
     """The invented guitar has a broken middle coil, which four readings give away."""
     done = run()
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     left = {path.name for path in (tmp_path / "out").iterdir()}
-    assert left == FILES | {"diagnosis.txt", "diagnosis.csv"}
+    assert left == FILES | DIAGNOSIS
     first = done.stdout.split("cannot tell apart")[1].splitlines()[1]
     assert "middle coil broken" in first
     assert "Unplug the guitar" in done.stdout
 
 
 def test_an_own_guitar_without_a_switch(run, tmp_path):
-    """A harness file, one reading, one symptom; the file stays as it is."""
+    """A harness file, one reading, one symptom: all files; the given one stays as it is."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), name="my guitar")
     file = gn.save_harness(guitar, tmp_path / "g.toml")
     before = (tmp_path / "g.toml").read_bytes()
@@ -45,9 +47,13 @@ def test_an_own_guitar_without_a_switch(run, tmp_path):
     )
     assert done.returncode == 0, done.stderr
     assert "tone capacitor open" in done.stdout.split("cannot tell apart")[1].splitlines()[1]
+    assert {path.name for path in (tmp_path / "out").iterdir()} == FILES | DIAGNOSIS
+    assert "Unplug the guitar" in done.stdout
+    assert done.stderr == ""
     assert (tmp_path / "g.toml").read_bytes() == before
 
 
+@pytest.mark.long
 def test_without_readings_there_is_no_diagnosis(run, tmp_path):
     guitar = gn.layouts.pickup_alone(gn.Pickup("6.2k", "2.4 H", "120p"))
     file = gn.save_harness(guitar, tmp_path / "g.toml")

@@ -72,6 +72,7 @@ def test_a_range_against_another_minimiser():
     assert found.best.values["cable.length"] == pytest.approx(expected, rel=1e-4)
 
 
+@pytest.mark.long
 def test_two_ranges():
     """Two values for two aims; scipy.optimize.brute on the same grid is no better."""
     from scipy.optimize import brute

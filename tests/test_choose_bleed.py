@@ -159,8 +159,9 @@ def test_a_compensated_divider():
 
 def test_more_candidates_are_never_worse(guitar):
     """E3 is part of E6, and E6 of E12."""
+    two = ["parallel", "series"]
     costs = [
-        min(one.cost.min() for one in choose_treble_bleed(guitar, series=s).searched)
+        min(one.cost.min() for one in choose_treble_bleed(guitar, series=s, forms=two).searched)
         for s in ("E3", "E6", "E12")
     ]
     assert costs[0] >= costs[1] >= costs[2]
@@ -168,7 +169,7 @@ def test_more_candidates_are_never_worse(guitar):
 
 def test_more_conditions_are_never_easier(guitar, found):
     """The worst of three cables costs each network at least what one of them does."""
-    for metres in CABLES["cable.length"]:
+    for metres in CABLES["cable.length"][::2]:
         one = choose_treble_bleed(guitar.replace("cable.length", metres), series="E6")
         for mine, theirs in zip(one.searched, found.searched, strict=True):
             np.testing.assert_array_equal(mine.values, theirs.values)
@@ -281,12 +282,12 @@ def test_the_search_errs_by_less_than_it_allows_for(harness):
 
 
 @pytest.mark.parametrize("harness", OTHERS)
-def test_the_best_near_a_limit(harness):
+def test_the_best_near_a_limit(harness, draws):
     """Every network on the table's frequencies, by brute force, with limits just met."""
     task = choose_bleed._Task(harness, BleedGoal(), (None, None, "amp"), {}, {})
     rows = np.concatenate([fine for _, fine in every_network(task, "E3")])
     costs = np.hypot(*rows[:, :2].T)
-    for place in np.argsort(costs)[[1, 5, 20, 60]]:
+    for place in np.argsort(costs)[[1, 20, 5, 60][: draws(2, 4)]]:
         limit = rows[place, 2] * (1 + 1e-9)
         found = choose_treble_bleed(harness, goal=BleedGoal(within=limit), series="E3")
         expected = costs[rows[:, 2] <= limit].min()

@@ -22,6 +22,7 @@ def rows_of(path):
         return list(csv.DictReader(file))
 
 
+@pytest.mark.long
 def test_choose_bleed(run, tmp_path, project):
     """On a harness file, with a network of one's own."""
     harness = str(project / "examples" / "single_coil.toml")

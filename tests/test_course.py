@@ -36,8 +36,23 @@ FORM = [
 CAUTIONS = ("unplug", "never open an amplifier", "lethal", "licensed")
 
 THERE = {module: importlib.import_module(f"exercises.{module}") for module in MODULES}
+DEAR = (
+    "bleed_for_independent",
+    "coils_alike",
+    "even_capacitor",
+    "inductance_for_400_hz",
+    "load_without_a_peak",
+    "odd_values_would_help",
+    "three_zeros",
+    "worst_of_a_humbucker",
+)
+"""What takes a second or more to compute: left to the lessons and answers, which are run too."""
 EXERCISES = [
-    pytest.param(getattr(there, name), id=f"{module}.{name}")
+    pytest.param(
+        getattr(there, name),
+        id=f"{module}.{name}",
+        marks=[pytest.mark.long] if name in DEAR else [],
+    )
     for module, there in THERE.items()
     for name in there.__all__
 ]

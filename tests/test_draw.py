@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import sys
+from collections.abc import Collection
 
 import matplotlib as mpl
 
@@ -92,8 +93,16 @@ def triples():
 
 
 GUITARS = dict(itertools.chain(one_pickups(), pairs(), triples()))
-SOME = list(GUITARS)[::6]
-"""For what takes longer."""
+
+
+def some(every: int, always: Collection[str] = ()) -> list:
+    """One guitar in so many, and what is named; all in the long campaign."""
+    few = {*list(GUITARS)[::every], *always}
+    return [pytest.param(name, marks=() if name in few else pytest.mark.long) for name in GUITARS]
+
+
+FIRSTS = {name.split(" ")[0].strip(","): name for name in reversed(GUITARS)}.values()
+"""One of each kind."""
 
 
 @pytest.fixture(autouse=True)
@@ -112,7 +121,7 @@ def words(ax):
 # -- a schematic for every layout -----------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", GUITARS)
+@pytest.mark.parametrize("name", some(3, FIRSTS))
 def test_every_layout_is_drawn_by_hand(name):
     """With all its options; the lines join what the harness joins."""
     guitar = GUITARS[name]
@@ -215,7 +224,7 @@ def problems(ax):
     return found
 
 
-@pytest.mark.parametrize("name", SOME)
+@pytest.mark.parametrize("name", some(12))
 def test_words_do_not_collide(name):
     """In a figure of its own: all words inside, clear of each other and of every line."""
     assert problems(draw(GUITARS[name])) == []
@@ -267,16 +276,14 @@ def test_it_is_saved(tmp_path, kind):
     assert file.read_bytes().startswith(start)
 
 
-@pytest.mark.parametrize(
-    "name", ["$\\frac{", "<script>alert(1)</script>", "a\nb" * 9000, "$x^2$", ""]
-)
+@pytest.mark.parametrize("name", ["$\\frac{ $x^2$ <script>alert(1)</script>", "a\nb" * 9000, ""])
 def test_free_text_is_text(tmp_path, name):
     """No formula, no LaTeX, no markup; too long a name is cut."""
     guitar = layouts.one_pickup(SINGLE, name=name)
     for generic in (False, True):
         ax = draw(guitar, generic=generic)
         assert problems(ax) == []
-        if len(name) < 40 and name:
+        if len(name) < 50 and name:
             assert name in words(ax)
         ax.figure.savefig(tmp_path / "guitar.svg")
         assert "<script" not in (tmp_path / "guitar.svg").read_text()

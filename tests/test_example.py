@@ -24,7 +24,7 @@ def own_guitar(project, tmp_path_factory):
     """Output and files of one run with options."""
     folder = tmp_path_factory.mktemp("job") / "out"
     options = ("--resistance", "7k", "--bleed", "150k || 1n", "--cable", "3 m")
-    done = run_example(project, "volume_10_and_5.py", folder, *options)
+    done = run_example(project, "volume_10_and_5.py", *options, "--out", folder)
     assert (done.returncode, done.stderr) == (0, "")
     return done.stdout, folder
 

@@ -295,7 +295,7 @@ def test_the_third_load_is_predicted(agreement, fits):
 @pytest.mark.parametrize(
     ("changes", "median", "worst"),
     [
-        ({"beside_idle_coil": None}, 0.3, 0.6),
+        pytest.param({"beside_idle_coil": None}, 0.3, 0.6, marks=pytest.mark.long),
         pytest.param({"inductance": ()}, 0.42, 0.7, marks=pytest.mark.long),
         pytest.param({"inductance": (), "resistance": None}, 0.5, 0.7, marks=pytest.mark.long),
         ({"beside_idle_coil": False}, 0.3, 1.2),

@@ -55,7 +55,7 @@ def invented(path, load=(1e9, 0.0), impedance=False):
 def shipped(project, tmp_path_factory):
     """Output and files of a run without options."""
     folder = tmp_path_factory.mktemp("fit") / "out"
-    return run_example(project, "fit_pickup.py", folder), folder
+    return run_example(project, "fit_pickup.py", "--out", folder), folder
 
 
 def test_without_options_it_runs_on_the_data_that_ships(shipped):
@@ -137,6 +137,7 @@ def test_own_curves_of_both_kinds_give_the_pickup_back(run, tmp_path):
     assert {path.name for path in (tmp_path / "out").iterdir()} == FILES
 
 
+@pytest.mark.long
 def test_a_load_that_is_not_quite_known_is_found(run, tmp_path):
     """'about 9n' for a capacitor of 10 nF, the inductance metered."""
     loaded = invented(tmp_path / "loaded.csv", (1e9, 10e-9))

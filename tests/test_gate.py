@@ -191,9 +191,10 @@ def test_everything_public_has_the_gate():
     assert set(bare) - set(errors.__all__) == set()
 
 
-def test_junk():
+def test_junk(draws):
     """A sample of the long campaign: see `tools/junk.md`."""
-    came = junk.campaign(20261130, 1500, dear=False)
+    calls = draws(500, 1500)
+    came = junk.campaign(20261130, calls, dear=False)
     assert came.leaks == {}
-    assert came.refused > 1000
-    assert came.answered > 30
+    assert came.refused > 2 / 3 * calls
+    assert came.answered > 0.02 * calls

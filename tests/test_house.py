@@ -166,6 +166,14 @@ def tree_of(file):
     return ast.parse(file.read_text(encoding="utf-8"), str(file))
 
 
+@functools.cache
+def nodes_of(file):
+    """Calls and handlers, which rules look at."""
+    seen = (ast.Call, ast.ExceptHandler)
+    return [node for node in ast.walk(tree_of(file)) if isinstance(node, seen)]
+
+
+@functools.cache
 def name_of(file):
     """Dotted name of a module's file."""
     parts = ["guitarnet", *file.relative_to(ROOT).with_suffix("").parts]
@@ -180,12 +188,15 @@ def only_for_types(node):
 
 
 def imports_of(node, types=False):
-    """Every import in a tree, those for type checkers where asked for."""
-    for child in ast.iter_child_nodes(node):
-        if isinstance(child, (ast.Import, ast.ImportFrom)):
-            yield child
-        elif types or not only_for_types(child):
-            yield from imports_of(child, types)
+    """Every import in a tree but those for type checkers, unless asked for."""
+    left = [node]
+    while left:
+        node = left.pop()
+        if isinstance(node, (ast.Import, ast.ImportFrom)):
+            yield node
+        elif isinstance(node, ast.mod | ast.stmt | ast.excepthandler | ast.match_case):
+            skipped = only_for_types(node) and not types
+            left += () if skipped else ast.iter_child_nodes(node)
 
 
 @functools.cache
@@ -535,7 +546,7 @@ def test_the_article():
 
 def raised(file):
     """Every call that makes one of the package's errors."""
-    for node in ast.walk(tree_of(file)):
+    for node in nodes_of(file):
         if isinstance(node, ast.Call) and getattr(node.func, "id", "") in errors.__all__:
             yield node
 
@@ -575,42 +586,43 @@ def test_nothing_is_evaluated_and_nothing_swallowed():
     """User text never reaches eval, exec or sympify; no bare except."""
     wrong = []
     for file in FILES:
-        for node in ast.walk(tree_of(file)):
-            where = f"{name_of(file)}:{getattr(node, 'lineno', 0)}"
+        for node in nodes_of(file):
             if isinstance(node, ast.Call):
                 called = getattr(node.func, "id", getattr(node.func, "attr", ""))
                 if called in ("eval", "exec", "sympify", "parse_expr", "literal_eval"):
-                    wrong.append(f"{where} calls {called}")
+                    wrong.append(f"{name_of(file)}:{node.lineno} calls {called}")
             if isinstance(node, ast.ExceptHandler) and node.type is None:
-                wrong.append(f"{where} catches everything")
+                wrong.append(f"{name_of(file)}:{node.lineno} catches everything")
     assert not wrong, "\n".join(map(str, wrong))
 
 
 # -- extras ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("library", "extra", "asked"),
-    [
-        ("matplotlib", "figures", ["gn.plot_response", "gn.live_page"]),
-        ("sympy", "symbols", ["gn.formulas.transfer_function(guitar)"]),
-    ],
-)
-def test_without_an_extra_one_sentence_names_it(library, extra, asked):
-    """In an interpreter where the library cannot be found."""
+EXTRAS = {
+    "gn.plot_response": ("matplotlib", "figures"),
+    "gn.live_page": ("matplotlib", "figures"),
+    "gn.formulas.transfer_function(guitar)": ("sympy", "symbols"),
+}
+"""What is asked for, the library that it needs, and the extra that brings it."""
+
+
+def test_without_an_extra_one_sentence_names_it():
+    """In an interpreter where the libraries cannot be found."""
     code = (
-        f"import sys; sys.modules[{library!r}] = None\n"
+        "import sys; sys.modules['matplotlib'] = sys.modules['sympy'] = None\n"
         "import guitarnet as gn\n"
         "guitar = gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'))\n"
     ) + "".join(
         f"try:\n    {ask}\nexcept gn.errors.NotInstalled as refusal:\n    print(refusal)\n"
-        for ask in asked
+        for ask in EXTRAS
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
-    assert done.stdout.splitlines() == len(asked) * [
+    assert done.stdout.splitlines() == [
         f"{library}: is not installed; install it with: pip install 'guitarnet[{extra}]'."
+        for library, extra in EXTRAS.values()
     ]
 
 

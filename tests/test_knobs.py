@@ -110,7 +110,10 @@ NOTEBOOK = [
 def test_what_stands_in_a_following_cell_follows():
     """A figure and a table of a control that was turned, and the figure of one that was not."""
     book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in NOTEBOOK])
-    client = nbclient.NotebookClient(book, timeout=60, store_widget_state=True)
+    # Killed at the end: asked to stop, a kernel answers late, or is waited for in vain.
+    client = nbclient.NotebookClient(
+        book, timeout=60, store_widget_state=True, shutdown_kernel="immediate"
+    )
     with ThreadPoolExecutor(1) as other:  # a browser's event loop may run in this thread
         other.submit(asyncio.run, client.async_execute()).result()
     held = [state["outputs"] for state in client.widget_state.values() if state.get("outputs")]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 
+import mpmath
 import numpy as np
 import pytest
 import sympy
@@ -94,13 +95,15 @@ def test_against_symbols(agreement):
     at = {letters[p]: sympy.Rational(repr(nominal(guitar, p))) for p in paths}
     hertz = [200.0, 4000.0]
     found = sensitivity(guitar, frequency=hertz, values=paths, **knobs)
-    slopes = {path: sympy.diff(formula, letters[path]) for path in paths}
+    slopes = [sympy.diff(formula, letters[path]) for path in paths]
+    told = sympy.lambdify([s, *letters.values()], [formula, *slopes], "mpmath", cse=True)
     for f in hertz:
-        there = {s: 2 * sympy.pi * sympy.I * sympy.Rational(repr(f)), **at}
-        h = sympy.N(formula.subs(there), 30)
-        for path in paths:
-            slope = sympy.N(slopes[path].subs(there), 30)
-            expected = DECIBEL * float(sympy.re(slope * at[letters[path]] / h))
+        with mpmath.workdps(40):
+            values = [mpmath.mpf(at[letters[p]].p) / at[letters[p]].q for p in paths]
+            h, *there = told(2j * mpmath.pi * f, *values)
+            shares = [slope * x / h for slope, x in zip(there, values, strict=True)]
+        for path, share in zip(paths, shares, strict=True):
+            expected = DECIBEL * float(share.real)
             got = float(found.sel(value=path, frequency=f))
             assert got == pytest.approx(expected, rel=1e-9, abs=1e-14), path
             if abs(expected) > 1e-6:  # dB for one per cent; under it rounding is all there is
@@ -111,7 +114,7 @@ def test_against_symbols(agreement):
 
 def test_against_central_differences(draws):
     """Random guitars, all wirings, every value of the pickup too."""
-    checked, worst, count = 0, 0.0, draws(8, 24)
+    checked, worst, count = 0, 0.0, draws(4, 24)
     for drawn in random_guitars(7, count, travel="middle"):
         guitar, step = drawn.guitar, 1e-5
         found = sensitivity(guitar, frequency=F, at=drawn.at, **drawn.marks)

@@ -59,7 +59,7 @@ def test_oracle_itself():
 
 def test_single_settings_of_random_guitars(draws):
     """One setting each, knobs anywhere, both ends among them."""
-    for drawn in random_guitars(20, draws(48, 150)):
+    for drawn in random_guitars(20, draws(24, 150)):
         net = drawn.guitar.netlist(**drawn.marks)
         output = node_at(drawn.guitar, drawn.at)
         check(net, output, FREQUENCY, relative=1e-9, of_maximum=1e-11)
@@ -68,7 +68,7 @@ def test_single_settings_of_random_guitars(draws):
 def test_swept_random_guitars(agreement, draws):
     """Knobs and cable swept together, pot ends and no cable among the values."""
     settings = 0
-    for drawn in random_guitars(1, guitars := draws(24, 60)):
+    for drawn in random_guitars(1, guitars := draws(12, 60)):
         sweeps = {knob: [10, 7.3, 0] for knob in drawn.marks} | {"cable.length": [0, 5]}
         net = drawn.guitar.netlist(**sweeps)
         output = node_at(drawn.guitar, drawn.at)
@@ -86,7 +86,7 @@ def test_pot_ends_in_every_combination(draws):
 
 def test_direct_current(draws):
     """0 Hz beside other frequencies, where capacitors are open and inductors shorts."""
-    for drawn in random_guitars(3, draws(24, 48)):
+    for drawn in random_guitars(3, draws(12, 48)):
         net = drawn.guitar.netlist(**{knob: [0, 4, 10] for knob in drawn.marks})
         output = node_at(drawn.guitar, drawn.at)
         check(net, output, np.array([0.0, 1000.0]), relative=1e-9, of_maximum=1e-10)
@@ -95,7 +95,7 @@ def test_direct_current(draws):
 def test_more_swept_values_than_one_polynomial_takes(draws):
     """Twelve values swept along one dimension go through blocks of settings."""
     rng = np.random.default_rng(4)
-    for drawn in random_guitars(4, draws(12, 24)):
+    for drawn in random_guitars(4, draws(6, 24)):
         paths = [
             "pickup.resistance",
             "pickup.inductance",
@@ -162,7 +162,7 @@ def test_parallel_wires_and_everything_open():
 
 def test_impedance_at_the_jack(draws):
     """Looking in with every source at rest, knobs at the ends too."""
-    for drawn in random_guitars(5, draws(24, 48)):
+    for drawn in random_guitars(5, draws(12, 48)):
         sweeps = {knob: [0, 4, 10] for knob in drawn.marks}
         got = gn.impedance(drawn.guitar, frequency=FREQUENCY, at="amp", **sweeps)
         net = drawn.guitar.netlist(**sweeps)

@@ -231,7 +231,7 @@ def _() -> Any:
     }
 
 
-@ability("truth table of every layout", quick=True)
+@ability("truth table of every layout")
 def _() -> Any:
     return {label: str(gn.truth_table(guitar)) for label, guitar in guitars().items()}
 
@@ -1690,7 +1690,7 @@ def data_of(page: str) -> Any:
     return json.loads(found[1])
 
 
-@ability("job card text", quick=True)
+@ability("job card text")
 def _() -> Any:
     head = {"date": "1 May", "by": "R. L.", "number": "12", "notes": "<b>as built</b>"}
     gn.job_card(
@@ -1736,7 +1736,7 @@ def live_builds() -> dict[str, gn.Harness]:
     }
 
 
-@ability("live page: controls, opening, words", quick=True)
+@ability("live page: controls, opening, words")
 def _() -> Any:
     page = a(
         gn.pages.LivePage,
@@ -2619,7 +2619,7 @@ def _() -> Any:
     }
 
 
-@ability("command: new, for every layout", quick=True)
+@ability("command: new, for every layout")
 def _() -> Any:
     listed = command("new")
     names = re.findall(r"^(\w+) {2,}", listed["out"], re.MULTILINE)[1:]
@@ -2646,7 +2646,7 @@ def _mine(*values: str) -> None:
     command("new", "three_single_coils", "mine.toml", "cable=5 m", *values)
 
 
-@ability("command: check", quick=True)
+@ability("command: check")
 def _() -> Any:
     _mine()
     good = "neck=6.05k", "middle=6.1k", "bridge=6.0k"
