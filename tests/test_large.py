@@ -171,9 +171,9 @@ def test_treble_changes_of_many_curves_are_those_of_each():
     h = response(
         GUITAR, frequency=np.geomspace(100, 6e3, 20), volume=[10, 7, 5, 2], tone=np.arange(11.0)
     )
-    whole = treble_change(h)
+    whole = treble_change(h, "volume")
     for mark in h.tone.values[::5]:
-        one = treble_change(h.sel(tone=mark))
+        one = treble_change(h.sel(tone=mark), "volume")
         for name in ("change", "worst"):
             np.testing.assert_allclose(whole[name].sel(tone=mark), one[name], atol=1e-9)
         np.testing.assert_array_equal(whole.worst_frequency.sel(tone=mark), one.worst_frequency)
