@@ -31,7 +31,7 @@ const data = JSON.parse(document.getElementById("data").textContent);
 let asked = 0;
 let changed = null;
 /** A ratio of polynomials in s, its powers rising; s in units of 2 pi 1 kHz. */
-function response(index, frequency=frequencies) {
+function response(index, frequencies) {
   asked += 1;
   const worth = (p, w) => [0, 1].map((odd) =>
     p.reduce((sum, c, k) => sum + (k % 2 === odd ? (k % 4 < 2 ? c : -c) * w ** k : 0), 0));

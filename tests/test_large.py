@@ -174,7 +174,7 @@ def test_treble_changes_of_many_curves_are_those_of_each():
     )
     whole = treble_change(h, knob="volume")
     for mark in h.tone.values[::5]:
-        one = treble_change(h.sel(tone=mark))
+        one = treble_change(h.sel(tone=mark), "volume")
         for name in ("change", "worst"):
             np.testing.assert_allclose(whole[name].sel(tone=mark), one[name], atol=1e-9)
         np.testing.assert_array_equal(whole.worst_frequency.sel(tone=mark), one.worst_frequency)

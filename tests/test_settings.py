@@ -28,6 +28,7 @@ from guitarnet import (
 )
 from guitarnet.circuit.settings import target
 from guitarnet.errors import BadHarness, BadSetting, BadValue, TooLarge
+from guitarnet.parts.base import part_inside
 from guitarnet.study.response import sweep
 from guitarnet.sweeps import frequency_grid
 from net.names import face
@@ -861,7 +862,7 @@ def test_a_path_that_a_table_prints_is_a_setting(name):
     for row in guitar.part_table().rows:
         part_name, _, local = row[0].partition(".")
         part = guitar.parts[part_name]
-        part = part.inside(local) if local else part
+        part = part_inside(part, local) or part
         own = response(guitar, {row[0]: part}, frequency=HERTZ)
         assert (own.values == plain.values).all(), row[0]
         if part.main is None:
@@ -887,7 +888,7 @@ def test_a_path_that_a_table_prints_is_a_setting(name):
 def part_at(guitar, path):
     """The part at a path, inside another or not."""
     name, _, local = path.partition(".")
-    return guitar.parts[name].inside(local) if local else guitar.parts[name]
+    return part_inside(guitar.parts[name], local) or guitar.parts[name]
 
 
 def getattr_at(guitar, path):

@@ -16,7 +16,7 @@ from ..errors import BadHarness, BadSetting, BadValue, a, has_items, nearest
 from ..frozen import Frozen
 from ..gate import public
 from ..identity import digest
-from ..parts.base import Drive, Part, Values
+from ..parts.base import Drive, Part, Values, part_inside
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.two_lug import Empty, bleed, is_network
 from ..table import Table
@@ -237,7 +237,7 @@ class Harness:
         name, local = self.split(path)
         old = self.parts[name]
         if local:
-            if not (isinstance(value, Part) and old.inside(local)):
+            if not (isinstance(value, Part) and part_inside(old, local)):
                 local = old.path(local, path)
             if local in old.controls:
                 raise BadSetting(

@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import BadSetting, a
-from ..parts.base import Part
+from ..parts.base import Part, part_inside
 from ..parts.taper import Taper
 from ..parts.two_lug import Empty, Network, is_network
 from ..units import Quantity, format_value, plain_words
@@ -233,7 +233,7 @@ def _category_labels(harness: Wired, name: str, options: list[Any]) -> list[str]
                 value = getattr(value, piece)
             labels.append(_category_label(value))
         else:
-            labels.append(((part.inside(local) if local else part) or part).label())
+            labels.append((part_inside(part, local) or part).label())
     for label in labels:
         if labels.count(label) > 1:
             raise BadSetting(name, f"{label!r} stands twice in the list", "give each choice once")

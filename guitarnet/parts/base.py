@@ -35,6 +35,7 @@ __all__ = [
     "apply",
     "inverse",
     "other",
+    "part_inside",
     "quantity",
     "read_quantities",
     "root",
@@ -235,12 +236,6 @@ class Part:
         """Name the parts inside this one."""
         return {}
 
-    def inside(self, local: str) -> Part | None:
-        """Find the part inside this one at a path, as part lists print it."""
-        name, _, rest = local.partition(".")
-        part = self.inner().get(name)
-        return part.inside(rest) if part is not None and rest else part
-
     def settable(self) -> dict[str, Quantity]:
         """Every value that a setting may reach, by its path inside this part."""
         specs = {name: control.spec for name, control in self.controls.items()}
@@ -270,7 +265,7 @@ class Part:
         local = self.aliases().get(local, local)
         if local in self.settable() or local in self.categories():
             return local
-        part = self.inside(local)
+        part = part_inside(self, local)
         if part is not None and part.main:
             return f"{local}.{part.main}"
         if local == "tolerance" and hasattr(self, "tolerance"):
@@ -364,6 +359,13 @@ class Part:
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the part's branches into a netlist."""
         raise NotImplementedError
+
+
+def part_inside(part: Part, path: str) -> Part | None:
+    """Find the part inside another at a path, as part lists print it; none at an empty path."""
+    name, _, rest = path.partition(".")
+    found = part.inner().get(name)
+    return part_inside(found, rest) if found is not None and rest else found
 
 
 def label_of(part: Part, *names: str) -> str:

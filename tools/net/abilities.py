@@ -890,6 +890,64 @@ def _() -> Any:
     }
 
 
+@ability("settings as one mapping, at every question", within=1e-6, quick=True)
+def _() -> Any:
+    """One mapping in place of keywords, a path of the parts list in it; sizes without phases."""
+    guitar = main_guitar().replace("treble_bleed", "150k || 1n")
+    marks = {"volume": [10, 5], "treble_bleed.capacitor": ["1n", "680p"]}
+    one = {"volume": 5, "treble_bleed.resistor": "120k"}
+    cheap = {"forms": ["capacitor"], "series": "E6"}
+    bare = main_guitar().replace("treble_bleed", None)
+    goal = gn.choosing.Goal("peak frequency", near="4 kHz", within="50%")
+    told = gn.tolerances.spread(guitar, 20)
+    click = gn.audio.sound([1.0, 0.0], rate=8000)
+    return {
+        "response": gn.response(guitar, marks, frequency=F),
+        "sizes": gn.response(guitar, marks, frequency=F, sizes=True),
+        "whole parts": gn.response(
+            guitar, {"treble_bleed.capacitor": [gn.Capacitor("1n")]}, frequency=F
+        ),
+        "peak": table_of(gn.peak(guitar, marks)),
+        "upper limit": gn.bandwidth(guitar, marks),
+        "impedance": gn.impedance(guitar, marks, frequency=F),
+        "jack": gn.jack_resistance(guitar, marks),
+        "lugs": gn.bench.lug_resistance(guitar, "jack.tip", "volume.high", marks),
+        "capacitance": table_of(gn.bench.jack_capacitance(guitar, marks)),
+        "of lugs": table_of(gn.bench.lug_capacitance(guitar, "jack.tip", "volume.high", marks)),
+        "reading": gn.bench.ResistanceReading("6k", {"volume": 5}).label(),
+        "selections": len(gn.bench.selections(three(), {"switch": ["neck", "middle"]})),
+        "table": str(gn.truth_table(three(), {"switch": "neck", "volume": [10, 5]})),
+        "hum": table_of(gn.audio.hum(guitar, {"volume": [10, 5]})),
+        "hum by place": str(gn.audio.hum_table(three(), {"volume": 5})),
+        "noise": str(
+            gn.audio.noise_table(
+                guitar, {"tone": 5}, marks=[10, 5], weighting=None, band=(100, "5 kHz"), at="jack"
+            )
+        ),
+        "noise level": table_of(gn.audio.noise_level(guitar, marks)),
+        "noise density": gn.audio.noise_spectrum(guitar, marks, frequency=F),
+        "impulse": gn.audio.impulse_response(guitar, one, rate=8000, duration=0.02).shape,
+        "sound": gn.audio.play_through(click, guitar, one).dims,
+        "bleed": gn.choose_treble_bleed(bare, {"cable.length": "6 m"}, **cheap).best.network,
+        "choice": gn.choosing.choose(
+            guitar, {"tone_capacitor": ["22n", "10n"]}, goal, one
+        ).best.written,
+        "match": gn.choosing.match_response(
+            guitar, guitar, {"volume": 7}, loads=["capacitor"]
+        ).best.load,
+        "formula": str(gn.formulas.transfer_function(guitar, one)),
+        "gain": str(gn.formulas.dc_gain(guitar, one)),
+        "poles": np.sort_complex(gn.formulas.poles(guitar, one)),
+        "zeros": np.sort_complex(gn.formulas.zeros(guitar, one)),
+        "spice": gn.formulas.to_spice(guitar, one).splitlines()[-1],
+        "sensitivity": gn.tolerances.sensitivity(guitar, one, frequency=F),
+        "ranked": str(
+            gn.tolerances.sensitivity_ranking(guitar, one, frequency=F).value.values[:2].tolist()
+        ),
+        "band": gn.tolerances.tolerance_band(guitar, told, one, frequency=F),
+    }
+
+
 @ability("peak and upper limit, exact from a guitar", within=1e-9, quick=True)
 def _() -> Any:
     """By the solver, at every place; builds, another source and place; what a coarse grid says."""
@@ -1037,7 +1095,7 @@ def _() -> Any:
     except ImportError:
         raise Missing("lcapy") from None
     guitar = gn.layouts.one_pickup(gn.Pickup("6k", "2 H", "120p"), tone=None)
-    return str(gn.formulas.to_lcapy(guitar, at="amp", volume=7))
+    return str(gn.formulas.to_lcapy(guitar, {"volume": 7}, at="amp"))
 
 
 # -- the bench: checks and faults -----------------------------------------------------------------

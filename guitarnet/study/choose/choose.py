@@ -155,7 +155,7 @@ def _read_candidates(
         raise BadSetting("candidates", "name nothing to choose", fix)
     lists: dict[str, Any] = {}
     ranges: dict[str, tuple[float, float, str | None]] = {}
-    turned = [one.knobs(guitar, settings) for one in goals if one.over_a_knob]
+    turned = [own for one in goals if (own := one.knobs(guitar, settings)) is not None]
     for name, given in candidates.items():
         if name in settings or any(name in one.at for one in goals):
             raise BadSetting(name, "is a candidate and a setting", "keep one of the two")
@@ -207,7 +207,8 @@ class _Task:
     ) -> None:
         self.guitar, self.goals, self.settings, self.at = guitar, goals, settings, at
         self.knobs = [
-            one_knob(goal.knobs(guitar, settings)) if goal.over_a_knob else None for goal in goals
+            None if (knobs := goal.knobs(guitar, settings)) is None else one_knob(knobs)
+            for goal in goals
         ]
 
     def every(self, lists: Mapping[str, Any]) -> tuple[list[Choice], tuple[xr.DataArray, ...]]:

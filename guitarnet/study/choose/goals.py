@@ -189,8 +189,8 @@ class Goal:
         self, guitar: Harness, settings: Mapping[str, Any], at: str, knob: str | None = None
     ) -> xr.DataArray:
         """Measure a sweep, with a dimension for each swept setting."""
-        if self.over_a_knob and knob is None:
-            knob = one_knob(self.knobs(guitar, settings))
+        if knob is None and (knobs := self.knobs(guitar, settings)) is not None:
+            knob = one_knob(knobs)
         both = {**settings, **self.at}
         f = [self.options["frequency"]] if self.measure == "level" else None
         h = response(guitar, both, frequency=f, at=at, reference_frequency=self.reference_frequency)
@@ -216,15 +216,10 @@ class Goal:
         found = found.assign_coords({n: h.coords[n] for n in names if n in h.coords})
         return self._judged(found, knob).assign_attrs(told)
 
-    @property
-    def over_a_knob(self) -> bool:
-        """Whether it is told over the marks of a knob."""
-        return self.measure in _OVER_A_KNOB
-
-    def knobs(self, guitar: Harness, settings: Mapping[str, Any]) -> list[str]:
+    def knobs(self, guitar: Harness, settings: Mapping[str, Any]) -> list[str] | None:
         """Name the knobs over whose marks it may be told: that of the options, or all swept."""
-        if not self.over_a_knob:
-            return []
+        if self.measure not in _OVER_A_KNOB:
+            return None
         if "knob" in self.options:
             return [self.options["knob"]]
         return [
