@@ -129,6 +129,7 @@ INNER = {
     "guitarnet.study.spread.tolerance": {"nominal", "read_tolerances"},
     "guitarnet.study.fit.problem": None,
     "guitarnet.study.fit.result": {"result_of"},
+    "guitarnet.study.response.labelled": None,
     "guitarnet.study.response.large_plan": {"Measure", "Question", "Where", "piece_of"},
     "guitarnet.study.response.large_run": None,
     "guitarnet.study.response.large_store": None,
@@ -140,6 +141,7 @@ INNER = {
     "guitarnet.study.response.sweep": {
         "assumed_by",
         "check_guitar",
+        "check_size",
         "cuts",
         "in_common",
         "read_frequency",

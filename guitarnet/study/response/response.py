@@ -18,7 +18,7 @@ from ...parts.output import AmpInput, Jack
 from ...parts.pickup import Coil
 from ...solve import ac
 from ...units import Quantity
-from .sweep import read_frequency, sweep
+from .sweep import check_size, read_frequency, sweep
 
 __all__ = ["check_drive", "compare", "node_at", "read_reference", "response", "responses"]
 
@@ -223,6 +223,7 @@ def read_reference(reference_frequency: float | str) -> float:
     """Read the frequency [Hz] that relative levels refer to."""
     reference = _REFERENCE.read(reference_frequency, "reference_frequency")
     assert reference is not None
+    check_size(np.array([reference]), "reference_frequency")
     return reference
 
 
