@@ -50,6 +50,7 @@ T = TypeVar("T")
 
 _MOST = 400  # characters of each piece of a sentence
 _LONGEST = 1_000_000  # of a list
+_FEW = 10_000  # of lugs and joints
 
 
 class GuitarnetError(Exception):
@@ -188,10 +189,10 @@ def has_items(given: Any) -> bool:
 
 
 def few(given: Iterable[T]) -> Iterator[T]:
-    """Go through what is given; what never ends is refused."""
+    """Go through lugs or joints; what never ends is refused."""
     for number, item in enumerate(given):
-        if number == _LONGEST:
-            raise BadSetting("list", f"holds over {_LONGEST} things", "give a shorter one")
+        if number == _FEW:
+            raise BadSetting("list", f"holds over {_FEW} things", "give a shorter one")
         yield item
 
 

@@ -247,7 +247,7 @@ def _within_reach(value: Any) -> tuple[list[Any], bool]:
         for thing in level:
             if type(thing) in (list, tuple, set, frozenset):
                 inner += itertools.islice(thing, _FEW)
-            elif type(thing) is dict:
+            elif isinstance(thing, Mapping) and _of_a_library(type(thing)):
                 inner += itertools.islice(thing, _FEW)
                 inner += itertools.islice(thing.values(), _FEW)
             elif isinstance(thing, (xr.DataArray, xr.Variable)) and thing.dtype == object:

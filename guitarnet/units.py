@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import numbers
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -270,7 +271,7 @@ def dimensions(given: Any, where: str) -> int:
     try:
         if isinstance(given, (type, np.ma.MaskedArray)):
             raise TypeError
-        return np.ndim(given)
+        return 0 if isinstance(given, Mapping) else np.ndim(given)
     except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "is no list of numbers, each by itself", "give one list") from None
 

@@ -73,8 +73,13 @@ def _dict_itself() -> dict[str, Any]:
 
 def _objects(*items: Any) -> np.ndarray:
     made = np.empty(len(items), dtype=object)
-    made[:] = items
+    for place, item in enumerate(items):
+        made[place] = item
     return made
+
+
+_VIEW = np.broadcast_to(1.0, (10**9,))
+"""A thousand million numbers that take eight bytes, until they are copied."""
 
 
 class _Odd:
@@ -405,7 +410,7 @@ JUNK: tuple[Callable[[], Any], ...] = (
     lambda: np.array([2**64 - 1], dtype=np.uint64),
     lambda: np.array([1.0, 2.0], dtype=">f8"),
     lambda: np.array([1, 2], dtype="m8[s]"),
-    lambda: np.broadcast_to(1.0, (10**9,)),
+    lambda: _VIEW,
     lambda: np.array([1.0, 2.0]).view(np.recarray),
     lambda: np.array(["a"], dtype=np.dtypes.StringDType()),
     lambda: array.array("d", [5.0, 1.0]),
@@ -626,7 +631,8 @@ def _damaged_values(values: np.ndarray, junk: Any, rng: np.random.Generator) -> 
 
 
 def _put(values: np.ndarray, junk: Any) -> np.ndarray:
-    values.reshape(-1)[:1] = _objects(junk)
+    if values.size:
+        values.flat[0] = junk
     return values
 
 
@@ -1378,8 +1384,9 @@ def _copied(arguments: Mapping[str, Any]) -> dict[str, Any]:
         if not large and isinstance(value, kinds):
             try:
                 with _bounded():
-                    kept[name] = copy.deepcopy(value)
-                    if not _same(kept[name], copy.deepcopy(value)):  # never the same twice
+                    kept[name] = copy.deepcopy(value, {id(_VIEW): _VIEW})
+                    # What is never the same twice is not compared.
+                    if not _same(kept[name], copy.deepcopy(value, {id(_VIEW): _VIEW})):
                         del kept[name]
             except (Exception, _TooSlow):  # what cannot be copied is not compared
                 kept.pop(name, None)

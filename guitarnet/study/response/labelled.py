@@ -32,14 +32,14 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
     """Read numbers with labels: every label is a number or a text, and frequencies rise."""
     if h.dtype.kind not in _NUMBERS:
         raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
+    if "frequency" in h.dims:
+        read_axis(h, "frequency", where, fix)
     _words(h.attrs, where, fix)
     for dim in h.dims:
         if not isinstance(dim, str):
             raise BadSetting(where, f"has a dimension that is named by {a(type(dim))}", fix)
     for name, coordinate in h.coords.items():
         _coordinate(str(name), coordinate.variable, where, fix)
-    if "frequency" in h.dims:
-        read_axis(h, "frequency", where, fix)
     return h
 
 

@@ -276,6 +276,8 @@ def check_guitar(guitar: Any) -> None:
 
 def _check_builds(guitars: Mapping[str, Any], dim: str) -> None:
     for label, guitar in guitars.items():
+        if not isinstance(label, (str, int, float)):
+            raise BadSetting(dim, f"{a(type(label))} names a guitar", "name it in words", label)
         if not isinstance(guitar, Harness):
             raise BadSetting(
                 f"{dim} {label!r}" if label else "guitar",
