@@ -638,13 +638,14 @@ def _fixed(inner: tuple[Any, ...]) -> _Kind:
         items = _items(value, ordered=True)
         if not hasattr(items, "__len__") or len(items) != len(kinds):
             raise _Refused(f"is a list of {len(items)}, not of {len(kinds)}")
+        read_items = []
         for place, (item, kind) in enumerate(zip(items, kinds, strict=True)):
             try:
-                if kind is not None:
-                    kind.read(item)
+                read_items.append(item if kind is None else kind.read(item))
             except _Refused as why:
                 raise _within(why, f"[{place}]", kind) from None
-        return items
+        same = all(one is other for one, other in zip(read_items, items, strict=True))
+        return items if same or isinstance(items, np.ndarray) else tuple(read_items)
 
     number = all(kind is not None and kind.number for kind in kinds)
     return _Kind(read, f"a list of {len(kinds)}", number)

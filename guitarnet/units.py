@@ -271,6 +271,10 @@ def dimensions(given: Any, where: str) -> int:
     try:
         if isinstance(given, (type, np.ma.MaskedArray)):
             raise TypeError
+        if isinstance(given, (list, tuple)) and any(
+            one is np.ma.masked or isinstance(one, Mapping) for one in given
+        ):
+            raise TypeError
         return 0 if isinstance(given, Mapping) else np.ndim(given)
     except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "is no list of numbers, each by itself", "give one list") from None

@@ -308,6 +308,8 @@ def plot_ranking(
     if most < 1:
         raise BadSetting("most", f"{most} is no number of bars", "give 1 or more", most)
     worst = _one_setting(ranked["worst"], ("value",)).isel(value=slice(0, most))[::-1]
+    if not np.isfinite(worst.values).all():
+        raise BadSetting("figure", "holds changes that are no numbers", "leave them out")
     f = read_axis(ranked, "frequency", "figure", "give what sensitivity_ranking() returns")
     span = format_value(float(f[0]), "Hz")
     if f.size > 1:

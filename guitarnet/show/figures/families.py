@@ -210,6 +210,10 @@ def curves_of(
 
 def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
     """Take out dimensions of one value; refuse more than one of several."""
+    if not isinstance(h, xr.DataArray) or "frequency" not in h.dims:
+        raise BadSetting(
+            "figure", "needs a response over frequency", "give what response() returns"
+        )
     h = above_zero(read_response(h))
     h = h.squeeze([dim for dim in h.dims if dim != "frequency" and h.sizes[dim] == 1])
     family = [str(dim) for dim in h.dims if dim != "frequency"]
