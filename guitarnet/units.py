@@ -275,7 +275,10 @@ def dimensions(given: Any, where: str) -> int:
             one is np.ma.masked or isinstance(one, Mapping) for one in given
         ):
             raise TypeError
-        return 0 if isinstance(given, Mapping) else np.ndim(given)
+        count = 0 if isinstance(given, Mapping) else np.ndim(given)
+        if type(count) is not int:  # of a thing that only seems to be an array
+            raise TypeError
+        return count
     except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "is no list of numbers, each by itself", "give one list") from None
 

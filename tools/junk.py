@@ -1444,6 +1444,7 @@ def campaign(
     *,
     only: str = "",
     dear: bool = True,
+    say: bool = False,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Campaign:
     """Call with junk so many times.
@@ -1458,6 +1459,8 @@ def campaign(
         Names that begin so; all unless given.
     dear : bool
         Whether to call what is dear too.
+    say : bool
+        Whether to write each call to standard error before it is made.
     """
     rng = np.random.default_rng(seed)
     came = Campaign()
@@ -1476,7 +1479,7 @@ def campaign(
             for done, number in enumerate(rng.choice(len(chosen), calls, p=share)):
                 target = chosen[int(number)]
                 arguments, words = _spoiled(target, target.valid(), rng)
-                if os.environ.get("JUNK_SAYS"):
+                if say:  # what hangs for good is the last line
                     print(done, target.name, words, file=sys.stderr, flush=True)
                 used = _cpu()
                 outcome = _outcome(target, arguments)
@@ -1516,10 +1519,11 @@ def main() -> int:
     words.add_argument("--calls", type=int, default=30_000)
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--only", default="", help="names that begin so")
+    words.add_argument("--say", action="store_true", help="write each call before it is made")
     given = words.parse_args()
     _, hard = resource.getrlimit(resource.RLIMIT_AS)
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY + 4 * 2**30, hard))
-    came = campaign(given.seed, given.calls, only=given.only)
+    came = campaign(given.seed, given.calls, only=given.only, say=given.say)
     for call, outcome in sorted(came.leaks.items(), key=lambda item: item[1]):
         print(f"{outcome}\n    {call}")
     print(
