@@ -23,9 +23,10 @@ and ``value`` keeps what was found, so that a program can act on them.
 from __future__ import annotations
 
 import difflib
+import itertools
 import traceback
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, TypeVar
@@ -48,6 +49,8 @@ __all__ = [
 T = TypeVar("T")
 
 _MOST = 400  # characters of each piece of a sentence
+_LONGEST = 1_000_000  # of a list
+_FEW = 10_000  # of lugs and joints
 
 
 class GuitarnetError(Exception):
@@ -66,6 +69,7 @@ class GuitarnetError(Exception):
     """
 
     def __init__(self, where: str, problem: str, fix: str, value: Any = None) -> None:
+        where, problem, fix = str(where), str(problem), str(fix)  # here, not where it is read
         super().__init__(where, problem, fix, value)
         self.where = where
         self.problem = problem
@@ -184,14 +188,25 @@ def has_items(given: Any) -> bool:
     return isinstance(given, Iterable) and getattr(given, "ndim", 1) != 0
 
 
+def few(given: Iterable[T]) -> Iterator[T]:
+    """Go through lugs or joints; what never ends is refused."""
+    for number, item in enumerate(given):
+        if number == _FEW:
+            raise BadSetting("list", f"holds over {_FEW} things", "give a shorter one")
+        yield item
+
+
 def listed(given: Any, where: str, fix: str) -> list[Any]:
     """Read a list of any kind; a word, a mapping or a single number is none."""
     try:
         if isinstance(given, (str, bytes, Mapping)):
             raise TypeError
-        return list(given)
+        known = list(itertools.islice(given, _LONGEST + 1))
     except TypeError:
         raise BadSetting(where, f"{a(type(given))} is no list", fix, given) from None
+    if len(known) > _LONGEST:
+        raise BadSetting(where, f"holds over {_LONGEST} things", fix, given)
+    return known
 
 
 def pair(given: Any, where: str, fix: str) -> tuple[Any, Any]:
@@ -217,6 +232,8 @@ def mapped(given: Any, where: str, fix: str) -> Mapping[Any, Any]:
     """Pass a mapping on, and refuse what is none."""
     if not isinstance(given, Mapping):
         raise BadSetting(where, f"{a(type(given))} is no mapping", fix, given)
+    if len(given) > _LONGEST:
+        raise BadSetting(where, f"holds over {_LONGEST} things", fix, given)
     return given
 
 

@@ -17,10 +17,13 @@ import dataclasses
 import functools
 import inspect
 import itertools
+import math
 import numbers
 import os
 import re
 import reprlib
+import sys
+import traceback
 import types
 import typing
 from collections.abc import Callable, Iterable, Mapping, Sequence, Set
@@ -28,8 +31,9 @@ from decimal import Decimal
 from typing import Any, Literal, TypeVar, overload
 
 import numpy as np
+import xarray as xr
 
-from .errors import BadSetting, BadValue, GuitarnetError, a, nearest
+from .errors import BadSetting, BadValue, GuitarnetError, TooLarge, a, nearest
 
 __all__ = ["is_whole", "public"]
 
@@ -72,6 +76,10 @@ thing of the wrong kind is not, and what to give."""
 _NAME = re.compile(r"(?<![\w.])[A-Za-z_]\w*")
 _LARGEST = 2**63  # of a whole number
 _MOST = 1_000_000  # of what comes one by one
+_HUGE = 2**28  # numbers in one array
+_FEW = 1000  # things looked at to find one that fails
+_DEEPEST = 100  # lists in lists
+_HOLDERS = {list, tuple, dict, range, np.ndarray}
 
 
 class _Refused(Exception):
@@ -138,22 +146,124 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
         if checks is None:
             checks = _checks(function, give, owner)
         positional, by_name, more = checks
-        for place, sure, check in positional:
-            if place >= len(args):
-                break
-            value = args[place]
-            if type(value) is not sure and (read := check(value)) is not value:
-                args = (*args[:place], read, *args[place + 1 :])
-        if more is not None and len(args) > (start := more[0]):
-            args = (*args[:start], *map(more[1], args[start:]))
-        for name, value in kwargs.items():
-            if name in by_name:
-                sure, check = by_name[name]
+        given = args, kwargs
+        try:
+            for place, sure, check in positional:
+                if place >= len(args):
+                    break
+                value = args[place]
                 if type(value) is not sure and (read := check(value)) is not value:
-                    kwargs[name] = read
-        return function(*args, **kwargs)
+                    args = (*args[:place], read, *args[place + 1 :])
+            if more is not None and len(args) > (start := more[0]):
+                args = (*args[:start], *map(more[1], args[start:]))
+            for name, value in kwargs.items():
+                if name in by_name:
+                    sure, check = by_name[name]
+                    if type(value) is not sure and (read := check(value)) is not value:
+                        kwargs[name] = read
+                elif _without_end(value):
+                    raise _too_long(name)
+            return function(*args, **kwargs)
+        except GuitarnetError:
+            raise
+        except MemoryError as error:
+            problem = "asks for more memory than there is"
+            raise TooLarge(function.__name__, problem, "ask for less at once") from error
+        except Exception as error:
+            _blame(error, function, *given)
+            raise
 
     return door
+
+
+def _blame(
+    error: Exception, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]
+) -> None:
+    """Say so where not this library but a thing that was given has failed, in its own code.
+
+    So it is where a method of such a thing is on the way to the error, and where one is nested
+    deeper than Python can follow. A function that was given is the caller's own affair.
+    """
+    parameters = list(inspect.signature(function).parameters)
+    named = {**dict(zip(parameters, args, strict=False)), **kwargs}
+    where = function.__name__
+    for name, value in named.items():
+        things, deep = _within_reach(value)
+        if deep and isinstance(error, RecursionError):
+            fix = "give it flat"
+            raise BadSetting(f"{where}.{name}", "is nested too deeply", fix, value) from error
+        codes = {thing.gi_code for thing in things if isinstance(thing, types.GeneratorType)}
+        ids = set()
+        for thing in things:
+            kind_of_thing: Any = type(thing)
+            if not _of_a_library(kind_of_thing):
+                ids.add(id(thing))
+        for frame, _ in traceback.walk_tb(error.__traceback__):
+            first = frame.f_code.co_varnames[:1]
+            thing = frame.f_locals.get(first[0]) if first else None
+            if frame.f_code in codes or id(thing) in ids:
+                kind = "generator" if frame.f_code in codes else type(thing).__name__
+                problem = f"{a(kind)} raised {type(error).__name__} in its own code"
+                raise BadSetting(f"{where}.{name}", problem, "give what works", value) from error
+
+
+def _without_end(value: Any, deep: int = 2) -> bool:
+    """Whether there is more of it than one can go through: a range, a view, and what holds one.
+
+    Python's and numpy's own loops over such a thing cannot be stopped.
+    """
+    kind = type(value)
+    if kind is np.ndarray:
+        return bool(value.size > _HUGE)
+    if kind is range:
+        return _length(value) > _MOST
+    if deep and (kind is list or kind is tuple or kind is dict) and len(value) < _FEW:
+        for one in value.values() if kind is dict else value:
+            if type(one) in _HOLDERS and _without_end(one, deep - 1):
+                return True
+    return False
+
+
+def _too_long(name: str) -> TooLarge:
+    return TooLarge(name, "holds more than one can go through", "give less")
+
+
+def _read_anything(name: str, value: Any) -> Any:
+    if _without_end(value):
+        raise _too_long(name)
+    return value
+
+
+@functools.cache
+def _of_a_library(kind: type) -> bool:
+    """Whether a class is none of the caller's own: built in, installed, or of this library."""
+    root = kind.__module__.partition(".")[0]
+    file = str(getattr(sys.modules.get(root), "__file__", None) or "")
+    ours = __name__.partition(".")[0]
+    known = root == ours or (root in sys.stdlib_module_names and root != "__main__")
+    return known or "-packages" in file
+
+
+def _within_reach(value: Any) -> tuple[list[Any], bool]:
+    """List what a value holds, itself first, and say whether it is nested too deeply."""
+    things, level = [value], [value]
+    for _ in range(_DEEPEST):
+        inner: list[Any] = []
+        for thing in level:
+            if type(thing) in (list, tuple, set, frozenset):
+                inner += itertools.islice(thing, _FEW)
+            elif isinstance(thing, Mapping) and _of_a_library(type(thing)):
+                inner += itertools.islice(thing, _FEW)
+                inner += itertools.islice(thing.values(), _FEW)
+            elif isinstance(thing, (xr.DataArray, xr.Variable)) and thing.dtype == object:
+                inner.append(thing.values)
+            elif type(thing) is np.ndarray and thing.dtype == object:
+                inner += thing.ravel()[:_FEW].tolist()
+        level = inner[:_FEW]
+        things += level
+        if not level:
+            return things, False
+    return things, True
 
 
 def _checks(
@@ -176,7 +286,11 @@ def _checks(
         kind = None
         if name not in own_reading and give.get(name, "") is not None:
             kind = _kind_of(meanings.get(name, Any))
-        if kind is None or parameter.kind is parameter.VAR_KEYWORD:
+        if parameter.kind is parameter.VAR_KEYWORD:
+            continue
+        if kind is None:
+            if parameter.kind not in (parameter.KEYWORD_ONLY, parameter.VAR_POSITIONAL):
+                positional.append((place, None, functools.partial(_read_anything, name)))
             continue
         check = _check(kind, function, parameter, give.get(name), owner)
         if parameter.kind is parameter.VAR_POSITIONAL:
@@ -459,16 +573,26 @@ def _items(value: Any, *, ordered: bool) -> Any:
     loose = isinstance(value, (str, bytes, bytearray, memoryview, Mapping, type))
     if loose or (ordered and isinstance(value, Set)):
         raise _Refused(f"{_kind_found(value)} is no list")
+    if isinstance(value, np.ndarray) and value.ndim:
+        return value
     try:
         once = iter(value)
     except TypeError:  # also an array of no dimension
         raise _Refused(f"{_kind_found(value)} is no list") from None
-    if once is not value:
+    if once is not value and _length(value) <= _MOST:
         return value
     read = list(itertools.islice(once, _MOST + 1))
     if len(read) > _MOST:
         raise _Refused(f"holds over {_MOST} things", give="give a shorter list")
     return read
+
+
+def _length(value: Any) -> float:
+    """How many things there are, infinite where it is not known before they are read."""
+    try:
+        return len(value) if hasattr(value, "__len__") else math.inf
+    except OverflowError:
+        return math.inf
 
 
 def _several(item: Any, *, ordered: bool) -> _Kind:
@@ -521,13 +645,14 @@ def _fixed(inner: tuple[Any, ...]) -> _Kind:
         items = _items(value, ordered=True)
         if not hasattr(items, "__len__") or len(items) != len(kinds):
             raise _Refused(f"is a list of {len(items)}, not of {len(kinds)}")
+        read_items = []
         for place, (item, kind) in enumerate(zip(items, kinds, strict=True)):
             try:
-                if kind is not None:
-                    kind.read(item)
+                read_items.append(item if kind is None else kind.read(item))
             except _Refused as why:
                 raise _within(why, f"[{place}]", kind) from None
-        return items
+        same = all(one is other for one, other in zip(read_items, items, strict=True))
+        return items if same or isinstance(items, np.ndarray) else tuple(read_items)
 
     number = all(kind is not None and kind.number for kind in kinds)
     return _Kind(read, f"a list of {len(kinds)}", number)
@@ -539,6 +664,8 @@ def _mapping(key: Any, item: Any) -> _Kind:
     def read(value: Any) -> Any:
         if not isinstance(value, Mapping):
             raise _Refused(f"{_kind_found(value)} is no mapping")
+        if _length(value) > _MOST:
+            raise _Refused(f"holds over {_MOST} things", give="give a shorter mapping")
         changed = {}
         for name, held in value.items() if keys or kind else ():
             try:

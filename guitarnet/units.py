@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import numbers
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -271,8 +272,15 @@ def dimensions(given: Any, where: str) -> int:
     try:
         if isinstance(given, (type, np.ma.MaskedArray)):
             raise TypeError
-        return np.ndim(given)
-    except (TypeError, ValueError):
+        if isinstance(given, (list, tuple)) and any(
+            one is np.ma.masked or isinstance(one, Mapping) for one in given
+        ):
+            raise TypeError
+        count = 0 if isinstance(given, Mapping) else np.ndim(given)
+        if type(count) is not int:  # of a thing that only seems to be an array
+            raise TypeError
+        return count
+    except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "is no list of numbers, each by itself", "give one list") from None
 
 
@@ -447,18 +455,25 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     unit : str
         SI unit; see `read_value`.
     digits : int
-        Significant digits at the most; a half goes up.
+        Significant digits at the most, 1 to 17; a half goes up.
 
     Returns
     -------
     str
         Such as "250 kΩ" or "22 nF".
 
+    Raises
+    ------
+    BadValue
+        If there is no such number of digits.
+
     Examples
     --------
     >>> format_value(22e-9, "F"), format_value(250e3, "ohm"), format_value(0.2, "fraction")
     ('22 nF', '250 kΩ', '20 %')
     """
+    if not 1 <= digits <= 17:
+        raise BadValue("digits", f"{digits} is no number of digits", "give 1 to 17", digits)
     symbol = _SYMBOL.get(unit, unit)
     if math.isinf(value) and unit == "ohm":
         return "OL (open)"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 import inspect
+import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 
 import guitarnet as gn
 import junk
@@ -189,6 +191,178 @@ def test_everything_public_has_the_gate():
         if takes and not gated:
             bare.append(target.name)
     assert set(bare) - set(errors.__all__) == set()
+
+
+class Stubborn:
+    """A thing of the caller's own whose code fails."""
+
+    def __array__(self, *_: Any, **__: Any) -> Any:
+        raise RuntimeError("the caller's own code")
+
+    __repr__ = __len__ = __float__ = __iter__ = __array__
+
+
+class StubbornText(str):
+    """Text whose own code fails."""
+
+    __str__ = __repr__ = __format__ = __eq__ = strip = Stubborn.__array__  # type: ignore[assignment]
+    __hash__ = str.__hash__
+
+
+def _nested() -> list[Any]:
+    inner: list[Any] = []
+    for _ in range(5000):
+        inner = [inner]
+    return inner
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda thing: gn.layouts.one_pickup(thing),
+        lambda thing: gn.response(GUITAR, frequency=[100.0], volume=thing),
+        lambda thing: gn.response(GUITAR, frequency=[100.0], volume=[10, thing]),
+        lambda thing: gn.response(GUITAR, frequency=thing),
+        lambda thing: gn.Pickup("6.2k", thing, "120p"),
+        lambda thing: gn.values.read_value(thing, "ohm"),
+        lambda thing: gn.peak(thing),
+    ],
+)
+@pytest.mark.parametrize("make", [Stubborn, _nested, lambda: StubbornText("10")])
+def test_what_fails_in_its_own_code_is_refused(call, make):
+    with pytest.raises(gn.GuitarnetError) as refused:
+        call(make())
+    assert str(refused.value).isprintable()
+
+
+def test_the_sentence_names_what_failed_and_keeps_the_cause():
+    with pytest.raises(gn.errors.BadSetting) as refused:
+        gn.layouts.one_pickup(Stubborn())
+    assert str(refused.value) == (
+        "one_pickup.pickup: a Stubborn raised RuntimeError in its own code; give what works."
+    )
+    assert isinstance(refused.value.__cause__, RuntimeError)
+
+
+def test_a_mistake_of_the_library_is_no_sentence():
+    @public
+    def broken(given: Any) -> Any:
+        return given.no_such_thing
+
+    with pytest.raises(AttributeError):
+        broken(5)
+
+
+class Endless:
+    """A list that never ends."""
+
+    def __getitem__(self, place: int) -> str:
+        return "volume.high"
+
+
+@pytest.mark.parametrize(
+    "endless",
+    [
+        lambda: range(10**30),
+        itertools.count,
+        lambda: itertools.repeat(5),
+        Endless,
+        lambda: np.broadcast_to(1.0, (10**9,)),
+        lambda: [range(10**12)],
+    ],
+)
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda many: gn.response(GUITAR, frequency=[100.0], volume=many),
+        lambda many: gn.response(GUITAR, frequency=many),
+        lambda many: gn.Harness(GUITAR.parts, GUITAR.joined, many),
+        lambda many: gn.Harness(GUITAR.parts, many),
+        lambda many: gn.verify(GUITAR, many),
+        lambda many: gn.tolerances.sensitivity(GUITAR, frequency=[100.0], values=many),
+    ],
+)
+def test_what_never_ends_is_refused(call, endless):
+    with pytest.raises(gn.GuitarnetError):
+        call(endless())
+
+
+HAND_MADE = {
+    "no frequencies": lambda h: h.drop_vars("frequency"),
+    "none at all": lambda h: h.isel(frequency=slice(0, 0)),
+    "falling": lambda h: h.isel(frequency=slice(None, None, -1)),
+    "twice": lambda h: h.isel(frequency=[0, 0, 1]),
+    "below 0": lambda h: h.assign_coords(frequency=-h.frequency),
+    "no number": lambda h: h.assign_coords(frequency=[np.nan, 1.0]),
+    "endless": lambda h: h.assign_coords(frequency=[1.0, np.inf]),
+    "texts": lambda h: h.assign_coords(frequency=["a", "b"]),
+    "times": lambda h: h.assign_coords(frequency=pd.date_range("2020", periods=2)),
+    "of objects": lambda h: h.astype(object),
+    "of texts": lambda h: h.astype(str),
+    "of times": lambda h: xr.ones_like(h, dtype=int).astype("M8[ns]"),
+    "a number names a dimension": lambda h: xr.DataArray(
+        h.values, dims=(5, "frequency"), coords={"frequency": h.frequency}
+    ),
+    "marks that are none": lambda h: h.assign_coords(volume=[10.0, np.nan]),
+    "marks that are times": lambda h: h.assign_coords(volume=pd.date_range("2020", periods=2)),
+    "two levels of labels": lambda h: h.stack(both=["volume", "frequency"]),
+    "a unit that is no text": lambda h: h.assign_attrs(units=5),
+    "a name that is no text": lambda h: h.assign_attrs(long_name=["x"]),
+    "a guitar that is no text": lambda h: h.assign_attrs(guitar=5),
+    "a reference of objects": lambda h: h.assign_coords(
+        at_reference=("volume", np.array([1, None], dtype=object))
+    ),
+    "a reference at every frequency": lambda h: h.assign_coords(at_reference=abs(h)),
+    "a table": lambda h: h.to_dataset(name="x"),
+    "bare values": lambda h: h.values,
+    "a series": lambda h: h.to_series(),
+}
+ASKED = {
+    "level_db": gn.level_db,
+    "phase_deg": gn.phase_deg,
+    "peak": gn.peak,
+    "bandwidth": gn.bandwidth,
+    "treble_change": lambda h: gn.treble_change(h, frequencies=[500.0], band=(200, 900)),
+    "effective_taper": gn.effective_taper,
+    "response_table": lambda h: gn.sweeps.response_table(h, [500.0]),
+    "plot_response": gn.plot_response,
+    "plot_builds": lambda h: gn.plots.plot_builds(h, [10, 5]),
+    "plot_difference": lambda h: gn.plots.plot_difference(h, [10, 5], re={"volume": 10}),
+    "plot_taper": gn.plots.plot_taper,
+    "plot_map": gn.plots.plot_map,
+    "plot_impedance": gn.plots.plot_impedance,
+    "plot_sensitivity": gn.plots.plot_sensitivity,
+    "plot_bands": gn.plots.plot_bands,
+    "live_page": gn.live_page,
+    "match_response": lambda h: gn.choosing.match_response(GUITAR, h, loads=["capacitor"]),
+    "string_spectrum": lambda h: gn.strings.string_spectrum("160 mm", harmonics=3, h=h),
+}
+
+
+@pytest.mark.parametrize("asked", ASKED)
+def test_an_array_made_by_hand_is_read_in_one_place(asked):
+    said = {}
+    for name, spoil in HAND_MADE.items():
+        with pytest.raises(gn.GuitarnetError) as refused:
+            ASKED[asked](spoil(H))
+        said[name] = str(refused.value)
+    assert all(sentence.isprintable() for sentence in said.values())
+    if asked in ("level_db", "plot_response", "plot_builds", "peak", "live_page"):
+        for name in ("falling", "twice", "below 0", "no number", "endless"):
+            assert said[name] == (
+                "response: has values of frequency that are not finite, from 0 and rising; sort "
+                "it, each once, as h.sortby('frequency')."
+            )
+
+
+def test_0_hz_has_no_place_on_a_logarithmic_axis():
+    h = gn.response(GUITAR, frequency=[0.0, 100.0, 1000.0], volume=[10, 5])
+    (ax, *_) = gn.plot_response(h.isel(volume=0)).figure.axes
+    assert ax.lines[0].get_xdata().tolist() == [100.0, 1000.0]
+    assert gn.level_db(h).sizes["frequency"] == 3
+    with pytest.raises(gn.errors.BadSetting) as refused:
+        gn.plot_response(h.isel(frequency=[0]))
+    assert str(refused.value) == "figure: holds no frequency above 0 Hz; compute some."
 
 
 def test_junk(draws):

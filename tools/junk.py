@@ -11,11 +11,15 @@ Seeds and figures of the campaigns are in `tools/junk.md`.
 from __future__ import annotations
 
 import argparse
+import array
+import collections
 import contextlib
 import copy
 import datetime
+import enum
 import inspect
 import io
+import itertools
 import math
 import os
 import resource
@@ -23,6 +27,8 @@ import signal
 import sys
 import tempfile
 import traceback
+import types
+import unittest.mock
 import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
@@ -46,7 +52,9 @@ from net.names import face
 __all__ = ["Campaign", "Target", "campaign", "targets"]
 
 _SECONDS = 5.0  # of processor time for one call
+_WAITS = 60.0  # seconds by the clock that a call may take on a machine that is busy
 _MEMORY = 3 * 2**30  # bytes above what stands in memory at the start
+_COMPARED = 1_000_000  # items; a larger array is not copied to see whether it was changed
 
 
 # -- junk -----------------------------------------------------------------------------------------
@@ -66,12 +74,155 @@ def _dict_itself() -> dict[str, Any]:
 
 def _objects(*items: Any) -> np.ndarray:
     made = np.empty(len(items), dtype=object)
-    made[:] = items
+    for place, item in enumerate(items):
+        made[place] = item
     return made
+
+
+_VIEW = np.broadcast_to(1.0, (10**9,))
+"""A thousand million numbers that take eight bytes, until they are copied."""
 
 
 class _Odd:
     """A thing of the user's own."""
+
+
+class _Word(str):
+    """Text of another class."""
+
+
+class _Count(int):
+    """A whole number of another class."""
+
+
+class _Real(float):
+    """A number of another class."""
+
+
+class _Choice(enum.IntEnum):
+    one = 1
+
+
+class _Named(enum.StrEnum):
+    volume = "volume"
+
+
+class _Endless:
+    """A list that never ends."""
+
+    def __getitem__(self, place: int) -> int:
+        return place
+
+
+class _EndlessMapping(Mapping[str, int]):
+    """A mapping that never ends."""
+
+    __eq__ = object.__eq__
+    __hash__ = object.__hash__
+
+    def __getitem__(self, name: str) -> int:
+        return 1
+
+    def __len__(self) -> int:
+        return sys.maxsize
+
+    def __iter__(self) -> Iterator[str]:
+        return (f"k{n}" for n in itertools.count())
+
+
+class _Failed(Exception):
+    """What the user's own code raises."""
+
+
+def _failing(own: Any = None, *_: Any, **__: Any) -> Any:
+    raise _Failed("the user's own code")
+
+
+_HOSTILE = (
+    *("__array__", "__repr__", "__str__", "__eq__", "__bool__", "__len__", "__iter__", "__hash__"),
+    *("__float__", "__index__", "__int__", "__complex__", "__fspath__", "__getattr__", "__call__"),
+    *("__lt__", "__abs__", "__add__", "__mul__", "__getitem__", "__contains__", "__format__"),
+    *("__array_interface__", "__array_ufunc__", "keys", "dtype", "dims", "shape"),
+)
+
+
+def _hostile(method: str) -> Any:
+    """Make a thing of which one method raises; properties are those that are read, not called."""
+    read = method in ("__array_interface__", "dtype", "dims", "shape")
+    held: Any = property(_failing) if read else _failing
+    return type("Hostile", (), {method: held})()
+
+
+class _Liar:
+    """Says that it has everything, and is of another class."""
+
+    __class__ = float  # type: ignore[assignment]
+
+    def __float__(self) -> float:
+        return math.nan
+
+    def __len__(self) -> int:
+        return 3
+
+    def __array__(self, dtype: Any = None, copy: Any = None) -> np.ndarray:
+        return np.zeros((2, 0))
+
+
+class _BadText(str):
+    """Text whose own code raises."""
+
+    __eq__ = __str__ = __repr__ = __format__ = lower = strip = split = _failing  # type: ignore[assignment]
+    __hash__ = str.__hash__
+
+
+class _BadList(list):
+    """A list whose own code raises."""
+
+    __iter__ = __len__ = __getitem__ = __repr__ = _failing  # type: ignore[assignment]
+
+
+class _BadDict(dict):
+    """A mapping whose own code raises."""
+
+    __iter__ = __len__ = __getitem__ = items = keys = values = get = __repr__ = _failing  # type: ignore[assignment]
+
+
+class _BadPath(os.PathLike[str]):
+    """A path that is none."""
+
+    def __fspath__(self) -> str:
+        return 5  # type: ignore[return-value]
+
+
+def _deep(kind: type, depth: int) -> Any:
+    inner: Any = kind()
+    for _ in range(depth):
+        inner = [inner] if kind is list else {"volume": inner}
+    return inner
+
+
+def _pipe() -> str:
+    """A pipe that nobody writes to."""
+    if not os.path.exists("pipe"):
+        os.mkfifo("pipe")
+    return "pipe"
+
+
+def _loop_of_links() -> str:
+    if not os.path.islink("loop"):
+        os.symlink("loop", "loop")
+    return "loop"
+
+
+_EXPRESSIONS = (
+    *("s", "x", "1", "0", "1/s", "1/(s**2 + s + 1)", "s**0.5", "s**x", "exp(s)", "zoo", "nan"),
+    *("oo", "I", "s > 1", "true", "Eq(s, 1)", "(s**40 + 1)/(s**39 + 2)", "1.5e400*s", "pi*s"),
+    *("sqrt(2)*s + 1", "s**100", "1/0", "Derivative(f(s), s)", "Integral(s, s)", "[s]", "f(s)"),
+)
+
+
+def _expression(words: str) -> Any:
+    return _sympy().sympify(words)
 
 
 def _anew(value: Any) -> Any:
@@ -242,6 +393,122 @@ JUNK: tuple[Callable[[], Any], ...] = (
     lambda: gn.bench.ResistanceReading("5k"),
     lambda: gn.linear_taper(),
     lambda: gn.formulas.Netlist(),
+    # numbers and texts of another class
+    lambda: _Word("volume"),
+    lambda: _Count(5),
+    lambda: _Real(2.5),
+    lambda: _Choice.one,
+    lambda: _Named.volume,
+    lambda: np.float16(3),
+    lambda: np.longdouble("1e4000"),
+    lambda: np.longdouble(2),
+    lambda: np.uint64(2**64 - 1),
+    lambda: np.complex64(1j),
+    lambda: np.void(b"ab"),
+    lambda: np.timedelta64("NaT"),
+    lambda: np.array([1, 2], dtype=np.float16),
+    lambda: np.array([1, 2], dtype=np.longdouble),
+    lambda: np.array([2**64 - 1], dtype=np.uint64),
+    lambda: np.array([1.0, 2.0], dtype=">f8"),
+    lambda: np.array([1, 2], dtype="m8[s]"),
+    lambda: _VIEW,
+    lambda: np.array([1.0, 2.0]).view(np.recarray),
+    lambda: np.array(["a"], dtype=np.dtypes.StringDType()),
+    lambda: array.array("d", [5.0, 1.0]),
+    lambda: collections.deque([5, 1]),
+    lambda: collections.UserList([5, 1]),
+    lambda: collections.UserString("volume"),
+    lambda: collections.UserDict({"volume": 5}),
+    lambda: collections.OrderedDict(volume=5),
+    lambda: collections.defaultdict(list),
+    lambda: collections.ChainMap({"volume": 5}, {"tone": 1}),
+    lambda: collections.Counter("ab"),
+    lambda: types.MappingProxyType({"volume": 5}),
+    lambda: types.SimpleNamespace(volume=5),
+    lambda: Fraction(1, 10**400),
+    lambda: Decimal("1e-9999"),
+    lambda: "9" * 5000,
+    lambda: "1" * 300 + "k",
+    lambda: "1e308k",
+    lambda: "1e-320",
+    lambda: "0x10",
+    lambda: "1_000",
+    lambda: "+-5",
+    lambda: "((((" * 200,
+    lambda: "1k || " * 2000 + "1k",
+    lambda: "volume" + "." * 300,
+    lambda: "a.b.c.d",
+    lambda: "__class__",
+    lambda: "__class__.__init__",
+    # without end, or too many
+    itertools.count,
+    lambda: itertools.cycle("ab"),
+    lambda: itertools.repeat(None),
+    lambda: range(10**12),
+    lambda: range(10**30),
+    lambda: [0.5] * 100_000,
+    lambda: {f"k{n}": n for n in range(10_000)},
+    lambda: _deep(list, 5000),
+    lambda: _deep(dict, 5000),
+    lambda: _Endless(),
+    lambda: _EndlessMapping(),
+    # whose own code fails
+    *(partial(_hostile, method) for method in _HOSTILE),
+    lambda: unittest.mock.MagicMock(),
+    lambda: unittest.mock.Mock(),
+    lambda: _Liar(),
+    lambda: _BadText("volume"),
+    lambda: _BadList([5, 1]),
+    lambda: _BadDict(volume=5),
+    lambda: _BadPath(),
+    lambda: _failing,
+    lambda: print,
+    lambda: (_failing() for _ in [1]),
+    # paths
+    lambda: ".",
+    lambda: "folder/",
+    lambda: "x" * 300 + ".toml",
+    lambda: "/".join(["d"] * 3000),
+    lambda: "~",
+    lambda: "con.",
+    lambda: "a\nb.toml",
+    lambda: "x.html",
+    lambda: "x.png",
+    lambda: "x.wav",
+    lambda: "mine.toml/x",
+    lambda: Path(),
+    lambda: Path("\ud800"),
+    lambda: os.fsencode("x"),
+    _pipe,
+    _loop_of_links,
+    # tables and labelled things
+    lambda: _pandas().MultiIndex.from_tuples([(1, "a")]),
+    lambda: _pandas().date_range("2020", periods=2),
+    lambda: _pandas().Interval(0, 1),
+    lambda: _pandas().Period("2020"),
+    lambda: _pandas().Timedelta("1s"),
+    lambda: _pandas().Series([1, None], dtype="Int64"),
+    lambda: _pandas().Series(["a", "b"], dtype="string"),
+    lambda: _pandas().Series([1.0, 2.0], index=[1, 1]),
+    lambda: _pandas().Series([], dtype=float),
+    lambda: _pandas().DataFrame(),
+    lambda: _pandas().array([1, None]),
+    lambda: _pandas().DataFrame({"volume": [10, 5]}),
+    lambda: xr.Dataset({"volume": ("volume", [10, 5])}),
+    lambda: xr.DataArray(_pandas().Series([1.0, 2.0])),
+    lambda: xr.DataArray([1.0, 2.0], dims="frequency").chunk(),
+    lambda: xr.DataArray(np.array(["2020"], dtype="M8[ns]"), dims="frequency"),
+    lambda: xr.DataArray([1.0], dims=[("a", 1)]),
+    lambda: xr.DataArray([1.0], dims=[5]),
+    lambda: xr.Variable((), 5.0),
+    lambda: xr.DataArray([5.0, 1.0], dims="sample", coords={"sample": [0, 1]}),
+    lambda: xr.DataArray([5.0, 5.0], dims="volume", coords={"volume": [5.0, 5.0]}),
+    # formulas
+    *(partial(_expression, words) for words in _EXPRESSIONS),
+    lambda: _sympy().Symbol("volume.resistance", positive=True),
+    lambda: _sympy().Symbol("\ud800"),
+    lambda: _sympy().Matrix([[1, 2]]),
+    lambda: {_sympy().Symbol("x"): 1},
 )
 """Things of every kind, each made anew."""
 
@@ -250,6 +517,177 @@ def _pandas() -> Any:
     import pandas
 
     return pandas
+
+
+def _sympy() -> Any:
+    import sympy
+
+    return sympy
+
+
+# -- valid things, damaged ------------------------------------------------------------------------
+
+
+def _wrapped(junk: Any, rng: np.random.Generator) -> Any:
+    """Put junk into something that is good otherwise."""
+    wraps: tuple[Callable[[], Any], ...] = (
+        lambda: [junk],
+        lambda: (junk, junk),
+        lambda: [10, junk],
+        lambda: ["volume.high", junk],
+        lambda: {"volume": junk},
+        lambda: {"a": junk, "b": _GUITAR},
+        lambda: {"volume": [10, junk]},
+        lambda: _objects(junk, 1.0),
+        lambda: (each for each in [1.0, junk]),
+        lambda: types.MappingProxyType({"guitar": junk}),
+        lambda: {junk: 1},
+        lambda: [[junk]],
+        lambda: xr.DataArray(_objects(junk, 1.0), dims="volume"),
+        lambda: xr.DataArray([5.0], dims="volume", attrs={"units": junk}),
+    )
+    try:
+        return wraps[int(rng.integers(len(wraps)))]()
+    except Exception:  # what cannot be a key, say
+        return [junk]
+
+
+def _damaged(value: Any, junk: Any, rng: np.random.Generator) -> Any:
+    """Do one thing to what is valid."""
+    try:
+        if isinstance(value, xr.DataArray):
+            return _damaged_array(value, junk, rng)
+        if isinstance(value, xr.Dataset):
+            name = str(rng.choice(list(value.data_vars)))
+            if rng.random() < 0.2:
+                return value.drop_vars(name)
+            return value.assign({name: _damaged_array(value[name], junk, rng)})
+        if isinstance(value, np.ndarray):
+            return _damaged_values(value, junk, rng)
+        if isinstance(value, Mapping) and value:
+            names = list(value)
+            name = names[int(rng.integers(len(names)))]
+            kept = dict(value)
+            if rng.random() < 0.3:
+                kept[junk] = kept.pop(name)
+            elif rng.random() < 0.2:
+                del kept[name]
+            else:
+                inner = kept[name]
+                kept[name] = junk if rng.random() < 0.5 else _damaged(inner, junk, rng)
+            return kept
+        if isinstance(value, (list, tuple)) and value:
+            at = int(rng.integers(len(value)))
+            kept_list = list(value)
+            inner = kept_list[at]
+            kept_list[at] = junk if rng.random() < 0.6 else _damaged(inner, junk, rng)
+            return kept_list if rng.random() < 0.3 else type(value)(kept_list)
+        if isinstance(value, str):
+            words = (value + "\x00", value * 500, f" {value} ", value[:-1], value.upper(),
+                     value.encode(), "-" + value, value + "\ud800", value + "\n",
+                     _Word(value), _BadText(value))  # fmt: skip
+            return words[int(rng.integers(len(words)))]
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
+            half = np.float16(value if abs(value) < 6e4 else 1)
+            numbers = (-value, value * 1e300, value * 1e-300, 0 * value, math.nan, str(value),
+                       half, np.longdouble(value), value + 1j, 10**400, [value],
+                       np.array([value]), Fraction(value), Decimal(value), _Real(value),
+                       )  # fmt: skip
+            return numbers[int(rng.integers(len(numbers)))]
+    except Exception:  # what cannot be damaged so
+        return junk
+    return junk
+
+
+@np.errstate(all="ignore")
+def _damaged_values(values: np.ndarray, junk: Any, rng: np.random.Generator) -> Any:
+    """Do one thing to an array without labels."""
+    ways: tuple[Callable[[], Any], ...] = (
+        lambda: values.astype(object),
+        lambda: values.astype(str),
+        lambda: values.astype("S"),
+        lambda: values != 0,
+        lambda: np.clip(values.real, -6e4, 6e4).astype(np.float16),
+        lambda: values.real.astype(np.longdouble),
+        lambda: values.real.astype(np.int8),
+        lambda: values + 1j,
+        lambda: values * np.nan,
+        lambda: values * np.inf,
+        lambda: values * 0,
+        lambda: -values,
+        lambda: values * 1e300,
+        lambda: values * 1e-320,
+        lambda: values[::-1],
+        lambda: values[:0],
+        lambda: values[:1],
+        lambda: values[..., None],
+        lambda: np.where(np.arange(values.size).reshape(values.shape) == 0, np.nan, values),
+        lambda: np.where(np.arange(values.size).reshape(values.shape) == 1, np.inf, values),
+        lambda: np.repeat(values, 2, axis=0),
+        lambda: np.ma.array(values, mask=True),
+        lambda: _put(values.astype(object), junk),
+        lambda: values.real.astype(np.int64).astype("M8[s]"),
+    )
+    return ways[int(rng.integers(len(ways)))]()
+
+
+def _put(values: np.ndarray, junk: Any) -> np.ndarray:
+    if values.size:
+        values.flat[0] = junk
+    return values
+
+
+_SAID = ("units", "long_name", "guitar", "assumptions")
+
+
+def _damaged_array(h: xr.DataArray, junk: Any, rng: np.random.Generator) -> Any:
+    """Do one thing to a labelled array: its values, a dimension, a coordinate, what it says."""
+    dims = [*h.dims] or [None]
+    dim: Any = dims[int(rng.integers(len(dims)))]
+    names = [*h.coords] or [None]
+    coord: Any = names[int(rng.integers(len(names)))]
+
+    def anew(values: Any) -> Any:
+        held = h.coords[coord]
+        return h.assign_coords({coord: (held.dims, values, held.attrs)})
+
+    ways: tuple[Callable[[], Any], ...] = (
+        *[lambda: h.copy(data=_damaged_values(h.values, junk, rng))] * 3,
+        *[lambda: anew(_damaged_values(h.coords[coord].values, junk, rng))] * 6,
+        *[lambda: h.drop_vars(coord)] * 2,
+        lambda: h.isel({dim: 0}),
+        lambda: h.isel({dim: 0}, drop=True),
+        lambda: h.isel({dim: [0]}),
+        lambda: h.isel({dim: []}),
+        lambda: h.isel({dim: slice(None, None, -1)}),
+        lambda: h.isel({dim: [0, 0, 1]}),
+        lambda: h.rename({dim: "other"}),
+        lambda: h.rename({dim: 5}),
+        lambda: h.rename({dim: ("a", 1)}),
+        lambda: h.transpose(*h.dims[::-1]),
+        lambda: h.expand_dims(other=[1, 2, 3]),
+        lambda: h.expand_dims(other=["a"]),
+        lambda: h.assign_attrs({str(rng.choice(_SAID)): junk}),
+        lambda: h.assign_coords({coord: h.coords[coord].assign_attrs(units=junk, long_name=junk)}),
+        lambda: h.assign_coords({coord: junk}),
+        lambda: h.assign_coords({f"{dim}_written": junk}),
+        lambda: h.assign_coords({f"{dim}_written": (dim, np.full(h.sizes[dim], junk))}),
+        lambda: h.rename("x" * 300),
+        lambda: h.rename(junk),
+        lambda: h.chunk(),
+        lambda: h.stack(both=list(h.dims)),
+        lambda: h.to_dataset(name="x"),
+        lambda: h.variable,
+        lambda: h.to_series(),
+        lambda: h.values,
+        lambda: h.real,
+        lambda: abs(h),
+        lambda: h.assign_coords({coord: h.coords[coord].expand_dims(more=2)}),
+        lambda: h.assign_coords({dim: np.full(h.sizes[dim], 7.0)}),
+        lambda: h.assign_coords({dim: np.arange(h.sizes[dim])}),
+        lambda: h.assign_coords({dim: _pandas().date_range("2020", periods=h.sizes[dim])}),
+    )  # fmt: skip
+    return ways[int(rng.integers(len(ways)))]()
 
 
 # -- valid calls ----------------------------------------------------------------------------------
@@ -881,6 +1319,13 @@ def _spoiled(
         parameter = target.parameters()[int(rng.integers(len(target.parameters())))]
         number = int(rng.integers(len(JUNK)))
         junk = JUNK[number]()
+        way, share = "", rng.random()
+        valid_value = arguments.get(parameter.name, parameter.default)
+        if share < 0.15:
+            way, junk = "wrapped ", _wrapped(junk, rng)
+        elif share < 0.5 and valid_value is not parameter.empty:
+            with warnings.catch_warnings(action="ignore"):
+                way, junk = "valid, damaged with ", _damaged(valid_value, junk, rng)
         if parameter.kind is parameter.VAR_POSITIONAL:
             arguments[parameter.name] = [*arguments.get(parameter.name, ()), junk]
             name = f"*{parameter.name}"
@@ -890,7 +1335,7 @@ def _spoiled(
         else:
             name = parameter.name
             arguments[name] = junk
-        words.append(f"{name} = junk {number}, {_shown(junk)}")
+        words.append(f"{name} = {way}junk {number}, {_shown(junk)}")
     return arguments, "; ".join(words)
 
 
@@ -908,8 +1353,9 @@ def _bounded() -> Iterator[None]:
     def too_slow(*_: Any) -> None:
         raise _TooSlow
 
-    old = signal.signal(signal.SIGPROF, too_slow)
+    old = signal.signal(signal.SIGPROF, too_slow), signal.signal(signal.SIGALRM, too_slow)
     signal.setitimer(signal.ITIMER_PROF, _SECONDS)
+    signal.setitimer(signal.ITIMER_REAL, _WAITS)  # what waits takes no processor time
     try:
         with (
             warnings.catch_warnings(),
@@ -921,25 +1367,33 @@ def _bounded() -> Iterator[None]:
             yield
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
-        signal.signal(signal.SIGPROF, old)
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGPROF, old[0])
+        signal.signal(signal.SIGALRM, old[1])
 
 
 def _copied(arguments: Mapping[str, Any]) -> dict[str, Any]:
     """Keep what could be changed by the one who is given it."""
     kept = {}
     for name, value in arguments.items():
-        if isinstance(value, (list, dict, set, bytearray, np.ndarray, xr.DataArray, xr.Dataset)):
+        large = isinstance(value, np.ndarray) and value.size > _COMPARED
+        kinds = (list, dict, set, bytearray, np.ndarray, xr.DataArray, xr.Dataset)
+        if not large and isinstance(value, kinds):
             try:
-                kept[name] = copy.deepcopy(value)
-            except Exception:  # what cannot be copied is not compared
-                continue
+                with _bounded():
+                    kept[name] = copy.deepcopy(value, {id(_VIEW): _VIEW})
+                    # What is never the same twice is not compared.
+                    if not _same(kept[name], copy.deepcopy(value, {id(_VIEW): _VIEW})):
+                        del kept[name]
+            except (Exception, _TooSlow):  # what cannot be copied is not compared
+                kept.pop(name, None)
     return kept
 
 
 def _same(one: Any, other: Any) -> bool:
-    if isinstance(one, (xr.DataArray, xr.Dataset)):
-        return bool(one.identical(other))
     try:
+        if isinstance(one, (xr.DataArray, xr.Dataset)):
+            return bool(one.identical(other))
         written = ascii(one), ascii(other)
         return " at 0x" in written[0] or written[0] == written[1]
     except Exception:  # what cannot be written is not compared
@@ -971,7 +1425,12 @@ def _outcome(target: Target, arguments: Mapping[str, Any]) -> str:
     if "matplotlib.pyplot" in sys.modules:
         sys.modules["matplotlib.pyplot"].close("all")
     for name, value in before.items():
-        if not _same(value, arguments[name]) and not isinstance(arguments[name], Iterator):
+        try:
+            with _bounded():
+                same = _same(value, arguments[name])
+        except _TooSlow:  # what cannot be compared
+            continue
+        if not same and not isinstance(arguments[name], Iterator):
             return f"{name} was changed"
     return came
 
@@ -982,6 +1441,7 @@ def campaign(
     *,
     only: str = "",
     dear: bool = True,
+    say: bool = False,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Campaign:
     """Call with junk so many times.
@@ -996,6 +1456,8 @@ def campaign(
         Names that begin so; all unless given.
     dear : bool
         Whether to call what is dear too.
+    say : bool
+        Whether to write each call to standard error before it is made.
     """
     rng = np.random.default_rng(seed)
     came = Campaign()
@@ -1014,6 +1476,8 @@ def campaign(
             for done, number in enumerate(rng.choice(len(chosen), calls, p=share)):
                 target = chosen[int(number)]
                 arguments, words = _spoiled(target, target.valid(), rng)
+                if say:  # what hangs for good is the last line
+                    print(done, target.name, words, file=sys.stderr, flush=True)
                 used = _cpu()
                 outcome = _outcome(target, arguments)
                 came.slowest[target.name] += round(1000 * (_cpu() - used))
@@ -1052,10 +1516,11 @@ def main() -> int:
     words.add_argument("--calls", type=int, default=30_000)
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--only", default="", help="names that begin so")
+    words.add_argument("--say", action="store_true", help="write each call before it is made")
     given = words.parse_args()
     _, hard = resource.getrlimit(resource.RLIMIT_AS)
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY + 4 * 2**30, hard))
-    came = campaign(given.seed, given.calls, only=given.only)
+    came = campaign(given.seed, given.calls, only=given.only, say=given.say)
     for call, outcome in sorted(came.leaks.items(), key=lambda item: item[1]):
         print(f"{outcome}\n    {call}")
     print(

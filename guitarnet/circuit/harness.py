@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from ..errors import BadHarness, BadSetting, BadValue, a, has_items, nearest
+from ..errors import BadHarness, BadSetting, BadValue, a, few, has_items, nearest
 from ..frozen import Frozen
 from ..gate import public
 from ..identity import digest
@@ -84,7 +84,7 @@ class Harness:
         object.__setattr__(self, "parts", Frozen(parts))
         opened = [self.open_lugs] if isinstance(self.open_lugs, str) else self.open_lugs
         try:
-            lugs = dict.fromkeys(str(lug) for lug in opened)
+            lugs = dict.fromkeys(str(lug) for lug in few(opened))
         except TypeError:
             raise BadHarness(
                 "open_lugs", f"{opened!r} is no list of lugs", "give ['tone.high']"
@@ -612,10 +612,10 @@ def _joints(joined: Any) -> list[list[str]]:
     if isinstance(joined, str) or not has_items(joined):
         raise BadHarness("joined", f"{joined!r} is no list of joints", _JOINTS)
     joints = []
-    for joint in joined:
+    for joint in few(joined):
         if isinstance(joint, str) or not has_items(joint):
             raise BadHarness("joined", f"{joint!r} is no joint", _JOINTS)
-        joints.append([str(lug) for lug in joint])
+        joints.append([str(lug) for lug in few(joint)])
     return joints
 
 

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, a
+from ..errors import BadSetting, a, listed
 from ..parts.base import Part, part_inside
 from ..parts.taper import Taper
 from ..parts.two_lug import Empty, Network, is_network
@@ -169,7 +169,7 @@ def variants(
         if not _is_category(harness, name, given):
             rest[name] = given
         elif _is_sweep(given) and not isinstance(given, tuple):
-            options = list(given)
+            options = listed(given, name, "give a list")
             choices[name] = options
             labels[name] = _category_labels(harness, name, options)
         else:

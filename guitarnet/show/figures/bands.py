@@ -11,6 +11,7 @@ import xarray as xr
 from ...errors import BadSetting
 from ...gate import public
 from ...ranking import order
+from ...study.response.labelled import above_zero, read_array, read_axis
 from ...study.response.measures import level_db
 from ...study.spread.quantiles import quantiles
 from ...units import format_value, plain_words
@@ -135,8 +136,9 @@ def _band(
     h: xr.DataArray, levels: Any, re: str | Mapping[str, Any] | None
 ) -> tuple[xr.DataArray, str]:
     """Levels along ``quantile``, and what they are of where they do not say it."""
-    dims = getattr(h, "dims", ())
+    dims = h.dims if isinstance(h, xr.DataArray) else ()
     if "quantile" in dims and "frequency" in dims:
+        above_zero(read_array(h, "band", "give what tolerance_band() returns"))
         made = "reference" if " re 1 V/V" not in f" {h.attrs.get('long_name', '')}" else None
         if made != re:
             raise BadSetting(
@@ -149,7 +151,7 @@ def _band(
             "needs many guitars: there is no dimension 'sample'",
             "give response(guitar, **spread(guitar, 500))",
         )
-    band = quantiles(level_db(h, re=re), levels)
+    band = quantiles(above_zero(level_db(h, re=re)), levels)
     told = {key: h.attrs.get(key, "") for key in ("assumptions", "guitar")}
     return band.assign_attrs(told), f"{h.sizes['sample']} guitars"
 
@@ -301,12 +303,15 @@ def plot_ranking(
     >>> plot_ranking(found).get_xlabel()
     'largest change [dB]'
     """
-    if not isinstance(ranked, xr.Dataset) or "worst" not in ranked:
+    needed = {"worst", "tolerance", "value"}
+    if not isinstance(ranked, xr.Dataset) or not needed <= {*ranked.variables}:
         raise BadSetting("figure", "needs a ranking", "give what sensitivity_ranking() returns")
     if most < 1:
         raise BadSetting("most", f"{most} is no number of bars", "give 1 or more", most)
     worst = _one_setting(ranked["worst"], ("value",)).isel(value=slice(0, most))[::-1]
-    f = ranked["frequency"].values
+    if not np.isfinite(worst.values).all():
+        raise BadSetting("figure", "holds changes that are no numbers", "leave them out")
+    f = read_axis(ranked, "frequency", "figure", "give what sensitivity_ranking() returns")
     span = format_value(float(f[0]), "Hz")
     if f.size > 1:
         span += f" to {format_value(float(f[-1]), 'Hz')}"
@@ -339,9 +344,11 @@ def _plain(path: str) -> str:
 
 def _one_setting(values: xr.DataArray, dims: tuple[str, ...]) -> xr.DataArray:
     """Take out dimensions of one value; refuse several, and what lacks a needed one."""
-    missing = [dim for dim in dims if dim not in getattr(values, "dims", ())]
+    dimensions = values.dims if isinstance(values, xr.DataArray) else ()
+    missing = [dim for dim in dims if dim not in dimensions]
     if missing:
         raise BadSetting("figure", f"there is no dimension {missing[0]!r}", "see its docstring")
+    read_array(values, "figure", "see its docstring")
     values = values.squeeze([d for d in values.dims if d not in dims and values.sizes[d] == 1])
     others = [str(dim) for dim in values.dims if dim not in dims]
     if others:

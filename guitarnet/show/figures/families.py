@@ -10,6 +10,7 @@ import xarray as xr
 
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, at_most
+from ...study.response.labelled import above_zero, read_response
 from . import style
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ def panels(
     view: tuple[float, float],
 ) -> np.ndarray:
     """Draw a panel for each mark, one level axis, one legend."""
+    h, levels = above_zero(h), above_zero(levels)
     if knob not in h.dims or h[knob].dtype.kind not in "iuf":
         raise BadSetting("figure", f"{knob!r} was not swept", f"give {knob}=[10, 5]")
     swept = h[knob].values
@@ -212,6 +214,7 @@ def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
         raise BadSetting(
             "figure", "needs a response over frequency", "give what response() returns"
         )
+    h = above_zero(read_response(h))
     h = h.squeeze([dim for dim in h.dims if dim != "frequency" and h.sizes[dim] == 1])
     family = [str(dim) for dim in h.dims if dim != "frequency"]
     if len(family) > 1:

@@ -11,6 +11,7 @@ import xarray as xr
 
 from ...circuit.harness import CAUTIONS, Harness
 from ...circuit.settings import target
+from ...errors import has_items
 from ...gate import public
 from ...identity import ByValue
 from ...parts.output import AmpInput
@@ -246,7 +247,7 @@ def _moves(guitar: Harness, marks: Any) -> Iterator[tuple[str, float]]:
     for name, given in asked.items():
         knob = read_knob(guitar, name, "marks")
         spec = guitar.parts[knob].controls["mark"].spec
-        for one in given if isinstance(given, (list, tuple, np.ndarray, range)) else [given]:
+        for one in given if has_items(given) and not isinstance(given, str) else [given]:
             mark = spec.read(one, knob)
             assert mark is not None
             if mark != stand[knob]:

@@ -12,7 +12,7 @@ import xarray as xr
 
 from ...circuit.harness import Harness
 from ...circuit.settings import Settings, one_mapping, resolve, target, variants
-from ...errors import BadSetting, BadValue, has_items, nearest
+from ...errors import BadSetting, BadValue, has_items, listed, nearest
 from ...frozen import Frozen
 from ...gate import public
 from ...parts.switch import Switch
@@ -284,7 +284,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
     elif isinstance(given, ResistanceReading):
         readings = [given]
     elif has_items(given) and not isinstance(given, str):
-        readings = list(given)
+        readings = listed(given, "readings", "give {'neck': '6.05k'}")
     else:
         readings = [given]
     if not readings:

@@ -21,6 +21,7 @@ from ...preferred import preferred_values
 from ...ranking import CLOSE, least, most, ranked
 from ...table import Table, Tabled
 from ...units import Quantity, fixed, format_value
+from ..response.labelled import above_zero, read_response
 from ..response.labels import decibels
 from ..response.response import response
 from .networks import Form, combinations
@@ -282,10 +283,14 @@ def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarr
             f"{a(type(wanted))} is no guitar and no response of one curve",
             "give a Harness, or what response() returns, one curve chosen",
         )
-    if "at_reference" not in wanted.coords or wanted.coords["reference_frequency"] != f[-1]:
+    read_response(wanted, "wanted")
+    if not {"at_reference", "reference_frequency"} <= {*wanted.coords} or (
+        wanted.coords["reference_frequency"] != f[-1]
+    ):
         raise BadSetting("wanted", "has another reference frequency", "give both the same")
     if not (np.isfinite(wanted.values).all() and np.isfinite(wanted.coords["at_reference"])):
         raise BadSetting("wanted", "holds what is no number", "give a response without gaps")
+    wanted = above_zero(wanted, "wanted")
     own = wanted["frequency"].values
     if own[0] > f[0] or own[-1] < f[-2]:
         raise BadSetting(

@@ -20,6 +20,7 @@ from ...gate import public
 from ...parts.base import Drive
 from ...ranking import most
 from ...units import format_value, read_value
+from .labelled import above_zero, read_response
 from .labels import HALF_POWER, decibels, place_in_words, the_knob, value_in_words
 from .resonance import Peaks, Solver, find_limits, find_peaks, solved
 from .response import check_drive, node_at, read_reference
@@ -54,10 +55,10 @@ def _sizes(h: xr.DataArray) -> xr.DataArray:
 
 def _reference_size(h: xr.DataArray) -> xr.DataArray:
     """Size of a response at its reference frequency."""
-    if "at_reference" not in h.coords:
-        raise BadSetting(
-            "response", "has no coordinate 'at_reference'", "take it as response() returns it"
-        )
+    for name in ("at_reference", "reference_frequency"):
+        if name not in h.coords:
+            fix = "take it as response() returns it"
+            raise BadSetting("response", f"has no coordinate {name!r}", fix)
     return abs(h.coords["at_reference"].drop_vars("at_reference"))
 
 
@@ -69,19 +70,7 @@ def reference_level(h: xr.DataArray) -> xr.DataArray:
 
 
 def _check(h: Any) -> None:
-    if not isinstance(h, xr.DataArray) or "frequency" not in h.dims:
-        raise BadSetting(
-            "response",
-            f"{a(type(h))} is not a response over frequency",
-            "give what response() returns",
-        )
-    if h.dtype.kind not in "biufc":
-        raise BadSetting(
-            "response", f"holds {h.dtype}, not numbers", "give what response() returns"
-        )
-    f = h["frequency"]
-    if not f.size or f.dtype.kind not in "fiu":
-        raise BadSetting("response", "holds no frequencies [Hz]", "give what response() returns")
+    read_response(h)
     if h.attrs.get("units") == "dB":
         raise BadSetting(
             "response",
@@ -596,7 +585,7 @@ def treble_change(
     >>> bool(treble_change(h).worst.sel(volume=5) < -1)
     True
     """
-    shape = level_db(h, re="reference")
+    shape = above_zero(level_db(h, re="reference"), "treble_change")
     shape = shape.where(~np.isneginf(shape))
     knob = the_knob(h, knob)
     change = shape - at_place(shape, {knob: re})
@@ -605,7 +594,7 @@ def treble_change(
         raise BadSetting("frequencies", "is an empty list", "give at least one frequency")
     named = np.unique([read_frequency(hertz)[0] for hertz in listed])
     low, high = read_frequency(list(band))
-    grid = h["frequency"].values
+    grid = shape["frequency"].values
     if min(named[0], low) < grid[0] or max(named[-1], high) > grid[-1]:
         raise BadSetting(
             "treble_change",

@@ -434,6 +434,9 @@ def _check_measures(measures: Any) -> None:
     if not isinstance(measures, Mapping) or not measures:
         raise BadSetting("measures", "name no measure", "give {'peak': gn.peak}")
     for name, measure in measures.items():
+        if not isinstance(name, str) or not name:
+            fix = "give {'peak': gn.peak}"
+            raise BadSetting("measures", f"{a(type(name))} names a measure", fix, name)
         if not callable(measure):
             raise BadSetting(f"measure {name!r}", f"{a(type(measure))} is no function", A_MEASURE)
 

@@ -16,7 +16,7 @@ import xarray as xr
 
 from ...circuit.harness import Harness
 from ...circuit.settings import RESERVED, Resolved, resolve, target, variants
-from ...errors import BadSetting, TooLarge, a
+from ...errors import BadSetting, BadValue, TooLarge, a
 from ...gate import public
 from ...parts.base import Part
 from ...units import Quantity, dimensions, format_value, plain_words
@@ -25,6 +25,7 @@ __all__ = [
     "Guitars",
     "assumed_by",
     "check_guitar",
+    "check_size",
     "cuts",
     "frequency_grid",
     "in_common",
@@ -112,9 +113,16 @@ def read_frequency(frequency: Any) -> np.ndarray:
         _HZ.check(values, "frequency")
     else:
         values = np.array([_HZ.read(value, "frequency") for value in given], dtype=float)
+    check_size(values, "frequency")
     if (np.diff(values) <= 0).any():
         raise BadSetting("frequency", "does not rise from point to point", "sort it, each once")
     return values
+
+
+def check_size(hertz: np.ndarray, where: str) -> None:
+    """Refuse frequencies above zero that are too small to compute with."""
+    if (small := hertz[(hertz > 0) & (hertz < _LEAST_HZ)]).size:
+        raise BadValue(where, f"{small[0]:g} Hz is too small", "give 1 nHz or more", small[0])
 
 
 def sweep(
@@ -287,6 +295,8 @@ def check_guitar(guitar: Any) -> None:
 
 def _check_builds(guitars: Mapping[str, Any], dim: str) -> None:
     for label, guitar in guitars.items():
+        if not isinstance(label, (str, int, float)):
+            raise BadSetting(dim, f"{a(type(label))} names a guitar", "name it in words", label)
         if not isinstance(guitar, Harness):
             raise BadSetting(
                 f"{dim} {label!r}" if label else "guitar",

@@ -14,6 +14,7 @@ from ...gate import public
 from ...ranking import at_least
 from ...table import Table
 from ...units import Quantity, fixed, format_value
+from .labelled import above_zero
 from .labels import labels_along
 from .measures import level_db, peak, reference_level
 from .sweep import read_frequency
@@ -67,7 +68,8 @@ def response_table(h: xr.DataArray, frequencies: Any = (1e3, 3e3, 5e3), *, most:
          5   -17.1  +12.4  3.39 kHz   +12.6  1.0
     dB; 100 Hz re 1 V/V, all else re 100 Hz, each line its own.
     """
-    level = level_db(h)
+    level = above_zero(level_db(h), "response")
+    h = above_zero(h, "response")
     hertz = _within(h, frequencies)
     lines = _MOST.read(most, "most")
     assert lines is not None

@@ -13,15 +13,14 @@ from ...circuit.settings import Resolved, Settings, one_mapping, resolve
 from ...errors import BadSetting, mapped
 from ...gate import public
 from ...solve import ac
-from ...units import Quantity, format_value
+from ...units import format_value
 from ..response.labels import decibels
-from ..response.response import node_at
+from ..response.response import node_at, read_reference
 from ..response.sweep import read_frequency, sweep
 from .quantiles import between, read_levels
 
 __all__ = ["tolerance_band"]
 
-_REFERENCE = Quantity("Hz", above=0)
 _AT_ONCE = 2_000_000  # numbers sorted at once
 
 
@@ -93,8 +92,7 @@ def tolerance_band(
     twice = set(drawn) & set(settings)
     if twice:
         raise BadSetting(min(twice), "is drawn and set", "keep one of the two")
-    reference = _REFERENCE.read(reference_frequency, "reference_frequency")
-    assert reference is not None
+    reference = read_reference(reference_frequency)
     shares = read_levels(levels)
     more: dict[str, xr.Variable] = {}
 

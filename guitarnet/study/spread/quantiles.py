@@ -12,6 +12,7 @@ from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...table import Table
 from ...units import Quantity, float_array, format_value
+from ..response.labelled import read_array
 
 __all__ = ["between", "quantile_table", "quantiles", "read_levels"]
 
@@ -58,10 +59,12 @@ def quantiles(values: xr.DataArray, levels: Any = (0.05, 0.5, 0.95)) -> xr.DataA
     array([1., 2., 5.])
     """
     shares = read_levels(levels)
-    if "sample" not in getattr(values, "dims", ()):
-        raise BadSetting(
-            "quantiles", "there is no dimension 'sample'", "give what was computed from spread()"
-        )
+    fix = "give what was computed from spread()"
+    if not isinstance(values, xr.DataArray) or "sample" not in values.dims:
+        raise BadSetting("quantiles", "there is no dimension 'sample'", fix)
+    if not values.sizes["sample"]:
+        raise BadSetting("quantiles", "there are no samples", fix)
+    read_array(values, "quantiles", fix)
     if np.iscomplexobj(values):
         raise BadSetting(
             "quantiles", "complex numbers have no order", "give level_db(h), or a measure"

@@ -16,13 +16,12 @@ from ...ranking import order, ranked
 from ...solve.adjoint import branch_derivatives
 from ...solve.structure import LIVE, single_state
 from ...units import Quantity, format_value, read_seed
-from ..response.response import node_at
+from ..response.response import node_at, read_reference
 from ..response.sweep import check_guitar, read_frequency, sweep
 from .tolerance import nominal, read_tolerances, tolerances_of
 
 __all__ = ["sample_shares", "sensitivity", "sensitivity_ranking", "sobol_shares"]
 
-_REFERENCE = Quantity("Hz", above=0)
 _BASE = Quantity("number", at_least=8, at_most=1e6)
 _STEP = 1e-30  # of a value, along the imaginary axis: its square is lost to rounding
 _DECIBEL = 20 / np.log(10)  # for a change of the natural logarithm by 1
@@ -100,8 +99,7 @@ def sensitivity(
         raise BadSetting("frequency", "0 Hz has no slope", "give frequencies above 0", 0.0)
     if re not in (None, "reference"):
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'reference'", re)
-    reference = _REFERENCE.read(reference_frequency, "reference_frequency")
-    assert reference is not None
+    reference = read_reference(reference_frequency)
     columns = np.append(hertz, reference)
     paths = _paths(guitar, values)
 

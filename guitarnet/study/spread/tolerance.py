@@ -384,7 +384,7 @@ def nominal(guitar: Harness, path: str) -> float:
     part = guitar.parts[name]
     for step in inner:
         part = part.inner()[step]
-    return float(getattr(part, field) or 0)
+    return float(getattr(part, field, None) or 0)
 
 
 def read_tolerances(guitar: Harness, given: Mapping[str, Any] | None) -> dict[str, float]:

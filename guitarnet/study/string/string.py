@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ...errors import BadSetting, BadValue, a
+from ...errors import BadSetting, BadValue, a, listed
 from ...gate import public
 from ...units import Quantity, dimensions, format_value
+from ..response.labelled import read_array, read_response
 from ..response.labels import decibels
 
 __all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
@@ -263,7 +264,12 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
             f"{a(type(spectrum))} is not a spectrum over harmonics",
             "give what string_spectrum() returns",
         )
-    if re not in (None, "loudest"):
+    fix = "give what string_spectrum() returns"
+    read_array(spectrum, "spectrum", fix)
+    hertz = spectrum.coords.get("frequency")
+    if hertz is None or "harmonic" not in hertz.dims or not (hertz > 0).all():
+        raise BadSetting("spectrum", "holds no frequencies above 0 Hz of its harmonics", fix)
+    if re is not None and re != "loudest":
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
     size = abs(spectrum)
     words, sentences = _MIDDLE, [_REFERENCE]
@@ -349,7 +355,7 @@ def _listed(name: str, given: Any) -> list[Any]:
     if (count := dimensions(given, name)) > 1:
         raise BadSetting(name, f"has {count} dimensions", "give one list")
     array = isinstance(given, (np.ndarray, xr.DataArray))
-    values = np.asarray(given).tolist() if array else list(given)
+    values = np.asarray(given).tolist() if array else listed(given, name, "give one list")
     if not values:
         raise BadSetting(name, "is an empty list", "give at least one value")
     return values
@@ -453,12 +459,11 @@ def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataAr
     """Response at the harmonics."""
     from scipy.interpolate import CubicSpline
 
-    told = isinstance(h, xr.DataArray) and h.sizes.get("frequency", 0) > 1
-    if not told or h["frequency"].dtype.kind not in "fiu":
+    if not isinstance(h, xr.DataArray) or h.sizes.get("frequency", 0) < 2:
         raise BadSetting(
             "h", "is not a response over two or more frequencies", "give what response() returns"
         )
-    grid = h["frequency"].values
+    grid = read_response(h)["frequency"].values
     if hertz.values.min() < grid[0] or hertz.values.max() > grid[-1]:
         raise BadSetting(
             "h",

@@ -1,0 +1,92 @@
+"""A labelled array as it is given to a measure or a figure: read in one place.
+
+What `guitarnet.response` returns passes; what was made or changed by hand may lack a coordinate,
+run backwards, or hold texts for numbers, and is refused in a sentence before anything is done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ...errors import BadSetting, a
+
+__all__ = ["above_zero", "read_array", "read_axis", "read_response"]
+
+_RESPONSE = "give what response() or compare() returns"
+_NUMBERS = "biufc"
+_WORDS = ("units", "long_name", "guitar", "assumptions")
+
+
+def read_response(h: Any, where: str = "response", fix: str = _RESPONSE) -> xr.DataArray:
+    """Read a response over frequency."""
+    if not isinstance(h, xr.DataArray) or "frequency" not in h.dims:
+        raise BadSetting(where, f"{a(type(h))} is not a {where} over frequency", fix)
+    return read_array(h, where, fix)
+
+
+def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
+    """Read numbers with labels: every label is a number or a text, and frequencies rise."""
+    if h.dtype.kind not in _NUMBERS:
+        raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
+    if "frequency" in h.dims:
+        read_axis(h, "frequency", where, fix)
+    _words(h.attrs, where, fix)
+    for dim in h.dims:
+        if not isinstance(dim, str):
+            raise BadSetting(where, f"has a dimension that is named by {a(type(dim))}", fix)
+    for name, coordinate in h.coords.items():
+        _coordinate(str(name), coordinate.variable, where, fix)
+    return h
+
+
+def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> np.ndarray:
+    """Read a coordinate along its own dimension: finite numbers from 0 that rise, one or more."""
+    if name not in h.coords or h.coords[name].dims != (name,):
+        raise BadSetting(where, f"holds no values of {name}", fix)
+    values = h.coords[name].values
+    if not values.size or values.dtype.kind not in "fiu":
+        raise BadSetting(where, f"holds no values of {name} that are numbers", fix)
+    if not (np.isfinite(values).all() and values[0] >= 0 and (np.diff(values) > 0).all()):
+        raise BadSetting(
+            where,
+            f"has values of {name} that are not finite, from 0 and rising",
+            f"sort it, each once, as h.sortby({name!r})",
+        )
+    return np.asarray(values)
+
+
+def above_zero(h: xr.DataArray, where: str = "figure") -> xr.DataArray:
+    """Leave 0 Hz out, which has no place on a logarithmic axis."""
+    hertz = h["frequency"].values
+    if hertz[-1] == 0:
+        raise BadSetting(where, "holds no frequency above 0 Hz", "compute some")
+    return h if hertz[0] > 0 else h.isel(frequency=slice(1, None))
+
+
+def _coordinate(name: str, held: xr.Variable, where: str, fix: str) -> None:
+    """Refuse labels that are neither numbers nor texts, or no finite numbers."""
+    _words(held.attrs, f"{where}, {name}", fix)
+    if name == "at_reference":
+        if held.dtype.kind not in _NUMBERS:
+            raise BadSetting(where, f"holds {held.dtype} as {name}, not numbers", fix)
+        if "frequency" in held.dims:
+            raise BadSetting(where, f"holds {name} at every frequency", fix)
+        return
+    if name == "reference_frequency" and held.ndim:
+        raise BadSetting(where, "holds several reference frequencies", fix)
+    if held.dtype.kind in "OUT":
+        if name.endswith("_written") or all(isinstance(one, str) for one in held.values.flat):
+            return
+    elif held.dtype.kind in "biuf" and np.isfinite(held.values).all():
+        return
+    raise BadSetting(where, f"has labels of {name} that are no finite numbers and no texts", fix)
+
+
+def _words(attrs: Mapping[Any, Any], where: str, fix: str) -> None:
+    for name in _WORDS:
+        if not isinstance(attrs.get(name, ""), str):
+            raise BadSetting(where, f"says its {name} by {a(type(attrs[name]))}, no text", fix)
