@@ -195,9 +195,8 @@ def _in_sight(places: Sequence[float]) -> Any:
 
     class InSight(FixedLocator):
         def __call__(self) -> Any:
-            low, high = sorted(self.axis.get_view_interval())
-            seen = (low * (1 - CLOSE) <= self.locs) & (self.locs <= high * (1 + CLOSE))
-            return self.locs[seen]
+            low, high = sorted(self.axis.get_view_interval())  # type: ignore[union-attr]
+            return [p for p in places if low * (1 - CLOSE) <= p <= high * (1 + CLOSE)]
 
     return InSight(places)
 
