@@ -54,6 +54,13 @@ def _of_children() -> float:
     return times.children_user + times.children_system
 
 
+def of_process(command: list[str]) -> float:
+    """Processor time of one run of a program [s]."""
+    began = _of_children()
+    subprocess.run(command, check=True, capture_output=True, timeout=600)
+    return _of_children() - began
+
+
 def run_ngspice(
     guitar: gn.Harness,
     f: np.ndarray,

@@ -181,15 +181,15 @@ def test_a_meter_between_milliohms_where_an_island_has_megohms():
     net = Netlist()
     net.resistor("far", "a", "x", 1e9)
     net.resistor("near", "x", "y", 2.17e-3)
-    ohms, _ = Resistances(net).between("x", "y")
-    assert float(ohms) == pytest.approx(2.17e-3, rel=1e-9)
-    ohms, _ = Resistances(net).between("a", "y")
-    assert float(ohms) == pytest.approx(1e9, rel=1e-9)
+    ohms, _ = Resistances(net).between((0, "x", "y"))
+    assert float(ohms[0]) == pytest.approx(2.17e-3, rel=1e-9)
+    ohms, _ = Resistances(net).between((0, "a", "y"))
+    assert float(ohms[0]) == pytest.approx(1e9, rel=1e-9)
 
 
 def test_a_meter_on_nothing_at_all():
     """No live branch: no path, and no trouble."""
-    assert float(Resistances(Netlist()).between("a", "b")[0]) == np.inf
+    assert Resistances(Netlist()).between((0, "a", "b"))[0].tolist() == [np.inf]
 
 
 @pytest.mark.parametrize(("low", "high", "points"), [(700, 701, 2), (1000, 1000, 1)])

@@ -122,8 +122,8 @@ INNER = {
     "guitarnet.study.string.sound_files": None,
     "guitarnet.study.faults.symptoms": {
         "KNOB_SYMPTOMS",
+        "Circuits",
         "Ear",
-        "Levels",
         "Place",
         "everywhere",
         "place_words",

@@ -296,14 +296,14 @@ def test_resistances_of_a_bridge_are_those_of_the_oracle():
     found = Resistances(bridge())
     for one in "abc0":
         for other in "abc0":
-            got, by = found.between(one, other)
+            (got,), (slopes,) = found.between((0, one, other))
             net = bridge()
             net.ground = other
             expected = oracle.impedance(net, one, 0.0).real if one != other else 0.0
             assert got == pytest.approx(expected, rel=1e-12)
             # A resistance is homogeneous of degree one in its branches: Euler's theorem.
-            assert sum(by.values()) == pytest.approx(expected, rel=1e-12)
-            for name, slope in by.items():
+            assert slopes.sum() == pytest.approx(expected, rel=1e-12)
+            for name, slope in zip(found.names, slopes, strict=True):
                 values = []
                 for factor in (1 + 1e-6, 1 - 1e-6):
                     turned = bridge()
@@ -322,12 +322,34 @@ def test_resistances_along_dimensions():
     net.resistor("other", "b", "0", other)
     net.inductor("coil", "0", "end", one)
     net.capacitor("open", "a", "0", one * 1e-9)
-    for dims, shape in (((), (2, 3)), (("y",), (3, 2)), (("y", "x"), (3, 2)), (("z",), (2, 3))):
-        ohms, by = Resistances(net, dims).between("a", "end")
+    for dims in ({"x": 2, "y": 3}, {"y": 3, "x": 2}, {"x": 2, "z": 1, "y": 3}):
+        found = Resistances(net, dims=dims)
+        (ohms,), (slopes,) = found.between((0, "a", "end"))
+        assert ohms.shape == tuple(dims.values())
         expected = np.array([[2e3, 3e3, 4e3], [3e3, 4e3, 5e3]])
-        np.testing.assert_allclose(ohms, expected if shape == (2, 3) else expected.T, rtol=1e-12)
-        assert by.keys() == {"one", "other"}
-        assert by["one"].shape == shape
+        turned = expected.T if next(iter(dims)) == "y" else expected
+        np.testing.assert_allclose(ohms.squeeze(), turned, rtol=1e-12)
+        assert found.names == ("one", "other")
+        assert slopes.shape == (*ohms.shape, 2)
+
+
+def test_resistances_of_several_circuits_are_those_of_each():
+    """Joined otherwise, with a branch less, with nothing in it."""
+    shorted, less = bridge(), bridge()
+    shorted.resistor("wire", "b", "c", 0.0)
+    del less.branches["r3"]
+    nets = bridge(), shorted, Netlist(), less
+    together = Resistances(*nets)
+    probes = [(number, one, other) for number in range(4) for one, other in ("a0", "bc", "ab")]
+    ohms, slopes = together.between(*probes)
+    for (number, *pair), got, by in zip(probes, ohms, slopes, strict=True):
+        alone = Resistances(nets[number])
+        (expected,), (own,) = alone.between((0, *pair))
+        assert got == pytest.approx(expected, rel=1e-12)
+        named = dict(zip(together.names, by, strict=True))
+        for name, slope in zip(alone.names, own, strict=True):
+            assert named.pop(name) == pytest.approx(slope, rel=1e-12, abs=1e-12)
+        assert not any(named.values())
 
 
 def test_resistances_without_a_path_and_of_one_node():
@@ -343,18 +365,17 @@ def test_resistances_without_a_path_and_of_one_node():
         ("E", "buffer", "e 0 a 0", None),
     )
     found = Resistances(net)
-    assert found.between("a", "0")[0] == pytest.approx(1e3)
-    assert found.between("p", "w")[0] == pytest.approx(5.0)
-    assert found.between("d", "a")[0] == pytest.approx(7.0)
+    ohms, _ = found.between((0, "a", "0"), (0, "p", "w"), (0, "d", "a"))
+    assert ohms == pytest.approx([1e3, 5.0, 7.0])
     for one, other in (("a", "p"), ("q", "0"), ("a", "nowhere"), ("nowhere", "a")):
-        ohms, by = found.between(one, other)
-        assert ohms == np.inf
-        assert by == {}
+        ohms, slopes = found.between((0, one, other))
+        assert ohms.tolist() == [np.inf]
+        assert not slopes.any()
     for one, other in (("a", "a"), ("s", "0"), ("e", "s"), ("q", "w"), ("nowhere", "nowhere")):
-        ohms, by = found.between(one, other)
-        assert ohms == 0
-        assert by == {}
-    assert Resistances(Netlist()).between("a", "b")[0] == np.inf
+        ohms, slopes = found.between((0, one, other))
+        assert ohms.tolist() == [0.0]
+        assert not slopes.any()
+    assert Resistances(Netlist()).between((0, "a", "b"))[0].tolist() == [np.inf]
 
 
 @pytest.mark.parametrize("bad", [0.0, INF])

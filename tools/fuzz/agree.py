@@ -101,7 +101,7 @@ def _size(net: Netlist, node: str, frequency: float) -> complex:
 
 
 def _resistance(net: Netlist, node: str, frequency: np.ndarray) -> Any:
-    ohms, _ = Resistances(net).between(net.ground, node)
+    ohms, _ = Resistances(net).between((0, net.ground, node))
     return xr.Variable(("frequency",), ohms.reshape(1))
 
 

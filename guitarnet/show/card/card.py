@@ -26,6 +26,7 @@ _CIRCUIT = 50.0  # height kept free for the schematic, at least [mm]
 _TALLEST = 110.0  # and at most [mm]
 _PX_PER_MM = 96 / 25.4
 _FOOT = 13.0  # margin of the page and last line of the card [mm]
+_FIXED = 45.0  # height of what does not grow with the letters: response and rules, about [mm]
 
 
 @public
@@ -135,20 +136,33 @@ def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
     What does not fit on one page even with the smallest letters takes several.
     """
     for circuit in dict.fromkeys((legible, (legible + _CIRCUIT) / 2, _CIRCUIT)):
-        fitting = None
-        low, high = 0, len(_LETTERS)  # halved, as a layout takes a second
+        found = None
+        # Sizes from low on may fit, the one at high does; a layout takes most of a second.
+        low, high, tried = 0, len(_LETTERS), len(_LETTERS) // 2
         while low < high:
-            middle = (low + high) // 2
-            document = made(_LETTERS[middle], circuit)
-            if len(document.pages) == 1:
-                fitting, high = document.pages[0], middle
-            else:
-                low = middle + 1
-        if fitting is not None:
-            end = fitting.anchors["end"][1]
-            left = max(0.0, (fitting.height - end) / _PX_PER_MM - _FOOT)
-            return made(_LETTERS[high], circuit + left)
+            document = made(_LETTERS[tried], circuit)
+            if len(document.pages) > 1:
+                low = tried = tried + 1
+                continue
+            page = document.pages[0]
+            left = _left(page)
+            found, high = (document, left), tried
+            text = page.height / _PX_PER_MM - _FOOT - left - circuit - _FIXED
+            more = [_LETTERS[size] / _LETTERS[tried] for size in range(high)]
+            # Lines grow at least as their letters do, and by a second factor as they break.
+            low = max(low, sum(text * (grown - 1) > left for grown in more))
+            likely = (n for n in range(low, high) if text * (more[n] ** 2 - 1) <= left)
+            tried = next(likely, high - 1)
+        if found is not None:
+            document, left = found
+            higher = round(circuit + left, 1)
+            return made(_LETTERS[high], higher) if higher > round(circuit, 1) else document
     return made(_FLOWING, legible)
+
+
+def _left(page: Any) -> float:
+    """Height that the card leaves free on a page [mm]."""
+    return max(0.0, (page.height - page.anchors["end"][1]) / _PX_PER_MM - _FOOT)
 
 
 def _template() -> Callable[..., str]:
@@ -191,4 +205,5 @@ def _printer() -> Callable[[str], Any]:
         ) from None
     # The page holds all it needs: nothing may be fetched.
     fetcher = URLFetcher(allowed_protocols=["data"])
-    return lambda page: HTML(string=page, url_fetcher=fetcher).render()
+    pictures: dict[Any, Any] = {}  # read once for all layouts
+    return lambda page: HTML(string=page, url_fetcher=fetcher).render(cache=pictures)

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 __all__ = ["picture"]
 
 
-def picture(drawn: Figure | Axes | np.ndarray, ending: str = "png", **how: Any) -> bytes:
+def picture(
+    drawn: Figure | Axes | np.ndarray, ending: str = "png", dpi: float | None = None
+) -> bytes:
     """Write a figure as a picture, and close it.
 
     The bytes exist before any file does, so that several pictures can be written together or,
@@ -26,8 +28,8 @@ def picture(drawn: Figure | Axes | np.ndarray, ending: str = "png", **how: Any) 
         What to write: the figure, or axes in it.
     ending : str
         The form, such as "png" or "svg".
-    **how
-        As in ``Figure.savefig``, such as ``dpi``.
+    dpi : float, optional
+        Dots per inch; those of the figure unless given.
 
     Returns
     -------
@@ -41,15 +43,36 @@ def picture(drawn: Figure | Axes | np.ndarray, ending: str = "png", **how: Any) 
     >>> picture(ax)[1:4]
     b'PNG'
     """
-    from matplotlib import rc_context
     from matplotlib.figure import Figure
     from matplotlib.pyplot import close
 
     figure = drawn if isinstance(drawn, Figure) else np.ravel(np.asarray(drawn))[0].figure
-    stream = io.BytesIO()
-    if ending == "svg":
-        how = {"metadata": {"Date": None}, **how}
-    with rc_context({"svg.hashsalt": "guitarnet"}):  # ids that do not change from run to run
-        figure.savefig(stream, format=ending, **how)
+    content = _png(figure, dpi) if ending == "png" else _saved(figure, ending, dpi)
     close(figure)
+    return content
+
+
+def _saved(figure: Figure, ending: str, dpi: float | None) -> bytes:
+    from matplotlib import rc_context
+
+    stream = io.BytesIO()
+    dateless: Any = {"metadata": {"Date": None}} if ending == "svg" else {}
+    with rc_context({"svg.hashsalt": "guitarnet"}):  # ids that do not change from run to run
+        figure.savefig(stream, format=ending, dpi=dpi or "figure", **dateless)
+    return stream.getvalue()
+
+
+def _png(figure: Figure, dpi: float | None) -> bytes:
+    """Lay out and draw once; ``savefig`` draws all a first time for the layout alone."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas = FigureCanvasAgg(figure)
+    if dpi is not None:
+        figure.set_dpi(dpi)
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+        figure.set_layout_engine("none")
+    stream = io.BytesIO()
+    canvas.print_png(stream)
     return stream.getvalue()

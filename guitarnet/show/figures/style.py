@@ -163,7 +163,7 @@ def stress_zero(ax: Axes) -> None:
 
 def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW) -> None:
     """Draw a logarithmic axis: 100, 1k, 10k strong, 2 and 5 small and grey."""
-    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+    from matplotlib.ticker import FuncFormatter, NullFormatter
 
     decades = [10.0**power for power in range(1, 6)]
     between = [digit * decade for decade in decades for digit in (2, 5)]
@@ -173,19 +173,33 @@ def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW) -> None:
         raise BadSetting("view", f"{low:g} to {high:g} Hz is an empty range", "give low below high")
     ax.set_xscale("log")
     ax.set_xlim(low, high)
-    ax.xaxis.set_major_locator(FixedLocator(decades))
+    # Ticks out of sight are not made: making and placing them is most of what a figure costs.
+    ax.xaxis.set_major_locator(_in_sight(decades))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda f, _: _hertz(f)))
-    ax.xaxis.set_minor_locator(FixedLocator(rest))
-    narrow = ax.get_window_extent().width < 260
-    ax.xaxis.set_minor_formatter(
-        NullFormatter()
-        if narrow
-        else FuncFormatter(lambda f, _: _hertz(f) if round(f, 6) in between else "")
-    )
+    ax.xaxis.set_minor_locator(_in_sight(rest))
+    if ax.get_window_extent().width < 260:
+        ax.xaxis.set_minor_formatter(NullFormatter())
+        ax.tick_params(axis="x", which="minor", labelbottom=False)
+    else:
+        ax.xaxis.set_minor_formatter(
+            FuncFormatter(lambda f, _: _hertz(f) if round(f, 6) in between else "")
+        )
     ax.tick_params(axis="x", which="minor", labelsize=8, labelcolor=GREY, length=2.5)
     ax.grid(True, axis="x", which="major", color="#c4c4c4")
     ax.grid(True, axis="x", which="minor", color="#f0f0f0")
     ax.set_xlabel("frequency [Hz]")
+
+
+def _in_sight(places: Sequence[float]) -> Any:
+    """Locate ticks at those of some places that are in sight."""
+    from matplotlib.ticker import FixedLocator
+
+    class InSight(FixedLocator):
+        def __call__(self) -> Any:
+            low, high = sorted(self.axis.get_view_interval())  # type: ignore[union-attr]
+            return [p for p in places if low * (1 - CLOSE) <= p <= high * (1 + CLOSE)]
+
+    return InSight(places)
 
 
 def _hertz(f: float) -> str:

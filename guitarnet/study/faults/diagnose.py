@@ -23,7 +23,7 @@ from ..spread.tolerance import read_tolerances
 from .faults import Fault, faults
 from .likelihood import SAME, Bench, Expected
 from .next_step import NextStep, next_steps
-from .symptoms import Ear, Levels, Place, read_symptoms
+from .symptoms import Circuits, Ear, Place, read_symptoms
 
 __all__ = ["Diagnosis", "Explanation", "alike", "diagnose"]
 
@@ -346,14 +346,14 @@ def alike(
     nominal = [_nominal(fault, one) for fault, one in zip(candidates, expected, strict=True)]
     classes: list[list[int]] = []
     for index, ohms in enumerate(nominal):
-        for known in classes:
-            first = nominal[known[0]]
-            same = first == ohms  # both OL, too
-            with np.errstate(invalid="ignore"):
-                near = at_most(np.abs(first - ohms), meter.limit(np.minimum(first, ohms)))
-            if np.all(same | (near & np.isfinite(first) & np.isfinite(ohms))):
-                known.append(index)
-                break
+        first = np.array([nominal[known[0]] for known in classes]).reshape(-1, ohms.size)
+        with np.errstate(invalid="ignore"):
+            near = at_most(np.abs(first - ohms), meter.limit(np.minimum(first, ohms)))
+        both_open = first == ohms
+        agree = both_open | (near & np.isfinite(first) & np.isfinite(ohms))
+        same = np.flatnonzero(agree.all(axis=1))
+        if same.size:
+            classes[same[0]].append(index)
         else:
             classes.append([index])
     return classes
@@ -381,11 +381,11 @@ def _by_ear(
     candidates: Sequence[Fault], totals: np.ndarray, heard: Sequence[tuple[str, Place | None]]
 ) -> np.ndarray:
     """Count the symptoms that each fault makes which the readings leave possible."""
-    sound: Levels = {}
+    known: Circuits = {}
     made = np.zeros(len(candidates), dtype=int)
     for index, fault in enumerate(candidates):
         if totals[index] >= totals.max() - 12:
-            ear = Ear(fault, sound)
+            ear = Ear(fault, known)
             made[index] = sum(ear.has(*one) for one in heard)
     return made
 

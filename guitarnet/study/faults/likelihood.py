@@ -8,21 +8,25 @@ distribution within the limits. Readings that share a part are correlated.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.netlist import Branch, Netlist
 from ...circuit.settings import resolve, variants
+from ...parts.base import Part, Values
+from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pot import Pot
 from ...ranking import most
 from ...solve.resistance import Resistances
 from ..bench.ohmmeter import Ohmmeter
 from ..bench.readings import ResistanceReading
-from ..response.looking_in import net_at_meter
+from ..response.looking_in import warmed_coils
 
 __all__ = ["SAME", "Bench", "Evidence", "Expected", "Unknown"]
 
@@ -99,11 +103,14 @@ class Bench:
         Plus or minus share of each value by path, as `guitarnet.tolerances.tolerances_of` gives it.
     warmed : float
         Resistance of the coils over that at 20 °C.
+    written : dict
+        Parts and joints as they were written down already; most faults leave most of them alone.
     """
 
     meter: Ohmmeter
     shares: Mapping[str, float]
     warmed: float = 1.0
+    written: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def predict(
         self, guitar: Harness, readings: Sequence[ResistanceReading], unknown: Unknown = None
@@ -124,20 +131,15 @@ class Bench:
         Expected
             A row for each value of the unknown, a column for each reading.
         """
-        count = len(unknown[1]) if unknown else 1
-        errors = _errors(self.shares, unknown)
-        ohms = np.empty((count, len(readings)))
+        ohms = np.empty((len(unknown[1]) if unknown else 1, len(readings)))
         spread: dict[str, np.ndarray] = {}
-        networks: dict[Any, _Network] = {}
-        for column, reading in enumerate(readings):
-            state = tuple(reading.settings.items()), reading.lifted, reading.largest_over
-            if state not in networks:
-                networks[state] = _Network(guitar, reading, unknown, self.warmed)
-            found, by = networks[state].read(reading, errors)
-            ohms[:, column] = self.meter.shows(found)
-            for name, change in by.items():
-                spread.setdefault(name, np.zeros((count, len(readings))))[:, column] = change
-        return Expected(ohms, spread)
+        for knob in dict.fromkeys(reading.largest_over for reading in readings):
+            columns = [n for n, reading in enumerate(readings) if reading.largest_over == knob]
+            together = _Readings(self, guitar, [readings[n] for n in columns], unknown, knob)
+            ohms[:, columns] = together.ohms
+            for name, change in together.changes():
+                spread.setdefault(name, np.zeros(ohms.shape))[:, columns] = change
+        return Expected(self.meter.shows(ohms), spread)
 
     def weigh(self, expected: Expected, seen: np.ndarray) -> Evidence:
         """Weigh readings against what was expected.
@@ -201,69 +203,143 @@ def _errors(shares: Mapping[str, float], unknown: Unknown) -> dict[str, np.ndarr
     return errors
 
 
-class _Network:
-    """The resistances of a guitar as it is held for one or more readings."""
+class _Readings:
+    """Readings on one guitar, their circuits solved at once.
+
+    Each part is written down with its lugs on nothing and a joint is a wire between lugs. So
+    what the faults of a guitar have in common is written down once.
+    """
 
     def __init__(
-        self, guitar: Harness, reading: ResistanceReading, unknown: Unknown, warmed: float
+        self,
+        bench: Bench,
+        guitar: Harness,
+        readings: Sequence[ResistanceReading],
+        unknown: Unknown,
+        knob: str | None,
     ) -> None:
-        joined = {lug for joint in guitar.joined for lug in joint}
-        held = guitar.lift(*(lug for lug in reading.lifted if lug in joined))
-        settings = {k: v for k, v in reading.settings.items() if k.partition(".")[0] in held.parts}
-        _, harnesses, rest = variants(held, settings)
-        self.harness = next(harness for _, harness in harnesses)
-        self.values = resolve(self.harness, rest).values
+        self._errors = _errors(bench.shares, unknown)
+        self._bench, self._guitar = bench, guitar
+        self._swept: dict[str, Any] = {}
         if unknown:
-            self.values[unknown[0]] = xr.Variable(("unknown",), np.asarray(unknown[1]))
-        self.turned = reading.largest_over
-        if self.turned:
-            self.values[f"{self.turned}.track"] = xr.Variable(("track",), _TURN)
-        self.count = len(unknown[1]) if unknown else 1
-        net, plug = net_at_meter(self.harness, self.values, warmed=warmed)
-        self.jack = plug, self.harness.ground
-        self.net = Resistances(net, ("unknown", "track"))
-
-    def read(
-        self, reading: ResistanceReading, errors: Mapping[str, Any]
-    ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-        """Resistance for each value of the unknown, and its change by each part's error."""
-        found, by_branch = self.net.between(
-            *(map(self.harness.node, reading.between) if reading.between else self.jack)
-        )
-        if self.turned:
-            found, by_branch = self._largest(found, by_branch)
-        by: dict[str, np.ndarray] = {}
-        for path, error in errors.items():
-            prefix = path[: -len("resistance")]
-            own = [slope for name, slope in by_branch.items() if name.startswith(prefix)]
-            if own:
-                by[path] = np.sum(own, axis=0) * error
-        for name, part in self.harness.parts.items():
-            if isinstance(part, Pot) and name != self.turned:
-                by.update(self._by_track(name, part, by_branch))
-        return np.broadcast_to(found, self.count), by
-
-    def _by_track(
-        self, name: str, pot: Pot, by_branch: Mapping[str, np.ndarray]
-    ) -> dict[str, np.ndarray]:
-        """Change by the wiper's place, where the knob stands somewhere between its ends."""
-        mark = self.values.get(f"{name}.mark", pot.controls["mark"].default)
-        track = self.values.get(f"{name}.track", float(pot.taper(float(mark or 0) / 10)))
-        least = min(track, 1 - track)
-        if least <= 0:
-            return {}
-        upper, lower = (by_branch.get(f"{name}.{half}", 0.0) for half in ("upper", "lower"))
-        slope = lower / track - upper / (1 - track)
-        return {f"{name} at {mark:g}": np.asarray(slope * least * _TRACK / math.sqrt(3))}
-
-    def _largest(
-        self, ohms: np.ndarray, by_branch: Mapping[str, np.ndarray]
-    ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-        """Take the largest reading over a turned knob."""
-        table = np.broadcast_to(ohms, (self.count, _TURN.size))
-        at = most(table)
-        rows = np.arange(self.count)
-        by = {
-            name: np.broadcast_to(slope, table.shape)[rows, at] for name, slope in by_branch.items()
+            self._swept[unknown[0]] = xr.Variable(("unknown",), np.asarray(unknown[1]))
+        if knob:
+            self._swept[f"{knob}.track"] = xr.Variable(("track",), _TURN)
+        self._own: dict[Any, Any] = {}  # parts of which a value is swept, as they were written
+        self._own_names = {path.partition(".")[0] for path in self._swept}
+        jack, cable = guitar.only(Jack), guitar.only(Cable, needed=False)
+        at_jack = f"{cable}.amp_tip" if cable else f"{jack}.tip", f"{jack}.sleeve"
+        as_it_is = {
+            name: self._piece(name, {})
+            for name, part in guitar.parts.items()
+            if not isinstance(part, AmpInput)
         }
-        return table[rows, at], by
+        states: dict[Any, int] = {}
+        wires: dict[tuple[str, ...], list[Branch]] = {}
+        nets: list[list[Branch]] = []
+        probes: list[tuple[int, str, str]] = []
+        self._turned: list[list[_Turned]] = []
+        for reading in readings:
+            state = tuple(reading.settings.items()), reading.lifted
+            if state not in states:
+                states[state] = len(nets)
+                if reading.lifted not in wires:
+                    wires[reading.lifted] = self._wires(reading.lifted)
+                pieces = {**as_it_is, **self._set(reading.settings, as_it_is)}
+                nets.append([*wires[reading.lifted], *(b for p in pieces.values() for b in p[0])])
+                self._turned.append([turned for _, turned in pieces.values() if turned])
+            probes.append((states[state], *(reading.between or at_jack)))
+        dims = {"unknown": len(unknown[1]) if unknown else 1, "track": len(_TURN) if knob else 1}
+        found = Resistances(*nets, dims=dims)
+        ohms, slopes = found.between(*probes)
+        at = most(ohms)[..., None]  # where the largest over a turned knob is
+        self.ohms = np.take_along_axis(ohms, at, -1)[..., 0].T
+        self._slopes = np.take_along_axis(slopes, at[..., None], -2)[..., 0, :].swapaxes(0, 1)
+        self._names, self._states = found.names, [state for state, _, _ in probes]
+
+    def changes(self) -> Iterator[tuple[str, np.ndarray]]:
+        """Change of the readings by each part's error, shape (values of the unknown, readings)."""
+        paths, prefixes = list(self._errors), [p[: -len("resistance")] for p in self._errors]
+        own = np.array([[name.startswith(p) for name in self._names] for p in prefixes], float)
+        every = self._slopes @ own.reshape(len(paths), -1).T
+        for number, path in enumerate(paths):
+            if own[number].any():
+                yield path, (every[..., number].T * self._errors[path]).T
+        yield from self._by_tracks().items()
+
+    def _by_tracks(self) -> dict[str, np.ndarray]:
+        """Change by the wipers' places, where knobs stand somewhere between their ends."""
+        columns = {name: self._slopes[..., number] for number, name in enumerate(self._names)}
+        found: dict[str, np.ndarray] = {}
+        for reading, state in enumerate(self._states):
+            for label, by_branch in self._turned[state]:
+                change = found.setdefault(label, np.zeros(self.ohms.shape))
+                for branch, slip in by_branch.items():
+                    if branch in columns:
+                        change[:, reading] += columns[branch][:, reading] * slip
+        return found
+
+    def _wires(self, lifted: Sequence[str]) -> list[Branch]:
+        """The joints of the guitar as it is held, as wires."""
+        joined = {lug for joint in self._guitar.joined for lug in joint}
+        held = self._guitar.lift(*(lug for lug in lifted if lug in joined))
+        known = self._bench.written
+        for joint in held.joined:
+            if joint not in known:
+                known[joint] = [Branch("", "R", pair, 0.0) for pair in pairwise(joint)]
+        return [wire for joint in held.joined for wire in known[joint]]
+
+    def _set(self, settings: Mapping[str, Any], among: Iterable[str]) -> dict[str, _Piece]:
+        """The parts that settings change, of those that are there."""
+        by_part: dict[str, dict[str, Any]] = {}
+        for path, value in settings.items():
+            by_part.setdefault(path.partition(".")[0], {})[path] = value
+        return {name: self._piece(name, own) for name, own in by_part.items() if name in among}
+
+    def _piece(self, name: str, settings: Mapping[str, Any]) -> _Piece:
+        """Write a part down as it stands for a reading, or find it written."""
+        part = self._guitar.parts[name]
+        known = self._own if name in self._own_names else self._bench.written
+        key = (name, id(part), *settings.items())
+        if key not in known:
+            # The part is kept, so that no other has its number.
+            known[key] = self._written(name, part, settings), part
+        piece: _Piece = known[key][0]
+        return piece
+
+    def _written(self, name: str, part: Part, settings: Mapping[str, Any]) -> _Piece:
+        _, harnesses, rest = variants(Harness({name: part}), settings)
+        alone = next(harness for _, harness in harnesses)
+        part = alone.parts[name]
+        values = resolve(alone, rest).values
+        values |= {path: v for path, v in self._swept.items() if path.startswith(f"{name}.")}
+        values |= warmed_coils(alone.parts, values, self._bench.warmed)
+        net = Netlist()
+        lugs = {lug: f"{name}.{lug}" for lug in part.lugs}
+        part.stamp(net.inner(name, **lugs), Values(part, name, values))
+        carrying = [branch for branch in net if branch.kind not in ("C", "M")]
+        return carrying, _turned(name, part, values)
+
+
+_Turned = tuple[str, dict[str, float]]
+_Piece = tuple[list[Branch], _Turned | None]
+"""Branches of a part; and where a knob stands between its ends, what to call it and by how much
+the resistances of its branches change with the wiper's place: relative, by a standard deviation."""
+
+
+def _turned(name: str, part: Part, values: Mapping[str, Any]) -> _Turned | None:
+    """Say how far the wiper of a pot may be from where its mark says."""
+    if not isinstance(part, Pot):
+        return None
+    mark = values.get(f"{name}.mark", part.controls["mark"].default)
+    track = values.get(f"{name}.track", float(part.taper(float(mark or 0) / 10)))
+    if isinstance(track, xr.Variable):  # turned over all of it
+        return None
+    least = min(track, 1 - track)
+    if least <= 0:
+        return None
+    slip = least * _TRACK / math.sqrt(3)
+    return f"{name} at {mark:g}", {
+        f"{name}.upper": -slip / (1 - track),
+        f"{name}.lower": slip / track,
+    }

@@ -21,7 +21,7 @@ from ..bench.ohmmeter import Ohmmeter
 from ..bench.readings import ResistanceReading
 from .faults import Fault, stations
 from .likelihood import SAME, Bench, Evidence, Expected
-from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Ear, Levels, Place, everywhere, place_words
+from .symptoms import KNOB_SYMPTOMS, SYMPTOMS, Circuits, Ear, Place, everywhere, place_words
 
 __all__ = ["NextStep", "next_steps"]
 
@@ -337,12 +337,12 @@ def _by_ear(
 ) -> list[NextStep]:
     """Trials by ear, weighed over the likeliest faults, but for where something was heard."""
     listened = {where for _, where in told}
-    sound: Levels = {}
+    known: Circuits = {}
     share = (np.arange(_MOST_HEARD) + 0.5) / _MOST_HEARD
     # Shares may end where one of these lies, as of 32 faults that are alike likely.
     ends = np.cumsum(weights)
     chosen, times = np.unique(np.searchsorted(ends, share - SAME), return_counts=True)
-    ears = [Ear(faults[i], sound) for i in np.minimum(chosen, len(faults) - 1)]
+    ears = [Ear(faults[i], known) for i in np.minimum(chosen, len(faults) - 1)]
     own = times / times.sum()
     steps = []
     for symptom in SYMPTOMS:

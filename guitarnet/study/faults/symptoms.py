@@ -8,18 +8,20 @@ ours: a person notices such changes; nothing more is claimed.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from ...circuit.harness import Harness
-from ...circuit.settings import resolve, variants
+from ...circuit.netlist import Branch
 from ...errors import BadSetting, has_items, nearest
 from ...gate import public
 from ...parts.output import Jack
 from ...parts.pot import Pot
 from ...solve import ac
+from ...solve.structure import LIVE, place as branches_of, reduce, single_state
 from ..bench.continuity import heard, senses
 from ..response.labels import decibels
 from .faults import Fault, main_places, stations
@@ -27,8 +29,8 @@ from .faults import Fault, main_places, stations
 __all__ = [
     "KNOB_SYMPTOMS",
     "SYMPTOMS",
+    "Circuits",
     "Ear",
-    "Levels",
     "Place",
     "everywhere",
     "place_words",
@@ -47,24 +49,25 @@ Station = tuple[tuple[str, str], ...]
 Place = Station | str
 """Where a symptom is met: at a station, or with a knob, by its name."""
 
-Levels = dict[Station, np.ndarray]
+Circuits = dict[Any, "_Circuit"]
+"""Circuits by place, of one guitar, and by what they are."""
 
 
 class Ear:
-    """Levels of a faulty guitar beside the sound one, place by place, computed when asked.
+    """A faulty guitar beside the sound one, place by place, listened to when asked.
 
     Parameters
     ----------
     fault : Fault
         The fault.
-    sound : dict
-        Levels of the sound guitar by what was turned, shared by the ears of its faults.
+    known : dict
+        Circuits that were listened to already, shared by the ears of a guitar's faults.
     """
 
-    def __init__(self, fault: Fault, sound: Levels) -> None:
+    def __init__(self, fault: Fault, known: Circuits) -> None:
         self.fault = fault
-        self._sound = sound
-        self._own: Levels = {}
+        self._known = known
+        self._own: Circuits = {}
 
     def has(self, symptom: str, where: Place | None) -> bool:
         """Whether the fault shows a symptom at a place or knob; anywhere, where None is given."""
@@ -77,13 +80,21 @@ class Ear:
         All controls are up; or a knob stands at each of the marks 10, 2 and 0.
         """
         states = [0] if not knob else [0, *_turned(self.fault.sound, knob)]
-        own = self._known(self._own, self.fault.guitar, place)
-        return own[states], self._known(self._sound, self.fault.sound, place)[states]
+        own, sound = self._at(place)
+        return own.levels[states], sound.levels[states]
 
-    def _known(self, known: Levels, guitar: Harness, place: Station) -> np.ndarray:
-        if place not in known:
-            known[place] = _levels(guitar, place)
-        return known[place]
+    def _at(self, place: Station) -> tuple[_Circuit, _Circuit]:
+        """Circuit of the faulty and of the sound guitar at a place."""
+        if place not in self._known:
+            self._known[place] = self._circuit(self.fault.sound, place)
+        if place not in self._own:
+            self._own[place] = self._circuit(self.fault.guitar, place)
+        return self._own[place], self._known[place]
+
+    def _circuit(self, guitar: Harness, place: Station) -> _Circuit:
+        """Circuit at a place; many faults leave that of some places as it was."""
+        made = _Circuit(guitar, place)
+        return self._known.setdefault(made.key(), made)
 
     def changes(self, place: Station) -> np.ndarray:
         """Change of level by the fault at each frequency [dB], all controls up."""
@@ -96,27 +107,65 @@ class Ear:
         Where the string's signal differs from coil to coil more is left than the model's equal
         signals leave, least in the bass.
         """
-        signs = [_signs(guitar, place) for guitar in (self.fault.guitar, self.fault.sound)]
-        return len(signs[0]) == 2 and len(signs[1]) == 1
+        own, sound = self._at(place)
+        return len(sound.signs) == 1 and len(own.signs) == 2
 
     def turned(self, knob: str) -> list[tuple[np.ndarray, np.ndarray]]:
         """Levels over the marks of a knob, in the places where the sound guitar follows it."""
         places = [tuple(station.items()) for station in stations(self.fault.sound)]
-        states = [0, *_turned(self.fault.sound, knob)]
-        followed = [
-            place
-            for place in places
-            if np.ptp(self._known(self._sound, self.fault.sound, place)[states], axis=0).max() > 1
-        ]
-        return [self.levels(place, knob) for place in followed]
+        pairs = [self.levels(place, knob) for place in places]
+        return [(own, sound) for own, sound in pairs if np.ptp(sound, axis=0).max() > 1]
 
 
-def _signs(guitar: Harness, place: Station) -> set[int]:
-    """Signs in which coils are heard, by continuity; none where the circuit is a mesh."""
-    _, harnesses, rest = variants(guitar, dict(place))
-    harness = next(own for _, own in harnesses)
-    tree, _ = heard(harness, resolve(harness, rest).values)
-    return set(senses(tree).values())
+class _Circuit:
+    """What a guitar is at one place, each knob up and turned down."""
+
+    def __init__(self, guitar: Harness, place: Station) -> None:
+        for switch, position in place:
+            guitar = guitar.replace(switch, position)
+        knobs = _knobs(guitar)
+        marks = np.full((len(knobs), 1 + len(_DOWN) * len(knobs)), 10.0)
+        for own, knob in zip(marks, knobs, strict=True):
+            own[_turned(guitar, knob)] = _DOWN
+        values = {
+            f"{knob}.mark": xr.Variable("state", own)
+            for own, knob in zip(marks, knobs, strict=True)
+        }
+        self._guitar, self._net = guitar, guitar.stamp(values)
+        self._output = guitar.node(guitar.output_lug())
+
+    def key(self) -> Any:
+        """Tell it from other circuits by what counts at the output; nodes are numbers."""
+        states = {
+            branch.name: LIVE if isinstance(branch.value, xr.Variable) else single_state(branch)
+            for branch in self._net
+        }
+        left = reduce(branches_of(self._net), states, self._net.ground, self._output, driven=True)
+        number = {left.ground: 0}
+        number.setdefault(left.output, 1)
+        return len(number), *(
+            (*(number.setdefault(node, len(number)) for node in nodes), *_told(branch))
+            for branch, nodes in left.branches
+        )
+
+    @cached_property
+    def levels(self) -> np.ndarray:
+        """Levels [dB] with all controls up and then with each knob turned down, one by one."""
+        h = np.abs(ac.node_voltage(self._net, self._output, np.array(_HERTZ)).values)
+        with np.errstate(divide="ignore"):
+            return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
+
+    @cached_property
+    def signs(self) -> set[int]:
+        """Signs in which coils are heard, by continuity; none where the circuit is a mesh."""
+        tree, _ = heard(self._guitar, {})
+        return set(senses(tree).values())
+
+
+def _told(branch: Branch) -> tuple[Any, ...]:
+    value = branch.value
+    exact = value.values.tobytes() if isinstance(value, xr.Variable) else value
+    return branch.name, branch.kind, exact, branch.loss
 
 
 def _knobs(guitar: Harness) -> list[str]:
@@ -127,23 +176,6 @@ def _turned(guitar: Harness, knob: str) -> list[int]:
     """Which of the states that are computed turn a knob down."""
     first = 1 + len(_DOWN) * _knobs(guitar).index(knob)
     return list(range(first, first + len(_DOWN)))
-
-
-def _levels(guitar: Harness, place: Station) -> np.ndarray:
-    """Levels [dB] with all controls up and then with each knob turned down, one after the other."""
-    knobs = _knobs(guitar)
-    states = len(knobs) * len(_DOWN) + 1
-    settings: dict[str, Any] = dict(place)
-    for knob in knobs:
-        marks = np.full(states, 10.0)
-        marks[_turned(guitar, knob)] = _DOWN
-        settings[knob] = xr.DataArray(marks, dims="state")
-    # Past the labels of `response`, which cost more than the few numbers themselves.
-    _, harnesses, rest = variants(guitar, settings)
-    harness = next(own for _, own in harnesses)
-    net = harness.stamp(resolve(harness, rest).values)
-    h = np.abs(ac.node_voltage(net, harness.node(harness.output_lug()), np.array(_HERTZ)).values)
-    return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
 
 
 def _silent(ear: Ear, place: Any) -> bool:

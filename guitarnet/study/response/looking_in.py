@@ -13,7 +13,35 @@ from ...parts.base import Part, Values
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 
-__all__ = ["net_at_meter"]
+__all__ = ["net_at_meter", "warmed_coils"]
+
+
+def warmed_coils(
+    parts: Mapping[str, Part], values: Mapping[str, Any], warmed: Any
+) -> dict[str, Any]:
+    """Resistance of every coil of some parts, by path, at another temperature than 20 °C.
+
+    Parameters
+    ----------
+    parts : mapping of str to Part
+        Parts by name.
+    values : mapping of str to value
+        Values by full path, in SI.
+    warmed : float or labelled array
+        Resistance of the coils over that at 20 °C, from `coil_warmth`.
+
+    Returns
+    -------
+    dict of str to value
+        Resistance [ohm] by path; nothing where no coil is warmer or colder.
+    """
+    if not isinstance(warmed, xr.Variable) and warmed == 1:
+        return {}
+    return {
+        path: ohms * warmed
+        for name, part in parts.items()
+        for path, ohms in _coils(name, part, Values(part, name, values))
+    }
 
 
 def _coils(name: str, part: Part, values: Values) -> Iterator[tuple[str, Any]]:
@@ -50,11 +78,6 @@ def net_at_meter(
     amp = harness.only(AmpInput, needed=False)
     cable = harness.only(Cable, needed=False)
     plug = f"{cable}.amp_tip" if cable else f"{harness.only(Jack)}.tip"
-    if isinstance(warmed, xr.Variable) or warmed != 1:
-        values = {**values} | {
-            path: ohms * warmed
-            for name, part in harness.parts.items()
-            for path, ohms in _coils(name, part, Values(part, name, values))
-        }
+    values = {**values, **warmed_coils(harness.parts, values, warmed)}
     net = harness.stamp(values, [amp] if amp and at == "jack" else [])
     return net, harness.node(plug if at == "jack" else harness.output_lug())
