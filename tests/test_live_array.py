@@ -268,7 +268,7 @@ def test_a_chunked_response_gives_the_same_page(h) -> None:
 
 
 def test_a_narrow_grid_is_drawn_as_far_as_it_goes() -> None:
-    page = told(gn.response(guitar(), np.geomspace(80, 2000, 40), volume=[0, 5, 10]))
+    page = told(gn.response(guitar(), frequency=np.geomspace(80, 2000, 40), volume=[0, 5, 10]))
     np.testing.assert_allclose(page["table"]["frequency"], np.geomspace(80, 2000, 40), rtol=1e-5)
     names = [column["name"] for column in page["columns"]]
     assert names == ["100\u00a0Hz", "1 kHz", "kHz", "dB re 100\u00a0Hz"]
@@ -287,7 +287,7 @@ def test_it_says_what_it_is(h) -> None:
 
 
 def short(**settings: Any) -> xr.DataArray:
-    return gn.response(guitar(), [50, 100, 1000, 5000], **settings)
+    return gn.response(guitar(), frequency=[50, 100, 1000, 5000], **settings)
 
 
 METRES = {"cable.length": ["1 m", "3 m"]}

@@ -1173,7 +1173,7 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "Harness.only": {"kind": gn.Jack},
         "Faults.of_kind": {"kind": "open joint"},
         "PickupFit.predict": {"load": gn.fitting.Load("1M"), "frequency": _HZ},
-        "Goal.values": {"guitars": {"x": _GUITAR}, "settings": {}, "at": "amp"},
+        "Goal.values": {"guitar": _GUITAR, "settings": {}, "at": "amp"},
         "Goal.excess": {"values": xr.DataArray([4000.0], dims="x")},
         "BleedGoal.frequencies": {"per_octave": 3},
         "BleedGoal.words": {"knob": "volume"},

@@ -152,8 +152,7 @@ class _Circuit:
     def levels(self) -> np.ndarray:
         """Levels [dB] with all controls up and then with each knob turned down, one by one."""
         h = np.abs(ac.node_voltage(self._net, self._output, np.array(_HERTZ)).values)
-        with np.errstate(divide="ignore"):
-            return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
+        return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
 
     @cached_property
     def signs(self) -> set[int]:
