@@ -288,10 +288,10 @@ gain.to_series().round(1).rename("twice the turns, in the guitar [dB]").to_frame
 #
 # **Cautions.** Unplug the guitar from the amplifier before opening or measuring it, and take the
 # battery out of active electronics. Never open an amplifier: its voltages are lethal even when it
-# is off. Probes, not clips, on coil ends: the wire tears. If you solder, the iron is hot and
-# stays in its stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping
-# leads. The mains earth must be intact. Local electrical codes and a licensed technician come
-# before this lesson.
+# is off. Probes, not clips, on coil ends: the wire tears. If you solder, the iron is hot and stays
+# in its stand. Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles when
+# clipping leads. The mains earth must be intact. Local electrical codes and a licensed technician
+# come before this lesson.
 #
 # An ohmmeter reads R. An LCR meter in series mode reads L at 120 Hz; at 1 kHz it reads too high,
 # because the capacitance is already at work:

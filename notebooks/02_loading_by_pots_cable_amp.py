@@ -221,7 +221,7 @@ ax = gn.plot_response(
 # ### Capacitance moves it
 
 # %%
-by_cable = gn.response(guitar(), **{"cable.length": ["1 m", "3 m", "5 m", "10 m"]})
+by_cable = gn.response(guitar(), {"cable.length": ["1 m", "3 m", "5 m", "10 m"]})
 ax = gn.plot_response(by_cable, re="reference", title="Longer cables: the peak moves down")
 
 # %% [markdown]
@@ -325,9 +325,9 @@ print(
 #
 # **Cautions.** Unplug the guitar from the amplifier before opening or measuring it, and take the
 # battery out of active electronics. Never open an amplifier: its voltages are lethal even when it
-# is off. If you desolder, the iron is hot and stays in its stand; ventilate fumes; lead solder
-# wants washed hands; wear goggles when clipping leads. The mains earth must be intact. Local
-# electrical codes and a licensed technician come before this lesson.
+# is off. If you desolder, the iron is hot and stays in its stand. Ventilate the fumes. Wash your
+# hands after using leaded solder. Wear goggles when clipping leads. The mains earth must be
+# intact. Local electrical codes and a licensed technician come before this lesson.
 #
 # A pot says 250 kΩ and may have 20 % more or less (usual in data sheets). Measure between its outer
 # lugs with one of them free, else the pickup is in parallel. At the jack, without opening anything,

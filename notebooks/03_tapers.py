@@ -332,10 +332,10 @@ print(f"audio 15 % {float(at_7.sel(taper='audio 15 %')):.1f} dB")
 #
 # **Cautions.** Unplug the guitar from the amplifier before opening or measuring it, and take the
 # battery out of active electronics. Never open an amplifier: its voltages are lethal even when it
-# is off. If you desolder, the iron is hot and stays in its stand; ventilate fumes; lead solder
-# wants washed hands; wear goggles when clipping leads; do not dwell on a pot, its track suffers.
-# The mains earth must be intact. Local electrical codes and a licensed technician come before
-# this lesson.
+# is off. If you desolder, the iron is hot and stays in its stand. Ventilate the fumes. Wash your
+# hands after using leaded solder. Wear goggles when clipping leads; do not heat a pot for long:
+# its track suffers. The mains earth must be intact. Local electrical codes and a licensed
+# technician come before this lesson.
 #
 # A **loose pot**: the ohmmeter between wiper and the lug it touches at 0, knob on, one reading at
 # every mark. Name the lugs by what the wiper touches; their numbers depend on the side one looks

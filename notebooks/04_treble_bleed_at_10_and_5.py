@@ -98,7 +98,7 @@ check(
 # exactly 10. The table holds the largest difference that 1 nF makes, in decibels.
 
 # %%
-real = gn.response(two, **{"volume.end_resistance": [0, "2 ohm", "1%"]}, volume=[10, 9])
+real = gn.response(two, {"volume.end_resistance": [0, "2 ohm", "1%"], "volume": [10, 9]})
 against = gn.level_db(real, re={"build": "no bleed"}).sel(build="1 nF")
 worst = abs(against).max("frequency").to_pandas().round(4)
 worst
@@ -284,10 +284,10 @@ at_5.rename("volume 5 re 10, worst [dB]").to_frame()
 #
 # ## Measure it on your own guitar
 #
-# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open
-# an amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its
-# stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping leads. The
-# mains earth must be intact. Local electrical codes and a licensed technician come before this
+# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open an
+# amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its stand.
+# Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles when clipping leads.
+# The mains earth must be intact. Local electrical codes and a licensed technician come before this
 # lesson.
 #
 # A parallel bleed shows on an ohmmeter at the jack, a capacitor alone or in series does not:

@@ -54,7 +54,7 @@ my_dark = None  # dB, minus for a loss: at 3 kHz, what does turning from 10 to 7
 
 # %%
 lengths = ["1 m", "3 m", "6 m", "10 m"]
-at_10 = gn.response(guitar, volume=10, **{"cable.length": lengths})
+at_10 = gn.response(guitar, {"volume": 10, "cable.length": lengths})
 peak = gn.peak(at_10)
 gn.Table(
     ("cable", "peak [Hz]", "height [dB re 100 Hz]"),

@@ -312,10 +312,10 @@ gn.Table(
 #
 # ## Measure it on your own guitar
 #
-# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open
-# an amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its
-# stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping leads. The
-# mains earth must be intact. Local electrical codes and a licensed technician come before this
+# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open an
+# amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its stand.
+# Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles when clipping leads.
+# The mains earth must be intact. Local electrical codes and a licensed technician come before this
 # lesson.
 #
 # An ohmmeter at the jack tells independent from the rest without opening anything. Modern and 50s

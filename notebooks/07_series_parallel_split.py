@@ -62,7 +62,7 @@ my_reading = None  # kΩ: what does the ohmmeter show at the jack in parallel, a
 # %%
 connections = ["series", "parallel", "coil 1", "coil 1, other shunted"]
 alone = gn.layouts.pickup_alone(humbucker)
-unloaded = gn.peak(gn.response(alone, **{"pickup.connection": connections})).frequency
+unloaded = gn.peak(gn.response(alone, {"pickup.connection": connections})).frequency
 gn.Table(
     ("connection", "unloaded peak [Hz]"),
     [(name, f"{float(f):.0f}") for name, f in zip(connections, unloaded, strict=True)],
@@ -87,7 +87,7 @@ check(
 # Now the cable's 500 pF count for more than the windings, and they do not change with the switch.
 
 # %%
-h = gn.response(guitar, volume=10, **{"pickup.connection": connections})
+h = gn.response(guitar, {"volume": 10, "pickup.connection": connections})
 peak = gn.peak(h)
 level = gn.level_db(h).interp(frequency=100)
 level = level - level.sel({"pickup.connection": "series"})
@@ -261,16 +261,16 @@ for name, found in hum.items():
 #
 # ## Measure it on your own guitar
 #
-# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open
-# an amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its
-# stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping leads. The
-# mains earth must be intact. Local electrical codes and a licensed technician come before this
+# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open an
+# amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its stand.
+# Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles when clipping leads.
+# The mains earth must be intact. Local electrical codes and a licensed technician come before this
 # lesson.
 #
 # With a cable plugged in and nothing else, on tip and sleeve, all controls at 10:
 
 # %%
-readings = gn.jack_resistance(guitar, volume=10, **{"pickup.connection": connections})
+readings = gn.jack_resistance(guitar, {"volume": 10, "pickup.connection": connections})
 kilohm = (readings / 1000).to_series()
 gn.Table(
     ("connection", "at the jack [kΩ]"), [(name, f"{ohms:.2f}") for name, ohms in kilohm.items()]

@@ -284,10 +284,10 @@ gn.Table(
 # **Cautions.** Unplug the guitar from everything, first of all from the amplifier, before opening
 # or measuring it, and take the battery out of active electronics. Never open an amplifier: its
 # voltages are lethal even when it is off. Do not drive an exciter from a power amplifier; a
-# headphone or line output through a resistor is enough. The mains earth of every instrument must be
-# intact. Probes, not clips, on coil ends: the wire tears. If you solder, the iron is hot and stays
-# in its stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping leads.
-# Local electrical codes and a licensed technician come before this lesson.
+# headphone or line output through a resistor is enough. The mains earth of every instrument must
+# be intact. Probes, not clips, on coil ends: the wire tears. If you solder, the iron is hot and
+# stays in its stand. Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles
+# when clipping leads. Local electrical codes and a licensed technician come before this lesson.
 #
 # 1. DC resistance with an ohmmeter; inductance with an LCR meter, series mode, 120 Hz.
 # 2. An exciter coil of some 5 Ω on the pickup, fed through some 100 Ω from a signal generator or a

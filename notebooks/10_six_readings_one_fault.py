@@ -422,9 +422,9 @@ print(f"shorted, place neck: {at_10 / 1000:.2f} kΩ with the tone at 10, {at_0:.
 #
 # **Cautions.** Unplug the guitar from the amplifier before opening or measuring it, and take the
 # battery out of active electronics. Never open an amplifier: its voltages are lethal even when it
-# is off. The iron is hot and stays in its stand; ventilate fumes; lead solder wants washed hands;
-# wear goggles when clipping leads. The mains earth must be intact. Local electrical codes and a
-# licensed technician come before this lesson.
+# is off. The iron is hot and stays in its stand. Ventilate the fumes. Wash your hands after using
+# leaded solder. Wear goggles when clipping leads. The mains earth must be intact. Local electrical
+# codes and a licensed technician come before this lesson.
 #
 # Cable into the guitar and nothing at its other end; meter on tip and sleeve, range 20 kΩ, for
 # the sixth reading 200 kΩ. Hold the plugs by their insulation, not the metal: your body conducts.
@@ -496,7 +496,7 @@ for place in guitar.parts["switch"].places:
     alone = sum(1 / pickups[name] for name in place.split("+"))
     assert abs(float(nominal.sel(switch=place)) / 1000 - 1 / (alone + 1 / 250)) < 1e-6
 assert gn.expected_readings(guitar).silent_controls == ("tone_1", "tone_2")
-pot_off = gn.jack_resistance(guitar, switch="neck", **{"volume.resistance": ["200k", "300k"]})
+pot_off = gn.jack_resistance(guitar, {"switch": "neck", "volume.resistance": ["200k", "300k"]})
 assert float(abs(pot_off / 1000 / neck - 1).max()) < 0.01
 assert abs(top - quarter) < 0.01
 assert round(top) == 64

@@ -302,7 +302,7 @@ check(mine, exercise.total_more_than_taper)
 
 # %%
 totals = gn.response(
-    guitar, frequency=[100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]}
+    guitar, {"volume": 5, "volume.resistance": ["200k", "250k", "300k"]}, frequency=[100]
 )
 by_total = float(np.ptp(gn.level_db(totals).values))
 halves = [guitar.replace("volume", gn.Pot("250k", f"audio {half} %")) for half in (12, 15, 18)]
@@ -335,10 +335,10 @@ for name, one in (("pots", sorted_pots), ("coils", sorted_coils)):
 #
 # ## Measure it on your own guitar
 #
-# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open
-# an amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its
-# stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping leads. The
-# mains earth must be intact. Local electrical codes and a licensed technician come before this
+# **Cautions.** Unplug the guitar from the amplifier before opening or measuring it. Never open an
+# amplifier: its voltages are lethal even when it is off. The iron is hot and stays in its stand.
+# Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles when clipping leads.
+# The mains earth must be intact. Local electrical codes and a licensed technician come before this
 # lesson.
 #
 # Measure loose parts, before they are soldered in: ten pots end to end, and from wiper to the lug

@@ -439,10 +439,10 @@ print(f"poles at 10: {at_10}; at 5: {at_5}")
 #
 # **Cautions.** Unplug the guitar from the amplifier before opening or measuring it, and take the
 # battery out of active electronics. Never open an amplifier: its voltages are lethal even when it
-# is off. Probes, not clips, on coil ends: the wire tears. If you solder, the iron is hot and
-# stays in its stand; ventilate fumes; lead solder wants washed hands; wear goggles when clipping
-# leads. The mains earth must be intact. Local electrical codes and a licensed technician come
-# before this lesson.
+# is off. Probes, not clips, on coil ends: the wire tears. If you solder, the iron is hot and stays
+# in its stand. Ventilate the fumes. Wash your hands after using leaded solder. Wear goggles when
+# clipping leads. The mains earth must be intact. Local electrical codes and a licensed technician
+# come before this lesson.
 #
 # Two peaks give two unknowns. Find the peak of the bare pickup, f₁ (the lesson "Measure a pickup,
 # fit a model" says how), then once more with a known capacitor K across it, f₂. With little

@@ -157,7 +157,7 @@ for dots in ax.collections:
 # and set against its own volume 10.
 
 # %%
-h = gn.response(found.builds(), volume=[10, 8, 5, 3], **{"cable.length": "6 m"})
+h = gn.response(found.builds(), {"volume": [10, 8, 5, 3], "cable.length": "6 m"})
 axes = gn.plots.plot_difference(
     h,
     marks=[8, 5, 3],
@@ -242,8 +242,9 @@ rounding
 # **Cautions.** Unplug the guitar from everything before you open it, and take the battery out of
 # active electronics. Never open an amplifier: its voltages are lethal even when it is off; its
 # mains earth must be intact. An iron is hot: keep it in its stand and never leave it. Fumes want
-# air, lead solder wants washed hands, clipped leads fly: wear goggles. Dwell shortly on a pot, and
-# protect the finish. Local electrical codes and a licensed technician come before this lesson.
+# air. Wash your hands after using leaded solder. Clipped leads fly: wear goggles. Heat a pot only
+# briefly, and protect the finish. Local electrical codes and a licensed technician come before
+# this lesson.
 #
 # 1. Measure the pot (end to end, one lead lifted), the pickup's resistance and the cable's
 #    capacitance, and put them into the guitar below.
@@ -313,7 +314,7 @@ assert 7.5 < parallel.score.level < 8
 assert round(best.worst, 1) == 4.8
 assert (best.score.worst_at["volume"], best.score.worst_at["cable.length"]) == (1, "6 m")
 assert round(best.part.inner()["capacitor"].capacitance / 1e-9, 1) == 0.2
-bright = gn.response(best.guitar, volume=[10, 8, 1], **{"cable.length": "6 m"})
+bright = gn.response(best.guitar, {"volume": [10, 8, 1], "cable.length": "6 m"})
 dull = float(gn.treble_change(bright).worst.sel(volume=8))
 assert -4.9 < dull < -4.7
 at_10 = gn.level_db(gn.response(guitar, frequency="10 kHz", **cables), re="reference")

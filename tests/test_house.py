@@ -133,7 +133,7 @@ INNER = {
     "guitarnet.study.spread.tolerance": {"nominal", "read_tolerances"},
     "guitarnet.study.fit.problem": None,
     "guitarnet.study.fit.result": {"result_of"},
-    "guitarnet.study.response.labelled": None,
+    "guitarnet.study.response.arrays": None,
     "guitarnet.study.fit.loads": {"admittance_of", "check_load"},
     "guitarnet.study.spread.quantiles": {"between", "read_levels"},
     "guitarnet.study.response.labels": None,

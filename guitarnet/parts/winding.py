@@ -27,7 +27,7 @@ _SQUARE = math.pi / 4  # share of a square that a round wire fills
 
 _OHM = Quantity("ohm", above=0)
 _HENRY = Quantity("H", above=0)
-_TURNS = Quantity("number", above=0, at_most=1e6)
+_TURNS = Quantity("number", at_least=0.01, at_most=1e6)
 _CELSIUS = Quantity("number", at_least=-50, at_most=180, hint="in °C")
 _CONDUCTIVITY = Quantity("fraction", at_least=0.9, at_most=1.03, hint="of standard copper")
 _WIRE = Quantity("m", at_least=1e-6, at_most=0.002, hint="or a gauge, 'AWG 42'")

@@ -140,7 +140,7 @@ print(f"without damping: {guess:.2f} H")
 
 # %%
 henries = np.linspace(3, 5, 41)
-h = gn.response(guitar, **{"pickup.inductance": henries})
+h = gn.response(guitar, {"pickup.inductance": henries})
 peaks = gn.peak(h).frequency.values
 found = henries[np.argmin(abs(peaks - 3000))]
 print(f"{found:.2f} H")

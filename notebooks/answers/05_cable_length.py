@@ -35,7 +35,7 @@ guitar = gn.layouts.one_pickup(
 # Compute the level at 3 kHz with both cables, each re its own level at 100 Hz.
 
 # %%
-h = gn.response(guitar, frequency=[3000], **{"cable.length": ["1 m", "10 m"]})
+h = gn.response(guitar, {"cable.length": ["1 m", "10 m"]}, frequency=[3000])
 short, long = gn.level_db(h, re="reference").isel(frequency=0).values
 print(f"at 3 kHz: {short:.1f} dB with 1 m, {long:.1f} dB with 10 m")
 found = "yes" if short > long else "no"
@@ -111,7 +111,7 @@ check(found, exercise.coiled_cable)
 
 # %%
 metres = np.linspace(6, 10, 41)
-peaks = gn.peak(gn.response(guitar, **{"cable.length": metres})).frequency.values
+peaks = gn.peak(gn.response(guitar, {"cable.length": metres})).frequency.values
 found = metres[np.argmin(abs(peaks - 3300))]
 print(f"{found:.1f} m")
 assert check(found, exercise.metres_for_a_peak)
@@ -130,7 +130,7 @@ check(found, exercise.metres_for_a_peak)
 # %%
 networks = ("none", "220p", "1n", "150k || 470p", "150k || 1n")
 parts = [None if text == "none" else gn.bleed(text) for text in networks]
-h = gn.response(guitar, volume=[10, 5], treble_bleed=parts, **{"cable.length": ["3 m", "6 m"]})
+h = gn.response(guitar, {"volume": [10, 5], "treble_bleed": parts, "cable.length": ["3 m", "6 m"]})
 worst = gn.treble_change(h).worst.sel(volume=5)
 worst.to_pandas().round(1)
 

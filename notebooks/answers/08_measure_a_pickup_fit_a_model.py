@@ -144,7 +144,7 @@ check(found, exercise.inductance_by_two_peaks)
 # %%
 guitar = gn.layouts.one_pickup(wide, cable="5 m")
 pots = ["250k", "500k"]
-h = gn.response(guitar, frequency=[3000], **{"volume.resistance": pots, "tone.resistance": pots})
+h = gn.response(guitar, {"volume.resistance": pots, "tone.resistance": pots}, frequency=[3000])
 level = gn.level_db(h, re="reference").isel(frequency=0)
 with_250k, with_500k = level.values.diagonal()
 found = with_500k - with_250k
@@ -158,7 +158,7 @@ check(found, exercise.with_500k_pots)
 
 # %%
 low = gn.level_db(
-    gn.response(guitar, frequency=[500], **{"volume.resistance": pots, "tone.resistance": pots}),
+    gn.response(guitar, {"volume.resistance": pots, "tone.resistance": pots}, frequency=[500]),
     re="reference",
 ).isel(frequency=0)
 gain = float(low[1, 1] - low[0, 0])

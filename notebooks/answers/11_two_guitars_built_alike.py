@@ -67,7 +67,7 @@ check(found, exercise.half_of_pairs_within_half_a_db)
 
 # %%
 h = gn.response(
-    guitar, frequency=[100], volume=5, **{"volume.resistance": ["200k", "250k", "300k"]}
+    guitar, {"volume": 5, "volume.resistance": ["200k", "250k", "300k"]}, frequency=[100]
 )
 by_total = float(np.ptp(gn.level_db(h).values))
 pots = {half: gn.Pot("250k", f"audio {half}") for half in ("12 %", "15 %", "18 %")}

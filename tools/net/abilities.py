@@ -1605,13 +1605,13 @@ def _() -> Any:
         gn.sweeps.plan_sweep(
             builds,
             {"worst": worst, "peak": lambda h: gn.peak(h).frequency},
-            frequency=gn.sweeps.frequency_grid(50, 15e3, per_decade=25),
-            volume=[10, 7, 5],
-            chunks={"cable.length": 2},
-            **{
+            {
+                "volume": [10, 7, 5],
                 "cable.length": ["1 m", "3 m", "6 m"],
                 "treble_bleed.capacitance": gn.values.preferred_values("E3", "470p", "2n"),
             },
+            frequency=gn.sweeps.frequency_grid(50, 15e3, per_decade=25),
+            chunks={"cable.length": 2},
         ),
     )
     kept = plan.to_zarr("sweep.zarr", progress=False).load()

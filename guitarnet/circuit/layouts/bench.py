@@ -135,7 +135,7 @@ class Bench:
 
 def sides(wiring: Wiring) -> tuple[str, str, str]:
     """Lugs of a volume pot that are its input, its output, and where the tone is joined."""
-    if wiring not in WIRINGS:
+    if not isinstance(wiring, str) or wiring not in WIRINGS:
         raise BadSetting("wiring", f"{wiring!r} is unknown", nearest(str(wiring), WIRINGS), wiring)
     entry, exit_ = ("wiper", "high") if wiring.startswith("independent") else ("high", "wiper")
     return entry, exit_, exit_ if wiring.endswith("50s") else entry

@@ -11,7 +11,7 @@ import xarray as xr
 from ...errors import BadSetting
 from ...gate import public
 from ...ranking import order
-from ...study.response.labelled import above_zero, read_array, read_axis
+from ...study.response.arrays import above_zero, read_array, read_axis
 from ...study.response.measures import level_db
 from ...study.spread.quantiles import quantiles
 from ...units import format_value, plain_words

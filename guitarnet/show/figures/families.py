@@ -10,7 +10,7 @@ import xarray as xr
 
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, at_most
-from ...study.response.labelled import above_zero, read_response
+from ...study.response.arrays import above_zero, read_response
 from . import style
 
 if TYPE_CHECKING:

@@ -13,6 +13,7 @@ from ...errors import BadFile, BadSetting, plain
 from ...files import read_csv_columns
 from ...gate import public
 from ...parts.taper import Taper
+from ...study.response.arrays import read_response
 from ...study.response.labels import place_in_words, the_knob
 from ...study.response.measures import (
     at_place,
@@ -258,6 +259,7 @@ def plot_taper(
     >>> plot_taper(h, {"linear": linear_taper()}).shape
     (2,)
     """
+    read_response(h)
     knob = the_knob(h, knob)
     levels = effective_taper(h, knob)
     family = [str(dim) for dim in levels.dims if dim != knob and levels.sizes[dim] > 1]

@@ -276,6 +276,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
     ['6.05 kΩ at the jack, switch neck', 'OL at the jack, switch bridge']
     """
     if isinstance(given, Mapping):
+        given = dict(listed(given.items(), "readings", "give {'neck': '6.05k'}"))
         _check_units(given)
         readings = [
             ResistanceReading(_worded(place, ohms), {_switch_with(guitar, place): place})

@@ -21,7 +21,7 @@ from ...preferred import preferred_values
 from ...ranking import CLOSE, least, most, ranked
 from ...table import Table, Tabled
 from ...units import Quantity, fixed, format_value
-from ..response.labelled import above_zero, read_response
+from ..response.arrays import above_zero, read_response
 from ..response.labels import decibels
 from ..response.response import response
 from .networks import Form, combinations

@@ -20,7 +20,7 @@ from ...gate import public
 from ...parts.base import Drive
 from ...ranking import most
 from ...units import format_value, read_value
-from .labelled import above_zero, read_response
+from .arrays import above_zero, read_response
 from .labels import HALF_POWER, decibels, place_in_words, the_knob, value_in_words
 from .resonance import Peaks, Solver, find_limits, find_peaks, solved
 from .response import check_drive, node_at, read_reference

@@ -14,7 +14,7 @@ from ...gate import public
 from ...ranking import at_least
 from ...table import Table
 from ...units import Quantity, fixed, format_value
-from .labelled import above_zero
+from .arrays import above_zero
 from .labels import labels_along
 from .measures import level_db, peak, reference_level
 from .sweep import read_frequency

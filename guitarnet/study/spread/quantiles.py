@@ -12,7 +12,7 @@ from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...table import Table
 from ...units import Quantity, float_array, format_value
-from ..response.labelled import read_array
+from ..response.arrays import read_array
 
 __all__ = ["between", "quantile_table", "quantiles", "read_levels"]
 

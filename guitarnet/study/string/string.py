@@ -13,7 +13,7 @@ import xarray as xr
 from ...errors import BadSetting, BadValue, a, listed
 from ...gate import public
 from ...units import Quantity, dimensions, format_value
-from ..response.labelled import read_array, read_response
+from ..response.arrays import read_array, read_response
 from ..response.labels import decibels
 
 __all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]

@@ -16,7 +16,7 @@ from ...errors import BadSetting, a
 
 __all__ = ["above_zero", "read_array", "read_axis", "read_response"]
 
-_RESPONSE = "give what response() or compare() returns"
+_RESPONSE = "give what response() returns"
 _NUMBERS = "biufc"
 _WORDS = ("units", "long_name", "guitar", "assumptions")
 
@@ -34,6 +34,8 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
         raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
     if "frequency" in h.dims:
         read_axis(h, "frequency", where, fix)
+    if h.name is not None and not isinstance(h.name, str):
+        raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)
     for dim in h.dims:
         if not isinstance(dim, str):
