@@ -215,7 +215,7 @@ def _without_end(value: Any, deep: int = 2) -> bool:
     kind = type(value)
     if kind is np.ndarray:
         return bool(value.size > _HUGE)
-    if kind is range:
+    if kind is range or (kind not in _PLAIN and isinstance(value, Mapping) and kind is not dict):
         return _length(value) > _MOST
     if deep and (kind is list or kind is tuple or kind is dict) and len(value) < _FEW:
         for one in value.values() if kind is dict else value:

@@ -270,7 +270,7 @@ def test_a_winding_reads_as_a_table():
         (
             lambda: inductance_by_turns("2.9 H", 7600, 0),
             BadValue,
-            "inductance_by_turns.turns: 0 is zero; give a value above 0 up to 1e+06.",
+            "inductance_by_turns.turns: 0 is too small; give a value from 0.01 to 1e+06.",
         ),
         (
             lambda: winding("AWG 42", **OVAL),

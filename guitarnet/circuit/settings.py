@@ -341,7 +341,7 @@ def _labelled(
     if given.size == 0:
         raise BadSetting(name, "is an empty array", "give at least one value")
     for dim in given.dims:
-        if dim in RESERVED and dim != "sample":
+        if not isinstance(dim, str) or (dim in RESERVED and dim != "sample"):
             raise BadSetting(name, f"{dim!r} cannot name a sweep's dimension", "rename it")
     values = given.variable if isinstance(given, xr.DataArray) else given
     if isinstance(values.data, np.ndarray):

@@ -10,7 +10,7 @@ import xarray as xr
 
 from ...circuit.harness import Harness
 from ...circuit.settings import Resolved, Settings, one_mapping
-from ...errors import BadSetting, listed
+from ...errors import BadSetting, a, listed
 from ...gate import public
 from ...parts.output import AmpInput
 from ...parts.winding import resistance_at
@@ -434,6 +434,9 @@ def coil_warmth(coil_temperature: Any) -> Any:
     BadSetting, BadValue
         If a temperature is out of range, stands twice, or there is none.
     """
+    if isinstance(coil_temperature, Mapping):
+        fix = "give one in °C, or a list"
+        raise BadSetting("coil_temperature", f"{a(type(coil_temperature))} is none", fix)
     several = dimensions(coil_temperature, "coil_temperature") > 0
     degrees = [_CELSIUS.read(d, "coil_temperature") for d in np.atleast_1d(coil_temperature)]
     if not degrees:

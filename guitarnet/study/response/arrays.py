@@ -34,6 +34,8 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
         raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
     if "frequency" in h.dims:
         read_axis(h, "frequency", where, fix)
+    if not h.size:
+        raise BadSetting(where, "holds nothing", fix)
     if h.name is not None and not isinstance(h.name, str):
         raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)

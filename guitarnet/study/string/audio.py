@@ -482,7 +482,12 @@ def _path(given: Any) -> Path:
 
 def check_sound(clip: Any) -> None:
     like = isinstance(clip, xr.DataArray) and "time" in clip.dims and clip.dtype.kind in "biuf"
-    if not like or "rate" not in clip.coords or clip["rate"].ndim:
+    if (
+        not like
+        or "rate" not in clip.coords
+        or clip["rate"].dtype.kind not in "iuf"
+        or clip["rate"].ndim
+    ):
         raise BadSetting(
             "sound", f"{a(type(clip))} is no sound", "give what read_sound() or pluck() returns"
         )

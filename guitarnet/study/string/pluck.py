@@ -16,12 +16,12 @@ from .string import string_spectrum
 __all__ = ["pluck"]
 
 _RATE = Quantity("number", at_least=8000, at_most=384_000, hint="samples a second")
-_SECONDS = Quantity("number", above=0, at_most=60, hint="in seconds")
+_SECONDS = Quantity("number", at_least=1e-3, at_most=60, hint="in seconds")
 _APART = Quantity("number", at_least=0, at_most=60, hint="in seconds")
 _SHARE = Quantity("fraction", at_least=0, at_most=0.5)
 _STIFF = Quantity("number", at_least=0, at_most=0.01)
-_VOLTS = Quantity("V", above=0)
-_PLACE = Quantity("m", above=0)
+_VOLTS = Quantity("V", at_least=1e-9, at_most=1e6)
+_PLACE = Quantity("m", above=0, at_most=3)
 _TREBLE = 5000.0  # Hz
 _SIXTY = np.log(1000.0)  # 60 dB
 _GONE = np.log(1e6)  # 120 dB

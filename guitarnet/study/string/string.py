@@ -20,7 +20,7 @@ __all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string
 
 _PLACE = Quantity("m", above=0, at_most=3)
 _WIDTH = Quantity("m", at_least=0, at_most=0.5)
-_LEVEL = Quantity("number", at_least=0)
+_LEVEL = Quantity("number", at_least=0, at_most=1e6)
 _FRET = Quantity("number", at_least=0, at_most=36)
 _COUNT = Quantity("number", at_least=1, at_most=10000)
 _HZ = Quantity("Hz", above=0, at_most=20e3)
