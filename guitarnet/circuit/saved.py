@@ -125,7 +125,7 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
         raise BadFile(where, "is empty", "begin one with guitarnet new, or with save_harness")
     if "schema" not in data:
         raise BadFile(where, "does not say its schema", f"begin it with: schema = {SCHEMA}")
-    if data["schema"] != SCHEMA:
+    if not isinstance(data["schema"], (int, str)) or data["schema"] != SCHEMA:
         raise BadFile(
             where, f"the schema is {data.get('schema')!r}", f"this version reads schema = {SCHEMA}"
         )

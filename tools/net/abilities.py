@@ -1385,7 +1385,7 @@ def _() -> Any:
             goal.limits,
             goal.allowed,
             goal.shown(3100.0),
-            goal.turned,
+            goal.knobs(main_guitar(), {}),
         ],
         "ways off": goal.excess(xr.DataArray([2000.0, 3000.0, 3500.0])),
     }

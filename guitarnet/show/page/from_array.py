@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from ...errors import BadSetting, nearest, plain
+from ...study.response.arrays import read_response
 from ...study.response.measures import (
     effective_taper,
     level_db,
@@ -54,6 +55,7 @@ def from_array(
     Levels are packed as 16-bit steps of 0.01 dB at 140 of the frequencies, closest together
     where the curves bend most. The numbers come from the measures, on the whole grid.
     """
+    read_response(h)
     of_levels = h.attrs.get("units") == "dB"
     if of_levels:
         _check_levels(h)

@@ -371,7 +371,11 @@ def _worded(place: str, ohms: Any) -> float:
 
 def _check_units(given: Mapping[Any, Any]) -> None:
     """Refuse bare numbers beside values with a unit: 7.1 beside "6.05k" is most likely a slip."""
-    bare = [value for value in given.values() if not isinstance(value, str) and value != math.inf]
+    bare = [
+        value
+        for value in given.values()
+        if isinstance(value, (int, float)) and not math.isinf(value)
+    ]
     written = [
         value
         for value in given.values()
@@ -388,11 +392,10 @@ def _check_units(given: Mapping[Any, Any]) -> None:
 
 
 def _two_lugs(given: Any) -> tuple[str, str]:
-    lugs = tuple(given) if has_items(given) and not isinstance(given, str) else ()
+    fix = "give ('volume.high', 'volume.low')"
+    lugs = () if isinstance(given, str) else tuple(listed(given, "between", fix))
     if len(lugs) != 2 or not all(isinstance(lug, str) for lug in lugs):
-        raise BadSetting(
-            "between", f"{given!r} is not two lugs", "give ('volume.high', 'volume.low')", given
-        )
+        raise BadSetting("between", f"{given!r} is not two lugs", fix, given)
     return lugs[0], lugs[1]
 
 

@@ -247,7 +247,7 @@ class Goal:
 
         At most 1 for a near goal, and 0 for limits, is reached; infinite where there is no value.
         """
-        if values.dtype.kind not in "fiu":
+        if values.dtype.kind not in "fiu" or not isinstance(values.name, str | None):
             raise BadSetting("values", "hold no numbers", "give what a measure returns", values)
         if self.near is not None:
             found = abs(values - self.near)

@@ -253,6 +253,8 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
         )
     y = np.asarray(measured.values, dtype=float)
     kept = np.isfinite(y)
+    if not kept.any():
+        raise BadSetting("measured", "holds no finite number", "give what was computed from it")
     found = {}
     for path, values in mapped(drawn, "drawn", "give what spread() returns").items():
         if "sample" not in getattr(values, "dims", ()):
@@ -368,7 +370,8 @@ def sobol_shares(
         )
     if np.ptp(result) == 0:
         raise BadSetting("measure", "is the same for all samples", "choose one that varies")
-    found = analyse.analyze(problem, result, calc_second_order=False, seed=start)
+    # One more, since SALib takes a seed of 0 for none, and its errors then differ from run to run.
+    found = analyse.analyze(problem, result, calc_second_order=False, seed=start + 1)
     rank = order(-np.asarray(found["ST"]))
     names = {"first": "S1", "first_error": "S1_conf", "total": "ST", "total_error": "ST_conf"}
     return xr.Dataset(

@@ -491,6 +491,8 @@ def check_sound(clip: Any) -> None:
         raise BadSetting(
             "sound", f"{a(type(clip))} is no sound", "give what read_sound() or pluck() returns"
         )
+    if clip.name is not None and not isinstance(clip.name, str):
+        raise BadSetting("sound", f"is named by {a(type(clip.name))}, no text", "name it by a text")
     if not clip.sizes["time"]:
         raise BadSetting("sound", "is empty", "give at least one sample")
     if not np.isfinite(clip.values).all():
