@@ -34,7 +34,9 @@ def run_cells(
     error of a cell is part of what it prints, and ends the run.
     """
     import matplotlib.pyplot as plt
+    from sympy.printing.pretty.pretty_symbology import pretty_use_unicode
 
+    pretty_use_unicode(True)  # else the first stream that sympy sees decides
     names = {} if names is None else names
     names.setdefault("__name__", "lesson")
     stream = io.StringIO()
