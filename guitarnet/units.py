@@ -291,7 +291,8 @@ def float_array(given: Any, where: str, fix: str) -> np.ndarray:
             raise TypeError
         array = np.asarray(given)
         if array.dtype.kind in "biufO":
-            return np.array(array, dtype=float)
+            with np.errstate(over="ignore"):  # wider floats become infinite
+                return np.array(array, dtype=float)
     except (OverflowError, TypeError, ValueError):
         pass
     raise BadValue(where, "does not hold real numbers only", fix, given)

@@ -437,6 +437,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
 
     file = _path(path)
     check_sound(clip)
+    _RATE.check(np.asarray(clip["rate"].item(), dtype=float), "write_sound.rate")
     if bits not in (16, 32):
         raise BadSetting("bits", f"{bits!r} is unknown", "use 16 or 32", bits)
     others = [str(dim) for dim in clip.dims if dim not in ("time", "channel")]
