@@ -142,6 +142,8 @@ def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
         while low < high:
             document = made(_LETTERS[tried], circuit)
             if len(document.pages) > 1:
+                if _hopeless(document, _LETTERS[-1] / _LETTERS[tried]):
+                    return made(_FLOWING, legible)
                 low = tried = tried + 1
                 continue
             page = document.pages[0]
@@ -158,6 +160,18 @@ def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
             higher = round(circuit + left, 1)
             return made(_LETTERS[high], higher) if higher > round(circuit, 1) else document
     return made(_FLOWING, legible)
+
+
+def _hopeless(document: Any, smaller: float) -> bool:
+    """Whether a card of several pages is too long for one, with letters so much smaller too.
+
+    Text shrinks by the square at most: its lines, and how many there are. A third of a page may be
+    blank where something did not fit under it.
+    """
+    *before, last = document.pages
+    full = last.height
+    used = sum(page.height for page in before) + last.anchors["end"][1]
+    return bool((used - full / 3) * smaller**2 > full)
 
 
 def _left(page: Any) -> float:
