@@ -417,7 +417,7 @@ def of_a_docstring(name, thing):
             yield "no Raises"
     if name not in MADE_BY:
         example = doc.get("Examples", "")
-        pointed = re.fullmatch(r"See `(\w+)`\.", example.strip())
+        pointed = re.fullmatch(r"See `(?:[\w.]+\.)?(\w+)`\.", example.strip())
         if pointed:  # what undoes another is shown there
             example = sections(PUBLIC[pointed[1]].__doc__)["Examples"]
         if not re.search(rf"^(>>>|\.\.\.) .*\b{name}\b", example, re.MULTILINE):

@@ -121,6 +121,7 @@ def try_one(interpreter: str, wheel: Path, scratch: Path) -> str:
     run(pip, "install", "-q", f"guitarnet[figures] @ {wheel.as_uri()}", where=where)
     for script in (PROJECT / "examples" / EXAMPLE, PROJECT / "notebooks" / LESSON):
         shutil.copy(script, where)
+    shutil.copytree(PROJECT / "notebooks" / "exercises", where / "exercises")
     run(python, "-W", "error", EXAMPLE, "--out", "left", where=where)
     if not list((where / "left").glob("*.png")):
         raise SystemExit(f"{EXAMPLE} left no picture")

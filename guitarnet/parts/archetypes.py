@@ -130,7 +130,7 @@ def ready_pickup(name: str) -> Pickup:
     Named on each pickup as ``source``. Those fitted to measured curves were fitted to all three
     curves of the set, six sets together, with eddy loss and first-order screening; the winding's
     capacitance includes the pickup's lead. Without slow screening and idle coil in that fit the
-    rig's instrument came to 2.2 MΩ, against 1.05 MΩ in `fit_pickups` with them.
+    rig's instrument came to 2.2 MΩ, against 1.05 MΩ in `guitarnet.fitting.fit_pickups` with them.
 
     Examples
     --------

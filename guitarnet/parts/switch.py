@@ -30,8 +30,9 @@ Contacts = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
 class Switch(Part):
     """A switch of any kind: in each place, some of its lugs touch.
 
-    Made by `three_way_toggle`, `four_way_lever`, `five_way_lever`, `rotary`, `double_throw` and
-    `on_on_on`, or by hand.
+    Made by `guitarnet.switches.three_way_toggle`, `guitarnet.switches.four_way_lever`,
+    `guitarnet.switches.five_way_lever`, `guitarnet.switches.rotary`,
+    `guitarnet.switches.double_throw` and `guitarnet.switches.on_on_on`, or by hand.
 
     Parameters
     ----------
@@ -256,8 +257,8 @@ def four_way_lever(
     Returns
     -------
     Switch
-        Lugs as of `rotary`: ``a1`` to ``a4`` and ``a`` (the common) of one bank, ``b1`` to ``b``
-        of the other, which does the same.
+        Lugs as of `guitarnet.switches.rotary`: ``a1`` to ``a4`` and ``a`` (the common) of one bank,
+        ``b1`` to ``b`` of the other, which does the same.
 
     Raises
     ------
@@ -343,8 +344,8 @@ def double_throw(places: Sequence[str] = ("down", "up"), *, poles: int = 2) -> S
     Returns
     -------
     Switch
-        Lugs as of `rotary`: each common ``a`` touches ``a1`` in the first place, ``a2`` in the
-        second.
+        Lugs as of `guitarnet.switches.rotary`: each common ``a`` touches ``a1`` in the first place,
+        ``a2`` in the second.
 
     Raises
     ------
@@ -377,8 +378,9 @@ def on_on_on(places: Sequence[str] = ("up", "middle", "down")) -> Switch:
     Returns
     -------
     Switch
-        Lugs as of `double_throw`: commons ``a`` and ``b``. In the first place they touch ``a1``
-        and ``b1``, in the middle ``a1`` and ``b2``, in the last ``a2`` and ``b2``.
+        Lugs as of `guitarnet.switches.double_throw`: commons ``a`` and ``b``. In the first place
+        they touch ``a1`` and ``b1``, in the middle ``a1`` and ``b2``, in the last ``a2`` and
+        ``b2``.
 
     Raises
     ------

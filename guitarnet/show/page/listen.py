@@ -82,8 +82,9 @@ def listen(
     Parameters
     ----------
     clips : xarray.DataArray, or mapping of str to xarray.DataArray
-        From `play_through`, `pluck` or `read_sound`: one array with a dimension for what is
-        compared, or sounds by name. Eight at the most.
+        From `guitarnet.audio.play_through`, `guitarnet.strings.pluck` or
+        `guitarnet.audio.read_sound`: one array with a dimension for what is compared, or sounds by
+        name. Eight at the most.
     match : bool
         Whether it opens with levels matched; a tick in the player changes it.
     title : str
@@ -104,8 +105,8 @@ def listen(
     The player keeps its place when another sound is chosen, and fades over 40 ms. Channels are
     mixed to one. Samples are stored in 16 bits, each sound at its own full scale. Unmatched, one
     gain puts the largest sample of all at -1 dB of full scale; matched, the sounds get equal
-    root-mean-square over their whole length as `match_level` does, and then again one gain.
-    Shorter sounds are followed by silence, which counts in their level.
+    root-mean-square over their whole length as `guitarnet.audio.match_level` does, and then again
+    one gain. Shorter sounds are followed by silence, which counts in their level.
 
     Examples
     --------

@@ -44,7 +44,7 @@ _hearing = cache(hearing_parts)
 
 @public
 class LivePage(HtmlView):
-    """Curves that follow their controls in a browser, as `live_page` makes them.
+    """Curves that follow their controls in a browser, as `guitarnet.live_page` makes them.
 
     A notebook shows it by itself: live where the notebook is trusted, else as a still picture.
 
@@ -163,7 +163,7 @@ def live_page(
     of : Harness, mapping of str to Harness, or xarray.DataArray
         The guitar, or up to 8 by label: controls of one name move together, and values that
         differ from guitar to guitar stay as they are built until they are moved. Or what
-        `guitarnet.response`, `guitarnet.compare` or `guitarnet.level_db` gives: one dimension
+        `guitarnet.response` or `guitarnet.level_db` gives: one dimension
         that turns, and at most one other, of up to 8 curves.
     path : path, optional
         File to write as well, such as "guitar.html".

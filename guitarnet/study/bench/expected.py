@@ -35,7 +35,7 @@ _SAME = 1e-7  # relative difference of readings that is rounding
 @public
 @dataclass(frozen=True, eq=False, repr=False)
 class ExpectedReadings(Tabled, ByValue):
-    """What an ohmmeter must show at the jack. Made by `expected_readings`.
+    """What an ohmmeter must show at the jack. Made by `guitarnet.expected_readings`.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ class ExpectedReadings(Tabled, ByValue):
 
     Examples
     --------
-    See `expected_readings`.
+    See `guitarnet.expected_readings`.
     """
 
     guitar: str
@@ -147,7 +147,7 @@ def expected_readings(
     within : float or str
         Share of the draws inside the sampled range, the rest half above and half below.
     tolerances : mapping of str to float or str, optional
-        As in `spread`.
+        As in `guitarnet.tolerances.spread`.
 
     Returns
     -------
@@ -162,8 +162,8 @@ def expected_readings(
     Notes
     -----
     The whole range, ``low`` to ``high``, has all parts at their lower and all at their upper
-    limits: exact for resistances, see `limits`. The sampled range is the probabilistically
-    symmetric interval of order statistics.
+    limits: exact for resistances, see `guitarnet.tolerances.limits`. The sampled range is the
+    probabilistically symmetric interval of order statistics.
 
     References
     ----------
@@ -280,7 +280,7 @@ def resistance_tolerances(
     guitar : Harness
         The guitar.
     tolerances : mapping of str to float or str, optional
-        As in `spread`.
+        As in `guitarnet.tolerances.spread`.
 
     Returns
     -------

@@ -174,7 +174,7 @@ def lug_resistance(
     lifted : sequence of str, or str
         Lugs whose lead is lifted first, to measure a part alone.
     coil_temperature, meter
-        As in `jack_resistance`.
+        As in `guitarnet.jack_resistance`.
     settings, **keywords
         As in `guitarnet.response`.
 
@@ -193,7 +193,7 @@ def lug_resistance(
 
     Notes
     -----
-    As in `jack_resistance`.
+    As in `guitarnet.jack_resistance`.
 
     Examples
     --------

@@ -174,7 +174,8 @@ class ResistanceReading:
         guitar : Harness
             The guitar.
         values : mapping, optional
-            Values of parts, such as `spread` draws; a list or an array becomes a dimension.
+            Values of parts, such as `guitarnet.tolerances.spread` draws; a list or an array becomes
+            a dimension.
         coil_temperature : float
             Temperature of the coils [°C].
         meter : Ohmmeter, optional

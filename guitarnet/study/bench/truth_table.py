@@ -156,7 +156,7 @@ def selections(
     guitar : Harness
         The guitar.
     settings, **keywords
-        As in `truth_table`.
+        As in `guitarnet.truth_table`.
 
     Returns
     -------

@@ -23,7 +23,7 @@ __all__ = ["CheckedReading", "Verification", "verify"]
 @public
 @dataclass(frozen=True)
 class CheckedReading:
-    """One reading, and what a sound guitar shows in its place. Made by `verify`.
+    """One reading, and what a sound guitar shows in its place. Made by `guitarnet.verify`.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ class CheckedReading:
 @public
 @dataclass(frozen=True, repr=False)
 class Verification(Tabled):
-    """What was read on a guitar, each reading beside its range. Made by `verify`.
+    """What was read on a guitar, each reading beside its range. Made by `guitarnet.verify`.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def verify(
     Notes
     -----
     The range has all parts at their lower and all at their upper limits, exact for resistances
-    (see `limits`), widened by the meter's limits of error.
+    (see `guitarnet.tolerances.limits`), widened by the meter's limits of error.
 
     References
     ----------

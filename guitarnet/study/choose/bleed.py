@@ -71,7 +71,8 @@ def choose_treble_bleed(
         The guitar, with an empty or filled place for the bleed; or several, for one bleed that
         has to serve them all.
     goal : BleedGoal or str
-        "treble", "treble and taper", or a `BleedGoal` with band, marks and weights of its own.
+        "treble", "treble and taper", or a `guitarnet.choosing.BleedGoal` with band, marks and
+        weights of its own.
     place : str, optional
         Name of the place; the only one across a volume pot unless given.
     knob : str, optional

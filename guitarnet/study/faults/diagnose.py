@@ -69,7 +69,7 @@ class Explanation:
 @public
 @dataclass(frozen=True, repr=False)
 class Diagnosis(Tabled):
-    """What may be wrong with a guitar, the likeliest first. Made by `diagnose`.
+    """What may be wrong with a guitar, the likeliest first. Made by `guitarnet.diagnose`.
 
     Parameters
     ----------
@@ -212,15 +212,15 @@ def diagnose(
         What was read: by switch place at the jack with all controls up, as ``{"neck": "6.05k",
         "bridge": "OL"}``, or in full.
     symptoms : mapping, iterable of str or str
-        What is heard, of `SYMPTOMS`: ``{"silent": "neck", "does nothing": "tone_1"}``, or the
-        symptom alone where it may be anywhere.
+        What is heard, of `guitarnet.bench.SYMPTOMS`: ``{"silent": "neck", "does nothing":
+        "tone_1"}``, or the symptom alone where it may be anywhere.
     meter : Ohmmeter, optional
         The meter; a usual one unless given.
     tolerances : mapping of str to float or str, optional
         Plus or minus share of each value by path; as in
         `guitarnet.tolerances.tolerances_of` unless given.
     kinds : str or iterable of str, optional
-        Kinds of faults to look for, of `FAULT_KINDS`; all unless given.
+        Kinds of faults to look for, of `guitarnet.bench.FAULT_KINDS`; all unless given.
     coil_temperature : float
         Temperature of the coils [°C]; a warm coil reads more.
     steps : bool
@@ -239,7 +239,7 @@ def diagnose(
     Notes
     -----
     Faults are alike where their nominal readings agree within the meter's limits of error; those
-    whose likelihoods agree within a thousandth keep the order of `faults`. Each
+    whose likelihoods agree within a thousandth keep the order of `guitarnet.bench.faults`. Each
     fault is as likely as any other before. Parts' errors are independent, with the standard
     deviation of a rectangular distribution within their limits; readings are linear in them, with
     exact slopes. A symptom is told with probability 0.9 where the fault makes it and 0.05 where
@@ -360,7 +360,7 @@ def alike(
 
 
 def _nominal(fault: Fault, expected: Expected) -> np.ndarray:
-    """Readings at the nominal values: those of the harness as `faults` made it."""
+    """Readings at the nominal values: those of the harness as `guitarnet.bench.faults` made it."""
     if fault.unknown is None:
         return expected.ohms[0]
     path, values = fault.unknown

@@ -254,8 +254,8 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
     Notes
     -----
     A bad joint has 10 kΩ, and a coil with shorted turns has lost 30 % of them, where one value is
-    needed; `diagnose` tries many. The shorted turns are a loss across the others, coupled with
-    k² = 0.8 (assumed). A touch is a part of 0 ohm named ``fault``.
+    needed; `guitarnet.diagnose` tries many. The shorted turns are a loss across the others, coupled
+    with k² = 0.8 (assumed). A touch is a part of 0 ohm named ``fault``.
 
     References
     ----------

@@ -44,7 +44,7 @@ def fit_pickup(
     Parameters
     ----------
     curves : MeasuredCurve or sequence of MeasuredCurve
-        Measured curves, each with its load; see `read_curve`.
+        Measured curves, each with its load; see `guitarnet.fitting.read_curve`.
     resistance : float or str, optional
         DC resistance [ohm].
     inductance : InductanceReading, float, str or sequence of these
@@ -53,7 +53,7 @@ def fit_pickup(
         Resonances read by hand.
     beside_idle_coil : bool, optional
         Whether this is one coil of a two-coil pickup with the other left open. Unless given, an
-        idle coil is taken in where the curves show it; see `fit_pickups`.
+        idle coil is taken in where the curves show it; see `guitarnet.fitting.fit_pickups`.
     losses : bool, optional
         Whether the model has eddy loss and screening. By default it has where a curve or the
         height of a peak can tell.
@@ -120,7 +120,7 @@ def fit_pickup(
     rods, whose third curve slopes from 80 Hz on as the others do not, and one coil of the blades,
     whose steep fall from 8 to 10 kHz is the idle coil's and is met only roughly.
 
-    Values are sought as logarithms with normal priors (`Unknown.within`), by
+    Values are sought as logarithms with normal priors (`guitarnet.fitting.Unknown.within`), by
     `scipy.optimize.least_squares` from several starts, with a soft-L1 loss beyond 0.4 dB.
 
     References
@@ -168,7 +168,7 @@ def fit_pickups(
         What was measured, by pickup. Unknown loads of one name have one value for all, so that
         what one pickup's known resistance or inductance says of a capacitor helps the others.
     losses, slow_screening, instrument, band
-        As in `fit_pickup`.
+        As in `guitarnet.fit_pickup`.
 
     Returns
     -------
@@ -178,13 +178,14 @@ def fit_pickups(
     Raises
     ------
     BadSetting, BadValue, NoSolution
-        As in `fit_pickup`.
+        As in `guitarnet.fit_pickup`.
 
     Notes
     -----
-    Where `Measurements.beside_idle_coil` is not given, each pickup with a string curve is fitted
-    with and without an idle coil, and the likelier model by Schwarz's criterion is kept. Two
-    coils in series have such a second resonance too, and may be taken for one beside the other.
+    Where `guitarnet.fitting.Measurements.beside_idle_coil` is not given, each pickup with a string
+    curve is fitted with and without an idle coil, and the likelier model by Schwarz's criterion is
+    kept. Two coils in series have such a second resonance too, and may be taken for one beside the
+    other.
 
     Examples
     --------

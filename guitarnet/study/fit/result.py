@@ -92,8 +92,8 @@ class CurveFit(ByValue):
         Size of the residual in the band of the fit [dB], each stretch of log frequency
         with the same weight.
     rms_alone : float
-        The same of `PickupFit.pickup` as a part by itself, without the idle coil and the slow
-        screening that the model may have, its level matched anew.
+        The same of `guitarnet.fitting.PickupFit.pickup` as a part by itself, without the idle coil
+        and the slow screening that the model may have, its level matched anew.
     apart : float
         Size of the difference between the model and the part by itself [dB], levels matched.
 
@@ -119,7 +119,7 @@ class CurveFit(ByValue):
 @public
 @dataclass(frozen=True, eq=False, repr=False)
 class PickupFit(Tabled, ByValue):
-    """A pickup found from measurements; made by `fit_pickup` and `fit_pickups`.
+    """A pickup found from measurements; made by `guitarnet.fit_pickup` and `fit_pickups`.
 
     Parameters
     ----------

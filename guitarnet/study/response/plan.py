@@ -375,9 +375,9 @@ def plan_sweep(
         Functions of a response, such as ``{"peak": gn.peak}``; each gives a labelled array, or
         several, which are then named "peak_frequency" and so on.
     settings : mapping, optional
-        As in `response`; lists of parts, tapers and None are categories.
+        As in `guitarnet.response`; lists of parts, tapers and None are categories.
     frequency, at, reference_frequency, source
-        As in `response`.
+        As in `guitarnet.response`.
     chunks : mapping of str to int, optional
         Places of a chunk along some dimensions; -1 keeps one whole. What is not named is cut so
         that a chunk holds about two million points. Knobs are kept whole unless named, because

@@ -217,7 +217,7 @@ def play_through(
     Parameters
     ----------
     clip : xarray.DataArray
-        From `read_sound`, `pluck` or `sound`.
+        From `read_sound`, `guitarnet.strings.pluck` or `sound`.
     guitar : Harness, or mapping of str to Harness
         The guitar, or several by label: A against B.
     at, settings, **keywords

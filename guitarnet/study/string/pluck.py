@@ -78,7 +78,7 @@ def pluck(
     Returns
     -------
     xarray.DataArray
-        As from `sound` [V]; the same for the same arguments.
+        As from `guitarnet.audio.sound` [V]; the same for the same arguments.
 
     Raises
     ------
