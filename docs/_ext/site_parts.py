@@ -227,10 +227,21 @@ class PicturesAreDescribed(SphinxPostTransform):
                 log.warning("a picture has no words in its place", location=image)
 
 
+def back_from_the_source(
+    app: Sphinx, page: str, template: str, context: dict[str, Any], doctree: Any
+) -> None:
+    """Lead from a source to each name's own page; viewcode knows one room for a whole module."""
+    if page.startswith("_modules/") and "body" in context:
+        context["body"] = re.sub(
+            r"(generated/(guitarnet[\w.]+)\.html)#[\w.]+", r"\1#\2", context["body"]
+        )
+
+
 def setup(app: Sphinx) -> dict[str, Any]:
     """Tell Sphinx of all this."""
     app.connect("config-inited", gather)
     app.connect("missing-reference", resolve)
+    app.connect("html-page-context", back_from_the_source)
     app.add_directive("live", Live)
     app.add_directive("agreement", AgreementTable)
     app.add_html_math_renderer("mathml", (inline_formula, None), (block_formula, None))
