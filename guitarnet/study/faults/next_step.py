@@ -16,7 +16,7 @@ from ...parts.pot import Pot
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty
 from ...ranking import at_least, most, order, ranked
-from ...units import fixed
+from ...units import fixed, plain_words
 from ..bench.ohmmeter import Ohmmeter
 from ..bench.readings import ResistanceReading
 from .faults import Fault, stations
@@ -325,7 +325,7 @@ def _information(weights: np.ndarray, densities: Sequence[np.ndarray]) -> float:
 
 def _step(reading: ResistanceReading, bits: float, ohms: float) -> NextStep:
     opened = ", the guitar open" if reading.between else ""
-    where = reading.where().replace(".", " ").replace("_", " ")
+    where = plain_words(reading.where())
     return NextStep(f"measure {where}{opened}", bits, reading.with_ohms(ohms))
 
 

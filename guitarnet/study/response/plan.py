@@ -24,6 +24,7 @@ from ...circuit.settings import Settings, one_mapping, resolve, variants
 from ...errors import BadSetting, GuitarnetError, TooLarge, a, nearest, needs
 from ...gate import is_whole, public
 from ...identity import ByValue
+from ...units import plain_words
 from .question import A_MEASURE, Measure, Measured, Question, Trial, Where
 from .run import ParquetFolder, ZarrStore, run
 from .sweep import cuts, machine_memory, order_of_dims, read_frequency
@@ -456,7 +457,7 @@ def _grid(
         labels = {**labels, question.dim: list(guitars)}
     coords = dict(resolved.coords)
     for name, values in labels.items():
-        attrs = {"long_name": name.replace("_", " ").replace(".", " ")}
+        attrs = {"long_name": plain_words(name)}
         coords[name] = xr.Variable((name,), np.array(values), attrs)
     return sizes, tuple(labels), coords
 
