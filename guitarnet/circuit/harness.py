@@ -270,7 +270,8 @@ class Harness:
             return dataclasses.replace(self, parts=parts)
         # The joints of a harness with the same lugs have been merged and checked already.
         made = object.__new__(Harness)
-        made.__dict__.update(self.__dict__, parts=Frozen(parts))
+        kept = {name: getattr(self, name) for name in ("joined", "open_lugs", "name")}
+        made.__dict__.update(kept, parts=Frozen(parts))
         return made
 
     # -- reading ----------------------------------------------------------------------------
@@ -357,10 +358,14 @@ class Harness:
             if self.split(path)
             and path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
         }
+        return {name: words for name, words in self._captions.items() if name not in changed}
+
+    @cached_property
+    def _captions(self) -> dict[str, str]:
         return {
             name: part.caption()
             for name, part in self.parts.items()
-            if name not in changed and not isinstance(part, (Jack, Empty))
+            if not isinstance(part, (Jack, Empty))
         }
 
     def check(self) -> None:

@@ -67,13 +67,13 @@ class Matrix:
         return self._sizes[key]
 
     def largest(self, row: Hashable, column: Hashable) -> float:
-        """Largest absolute value of an entry."""
+        """Largest absolute value of an entry, of an array that of real and imaginary parts."""
         value = self.rows[row][column]
         if not isinstance(value, np.ndarray):
             return abs(value)
         key = row, column
         if key not in self._largest:
-            self._largest[key] = float(self.size(row, column).max())
+            self._largest[key] = float(max(np.abs(x).max() for x in (value.real, value.imag)))
         return self._largest[key]
 
     def forget(self) -> None:
@@ -215,9 +215,10 @@ def _eliminate(matrix: Matrix, row: Hashable, column: Hashable) -> None:
     pivot = pivot_row.pop(column)
     for other_column in (*pivot_row, column):
         matrix.columns[other_column].discard(row)
-    others = list(matrix.columns.pop(column))
-    for other in others:
-        factor = matrix.rows[other].pop(column) / -pivot
+    one = not isinstance(pivot, np.ndarray) and pivot == 1  # by which no array need be divided
+    for other in list(matrix.columns.pop(column)):
+        entry = matrix.rows[other].pop(column)
+        factor = -entry if one else entry / -pivot
         for other_column, value in pivot_row.items():
             matrix.add(other, other_column, factor * value)
 
