@@ -67,13 +67,13 @@ class Matrix:
         return self._sizes[key]
 
     def largest(self, row: Hashable, column: Hashable) -> float:
-        """Largest absolute value of an entry, of an array that of real and imaginary parts."""
+        """Largest absolute value of an entry."""
         value = self.rows[row][column]
         if not isinstance(value, np.ndarray):
             return abs(value)
         key = row, column
         if key not in self._largest:
-            self._largest[key] = float(max(np.abs(x).max() for x in (value.real, value.imag)))
+            self._largest[key] = float(self.size(row, column).max())
         return self._largest[key]
 
     def forget(self) -> None:
@@ -196,18 +196,20 @@ def _cheapest_pivot(
 
 def _serves(matrix: Matrix, row: Hashable, column: Hashable) -> bool:
     """Tell whether a pivot is large enough in its row or in its column, everywhere."""
+    others = (
+        [(row, c) for c in matrix.rows[row] if c != column],
+        [(r, column) for r in matrix.columns[column] if r != row],
+    )
+    # What holds fewer values is looked at first.
+    lines = sorted(others, key=lambda line: sum(np.size(matrix.rows[r][c]) for r, c in line))
     if isinstance(matrix.rows[row][column], np.ndarray):
         size = matrix.size(row, column)
-        if not np.all(size > 0):
-            return False
         enough = _ENOUGH * size
-        return all(np.all(matrix.size(row, c) <= enough) for c in matrix.rows[row]) or all(
-            np.all(matrix.size(r, column) <= enough) for r in matrix.columns[column]
+        return bool((size > 0).all()) and any(
+            all((matrix.size(*at) <= enough).all() for at in line) for line in lines
         )
     number = _ENOUGH * matrix.largest(row, column)
-    return all(matrix.largest(row, c) <= number for c in matrix.rows[row]) or all(
-        matrix.largest(r, column) <= number for r in matrix.columns[column]
-    )
+    return any(all(matrix.largest(*at) <= number for at in line) for line in lines)
 
 
 def _eliminate(matrix: Matrix, row: Hashable, column: Hashable) -> None:
