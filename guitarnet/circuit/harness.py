@@ -15,6 +15,7 @@ from typing import Any
 from ..errors import BadHarness, BadSetting, BadValue, a, few, has_items, nearest
 from ..frozen import Frozen
 from ..gate import public
+from ..groups import Groups
 from ..identity import digest
 from ..parts.base import Drive, Part, Values, part_inside
 from ..parts.output import AmpInput, Cable, Jack
@@ -626,9 +627,9 @@ def _joints(joined: Any) -> list[list[str]]:
 
 def merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
     """Merge joints that share a lug; the order in which they were given does not matter."""
-    groups: dict[int, dict[str, None]] = {}  # by the place of their first joint
-    place_of: dict[str, int] = {}
-    for number, joint in enumerate(joints):
+    groups: Groups[str] = Groups()
+    read = []
+    for joint in joints:
         lugs = [str(lug) for lug in ([joint] if isinstance(joint, str) else joint)]
         if len(set(lugs)) < 2:
             raise BadHarness(
@@ -636,10 +637,10 @@ def merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
                 "joins nothing",
                 "name two lugs or more in each joint",
             )
-        # The merged joint takes the place of the first it swallows, so that order is kept.
-        first, *others = sorted({place_of[lug] for lug in lugs if lug in place_of}) or [number]
-        group = groups.setdefault(first, {})
-        for lug in (*(lug for other in others for lug in groups.pop(other)), *lugs):
-            group[lug] = None
-            place_of[lug] = first
-    return [tuple(groups[place]) for place in sorted(groups)]
+        for lug in lugs:
+            groups.merge(lugs[0], lug)
+        read.append(lugs)
+    whole: dict[str, dict[str, None]] = {}  # each takes the place of its first joint
+    for lugs in read:
+        whole.setdefault(groups.find(lugs[0]), {}).update(dict.fromkeys(lugs))
+    return [tuple(lugs) for lugs in whole.values()]

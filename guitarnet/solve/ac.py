@@ -95,14 +95,8 @@ def node_size(
 
     Parameters
     ----------
-    net : Netlist
-        The circuit; values may carry named dimensions and may be chunked.
-    output : str
-        Node.
-    frequency : numpy.ndarray
-        Frequencies [Hz], one dimension, from 0.
-    dims : sequence of str
-        Order of the dimensions in the result.
+    net, output, frequency, dims
+        As `node_voltage` takes them.
 
     Returns
     -------
@@ -111,7 +105,7 @@ def node_size(
 
     Raises
     ------
-    NoSolution
+    NoSolution, BadSetting
         As `node_voltage`.
 
     Examples
@@ -135,14 +129,8 @@ def node_impedance(
 
     Parameters
     ----------
-    net : Netlist
-        The circuit; values may carry named dimensions and may be chunked.
-    output : str
-        Node.
-    frequency : numpy.ndarray
-        Frequencies [Hz], one dimension, from 0.
-    dims : sequence of str
-        Order of the dimensions in the result.
+    net, output, frequency, dims
+        As `node_voltage` takes them.
 
     Returns
     -------
@@ -152,10 +140,8 @@ def node_impedance(
 
     Raises
     ------
-    NoSolution
-        If the circuit has no unique answer.
-    BadSetting
-        If the frequencies are none.
+    NoSolution, BadSetting
+        As `node_voltage`.
 
     Examples
     --------
