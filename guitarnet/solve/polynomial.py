@@ -29,7 +29,7 @@ _ELIMINATION = 100  # products that one elimination takes, about
 _LEFT = 5  # rows that no pivot serves everywhere, up to which minors are the shorter way
 _POINTS = 65536  # points eliminated at once, so that they stay in the processor's cache
 _EVALUATED = 16384  # points evaluated at once, for the same reason
-_LOOKED_AT = 6  # frequencies at which an answer is worked out twice
+_STEPS = 5  # over the frequencies at which an answer is worked out twice
 _SUSPICIOUS = 1e-8  # a numerator so small may be what sources that cancel leave
 _CANCELLED = 1e-12  # a numerator so small beside those of each source alone is rounding
 _FEW = 12  # settings that are all looked at
@@ -106,16 +106,15 @@ class System:
         self.moving = [name for name, t in self.tables.items() if t.shape[1] > 1]
         self.still = [name for name, t in self.tables.items() if t.shape[1] == 1]
         self.branches = {branch.name: branch for branch, _ in reduced.branches}
-        # Behind the frequencies that are asked for, some of them stand again, a few roundings up.
+        # Behind the frequencies that are asked for, some stand again, then a few roundings up.
         self.asked = frequency.size
-        count = min(_LOOKED_AT, frequency.size)
-        looked_at = np.linspace(0, frequency.size - 1, count).astype(int)
-        self.twice = np.concatenate([looked_at, frequency.size + np.arange(count)])
-        self.s = 2j * np.pi * np.concatenate([frequency, frequency[looked_at] * _NEXT])
+        some = np.s_[:: max(1, (frequency.size - 1) // _STEPS)]
+        looked_at = frequency[some]
+        self.s = 2j * np.pi * np.concatenate([frequency, looked_at, looked_at * _NEXT])
         self.values: dict[str, Any] = {name: tables[name].flat[0] for name in same}
         for name, value in values.items():
             over = isinstance(value, np.ndarray)
-            self.values[name] = np.concatenate([value, value[looked_at]]) if over else value
+            self.values[name] = np.concatenate([value, *2 * [value[some]]]) if over else value
         self.references = {name: self._reference(name) for name in self.tables}
         self.factors = {name: self._factor(name) for name in self.tables}
         self.sources = {name: volt for name, volt in (volts or {}).items() if volt != 0}
@@ -181,10 +180,12 @@ class System:
         """
         factors = [_taken(self.factors[n], rows)[:, self.extremes] for n in self.moving]
         above, below = (
-            _times(_products(factors, masks), np.take(terms, self.twice, axis=-1))
+            _times(_products(factors, masks), terms[..., self.asked :])
             for masks, terms in (over, under)
         )
-        once, again = np.split(above / below, 2, axis=-1)
+        both = above / below
+        half = both.shape[-1] // 2
+        once, again = both[..., :half], both[..., half:]
         self.errors[rows] = np.abs(again - once).max(axis=-1)
         self.sizes[rows] = np.abs(once).max(axis=-1)
 
