@@ -86,9 +86,15 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = [item for item in items if not item.get_closest_marker("long")]
 
 
-def pytest_collection_finish() -> None:
-    """What was imported stays: the collector of garbage need not look through it again."""
-    gc.freeze()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """What is imported stays: the collector of garbage need not look through it, now or later."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.hookimpl(optionalhook=True)
