@@ -105,6 +105,14 @@ def pytest_xdist_make_scheduler(config, log):
     return WorkStealingScheduling(config, log) if config.getvalue("dist") == "load" else None
 
 
+@pytest.fixture(autouse=True)
+def _no_figure_stays_open():
+    """Matplotlib warns where twenty are open, whichever tests opened them."""
+    yield
+    if pyplot := sys.modules.get("matplotlib.pyplot"):
+        pyplot.close("all")
+
+
 @pytest.fixture(scope="session")
 def draws(request: pytest.FixtureRequest) -> Callable[[int, int], int]:
     """How many a test draws: few in the suite, many in the long campaign; the same seeds."""

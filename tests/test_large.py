@@ -897,6 +897,7 @@ def nine_chunks():
     return plan_sweep(GUITAR, {"peak": peak}, frequency=HERTZ, chunks=chunks, **settings)
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs")
 def test_a_worker_killed_midway_changes_nothing(tmp_path):
     plan, store, killed = nine_chunks(), tmp_path / "cluster.zarr", []
