@@ -36,6 +36,7 @@ def test_the_demonstration_finds_its_fault(run, tmp_path):
     assert "Unplug the guitar" in done.stdout
 
 
+@pytest.mark.long
 def test_an_own_guitar_without_a_switch(run, tmp_path):
     """A harness file, one reading, one symptom: all files; the given one stays as it is."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), name="my guitar")

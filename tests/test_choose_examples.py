@@ -79,6 +79,7 @@ def test_what_if_takes_no_option_for_a_file(run, tmp_path, argument, code):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_cable_length(run, tmp_path):
     """Longer is lower, and the length found gives the frequency asked for."""
     done = run("cable_length.py", "--peak", "3.5 kHz", "--per-metre", "33 pF/ft", "--out", "c")

@@ -200,6 +200,7 @@ def test_what_cannot_be_is_refused_in_one_sentence(example, tmp_path, monkeypatc
     assert file.read_bytes() == before
 
 
+@pytest.mark.long
 def test_a_folder_that_cannot_be_is_said_and_what_stands_there_stays(run, tmp_path):
     (tmp_path / "out").write_text("mine")
     curve = invented(tmp_path / "a.csv")

@@ -367,7 +367,7 @@ def test_0_hz_has_no_place_on_a_logarithmic_axis():
 
 def test_junk(draws):
     """A sample of the long campaign: see `tools/junk.md`."""
-    calls = draws(500, 1500)
+    calls = draws(250, 1500)
     came = junk.campaign(20261130, calls, dear=False)
     assert came.leaks == {}
     assert came.refused > 2 / 3 * calls

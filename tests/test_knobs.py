@@ -119,6 +119,7 @@ json.dump([state["outputs"] for state in client.widget_state.values() if state.g
 """
 
 
+@pytest.mark.long
 def test_what_stands_in_a_following_cell_follows():
     """A figure and a table of a control that was turned, and the figure of one that was not."""
     # In a process of its own: beside event loops of other tests the client waits for a minute.

@@ -80,7 +80,6 @@ PAGES = {
         "pulls": gn.layouts.two_humbuckers_push_pull(SPLIT, SPLIT, bridge_volume_pull="parallel")
     },
 }
-COUNT = 40  # settings of each page: 200 in all
 
 
 def drawn_by_lot(page: LivePage, builds: dict[str, gn.Harness], rng: np.random.Generator):
@@ -151,12 +150,12 @@ def page_says(page, settings: list[dict[str, Any]], builds: int, frequency) -> n
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_the_page_computes_as_python_does(name: str, visit, agreement) -> None:
+def test_the_page_computes_as_python_does(name: str, visit, draws) -> None:
     """Within 0.02 dB is promised; rounding is far below. Silence is exactly silent."""
     rng = np.random.default_rng(list(PAGES).index(name))
     builds = PAGES[name]()
     page = live_page(builds)
-    drawn = [drawn_by_lot(page, builds, rng) for _ in range(COUNT)]
+    drawn = [drawn_by_lot(page, builds, rng) for _ in range(draws(12, 40))]
     expected = np.array(
         [[python_says(guitar, s) for guitar in standing.values()] for s, standing in drawn]
     )

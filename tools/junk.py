@@ -1468,12 +1468,14 @@ def campaign(
             chosen, weights = [], []
             for target in targets():
                 if target.name.startswith(only) and (dear or target.name not in DEAR):
-                    _try(target)
                     chosen.append(target)
                     # What is dear is called less often, by a list: a seed is the same calls.
                     weights.append(len(target.parameters()) / (8 if target.name in DEAR else 1))
             share = np.array(weights) / sum(weights)
-            for done, number in enumerate(rng.choice(len(chosen), calls, p=share)):
+            drawn = rng.choice(len(chosen), calls, p=share)
+            for number in np.unique(drawn):
+                _try(chosen[int(number)])
+            for done, number in enumerate(drawn):
                 target = chosen[int(number)]
                 arguments, words = _spoiled(target, target.valid(), rng)
                 if say:  # what hangs for good is the last line

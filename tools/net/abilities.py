@@ -890,7 +890,7 @@ def _() -> Any:
     }
 
 
-@ability("settings as one mapping, at every question", within=1e-6, quick=True)
+@ability("settings as one mapping, at every question", within=1e-6)
 def _() -> Any:
     """One mapping in place of keywords, a path of the parts list in it; sizes without phases."""
     guitar = main_guitar().replace("treble_bleed", "150k || 1n")
@@ -2857,7 +2857,7 @@ def _() -> Any:
     return found
 
 
-@ability("command: refusals, which leave nothing", quick=True)
+@ability("command: refusals, which leave nothing")
 def _() -> Any:
     _mine()
     tried = {
