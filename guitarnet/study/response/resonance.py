@@ -75,7 +75,7 @@ def find_limits(f: np.ndarray, size: np.ndarray, target: np.ndarray) -> Limits:
     """Find where each row of sizes falls under its target for the last time."""
     found = Limits(*np.full((2, len(size)), np.nan))
     step = max(1, _BLOCK // f.size)
-    u = f**2
+    u = np.square(f, dtype=float)  # whole and narrow numbers have little room
     for first in range(0, len(size), step):
         s, least = size[first : first + step], target[first : first + step]
         over = s >= least[:, None]
@@ -96,7 +96,7 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
     row, col = _tops(size)
     if not row.size:
         return
-    u = f**2
+    u = np.square(f, dtype=float)  # whole and narrow numbers have little room
     width = min(5, f.size)
     first = np.clip(col - 2, 0, f.size - width)
     window = first[:, None] + np.arange(width)
