@@ -415,6 +415,31 @@ def test_whole_numbers_of_hertz_have_room_for_their_squares():
         assert float(gn.peak(narrowed).frequency) == pytest.approx(found, rel=1e-3)
 
 
+def test_samples_are_numbers_that_can_be_squared():
+    drawn = gn.tolerances.spread(GUITAR, 3, tolerances={"volume.resistance": "10%"})
+    level = abs(gn.response(GUITAR, frequency=[100.0], **drawn)).isel(frequency=0)
+    (path,) = drawn
+    for given, measured in (
+        (drawn, level.astype(object).copy(data=np.array(["a", 1, 2], dtype=object))),
+        (drawn, level * 1e200),
+        ({path: drawn[path].to_dataset(name="x")}, level),
+        ({path: drawn[path] * 1e200}, level),
+    ):
+        with pytest.raises(gn.GuitarnetError):
+            gn.tolerances.sample_shares(given, measured)
+
+
+def test_a_diagnosis_may_leave_every_tolerance_out():
+    found = gn.diagnose(
+        GUITAR,
+        [gn.bench.ResistanceReading("6.05k")],
+        steps=False,
+        tolerances={},
+        kinds=["open joint"],
+    )
+    assert found.explanations[0].faults == ()
+
+
 def test_a_map_of_one_level_everywhere_is_drawn():
     assert gn.plots.plot_map(H, re={}).get_ylabel() == "volume mark"
 

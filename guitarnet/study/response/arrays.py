@@ -14,7 +14,7 @@ import xarray as xr
 
 from ...errors import BadSetting, a
 
-__all__ = ["above_zero", "read_array", "read_axis", "read_response"]
+__all__ = ["above_zero", "check_size", "read_array", "read_axis", "read_response"]
 
 _RESPONSE = "give what response() returns"
 _NUMBERS = "iufc"
@@ -38,7 +38,7 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
     if not h.size:
         raise BadSetting(where, "holds nothing", fix)
     if h.chunks is None:  # what is computed later is not looked at
-        _check_size(h.values, where, fix)
+        check_size(h.values, where, fix)
     if h.name is not None and not isinstance(h.name, str):
         raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)
@@ -63,13 +63,14 @@ def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> 
             f"has values of {name} that are not finite, from 0 and rising",
             f"sort it, each once, as h.sortby({name!r})",
         )
-    _check_size(values, where, fix)
+    check_size(values, where, fix)
     return np.asarray(values)
 
 
-def _check_size(values: np.ndarray, where: str, fix: str) -> None:
+def check_size(values: np.ndarray, where: str, fix: str) -> None:
     """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
-    size = np.abs(values)
+    with np.errstate(over="ignore"):  # wider floats become infinite
+        size = np.abs(values).astype(float, copy=False)
     large = (size > _LARGEST) & (size < np.inf)
     if large.any():
         raise BadSetting(where, f"holds a number as large as {size[large][0]:g}", fix)
@@ -91,7 +92,7 @@ def _coordinate(name: str, held: xr.Variable, where: str, fix: str) -> None:
             raise BadSetting(where, f"holds {held.dtype} as {name}, not numbers", fix)
         if "frequency" in held.dims:
             raise BadSetting(where, f"holds {name} at every frequency", fix)
-        _check_size(held.values, where, fix)
+        check_size(held.values, where, fix)
         return
     if name == "reference_frequency" and held.ndim:
         raise BadSetting(where, "holds several reference frequencies", fix)
