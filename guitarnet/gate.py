@@ -407,7 +407,7 @@ def _kind_of(meaning: Any) -> _Kind | None:
     if origin is Callable:
         return _Kind(_read_callable, "a function")
     if isinstance(origin, type) and issubclass(origin, os.PathLike):
-        return _instance(os.PathLike, "a path")
+        return _Kind(_read_path, "a path")
     if getattr(origin, "_is_protocol", False):
         return _protocol(origin)
     if not isinstance(origin, type):
@@ -481,6 +481,14 @@ def _read_complex(value: Any) -> Any:
     if isinstance(value, (complex, np.complexfloating)):
         return value
     return _read_number(value)
+
+
+def _read_path(value: Any) -> Any:
+    try:
+        os.fspath(value)
+    except TypeError:
+        raise _Refused(f"{_kind_found(value)} is not a path") from None
+    return value
 
 
 def _read_callable(value: Any) -> Any:

@@ -135,6 +135,7 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
         found.width_error[block.start + rows] = np.where(width > 0, error / width, np.inf)
 
 
+@np.errstate(invalid="ignore")  # a size may be infinite
 def _tops(size: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Rows and columns of every maximum inside the grid; of a flat top the first column."""
     if size.shape[1] < 3:

@@ -259,6 +259,8 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
         raise BadSetting("measured", "holds no finite number", "give what was computed from it")
     found = {}
     for path, values in mapped(drawn, "drawn", "give what spread() returns").items():
+        if not isinstance(path, str):
+            raise BadSetting("drawn", f"{a(type(path))} is no path", "give what spread() returns")
         if not isinstance(values, (xr.DataArray, xr.Variable)) or "sample" not in values.dims:
             raise BadSetting(path, "does not run along sample", "give what spread() returns")
         x = float_array(values.values, path, "give what spread() returns")
