@@ -485,10 +485,11 @@ def _read_complex(value: Any) -> Any:
 
 def _read_path(value: Any) -> Any:
     try:
-        os.fspath(value)
+        if isinstance(os.fspath(value), str):
+            return value
     except TypeError:
-        raise _Refused(f"{_kind_found(value)} is not a path") from None
-    return value
+        pass
+    raise _Refused(f"{_kind_found(value)} is not a path")
 
 
 def _read_callable(value: Any) -> Any:

@@ -262,8 +262,9 @@ def test_a_path_that_names_none_is_refused():
         def __fspath__(self) -> str:
             return 5  # type: ignore[return-value]
 
-    with pytest.raises(gn.errors.BadSetting, match="a Nowhere is no path"):
-        gn.save_harness(GUITAR, Nowhere())
+    for given, name in ((Nowhere(), "Nowhere"), (b"a.toml", "bytes")):
+        with pytest.raises(gn.errors.BadSetting, match=f"a {name} is no path"):
+            gn.save_harness(GUITAR, given)
 
 
 def test_what_a_given_function_raises_is_the_callers_own():
