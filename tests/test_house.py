@@ -147,7 +147,6 @@ INNER = {
         "Guitars",
         "assumed_by",
         "check_guitar",
-        "check_size",
         "cuts",
         "in_common",
         "machine_memory",

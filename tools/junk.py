@@ -1400,6 +1400,17 @@ def _same(one: Any, other: Any) -> bool:
         return True
 
 
+_STREAMS = {stream: os.dup(stream) for stream in (1, 2)}
+
+
+def _is_open(stream: int) -> bool:
+    try:
+        os.fstat(stream)
+    except OSError:
+        return False
+    return True
+
+
 def _outcome(target: Target, arguments: Mapping[str, Any]) -> str:
     """Say what a call came to: "answered", "refused", or the leak."""
     before = _copied(arguments)
@@ -1424,6 +1435,10 @@ def _outcome(target: Target, arguments: Mapping[str, Any]) -> str:
         came = f"{type(error).__name__} at {Path(at.filename).name}:{at.lineno}: {message}"
     if "matplotlib.pyplot" in sys.modules:
         sys.modules["matplotlib.pyplot"].close("all")
+    for stream, kept in _STREAMS.items():
+        if not _is_open(stream):  # a number was taken for an open file
+            os.dup2(kept, stream)
+            return f"stream {stream} was closed"
     for name, value in before.items():
         try:
             with _bounded():

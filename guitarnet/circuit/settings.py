@@ -346,8 +346,9 @@ def _labelled(
     values = given.variable if isinstance(given, xr.DataArray) else given
     if isinstance(values.data, np.ndarray):
         try:
-            values = values.astype(float)
-        except (TypeError, ValueError):
+            with np.errstate(over="ignore"):  # wider floats become infinite
+                values = values.astype(float)
+        except (OverflowError, TypeError, ValueError):
             raise BadSetting(name, "holds what is not a number", "give numbers in SI") from None
         spec.check(values.data, name)
     else:

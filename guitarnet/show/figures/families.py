@@ -133,9 +133,11 @@ def label_family(
         np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1,
     )
     scale = np.log10 if ax.get_yscale() == "log" else np.asarray
-    left, right = (
-        np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines])) for i in (first, last)
-    )
+    with np.errstate(all="ignore"):  # a curve may lie at infinity
+        left, right = (
+            np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines]))
+            for i in (first, last)
+        )
     style.label_lines(ax, lines, labels, at="right" if at_most(left, 0.5 * right) else "left")
 
 

@@ -358,6 +358,9 @@ def plot_map(
     values = np.where(np.isneginf(levels), np.nan, levels.transpose(knob, "frequency"))
     inside = (h["frequency"].values >= view[0]) & (h["frequency"].values <= view[1])
     visible = values[:, inside]
+    if min(visible.shape) < 2:
+        what = f"holds {visible.shape[0]} marks and {visible.shape[1]} frequencies in view"
+        raise BadSetting("plot_map", what, "sweep two or more of each")
     heard = visible[np.isfinite(visible)]
     low, high = (heard.min(), heard.max()) if heard.size else (-1.0, 1.0)
     with style.style():

@@ -143,7 +143,7 @@ def map_steps(low: float, high: float) -> np.ndarray:
     """Contour levels in round decibels, with 0 dB in the middle of a step."""
     step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 26 or s == 4.0)
     first, last = np.floor(low / step + CLOSE), np.ceil(high / step - CLOSE)
-    return (np.arange(first, last + 1) - 0.5) * step
+    return (np.arange(first, max(last, first + 1) + 1) - 0.5) * step
 
 
 def map_ticks(steps: np.ndarray) -> np.ndarray:

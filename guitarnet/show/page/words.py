@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numbers
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -93,7 +94,9 @@ def mode_of(
 ) -> int:
     """Find the mode that a page opens with; ``knobs`` are those that are full up at 10."""
     if isinstance(re, Mapping):
-        up = bool(re) and all(name in knobs and mark == 10 for name, mark in re.items())
+        marks = [mark for name, mark in re.items() if name in knobs]
+        full = all(isinstance(mark, numbers.Real) and mark == 10 for mark in marks)
+        up = full and 0 < len(re) == len(marks)
         wanted = "full" if up else ""
     else:
         wanted = {None: "absolute", "reference": "reference"}.get(re, "")

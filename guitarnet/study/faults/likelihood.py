@@ -261,7 +261,8 @@ class _Readings:
         """Change of the readings by each part's error, shape (values of the unknown, readings)."""
         paths, prefixes = list(self._errors), [p[: -len("resistance")] for p in self._errors]
         own = np.array([[name.startswith(p) for name in self._names] for p in prefixes], float)
-        every = self._slopes @ own.reshape(len(paths), -1).T
+        own = own.reshape(len(paths), len(self._names))  # also where nothing has a tolerance
+        every = self._slopes @ own.T
         for number, path in enumerate(paths):
             if own[number].any():
                 yield path, (every[..., number].T * self._errors[path]).T

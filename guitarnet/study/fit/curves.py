@@ -116,7 +116,8 @@ def _numbers(given: Any, where: str) -> np.ndarray:
     try:
         array = np.asarray(given)
         if array.dtype.kind != "c":
-            return np.array(array, dtype=float)
+            with np.errstate(over="ignore"):  # wider floats become infinite
+                return np.array(array, dtype=float)
     except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "does not hold numbers only", fix) from None
     raise BadSetting(where, "is complex", "give its size, and its angle [degree] as phase_deg")

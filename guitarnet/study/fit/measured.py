@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ...errors import BadSetting
+from ...errors import BadSetting, few
 from ...gate import public
 from ...identity import ByValue
 from ...ranking import most
@@ -209,7 +209,7 @@ class Measurements(ByValue):
         for field, kind in _KINDS.items():
             given = getattr(self, field)
             entries = given if isinstance(given, (list, tuple)) else (given,)
-            found = tuple(_entry(entry, field, kind) for entry in entries if entry is not None)
+            found = tuple(_entry(entry, field, kind) for entry in few(entries) if entry is not None)
             object.__setattr__(self, field, found)
         if self.resistance is not None:
             ohm = _OHM.read(self.resistance, "Measurements.resistance")
