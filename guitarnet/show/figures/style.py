@@ -179,9 +179,7 @@ def stress_zero(ax: Axes) -> None:
         ax.axhline(0, color="#9a9a9a", linewidth=1.1, zorder=1)
 
 
-def frequency_axis(
-    ax: Axes, view: tuple[float, float] = VIEW, *, grid: bool = True
-) -> None:
+def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW, *, grid: bool = True) -> None:
     """Draw a logarithmic axis: 100, 1k, 10k strong, 2 and 5 small and grey."""
     from matplotlib.collections import LineCollection
     from matplotlib.ticker import FuncFormatter

@@ -235,11 +235,13 @@ class Sheet:
             artist.set_clip_on(False)
         # Straight to matplotlib, with formulas and LaTeX off: names are free text.
         for text in self.texts:
-            width = _printed_width(text.words, text.size, text.weight)
+            x, across = text.x, text.across
+            if from_left:
+                x -= _SHARES[across] * _printed_width(text.words, text.size, text.weight)
+                across = "left"
             ax.text(
-                text.x - _SHARES[text.across] * width if from_left else text.x,
-                text.y, text.words, fontsize=text.size * scale, color=text.colour,
-                ha="left" if from_left else text.across, va="center_baseline" if text.up == "center" else text.up,
+                x, text.y, text.words, fontsize=text.size * scale, color=text.colour,
+                ha=across, va="center_baseline" if text.up == "center" else text.up,
                 fontweight=text.weight, parse_math=False, usetex=False, zorder=6,
             )  # fmt: skip
 
