@@ -18,6 +18,7 @@ from ...study.response.labels import value_in_words
 from ...units import Quantity
 
 if TYPE_CHECKING:
+    from matplotlib import RcParams
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
@@ -79,12 +80,12 @@ def style() -> Iterator[None]:
 
 
 @cache
-def _sheet() -> dict[str, Any]:
+def _sheet() -> RcParams:
     """Read the style sheet, once."""
     from matplotlib import rc_params_from_file
 
     with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
-        return dict(rc_params_from_file(str(sheet), use_default_template=False))
+        return rc_params_from_file(str(sheet), use_default_template=False)
 
 
 def new_axes(
