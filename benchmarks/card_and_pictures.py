@@ -19,7 +19,7 @@ from weasyprint import HTML
 import guitarnet as gn
 from fault_finding import five_way
 
-IMPORTS = "import matplotlib.pyplot, scipy.interpolate, xarray"
+IMPORTS = "import matplotlib.pyplot, xarray"
 
 
 def main() -> int:
