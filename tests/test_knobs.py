@@ -21,7 +21,7 @@ def guitar():
 
 @pytest.fixture
 def control(guitar):
-    return gn.pages.knobs(guitar, volume=5)
+    return gn.pages.knobs(guitar, {"volume": 5})
 
 
 def moved(control, **changes):
@@ -68,7 +68,7 @@ def test_every_form_of_bleed(control, at, part):
 def test_python_turns_the_knobs(control):
     seen = []
     control.observe(lambda change: seen.append(change["new"]["tone"]), "value")
-    control.turn(tone=3, switch="bridge", cable=6)
+    control.turn({"tone": 3, "switch": "bridge", "cable": 6})
     assert seen == [3.0]
     assert control.value["switch"] == "bridge"
     assert control.value["cable.length"] == 6.0

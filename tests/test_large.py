@@ -168,7 +168,7 @@ def test_peaks_block_by_block_are_those_of_each_curve():
 
 
 def test_treble_changes_of_many_curves_are_those_of_each():
-    """Where curves outnumber frequencies, one set of spline weights serves them all."""
+    """However many curves there are, each is what it is alone."""
     h = response(
         GUITAR, frequency=np.geomspace(100, 6e3, 20), volume=[10, 7, 5, 2], tone=np.arange(11.0)
     )

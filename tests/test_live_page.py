@@ -564,6 +564,12 @@ def test_it_opens_as_it_was_told() -> None:
     up = data_of(live_page(guitar, re={"neck_volume": 10}).html())
     assert up["modes"][up["mode"]]["axis"] == "level re volumes 10, each curve its own [dB]"
     assert repr(page).startswith("LivePage(1 guitar: neck_volume, neck_tone, bridge_volume,")
+    at = {"neck_volume": 3, "cable.length": "20 ft"}
+    assert live_page(guitar, settings=at).html() == live_page(guitar, **at).html()
+    with pytest.raises(
+        gn.errors.BadSetting, match="are given as a mapping, and 'switch' as a keyword"
+    ):
+        live_page(guitar, settings=at, switch="bridge")
 
 
 def test_b_is_the_guitar_as_opened_until_a_curve_is_kept(visit) -> None:

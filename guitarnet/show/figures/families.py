@@ -25,6 +25,7 @@ __all__ = [
     "curves_of",
     "draw_family",
     "guitar_of",
+    "heard",
     "label_family",
     "panels",
     "say",
@@ -146,14 +147,19 @@ def draw_curves(
 ) -> tuple[list[Line2D], list[str], list[str]]:
     """Draw a family; silent curves are named, not drawn."""
     lines, labels, silent = [], [], []
+    f = levels["frequency"].values
     for label, curve, look in curves_of(levels, family):
-        if np.isneginf(curve).all():
+        if np.isneginf(curve.values).all():
             silent.append(label)
             continue
-        heard = np.where(np.isneginf(curve), np.nan, curve)
-        lines.append(ax.plot(curve["frequency"].values, heard, **look)[0])
+        lines.append(ax.plot(f, heard(curve), **look)[0])
         labels.append(label)
     return lines, labels, silent
+
+
+def heard(curve: xr.DataArray) -> np.ndarray:
+    """Give levels as they are drawn: no line where a curve is silent."""
+    return np.where(np.isneginf(curve.values), np.nan, curve.values)
 
 
 def y_label(levels: xr.DataArray) -> str:

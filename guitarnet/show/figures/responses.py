@@ -30,6 +30,7 @@ from .families import (
     curves_of,
     draw_family,
     guitar_of,
+    heard,
     panels,
     sentence,
     title_of,
@@ -275,7 +276,7 @@ def plot_taper(
             _draw_tapers(grid[0, 0], tapers)
         lines, labels = [], []
         for label, curve, look in curves:
-            line = ax.plot(curve[knob], np.where(np.isneginf(curve), np.nan, curve), **look)[0]
+            line = ax.plot(curve[knob].values, heard(curve), **look)[0]
             lines.append(line)
             labels.append(label)
         style.decibel_axis(ax, [levels.values], y_label(levels), deepest=DEEPEST)
@@ -355,14 +356,14 @@ def plot_map(
     if knob not in h.dims:
         raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
     levels = level_db(h, re=re).sortby(knob)
-    values = np.where(np.isneginf(levels), np.nan, levels.transpose(knob, "frequency"))
+    values = heard(levels.transpose(knob, "frequency"))
     inside = (h["frequency"].values >= view[0]) & (h["frequency"].values <= view[1])
     visible = values[:, inside]
     if min(visible.shape) < 2:
         what = f"holds {visible.shape[0]} marks and {visible.shape[1]} frequencies in view"
         raise BadSetting("plot_map", what, "sweep two or more of each")
-    heard = visible[np.isfinite(visible)]
-    low, high = (heard.min(), heard.max()) if heard.size else (-1.0, 1.0)
+    finite = visible[np.isfinite(visible)]
+    low, high = (finite.min(), finite.max()) if finite.size else (-1.0, 1.0)
     with style.style():
         if ax is None:
             _, grid = style.new_axes()
@@ -383,8 +384,8 @@ def plot_map(
         if not silent.all():
             ax.set_ylim(marks[~silent].min(), marks[~silent].max())
         said = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
-        style.frequency_axis(ax, view)
-        ax.grid(False, which="both")
+        style.frequency_axis(ax, view, grid=False)
+        ax.grid(False, axis="y")
         ax.set_ylabel(f"{knob} mark")
         ax.set_title(title or f"{sentence(levels.attrs['long_name'])}, at every mark")
         style.caption(ax, [*said, *assumed(h)], guitar_of(h))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from ...study.response.labels import value_in_words
 from ...units import Quantity
 
 if TYPE_CHECKING:
+    from matplotlib import RcParams
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
@@ -65,10 +67,8 @@ _LABEL = 48  # letters
 def style() -> Iterator[None]:
     """Apply the style sheet within a block, leaving global state alone."""
     import matplotlib as mpl
-    from matplotlib import rc_params_from_file
 
-    with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
-        params = rc_params_from_file(str(sheet), use_default_template=False)
+    params = _sheet()
     # Not rc_context: a notebook's backend loads on the first figure, within the block, and what
     # it sets (that figures show) must stay.
     before = {name: mpl.rcParams[name] for name in params}
@@ -79,6 +79,15 @@ def style() -> Iterator[None]:
         mpl.rcParams.update(before)
 
 
+@cache
+def _sheet() -> RcParams:
+    """Read the style sheet, once."""
+    from matplotlib import rc_params_from_file
+
+    with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
+        return rc_params_from_file(str(sheet), use_default_template=False)
+
+
 def new_axes(
     rows: int = 1, columns: int = 1, *, size: tuple[float, float] | None = None, **kwargs: Any
 ) -> tuple[Figure, np.ndarray]:
@@ -86,7 +95,15 @@ def new_axes(
     import matplotlib.pyplot as plt
 
     figure, grid = plt.subplots(rows, columns, squeeze=False, figsize=size, **kwargs)
+    _leave_out_spines(grid.flat)
     return figure, grid
+
+
+def _leave_out_spines(axes: Iterable[Axes]) -> None:
+    """Take spines out of the layout: they lie on the axes' edge, and cost all ticks to measure."""
+    for ax in axes:
+        for spine in ax.spines.values():
+            spine.set_in_layout(False)
 
 
 def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
@@ -116,7 +133,9 @@ def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
     axes = [figure.add_subplot(grid[1, 0])]
     axes += [figure.add_subplot(grid[1, i], sharey=axes[0]) for i in range(1, count)]
     for ax in axes[1:]:
-        ax.tick_params(labelleft=False)
+        ax.tick_params(left=False, labelleft=False)
+        ax.yaxis.set_in_layout(False)
+    _leave_out_spines(axes)
     return figure, np.array(axes), legend_ax
 
 
@@ -161,33 +180,38 @@ def stress_zero(ax: Axes) -> None:
         ax.axhline(0, color="#9a9a9a", linewidth=1.1, zorder=1)
 
 
-def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW) -> None:
+def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW, *, grid: bool = True) -> None:
     """Draw a logarithmic axis: 100, 1k, 10k strong, 2 and 5 small and grey."""
-    from matplotlib.ticker import FuncFormatter, NullFormatter
+    from matplotlib.collections import LineCollection
+    from matplotlib.ticker import FuncFormatter
 
     decades = [10.0**power for power in range(1, 6)]
     between = [digit * decade for decade in decades for digit in (2, 5)]
-    rest = [digit * decade for decade in decades for digit in range(2, 10)]
     low, high = (_VIEWED.read(limit, "view") for limit in view)
     if not low < high:  # type: ignore[operator]
         raise BadSetting("view", f"{low:g} to {high:g} Hz is an empty range", "give low below high")
     ax.set_xscale("log")
     ax.set_xlim(low, high)
-    # Ticks out of sight are not made: making and placing them is most of what a figure costs.
+    # Ticks are most of what a figure costs: there is one only where a number stands.
+    narrow = ax.get_window_extent().width < 260
     ax.xaxis.set_major_locator(_in_sight(decades))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda f, _: _hertz(f)))
-    ax.xaxis.set_minor_locator(_in_sight(rest))
-    if ax.get_window_extent().width < 260:
-        ax.xaxis.set_minor_formatter(NullFormatter())
-        ax.tick_params(axis="x", which="minor", labelbottom=False)
-    else:
-        ax.xaxis.set_minor_formatter(
-            FuncFormatter(lambda f, _: _hertz(f) if round(f, 6) in between else "")
-        )
+    ax.xaxis.set_minor_locator(_in_sight([] if narrow else between))
+    for ticks in (ax.xaxis.set_major_formatter, ax.xaxis.set_minor_formatter):
+        ticks(FuncFormatter(lambda f, _: _hertz(f)))
     ax.tick_params(axis="x", which="minor", labelsize=8, labelcolor=GREY, length=2.5)
-    ax.grid(True, axis="x", which="major", color="#c4c4c4")
-    ax.grid(True, axis="x", which="minor", color="#f0f0f0")
     ax.set_xlabel("frequency [Hz]")
+    ax.grid(False, axis="x", which="both")
+    if grid:
+        digits = [(digit, decade) for decade in decades for digit in range(1, 10)]
+        lines = LineCollection(
+            [[(digit * decade, 0), (digit * decade, 1)] for digit, decade in digits],
+            transform=ax.get_xaxis_transform(),
+            colors=["#c4c4c4" if digit == 1 else "#f0f0f0" for digit, _ in digits],
+            linewidths=0.7,
+            zorder=0.4,
+        )
+        lines.set_in_layout(False)
+        ax.add_collection(lines, autolim=False)
 
 
 def _in_sight(places: Sequence[float]) -> Any:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, nearest, needs
 from ...gate import public
 from ...parts.output import Cable
@@ -74,12 +75,12 @@ class Knobs(anywidget.AnyWidget):
         if hasattr(self, "_cable"):
             self.set_trait("value", _as_settings(self._settings, self._cable))
 
-    def turn(self, **settings: Any) -> None:
+    def turn(self, settings: Settings = None, **keywords: Any) -> None:
         """Set knobs, switches or the cable from Python; the picture follows.
 
         Parameters
         ----------
-        **settings
+        settings, **keywords
             Marks by knob, places by switch, and ``cable`` [m].
 
         Raises
@@ -95,7 +96,7 @@ class Knobs(anywidget.AnyWidget):
             name: dict(at) if isinstance(at, Mapping) else at for name, at in self._settings.items()
         }
         known = [*now["marks"], *now["places"], *(["cable"] if self._cable else [])]
-        for name, value in settings.items():
+        for name, value in one_mapping(settings, keywords).items():
             if name not in known:
                 raise BadSetting(
                     "knobs", f"there is no control {name!r}", nearest(name, known), name
@@ -162,14 +163,16 @@ def _as_settings(moved: Mapping[str, Any], cable: str) -> dict[str, Any]:
 
 
 @public
-def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
+def knobs(
+    guitars: Harness | Mapping[str, Harness], settings: Settings = None, **options: Any
+) -> Knobs:
     """Show a live page in a notebook cell whose controls Python follows.
 
     Parameters
     ----------
     guitars : Harness or mapping of str to Harness
         The guitar, or several by label, as in `guitarnet.live_page`.
-    **options
+    settings, **options
         As in `guitarnet.live_page`: opening settings, ``title``, ``re``, ``view``.
 
     Returns
@@ -199,7 +202,7 @@ def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
     {'volume': 5.0, 'tone': 7.0, 'cable.length': 3.0}
     """
     several = guitars if isinstance(guitars, Mapping) else {"": guitars}
-    page = live_page(guitars, **options)
+    page = live_page(guitars, settings=settings, **options)
     names = {guitar.only(Cable, needed=False) or "" for guitar in several.values()}
     places: dict[str, list[str]] = {}
     for guitar in several.values():

@@ -17,6 +17,7 @@ from typing import Any
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, plain
 from ...gate import public
 from ...table import Table
@@ -142,12 +143,13 @@ class LivePage(HtmlView):
 def live_page(
     of: Harness | Mapping[str, Harness] | xr.DataArray,
     path: str | os.PathLike[str] | None = None,
+    settings: Settings = None,
     *,
     knob: str | None = None,
     re: str | Mapping[str, Any] | None = "reference",
     view: tuple[float, float] = style.VIEW,
     title: str = "",
-    **settings: Any,
+    **keywords: Any,
 ) -> LivePage:
     """Make a page whose controls are live: of guitars, or of an array that was computed.
 
@@ -177,11 +179,11 @@ def live_page(
         Lowest and highest frequency to draw [Hz], of guitars within 20 Hz to 20 kHz.
     title : str
         Title of the page, plain text; the guitars' names, or what turns, unless given.
-    **settings
+    settings, **keywords
         What the page opens with, one value each, as in `guitarnet.response`: ``volume=5``,
-        ``switch="neck"``. Knobs of a guitar that are not set stand at 10, volumes at 5 where
-        several guitars are compared, and a swept knob at its mark nearest to 5, since at 10 most
-        treble bleeds do nothing.
+        ``switch="neck"``, or one mapping of them. Knobs of a guitar that are not set stand at
+        10, volumes at 5 where several guitars are compared, and a swept knob at its mark nearest
+        to 5, since at 10 most treble bleeds do nothing.
 
     Returns
     -------
@@ -222,6 +224,7 @@ def live_page(
     >>> live_page(response(guitars, volume=range(11)), title="A treble bleed")
     LivePage(2 curves: volume)
     """
+    settings = one_mapping(settings, keywords)
     if isinstance(of, xr.DataArray):
         shown = from_array(of, knob, re, view, settings)
     elif knob is None:

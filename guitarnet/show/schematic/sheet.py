@@ -47,6 +47,7 @@ _LINE = 0.4  # units, between two lines of a label
 INK, PALE, FAINT = "#111111", "#555555", "#9a9a9a"
 _UNIT = re.compile(r"(?<=\d) (?=[pn\u00b5mkMG]?[\u03a9FHVm%])")
 _CUT, _MOST = "\u2026", 2000  # sign where a text is cut, and letters that none fits in full
+_SHARES = {"left": 0.0, "center": 0.5, "right": 1.0}  # of a text, left of its place
 _NEAR = 1e-6  # units; points closer than this are one
 
 
@@ -218,8 +219,11 @@ class Sheet:
         lefts, bottoms, rights, tops = zip(*boxes, strict=True)
         return min(lefts), min(bottoms), max(rights), max(tops)
 
-    def ink(self, ax: Axes, scale: float) -> None:
-        """Draw all on axes; sizes of text and lines times a scale."""
+    def ink(self, ax: Axes, scale: float, *, from_left: bool = False) -> None:
+        """Draw all on axes; sizes of text and lines times a scale.
+
+        ``from_left`` writes every text from where its first letter stands.
+        """
         from matplotlib.lines import Line2D
         from matplotlib.patches import Patch
 
@@ -231,9 +235,13 @@ class Sheet:
             artist.set_clip_on(False)
         # Straight to matplotlib, with formulas and LaTeX off: names are free text.
         for text in self.texts:
+            x, across = text.x, text.across
+            if from_left:
+                x -= _SHARES[across] * _printed_width(text.words, text.size, text.weight)
+                across = "left"
             ax.text(
-                text.x, text.y, text.words, fontsize=text.size * scale, color=text.colour,
-                ha=text.across, va="center_baseline" if text.up == "center" else text.up,
+                x, text.y, text.words, fontsize=text.size * scale, color=text.colour,
+                ha=across, va="center_baseline" if text.up == "center" else text.up,
                 fontweight=text.weight, parse_math=False, usetex=False, zorder=6,
             )  # fmt: skip
 
@@ -241,12 +249,17 @@ class Sheet:
 def text_box(text: Text) -> tuple[float, float, float, float]:
     """Left, bottom, right and top of a text on the sheet."""
     width = text_width(text.words, text.size, text.weight)
-    left = text.x - {"left": 0.0, "center": 0.5, "right": 1.0}[text.across] * width
+    left = text.x - _SHARES[text.across] * width
     half = 0.6 * text.size / 72 / INCH
     return left, text.y - half, left + width, text.y + half
 
 
 def text_width(words: str, size: float = FONT, weight: str = "normal") -> float:
+    """Room for a text [units]: hinting on a coarse screen makes letters wider than in print."""
+    return 1.06 * _printed_width(words, size, weight)
+
+
+def _printed_width(words: str, size: float, weight: str) -> float:
     """Width of a text in print [units]."""
     from matplotlib import rcParams
 
@@ -261,8 +274,7 @@ def _width(words: str, size: float, weight: str, fonts: tuple[str, ...]) -> floa
 
     font = FontProperties(family="sans-serif", size=size, weight=weight)
     wide, _, _ = text_to_path.get_text_width_height_descent(words, font, ismath=False)
-    # Hinting on a coarse screen makes letters wider than in print.
-    return 1.06 * float(wide) / 72 / INCH
+    return float(wide) / 72 / INCH
 
 
 def shorten(words: str, width: float, size: float = FONT, weight: str = "normal") -> str:

@@ -112,6 +112,11 @@ class BleedComparison:
         marks = np.union1d(SWEPT, self.marks)
         return response(self.builds, self._set({self.knob: marks}))
 
+    @cached_property
+    def change(self) -> xr.Dataset:
+        """How the shape changes at each mark."""
+        return treble_change(self.response, self.knob, band=BAND)
+
     @property
     def said(self) -> str:
         """The knob in words."""
@@ -140,8 +145,7 @@ class BleedComparison:
     def in_short(self) -> Table:
         """Tell the main thing of each build: what changes at 10, and half way down."""
         middle = min(self.marks[1:], key=lambda mark: abs(mark - 5))
-        change = treble_change(self.response, self.knob, band=BAND)
-        level = effective_taper(self.response, self.knob)
+        change, level = self.change, effective_taper(self.response, self.knob)
         full = self.response.sel({self.knob: [10]})
         at_ten = level_db(full, re={"build": NO_BLEED}).sel({self.knob: 10})
         rows = []
@@ -272,23 +276,19 @@ class BleedComparison:
 
     def summary_rows(self) -> list[tuple[str, ...]]:
         """Every build at every mark, for a spreadsheet, under the columns of `SUMMARY`."""
-        h = self.response
-        change, level, top = (
-            treble_change(h, self.knob, band=BAND),
+        h, change = self.response, self.change
+        top = peak(h)
+        columns = [
             effective_taper(h, self.knob),
-            peak(h),
-        )
+            *change.change.transpose("frequency", ...),
+            *(change.worst, change.worst_frequency),
+            *(top["frequency"], top["height"], top["q"]),
+        ]
+        values = np.stack([one.transpose("build", self.knob).values for one in columns], axis=-1)
         rows = []
-        for label in self.builds:
-            for mark in h[self.knob].values[::-1]:
-                place = {"build": label, self.knob: mark}
-                numbers = [
-                    level.sel(place),
-                    *change.change.sel(place).values,
-                    *(change[name].sel(place) for name in ("worst", "worst_frequency")),
-                    *(top[name].sel(place) for name in ("frequency", "height", "q")),
-                ]
-                written = ("" if np.isnan(v) else f"{float(v):.4g}" for v in numbers)
+        for label, of_build in zip(self.builds, values, strict=True):
+            for mark, numbers in zip(h[self.knob].values[::-1], of_build[::-1], strict=True):
+                written = ("" if np.isnan(v) else f"{v:.4g}" for v in numbers)
                 rows.append((self.name, label, f"{mark:g}", *written))
         return rows
 

@@ -134,9 +134,15 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
 
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
     """Subtract decibels; silence stays -inf, and a silent reference gives no number."""
-    silent = np.isneginf(levels)
-    loud = reference.where(~np.isneginf(reference))
-    return (levels.where(~silent) - loud).where(~silent, -np.inf)
+
+    def difference(level: np.ndarray, own: np.ndarray) -> np.ndarray:
+        silent = np.isneginf(level)
+        loud = np.where(np.isneginf(own), np.nan, own)
+        return np.where(silent, -np.inf, np.where(silent, 0.0, level) - loud)
+
+    return xr.apply_ufunc(
+        difference, levels, reference, dask="parallelized", output_dtypes=[float], keep_attrs=False
+    )
 
 
 def at_place(array: xr.DataArray, place: Mapping[str, Any]) -> xr.DataArray:
@@ -576,7 +582,7 @@ def treble_change(
     Notes
     -----
     L(f, mark) - L(f_ref, mark) - [L(f, re) - L(f_ref, re)], with f_ref the response's reference
-    frequency; between grid points by a cubic spline over log frequency.
+    frequency; between grid points by the polynomial through the six nearest, over log frequency.
 
     Examples
     --------
@@ -630,29 +636,34 @@ def treble_change(
 
 def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: int) -> np.ndarray:
     """Change at the named frequencies, then the largest in the band and its frequency."""
-    from scipy.interpolate import make_interp_spline  # costs half an import of numpy
-
     rows = values.reshape(-1, grid.size)
     result = np.full((len(rows), named + 2), np.nan)
     whole = np.isfinite(rows).all(axis=-1)
-    if whole.any():
-        finite = rows if whole.all() else rows[whole]
-        low, high = wanted[named], wanted[-1]
-        # A spline is linear in its values: for many rows the weights are found once.
-        many = len(finite) > grid.size
-        known = np.eye(grid.size) if many else finite.T
-        spline = make_interp_spline(np.log(grid), known, k=min(3, grid.size - 1))
-        between = spline(np.log([*wanted[:named], low, high]))
-        change = finite @ between.T if many else between.T
-        inside = finite[:, (grid > low) & (grid < high)]
-        band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
-        at = most(np.abs(band))
-        worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
-        moved = np.abs(worst) > _NOISE
-        result[whole] = np.column_stack(
-            [change[:, :named], worst, np.where(moved, wanted[named:][at], np.nan)]
-        )
+    finite = rows if whole.all() else rows[whole]
+    low, high = wanted[named], wanted[-1]
+    change = _interpolated(finite, grid, [*wanted[:named], low, high])
+    inside = finite[:, (grid > low) & (grid < high)]
+    band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
+    at = most(np.abs(band))
+    worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
+    moved = np.abs(worst) > _NOISE
+    result[whole] = np.column_stack(
+        [change[:, :named], worst, np.where(moved, wanted[named:][at], np.nan)]
+    )
     return result.reshape((*values.shape[:-1], named + 2))
+
+
+def _interpolated(rows: np.ndarray, grid: np.ndarray, wanted: Sequence[float]) -> np.ndarray:
+    """Values between grid points: the polynomial through the six nearest, over log frequency."""
+    x, at = np.log(grid), np.log(wanted)
+    count = min(6, grid.size)
+    first = np.clip(np.searchsorted(x, at) - count // 2, 0, grid.size - count)
+    near = first[:, None] + np.arange(count)
+    one, other = x[near][:, :, None], x[near][:, None, :]
+    same = np.eye(count, dtype=bool)
+    factors = (at[:, None, None] - other) / np.where(same, 1.0, one - other)  # of Lagrange
+    weights = np.where(same, 1.0, factors).prod(axis=-1)
+    return np.asarray((rows[:, near] * weights).sum(axis=-1))
 
 
 @public
