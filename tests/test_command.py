@@ -70,7 +70,7 @@ def test_a_day_at_the_bench(told, tmp_path):
 
     code, good, refused = told("check", "my.toml", "neck=6.05k", "neck+middle=3.06k")
     assert (code, refused) == (0, "")
-    assert "All 2 readings lie where a guitar without a fault shows it" in good
+    assert "All 2 readings fit a guitar without a fault" in good
     assert left(tmp_path / "my") == {
         f"{name}.{ending}" for name in ("readings", "verified") for ending in ("txt", "csv")
     }
@@ -83,7 +83,7 @@ def test_a_day_at_the_bench(told, tmp_path):
     code, found, refused = told("fault", "my.toml", *wrong, "--heard", "middle=silent")
     assert (code, refused) == (0, "")
     first = rows_of(tmp_path / "my" / "diagnosis.csv")[0]
-    assert "middle coil broken" in first["faults that this cannot tell apart"]
+    assert "middle coil broken" in first["faults with the same readings"]
     for said in (good, bad, found):
         assert CAUTIONS in said
     assert (tmp_path / "my.toml").read_bytes() == before

@@ -331,7 +331,7 @@ def _() -> Any:
         "rotary notch",
     ):
         every = a(gn.bench.Faults, gn.bench.faults(guitars()[label]))
-        found[label] = [f"{a(gn.bench.Fault, one).kind}: {one.words}" for one in every]
+        found[label] = [f"{a(gn.bench.Fault, one).kind}: {one.label}" for one in every]
     return found
 
 
@@ -1161,16 +1161,16 @@ def _() -> Any:
     return {
         "table": str(found),
         "verdict": found.verdict(),
-        "fits": [found.healthy_fits, found.heard_fits, len(found.fitting)],
+        "fits": [found.healthy_fits, found.symptoms_fit, len(found.fitting)],
         "first": {
-            "faults": [one.words for one in first.faults],
+            "faults": [one.label for one in first.faults],
             "probability": first.probability,
             "healthy": first.healthy,
             "fits": first.fits,
             "readings": first.readings,
         },
         "next": [
-            [step.words, step.kind, step.bits]
+            [step.text, step.kind, step.bits]
             for step in (a(gn.bench.NextStep, n) for n in found.next)
         ],
     }
@@ -1217,7 +1217,7 @@ def _() -> Any:
         "words": list(gn.bench.SYMPTOMS),
     }
     for one in every:
-        found[one.words] = {
+        found[one.label] = {
             "kind": one.kind,
             "also": one.also,
             "unknown": list(one.unknown) if one.unknown else None,
@@ -1226,7 +1226,7 @@ def _() -> Any:
             "heard": gn.bench.symptoms_of(one),
         }
     first = every.of_kind("pot")
-    found["of a kind"] = [one.words for one in first]
+    found["of a kind"] = [one.label for one in first]
     found["counted"] = [len(every), every.index(every[1]), every.count(every[1])]
     return found
 
