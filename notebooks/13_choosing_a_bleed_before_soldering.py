@@ -62,8 +62,8 @@ my_taper_cost = None  # dB rms: by how much does 150 kΩ in parallel with 1 nF c
 
 # %%
 favourites = ["1n", "150k || 1n", "1.2n + 130k"]
-found = gn.choose_treble_bleed(guitar, own=favourites, **cables)
-yours = gn.choose_treble_bleed(guitar, forms=[], own=[my_favourite], **cables)
+found = gn.choose_treble_bleed(guitar, networks=favourites, **cables)
+yours = gn.choose_treble_bleed(guitar, forms=[], networks=[my_favourite], **cables)
 my_row = next(choice for choice in yours if choice.form == "own")
 none, parallel = found["none"], found["150 kΩ ∥ 1 nF"]
 
@@ -124,7 +124,10 @@ print(f"for all pots:  {robust.best.network}, treble {robust.best.treble:.2f} dB
 
 # %%
 rider = gn.choose_treble_bleed(
-    guitar, goal=gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0), own=favourites, **cables
+    guitar,
+    goal=gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0),
+    networks=favourites,
+    **cables,
 )
 rider.table()
 
@@ -192,7 +195,11 @@ check(mine, exercise.one_nf_beats_none)
 # %%
 one_nf = found["1 nF"]
 little = gn.choose_treble_bleed(
-    guitar, goal=gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0), forms=[], own=["1n"], **cables
+    guitar,
+    goal=gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0),
+    forms=[],
+    networks=["1n"],
+    **cables,
 )
 gn.Table(
     ("treble: rms change of shape [dB]", "1 nF", "none"),

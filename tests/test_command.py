@@ -263,7 +263,10 @@ def test_bleeds_says_why_no_other_wiring_is_compared():
     """Tone controls before the switch are not this volume's own."""
     found = compare_bleeds(gn.layouts.three_single_coils(COIL, COIL, COIL), ["1n"], marks=[5])
     assert found.rewired is None
-    assert "no other wiring compared (the tone control is not this pot's own)" in found.assumed()
+    assert (
+        "no other wiring compared (the tone control does not belong to this pot alone)"
+        in found.assumed()
+    )
 
 
 def test_bleeds_compares_what_is_there_first():
@@ -606,7 +609,7 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         (
             ["bleeds", "mine.toml", "--place", "tone"],
             "--place: tone is no two-lug place across a volume pot; name that of a bleed, as "
-            "treble_bleed, be it empty.",
+            "treble_bleed, it may be empty.",
         ),
         (
             ["bleeds", "mine.toml", "--set", "tone=5", "--set", "tone=6"],

@@ -680,7 +680,8 @@ def test_a_warm_coil_is_no_fault(single):
         (
             lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms={"hum": "neck"}),
             "symptoms: 'hum' depends on what is near the guitar, so no fault can be told from it; "
-            "if it changes when you touch the strings, give 'buzzes on touching the strings'; otherwise leave it out "
+            "if it changes when you touch the strings, give 'buzzes on touching the strings'; "
+            "otherwise leave it out "
             "and compare places with hum().",
         ),
         (

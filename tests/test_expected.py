@@ -199,7 +199,8 @@ def test_the_table_whole():
     assert table.note == (
         "Cable plugged in, amp unplugged, tip to sleeve; coils at 20 °C; a perfect meter. Lowest "
         "and highest: all parts at their limits; 90 % of 100 guitars drawn at random are between "
-        f"the other two. Between the ends of a knob, its taper and its setting are taken as exact, so the true range is wider. {CAUTIONS}"
+        f"the other two. Between the ends of a knob, its taper and its setting are taken as exact, "
+        f"so the true range is wider. {CAUTIONS}"
     )
 
 

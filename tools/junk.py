@@ -1176,7 +1176,7 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "Goal.values": {"guitar": _GUITAR, "settings": {}, "at": "amp"},
         "Goal.excess": {"values": xr.DataArray([4000.0], dims="x")},
         "BleedGoal.frequencies": {"per_octave": 3},
-        "BleedGoal.words": {"knob": "volume"},
+        "BleedGoal.description": {"knob": "volume"},
         "InductanceReading.beside": {"v": _coil_values()},
         "Load.admittance": {"frequency": np.array(_HZ), "value_of": lambda name: 1e-10},
         "PeakReading.beside": {"v": _coil_values(), "load_at": lambda f: 1e-6 + 0 * f},

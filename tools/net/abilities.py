@@ -1328,7 +1328,7 @@ def _() -> Any:
         goal=gn.choosing.BleedGoal(band=("200 Hz", "4 kHz"), taper=0.0, within=4.0, over="worst"),
         forms=["capacitor", "parallel"],
         series="E6",
-        own=["150k || 1n"],
+        networks=["150k || 1n"],
         price={"capacitor": 0.4, "resistor": 0.1},
         rows=5,
     )
@@ -1340,8 +1340,8 @@ def _() -> Any:
         "in a table": str(found.table()),
         "another goal": str(other),
         "goal in words": [
-            gn.choosing.BleedGoal().words("volume"),
-            gn.choosing.BleedGoal(taper=0).words("volume"),
+            gn.choosing.BleedGoal().description("volume"),
+            gn.choosing.BleedGoal(taper=0).description("volume"),
         ],
         "guitars of two": {
             name: [a(gn.Harness, guitar).parts["treble_bleed"].label()]
@@ -2279,7 +2279,7 @@ def _() -> Any:
     )
     return {
         "bleed": str(found),
-        "goal in words": goal.words("volume"),
+        "goal in words": goal.description("volume"),
         "grid of the goal": [len(one) for one in goal.frequencies(3)],
         "chosen": str(chosen),
         "matched": str(matched),

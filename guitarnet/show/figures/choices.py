@@ -87,11 +87,11 @@ def plot_front(found: BleedChoices, ax: Axes | None = None, *, title: str | None
             if handle is not None:
                 handle.set_alpha(1)
         words = [
-            found.goal.words(found.knob).rstrip("."),
+            found.goal.description(found.knob).rstrip("."),
             *found.remarks,
-            found.told.get("assumptions", ""),
+            found.captions.get("assumptions", ""),
         ]
-        style.caption(ax, words, found.told.get("guitar", ""))
+        style.caption(ax, words, found.captions.get("guitar", ""))
     return ax
 
 

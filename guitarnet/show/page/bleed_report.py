@@ -36,7 +36,7 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
     """Draw a comparison of bleeds, picture by picture: names such as "1-builds.png", contents."""
     check_builds(found)
     h, knob, marks = found.response, found.knob, found.marks
-    name, said = found.name[:1].upper() + found.name[1:], found.said
+    name, said = found.name[:1].upper() + found.name[1:], found.knob_label
     second = list(found.builds)[min(1, len(found.builds) - 1)]
     law = found.guitar.parts[knob].taper  # type: ignore[attr-defined]
     every = h.sel({"build": NO_BLEED, knob: list(_EVERY)})
