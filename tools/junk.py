@@ -953,7 +953,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Ohmmeter": _given(),
     "PeakReading": _given(frequency="5 kHz", load=gn.fitting.Load("1M")),
     "PickupFit": _Make(lambda: dict(_fields(_once("fit")))),
-    "PickupPlace": _given(position="160 mm"),
+    "PickupPosition": _given(position="160 mm"),
     "Pot": _given(resistance="250k", taper="linear"),
     "Range": _given(low="1n", high="10n", series="E3"),
     "ReadingFit": _given(name="x", stated=1.0, found=1.0, unit="H", miss=0.0),

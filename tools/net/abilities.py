@@ -1456,7 +1456,7 @@ def fitted(fit: Any) -> dict[str, Any]:
         "warnings": fit.warnings,
         "residuals": [a(gn.fitting.CurveFit, one).rms for one in fit.curves],
         "readings": [
-            [one.name, one.unit, one.stated, one.found]
+            [one.name, one.unit, one.stated, one.fitted]
             for one in (a(gn.fitting.ReadingFit, reading) for reading in fit.readings)
         ],
     }
@@ -1530,10 +1530,10 @@ def _() -> Any:
 
 @ability("harmonics of a plucked string", quick=True)
 def _() -> Any:
-    place = gn.strings.PickupPlace("40 mm", aperture="5 mm", coil_spacing="18 mm", level=0.8)
+    place = gn.strings.PickupPosition("40 mm", aperture="5 mm", coil_spacing="18 mm", level=0.8)
     plain = gn.strings.string_spectrum("162 mm", pluck="100 mm", harmonics=8)
     both = gn.strings.string_spectrum(
-        {"neck": gn.strings.PickupPlace("162 mm"), "bridge": place},
+        {"neck": gn.strings.PickupPosition("162 mm"), "bridge": place},
         string=["E2", "A2"],
         fret=[0, 12],
         position=None,
@@ -2098,7 +2098,7 @@ def _() -> Any:
         ],
         "place": [
             gn.strings.string_spectrum(
-                gn.strings.PickupPlace(
+                gn.strings.PickupPosition(
                     "40 mm", coil_spacing="18 mm", coils_in_phase=False, sign=-1
                 ),
                 harmonics=5,
@@ -2339,10 +2339,10 @@ def _() -> Any:
 def _() -> Any:
     note = gn.strings.pluck(
         "A2",
-        pickup=gn.strings.PickupPlace("40 mm"),
+        pickup=gn.strings.PickupPosition("40 mm"),
         fret=3,
         scale="25.5 in",
-        place="100 mm",
+        distance="100 mm",
         duration=0.3,
         rate=22_050,
         fade=4.0,
