@@ -141,7 +141,7 @@ INNER = {
     "guitarnet.study.response.question": None,
     "guitarnet.study.response.run": None,
     "guitarnet.study.response.resonance": None,
-    "guitarnet.study.fit.measured": {"inductance_beside", "peak_beside"},
+    "guitarnet.study.fit.measured": {"inductance_fit", "peak_fit"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
         "Guitars",
@@ -158,7 +158,7 @@ INNER = {
     },
     "guitarnet.study.formulas.symbols": {"one_setting"},
     "guitarnet.ranking": None,
-    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed"},
+    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed", "sentence"},
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
 

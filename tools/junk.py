@@ -932,8 +932,8 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         guitar="x", data=_Make(lambda: _once("expected").data), silent_switches=(), conditions=""
     ),
     "Explanation": _given(faults=(), probability=0.5, fits=True, readings=()),
-    "Fault": _given(kind="open joint", words="x", guitar=_GUITAR, sound=_GUITAR),
-    "Faults": _given(found=(), sound=_GUITAR),
+    "Fault": _given(kind="open joint", label="x", guitar=_GUITAR, healthy_guitar=_GUITAR),
+    "Faults": _given(faults=(), healthy_guitar=_GUITAR),
     "FittedValue": _given(value=1.0, error=0.1, unit="H", determined=False),
     "Goal": _given(measure="peak frequency", near="4.4 kHz"),
     "Harness": _given(parts={"jack": gn.Jack(), "R": gn.Resistor("1k")}),
@@ -949,14 +949,14 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Measurements": _given(inductance="2 H"),
     "Netlist": _given(),
     "Network": _given(kind="series", elements=(gn.Resistor("1k"), gn.Capacitor("1n"))),
-    "NextStep": _given(words="x", bits=0.5),
+    "NextStep": _given(text="x", bits=0.5),
     "Ohmmeter": _given(),
     "PeakReading": _given(frequency="5 kHz", load=gn.fitting.Load("1M")),
     "PickupFit": _Make(lambda: dict(_fields(_once("fit")))),
     "PickupPosition": _given(position="160 mm"),
     "Pot": _given(resistance="250k", taper="linear"),
     "Range": _given(low="1n", high="10n", series="E3"),
-    "ReadingFit": _given(name="x", stated=1.0, found=1.0, unit="H", miss=0.0),
+    "ReadingFit": _given(name="x", stated=1.0, fitted=1.0, unit="H", miss=0.0),
     "RecoveredValues": _Make(lambda: dict(_fields(_once("recovered")))),
     "ResistanceReading": _given(ohms="5k"),
     "Resistor": _given(resistance="1k"),
@@ -1033,7 +1033,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "plan_sweep": _given(
         guitar=_GUITAR, measures={"level": _first_level}, frequency=_HZ, volume=[10, 5]
     ),
-    "plot_choices": _given(found=_lazy("choices")),
+    "plot_choices": _given(choices=_lazy("choices")),
     "plot_builds": _given(
         h=_Make(lambda: gn.response(_two_builds(), frequency=_HZ, volume=[10, 5])), marks=[10, 5]
     ),
@@ -1044,8 +1044,8 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     ),
     "plot_bands": _given(h=_lazy("drawn h")),
     "plot_fit": _given(fit=_Make(lambda: _once("curve fit"))),
-    "plot_front": _given(found=_lazy("bleeds")),
-    "plot_match": _given(found=_lazy("matches")),
+    "plot_front": _given(choices=_lazy("bleeds")),
+    "plot_match": _given(matches=_lazy("matches")),
     "plot_impedance": _given(z=_lazy("z")),
     "plot_measured": _given(path=_file("curve.csv", _CURVE), ax=_Make(lambda: _axes())),
     "plot_ranking": _given(ranked=_lazy("ranked")),

@@ -315,7 +315,7 @@ def lug_capacitance(
     >>> found.makes_sense.values.tolist()
     [True, False]
     >>> print(found.statement)  # doctest: +ELLIPSIS
-    from tone_capacitor.a to tone_capacitor.b: 1 of 2 readings make no sense, for ...
+    from tone_capacitor.a to tone_capacitor.b: 1 of 2 readings make no sense: ...
     """
     settings = one_mapping(settings, keywords)
     measured, ends = _probed(guitar, one, other, lifted)
