@@ -117,9 +117,9 @@ check(my_broken_neck, broken, within="3 %", unit="kΩ", hint=hint)
 #
 # ### Three mysteries
 #
-# Behind each number stands one of these faults, drawn by a seed, in a guitar whose parts are
-# drawn at random within their tolerances. You cannot see it in the code, nor could we. What you
-# get is what the meter shows, to four digits (its own error left out).
+# Each number hides one of these faults, drawn by a seed, in a guitar whose parts are drawn at
+# random within their tolerances. You cannot see it in the code. You get what the meter shows, to four
+# digits (without its own error).
 
 # %%
 six = [gn.bench.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
@@ -218,7 +218,7 @@ check(my_second, hidden(93).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 # %% [markdown]
 # With the volume at 0 the wiper is grounded and the jack must read nothing. It reads about 10 kΩ,
 # so the bad joint lies between the wiper and the jack. (It is also why the sixth reading is high:
-# what stands behind the pot adds to the largest reading in full, what stands before it adds only a
+# a resistance after the pot adds to the largest reading in full, a resistance before it adds only a
 # quarter.)
 #
 # ### The third: "thin in the two places between, fine in the other three"
@@ -230,7 +230,7 @@ print(unaided.verdict())
 
 # %% [markdown]
 # Every reading is in order. The meter has nothing to say, but the customer has. Write down the kind
-# of fault, then tell what he told you:
+# of fault, then enter the symptom that he described:
 
 # %%
 my_third = None  # the kind of fault

@@ -43,7 +43,7 @@ gn.Table(
 )
 
 # %% [markdown]
-# That is what parts are sold with. For the pots it stands in data sheets; the rest is common
+# Parts are sold with these tolerances. Those of the pots are in data sheets; the others are common
 # practice, no source.
 #
 # ## Predict

@@ -35,11 +35,10 @@ guitar = gn.layouts.one_pickup(
 cables = {"cable.length": ["3 m", "6 m"]}
 
 # %% [markdown]
-# Two things are to be kept, and they pull apart. **Treble**: at every mark the shape of the
-# response between 200 Hz and 5 kHz is to be that of volume 10. **Taper**: the knob is to turn down
-# by as much as it did without the bleed. Both are told as a root mean square over the marks, in
-# decibels, 0 being perfect. Which of the two matters more is a matter of taste, and no program's
-# business.
+# You want to keep two things, and they conflict. **Treble**: at every mark the shape of the
+# response between 200 Hz and 5 kHz should be that of volume 10. **Taper**: the knob should turn down by as
+# much as without the bleed. Both are given as a root mean square over the marks, in decibels; 0 is
+# perfect. Which of the two matters more is a matter of taste.
 #
 # ## Predict
 #
@@ -140,8 +139,8 @@ rider.table()
 #
 # ### Treble against taper
 #
-# Every network tried is a dot, low for treble kept, left for taper kept. The line is the front:
-# below and left of it there is nothing to be had with these parts.
+# Every candidate is a dot: the lower, the better it keeps treble; the further left, the better it
+# keeps the taper. The line is the front: no candidate is below and left of it.
 
 # %%
 ax = gn.plots.plot_front(

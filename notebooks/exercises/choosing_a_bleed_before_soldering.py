@@ -37,7 +37,7 @@ def _guitar(cable: str = "5 m") -> gn.Harness:
 
 @cache  # a search takes its time
 def _favourites() -> BleedChoices:
-    return gn.choose_treble_bleed(_guitar(), forms=[], own=_FAVOURITES, **_TWO_CABLES)
+    return gn.choose_treble_bleed(_guitar(), forms=[], networks=_FAVOURITES, **_TWO_CABLES)
 
 
 @cache
