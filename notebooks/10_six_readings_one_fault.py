@@ -118,8 +118,8 @@ check(my_broken_neck, broken, within="3 %", unit="kΩ", hint=hint)
 # ### Three mysteries
 #
 # Each number hides one of these faults, drawn by a seed, in a guitar whose parts are drawn at
-# random within their tolerances. You cannot see it in the code. You get what the meter shows, to four
-# digits (without its own error).
+# random within their tolerances. You cannot see it in the code. You get what the meter shows,
+# to four digits (without its own error).
 
 # %%
 six = [gn.bench.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]

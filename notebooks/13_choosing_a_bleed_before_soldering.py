@@ -36,9 +36,9 @@ cables = {"cable.length": ["3 m", "6 m"]}
 
 # %% [markdown]
 # You want to keep two things, and they conflict. **Treble**: at every mark the shape of the
-# response between 200 Hz and 5 kHz should be that of volume 10. **Taper**: the knob should turn down by as
-# much as without the bleed. Both are given as a root mean square over the marks, in decibels; 0 is
-# perfect. Which of the two matters more is a matter of taste.
+# response between 200 Hz and 5 kHz should be that of volume 10. **Taper**: the knob should turn
+# down by as much as without the bleed. Both are given as a root mean square over the marks, in
+# decibels; 0 is perfect. Which of the two matters more is a matter of taste.
 #
 # ## Predict
 #
