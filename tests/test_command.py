@@ -608,8 +608,8 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         ),
         (
             ["bleeds", "mine.toml", "--place", "tone"],
-            "--place: tone is no two-lug place across a volume pot; name the place of a bleed, such "
-            "as treble_bleed; it may be empty.",
+            "--place: tone is no two-lug place across a volume pot; name the place of a bleed, "
+            "such as treble_bleed; it may be empty.",
         ),
         (
             ["bleeds", "mine.toml", "--set", "tone=5", "--set", "tone=6"],
