@@ -49,6 +49,11 @@ _SAID: dict[str, tuple[str, str, str]] = {
     "guitars": ("guitar", _HARNESS, _LAYOUT),
     "harness": ("harness", _HARNESS, _LAYOUT),
     "h": ("response", _RESPONSE, "what response() returns"),
+    "of": (
+        "guitar or response",
+        "is neither a guitar nor a response",
+        "a Harness, or what response() returns",
+    ),
     "z": ("impedance", "is not an impedance over frequency", "what impedance() returns"),
     "clip": _CLIP,
     "clips": _CLIP,

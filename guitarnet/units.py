@@ -27,6 +27,7 @@ __all__ = [
     "plain_words",
     "read_seed",
     "read_value",
+    "sentence",
 ]
 
 _PREFIX = {
@@ -454,6 +455,11 @@ def _past_half(value: float, power: int) -> float:
 def plain_words(name: str) -> str:
     """Write a name or a path in words: "tone_capacitor.capacitance" without its signs."""
     return name.replace("_", " ").replace(".", " ")
+
+
+def sentence(text: str) -> str:
+    """Begin a text with a capital."""
+    return text[:1].upper() + text[1:]
 
 
 @public

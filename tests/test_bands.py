@@ -378,7 +378,7 @@ SAMPLES = xr.DataArray(np.zeros(3), dims="sample")
         ),
         (
             lambda: plot_sensitivity(sensitivity(GUITAR, frequency=F, volume=0)),
-            "figure: the guitar is silent there; turn the volume up.",
+            "figure: the guitar is silent; turn the volume up.",
         ),
         (
             lambda: plot_sensitivity(sensitivity(GUITAR, frequency=F, volume=[10, 5])),

@@ -27,7 +27,7 @@ def test_choose_bleed(run, tmp_path, project):
     """On a harness file, with a network of one's own."""
     harness = str(project / "examples" / "single_coil.toml")
     done = run(
-        "choose_bleed.py", "--harness", harness, "--series", "E6", "--own", "130k + 1.2n",
+        "choose_bleed.py", "--harness", harness, "--series", "E6", "--network", "130k + 1.2n",
         "--cable", "1 m", "--cable", "6 m", "--out", "found",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr

@@ -103,7 +103,7 @@ INNER = {
         "Scores",
         "read_band",
         "read_goal",
-        "where_said",
+        "location_label",
     },
     "guitarnet.study.choose.goals": {"MEASURES", "read_goals"},
     "guitarnet.study.choose.match": {"LOADS", "Match", "Matches"},
@@ -111,7 +111,7 @@ INNER = {
     "guitarnet.study.choose.port": None,
     "guitarnet.study.choose.result": None,
     "guitarnet.study.choose.wiring": None,
-    "guitarnet.study.faults.diagnose": {"alike"},
+    "guitarnet.study.faults.diagnose": {"same_readings"},
     "guitarnet.study.bench.expected": {"resistance_tolerances", "widened"},
     "guitarnet.study.faults.kinds": {"MAKERS"},
     "guitarnet.study.faults.faults": {"main_places", "stations"},
@@ -122,11 +122,11 @@ INNER = {
     "guitarnet.study.string.sound_files": None,
     "guitarnet.study.faults.symptoms": {
         "KNOB_SYMPTOMS",
-        "Circuits",
-        "Ear",
-        "Place",
+        "KnownCircuits",
+        "LevelComparison",
+        "Site",
         "everywhere",
-        "place_words",
+        "site_label",
         "read_symptoms",
     },
     "guitarnet.table": {"Tabled"},
@@ -141,7 +141,7 @@ INNER = {
     "guitarnet.study.response.question": None,
     "guitarnet.study.response.run": None,
     "guitarnet.study.response.resonance": None,
-    "guitarnet.study.fit.measured": {"inductance_beside", "peak_beside"},
+    "guitarnet.study.fit.measured": {"inductance_fit", "peak_fit"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
         "Guitars",
@@ -157,7 +157,7 @@ INNER = {
     },
     "guitarnet.study.formulas.symbols": {"one_setting"},
     "guitarnet.ranking": None,
-    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed"},
+    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed", "sentence"},
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
 

@@ -814,7 +814,7 @@ def test_only_the_own_script_may_run(saved, tmp_path, browser, unlocked, found) 
     [
         (
             lambda: live_page({}),
-            "guitars: holds no guitar; give at least one, as {'mine': guitar}.",
+            "guitars: has no guitar; give at least one, as {'mine': guitar}.",
         ),
         (
             lambda: live_page(3),
@@ -830,16 +830,16 @@ def test_only_the_own_script_may_run(saved, tmp_path, browser, unlocked, found) 
         ),
         (
             lambda: live_page(one(), volume=[5, 3]),
-            "volume: is given several values, and a page opens with one; give one; the page's "
-            "reader moves it, or give guitars that differ as builds.",
+            "volume: is given several values, and a page opens with one; give one; you can "
+            "move it on the page, or give several guitars as builds.",
         ),
         (
             lambda: live_page(one(), **{"volume.track": 0.5}),
-            "volume.track: is past the taper; set the mark, as volume=5.",
+            "volume.track: is the track, not the mark; set the mark, as volume=5.",
         ),
         (
             lambda: live_page(one(), knob="volume"),
-            "knob: is for an array; of a guitar all controls move; leave it out.",
+            "knob: is for an array; all controls of a guitar move; leave it out.",
         ),
         (
             lambda: live_page(one(), re="loudest"),

@@ -1,4 +1,4 @@
-"""What comes after the controls: jack, cable and amp input."""
+"""The parts after the controls: jack, cable and amp input."""
 
 from __future__ import annotations
 
@@ -37,11 +37,11 @@ class Jack(Part):
     lugs: ClassVar = ("tip", "sleeve")
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return "jack"
 
     def stamp(self, net: Stamps, values: Values) -> None:
-        """Write nothing: a jack only joins."""
+        """Write nothing: a jack has no branches."""
 
 
 @public
@@ -58,7 +58,7 @@ class Cable(Part):
     resistance_per_metre : float or str
         Series resistance of both conductors together [ohm/m].
     insulation_resistance : float or str, optional
-        Leakage from tip to sleeve of one metre [ohm m]; none unless given.
+        Leakage resistance from tip to sleeve of one metre [ohm m]; by default none.
     source : str
         Where the values come from.
 
@@ -69,7 +69,8 @@ class Cable(Part):
 
     Notes
     -----
-    Lumped is right to far beyond the audio band: 10 m are a hundredth of a wavelength at 200 kHz.
+    A lumped model is right far beyond the audio band: 10 m are a hundredth of a wavelength at
+    200 kHz.
 
     References
     ----------
@@ -95,7 +96,7 @@ class Cable(Part):
     usual_tolerance: ClassVar = {"capacitance_per_metre": 0.1}  # common practice, no source
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         if self.length == 0:
             return "no cable"
         return f"{label_of(self, 'length')} at {label_of(self, 'capacitance_per_metre')}"
@@ -117,16 +118,16 @@ class Cable(Part):
 @public
 @valued
 class AmpInput(Part):
-    """What the cable is plugged into, with lugs ``tip`` and ``sleeve``.
+    """The input at the end of the cable, with lugs ``tip`` and ``sleeve``.
 
     Parameters
     ----------
     resistance : float or str
         Input resistance, tip to sleeve [ohm].
     capacitance : float or str
-        Input capacitance [F], behind the grid resistor where there is one.
+        Input capacitance [F], behind the grid resistor if there is one.
     grid_resistance : float or str
-        Resistor between the tip and the first stage [ohm]; zero unless given.
+        Resistor between the tip and the first stage [ohm]; by default zero.
     source : str
         Where the values come from.
 
@@ -156,7 +157,7 @@ class AmpInput(Part):
     usual_tolerance: ClassVar = {"resistance": 0.1}  # common practice, no source
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         words = label_of(self, "resistance")
         if self.capacitance:
             words += f", {label_of(self, 'capacitance')}"
@@ -230,10 +231,10 @@ amp_inputs = Frozen(
 
 @public(name=None)
 def amp_input(name: str) -> AmpInput:
-    """Give a ready amp, pedal, buffer or transmitter input by name.
+    """Return a ready amp, pedal, buffer or transmitter input by name.
 
-    A buffer hides every cable after it: give the cable before it only. A wireless transmitter
-    sits on the guitar: pair it with ``Cable(0)``.
+    A buffer hides every cable after it, so give only the cable before it. A wireless transmitter
+    is on the guitar, so use it with ``Cable(0)``.
 
     Parameters
     ----------

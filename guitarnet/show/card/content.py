@@ -25,9 +25,9 @@ from ...study.bench.expected import expected_readings
 from ...study.bench.ohmmeter import Ohmmeter
 from ...study.response.measures import level_db
 from ...study.response.response import response
-from ...units import format_value
+from ...units import format_value, sentence
 from ..figures import style
-from ..figures.families import assumed, at_most_one_family, draw_family, sentence
+from ..figures.families import assumed, at_most_one_family, draw_family
 from ..figures.picture import picture
 
 if TYPE_CHECKING:

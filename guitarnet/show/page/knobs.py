@@ -114,59 +114,58 @@ class Knobs(anywidget.AnyWidget):
         self._settings = now
 
     def follow(self, show: Callable[..., Any]) -> ipywidgets.Output:
-        """Show in this cell what a function makes of the settings, anew each time one moves.
+        """Show the result of a function of the settings, again each time a control moves.
 
         Parameters
         ----------
         show : callable
             Takes the settings by name, as in ``lambda **at: gn.plot_response(gn.response(guitar,
-            **at))``; a figure that it draws is shown, and so is what it returns if that is no
-            picture.
+            **at))``; its figure or other result is shown.
 
         Returns
         -------
         ipywidgets.Output
-            The place where it is shown: let it be the last line of a cell.
+            The output; make it the last line of a cell.
         """
-        place = ipywidgets.Output()
+        output = ipywidgets.Output()
 
         def again(change: Any = None) -> None:
-            with place:
+            with output:
                 _show(show(**self.value))
 
         self.observe(again, "value")
         again()
-        return place
+        return output
 
 
 def _show(made: Any) -> None:
-    """Show a figure or another thing in the place of what was there."""
+    """Show a figure or another result instead of the last one."""
     from IPython.display import Image, clear_output, display
 
     axes = made.flat[0] if hasattr(made, "flat") and hasattr(made, "dtype") else made
     figure = getattr(axes, "figure", None)
-    clear_output(wait=True)  # the old picture stays until the new one is there
-    # A picture of our own, since another backend may know no picture of a figure.
+    clear_output(wait=True)  # the old picture stays until the new one is ready
+    # An image, because some backends cannot show a figure.
     display(made if figure is None else Image(picture(figure, dpi=100)))
 
 
 def _as_settings(moved: Mapping[str, Any], cable: str) -> dict[str, Any]:
     """Controls of the page as settings of `guitarnet.response`."""
-    found: dict[str, Any] = {**moved["marks"], **moved["places"]}
+    settings: dict[str, Any] = {**moved["marks"], **moved["places"]}
     if cable and moved["cable"] is not None:
-        found[f"{cable}.length"] = moved["cable"]
-    found |= {name: value for name, value in moved["capacitors"].items() if value is not None}
+        settings[f"{cable}.length"] = moved["cable"]
+    settings |= {name: value for name, value in moved["capacitors"].items() if value is not None}
     for name, at in moved["bleeds"].items():
         if at["form"] in _NETWORKS:
-            found[name] = _NETWORKS[at["form"]](at)
-    return found
+            settings[name] = _NETWORKS[at["form"]](at)
+    return settings
 
 
 @public
 def knobs(
     guitars: Harness | Mapping[str, Harness], settings: Settings = None, **options: Any
 ) -> Knobs:
-    """Show a live page in a notebook cell whose controls Python follows.
+    """Show a live page in a notebook cell, with controls that Python can read.
 
     Parameters
     ----------
@@ -178,8 +177,8 @@ def knobs(
     Returns
     -------
     Knobs
-        The control; ``.value`` holds the settings, ``.follow(function)`` shows in another cell
-        what a function makes of them.
+        The control; ``.value`` has the settings, and ``.follow(function)`` shows a function of
+        them in another cell.
 
     Raises
     ------
@@ -190,8 +189,8 @@ def knobs(
 
     Notes
     -----
-    The picture itself is drawn in the browser and needs no Python; use `guitarnet.live_page` where
-    nothing follows the knobs, since that also lives in an exported notebook.
+    The browser draws the picture, without Python. If nothing follows the knobs, use
+    `guitarnet.live_page`, which also works in an exported notebook.
 
     Examples
     --------

@@ -254,26 +254,25 @@ def peak(
     dim: str = "build",
     **keywords: Any,
 ) -> xr.Dataset:
-    """Resonance peak: exact of a guitar, between the points of a grid of a response.
+    """Resonance peak of a guitar (exact) or of a response (between the points of its grid).
 
     Parameters
     ----------
     of : Harness, mapping of str to Harness, or xarray.DataArray
-        A guitar, or builds by label: every peak is refined by the solver. Or what
-        `guitarnet.response` gives: the peak is interpolated between its points.
+        A guitar, or builds by label: the solver refines every peak. Or a response from
+        `guitarnet.response`: the peak is interpolated between its points.
     frequency : array_like, optional
-        Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
-        given.
+        For a guitar: range of frequencies [Hz] to search; by default 20 Hz to 20 kHz.
     at, reference_frequency, source, dim, settings, **keywords
-        Of a guitar: as in `guitarnet.response`.
+        For a guitar: as in `guitarnet.response`.
 
     Returns
     -------
     xarray.Dataset
         ``frequency`` [Hz] and ``height`` [dB re the reference frequency] of the highest maximum,
-        and ``q``, the frequency over the width 3 dB below. All NaN where there is no maximum
-        inside the range or grid; q is NaN under 3 dB of height, and where the range ends before
-        the level has fallen by 3 dB.
+        and ``q``, the frequency over the width 3 dB below. All are NaN if there is no maximum
+        inside the range or grid; q is NaN below 3 dB of height, and if the range ends before the
+        level has fallen by 3 dB.
 
     Raises
     ------
@@ -474,10 +473,9 @@ def bandwidth(
     drop : float
         How far under the level at the reference frequency [dB]; half power unless given.
     frequency : array_like, optional
-        Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
-        given.
+        For a guitar: range of frequencies [Hz] to search; by default 20 Hz to 20 kHz.
     at, reference_frequency, source, dim, settings, **keywords
-        Of a guitar: as in `guitarnet.response`.
+        For a guitar: as in `guitarnet.response`.
 
     Returns
     -------
