@@ -598,7 +598,7 @@ def test_a_figure_of_both_kinds():
     plt.close(axes[0, 0].figure)
     with pytest.raises(BadSetting) as caught:
         plot_fit(fit_pickup(resistance="6k", inductance="2.4 H"))
-    assert str(caught.value) == "plot_fit: pickup was fitted to no curve; print(fit) shows it."
+    assert str(caught.value) == "plot_fit: pickup was not fitted to a curve; print(fit) instead."
 
 
 # -- what is refused ------------------------------------------------------------------------------

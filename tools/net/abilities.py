@@ -1947,7 +1947,7 @@ def _() -> Any:
     view.save("knob.html")
     page = Path("knob.html").read_text(encoding="utf-8-sig")
     data = data_of(page)
-    levels = gn.live_page(gn.level_db(swept(), re={"build": "no bleed"}))
+    levels = gn.live_page(gn.level_db(swept(), re={"build": "no bleed"}), settings={})
     return {
         "in words": repr(view),
         "words": words_of(page),
