@@ -117,6 +117,7 @@ INNER = {
     "guitarnet.study.faults.faults": {"main_places", "stations"},
     "guitarnet.study.faults.likelihood": None,
     "guitarnet.study.bench.meter": {"coil_warmth"},
+    "guitarnet.study.bench.ohmmeter": {"displayed"},
     "guitarnet.study.faults.next_step": {"next_steps"},
     "guitarnet.study.bench.readings": {"read_knob"},
     "guitarnet.study.string.sound_files": None,

@@ -21,7 +21,7 @@ from ...units import Quantity, format_value, plain_words
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
 from .meter import jack_resistance
-from .ohmmeter import Ohmmeter
+from .ohmmeter import Ohmmeter, displayed
 from .readings import read_knob
 
 __all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "widened"]
@@ -87,7 +87,7 @@ class ExpectedReadings(Tabled, ByValue):
             rows.append(
                 (
                     *(str(reading[dim].values) for dim in dims),
-                    *(_written(float(reading[name])) for name in ohms),
+                    *(displayed(float(reading[name])) for name in ohms),
                     ", ".join(plain_words(str(name)) for name in counting) or "no control",
                 )
             )
@@ -373,10 +373,6 @@ def _same_readings(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
     with np.errstate(invalid="ignore"):  # open minus open
         near: xr.DataArray = abs(one - other) < _SAME * abs(other)
     return near | (one == other)
-
-
-def _written(ohms: float) -> str:
-    return "OL" if np.isinf(ohms) else format_value(ohms, "ohm", digits=4)
 
 
 def _conditions(degrees: float, meter: Ohmmeter | None, share: float, count: int) -> str:

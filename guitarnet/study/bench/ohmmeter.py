@@ -14,7 +14,7 @@ from ...parts.base import Number, quantity, read_quantities, valued
 from ...ranking import at_most
 from ...units import float_array, format_value
 
-__all__ = ["Ohmmeter"]
+__all__ = ["Ohmmeter", "displayed"]
 
 
 @public
@@ -101,3 +101,8 @@ def _numbers(ohms: Any) -> Any:
         return ohms
     read = float_array(ohms, "ohms", "give ohms, as 6200.0")
     return read if read.ndim else float(read)
+
+
+def displayed(ohms: float, *, digits: int = 4) -> str:
+    """Write a reading [ohm] as on the display of a meter: "OL" where it is infinite."""
+    return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=digits)

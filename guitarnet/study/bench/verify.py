@@ -11,10 +11,9 @@ from ...circuit.harness import CAUTIONS, Harness
 from ...gate import public
 from ...ranking import at_least, at_most
 from ...table import Table, Tabled
-from ...units import format_value
 from ..spread.tolerance import limits
 from .expected import resistance_tolerances, widened
-from .ohmmeter import Ohmmeter
+from .ohmmeter import Ohmmeter, displayed
 from .readings import ResistanceReading, readings_of
 
 __all__ = ["CheckedReading", "Verification", "verify"]
@@ -98,7 +97,7 @@ class Verification(Tabled):
         rows = [
             (
                 one.reading.where(),
-                *(_shown(ohms) for ohms in (one.reading.ohms, one.nominal, one.low, one.high)),
+                *(displayed(ohms) for ohms in (one.reading.ohms, one.nominal, one.low, one.high)),
                 one.verdict(),
             )
             for one in self.checked
@@ -196,7 +195,3 @@ def verify(
         "unplugged; other controls at 10."
     )
     return Verification(guitar.name, tuple(checked), conditions)
-
-
-def _shown(ohms: float) -> str:
-    return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=4)
