@@ -4,6 +4,7 @@
 
     GuitarnetError
     ├── BadValue        a value that a part cannot have           (also ValueError)
+    │   └── Unusual     a value that hardly any guitar has, so that it may be a slip
     ├── BadSetting      a knob, switch or sweep that cannot be    (also ValueError)
     ├── BadHarness      parts and joints that do not make a circuit (also ValueError)
     ├── BadFile         a file that cannot be read as it stands   (also ValueError)
@@ -43,6 +44,7 @@ __all__ = [
     "NotFinished",
     "NotInstalled",
     "TooLarge",
+    "Unusual",
 ]
 
 
@@ -101,6 +103,14 @@ class GuitarnetError(Exception):
 
 class BadValue(GuitarnetError, ValueError):
     """A value that a part cannot have."""
+
+
+class Unusual(BadValue):
+    """A value that hardly any guitar has, so that it may be a slip; ``unusual=True`` insists."""
+
+    def insist(self, way: str) -> str:
+        """Give the fix as it reads where one insists in another way, such as ``--unusual``."""
+        return self.fix.replace("unusual=True", way)
 
 
 class BadSetting(GuitarnetError, ValueError):

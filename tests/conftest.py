@@ -20,6 +20,8 @@ from unittest import mock
 import pytest
 from agreement import Table, largest_difference
 
+from guitarnet.gate import insisting
+
 STRICT = os.environ.get("CI", "").lower() in ("1", "true")
 """On continuous integration a missing checker is a failure; elsewhere its tests skip by name."""
 
@@ -29,6 +31,13 @@ def missing(what: str) -> None:
     if STRICT:
         pytest.fail(f"{what} is needed on continuous integration")
     pytest.skip(f"{what} is not installed")
+
+
+@pytest.fixture
+def unusual():
+    """For tests of what hardly any guitar has: limits of the solver, not slips of a person."""
+    with insisting(True):
+        yield
 
 
 def _not_skipped(report):

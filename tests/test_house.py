@@ -62,7 +62,8 @@ INNER = {
     "guitarnet.identity": None,
     "guitarnet.gate": None,
     "guitarnet.parts.base": None,
-    "guitarnet.parts.two_lug": {"is_network"},
+    "guitarnet.parts.pot": {"END"},
+    "guitarnet.parts.two_lug": {"IN_PLACE", "ask_in_place", "is_network"},
     "guitarnet.show.page.bleed_report": None,
     "guitarnet.show.figures.families": None,
     "guitarnet.show.page.hearing": None,
@@ -158,7 +159,15 @@ INNER = {
     },
     "guitarnet.study.formulas.symbols": {"one_setting"},
     "guitarnet.ranking": None,
-    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed"},
+    "guitarnet.units": {
+        "Quantity",
+        "fixed",
+        "as_typed",
+        "bare_number",
+        "read_celsius",
+        "plain_words",
+        "read_seed",
+    },
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
 
@@ -508,12 +517,14 @@ def test_examples_run(stage, monkeypatch):
 def test_the_error_tree_is_drawn_as_it_is():
     """The drawing in the module's docstring: every class, under its base, with its second base."""
     drawn = re.findall(r"[├└]── (\w+) .*\(also (\w+)\)", errors.__doc__)
+    assert re.search(r"── BadValue .*\n    │   └── Unusual  ", errors.__doc__)
+    assert errors.Unusual.__bases__ == (errors.BadValue,)
     real = []
     for name in errors.__all__:
         kind = getattr(errors, name)
         if issubclass(kind, Warning):
             assert re.search(rf"^    {name} .*\(a UserWarning\)$", errors.__doc__, re.MULTILINE)
-        elif kind is not errors.GuitarnetError:
+        elif kind not in (errors.GuitarnetError, errors.Unusual):
             first, second = kind.__bases__
             assert first is errors.GuitarnetError
             real.append((name, second.__name__))

@@ -126,6 +126,7 @@ def test_every_value_of_every_kind_is_listed():
     )
 
 
+@pytest.mark.usefixtures("unusual")
 @pytest.mark.parametrize(
     ("kind", "name", "unit", "low", "closed", "high", "default"), LIMITS, ids=IDS
 )
@@ -233,6 +234,7 @@ def test_end_resistances_past_their_limits(end):
         Pot("250k", "linear", end_resistance=end)
 
 
+@pytest.mark.usefixtures("unusual")
 def test_end_resistances_must_leave_some_track():
     assert Pot(1000, "linear", end_resistance=(500, 499)).end_resistance == (500, 499)
     for ends in ((500, 500), "50%", (1000, 0), (600, "40%")):

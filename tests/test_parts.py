@@ -104,7 +104,7 @@ REFUSED = [
         "Pot.end_resistance: '60%' is too large; give a value from 0 % to 50 %.",
     ),
     (
-        lambda: Pot("250k", "linear", end_resistance="200k"),
+        lambda: Pot("250k", "linear", end_resistance="200k", unusual=True),
         "Pot.end_resistance: 400 k\u03a9 in all leaves no track of 250 k\u03a9; give less, such "
         "as 2 ohm or '1%'.",
     ),

@@ -14,7 +14,7 @@ from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, few, has_items, nearest
 from ..frozen import Frozen
-from ..gate import public
+from ..gate import enters, public
 from ..identity import digest
 from ..parts.base import Drive, Part, Values, part_inside
 from ..parts.output import AmpInput, Cable, Jack
@@ -151,8 +151,13 @@ class Harness:
         """
         return dataclasses.replace(self, open_lugs=(*self.open_lugs, *lugs))
 
+    @enters
     def plugged(
-        self, cable: Cable | float | str = "3 m", amp: AmpInput | float | str = "1M"
+        self,
+        cable: Cable | float | str = "3 m",
+        amp: AmpInput | float | str = "1M",
+        *,
+        unusual: bool = False,
     ) -> Harness:
         """Return a harness with a cable in its jack and an amp at the cable's end.
 
@@ -162,6 +167,8 @@ class Harness:
             Cable, or its length [m] at 100 pF/m.
         amp : AmpInput, float or str
             Amp input, or its resistance [ohm].
+        unusual : bool
+            As in `guitarnet.layouts.one_pickup`.
 
         Returns
         -------

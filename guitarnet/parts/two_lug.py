@@ -10,14 +10,17 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, ClassVar, Literal
 
-from ..errors import BadSetting, BadValue, listed
-from ..gate import public
+from ..errors import BadSetting, BadValue, Unusual, listed
+from ..gate import entered, enters, insisted, public
+from ..units import Quantity
 from .base import (
+    PRACTICE,
     MaybeNumber,
     Number,
     Part,
     Stamps,
     Values,
+    insistence,
     label_of,
     quantity,
     tolerance,
@@ -25,10 +28,12 @@ from .base import (
 )
 
 __all__ = [
+    "IN_PLACE",
     "Capacitor",
     "Empty",
     "Network",
     "Resistor",
+    "ask_in_place",
     "bleed",
     "capacitor_bleed",
     "in_parallel",
@@ -52,6 +57,8 @@ class Resistor(Part):
         Plus or minus this share of the value.
     source : str
         Where the value comes from.
+    unusual : bool
+        Whether a value that hardly any guitar has is meant, and is no slip.
 
     Raises
     ------
@@ -64,9 +71,10 @@ class Resistor(Part):
     '150 kΩ'
     """
 
-    resistance: Number = quantity("ohm", at_least=0)
+    resistance: Number = quantity("ohm", at_least=0, usual=("470 ohm", "10M", PRACTICE))
     tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "resistance"
@@ -101,6 +109,8 @@ class Capacitor(Part):
         Leakage across the plates [ohm]; none unless given.
     source : str
         Where the value comes from.
+    unusual : bool
+        Whether a value that hardly any guitar has is meant, and is no slip.
 
     Raises
     ------
@@ -118,12 +128,27 @@ class Capacitor(Part):
     '22 nF'
     """
 
-    capacitance: Number = quantity("F", above=0, at_most=1, hint="a missing part is None, not 0")
+    capacitance: Number = quantity(
+        "F",
+        above=0,
+        at_most=1,
+        hint="a missing part is None, not 0",
+        usual=("10p", "1u", "treble bleeds to tone capacitors: " + PRACTICE),
+        marked=True,
+    )
     tolerance: MaybeNumber = tolerance(default=None)
-    dissipation_factor: Number = quantity("fraction", default=0.0, at_least=0, at_most=10)
+    dissipation_factor: Number = quantity(
+        "fraction",
+        default=0.0,
+        at_least=0,
+        at_most=10,
+        usual=("0.001%", "20%", PRACTICE),
+        percent=True,
+    )
     series_resistance: Number = quantity("ohm", default=0.0, at_least=0)
     parallel_resistance: MaybeNumber = quantity("ohm", default=None, above=0, optional=True)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "capacitance"
@@ -291,6 +316,53 @@ class Network(Part):
             part.stamp(net.inner(name, a=a, b=b), values.inner(name, part))
 
 
+# What a part has where it stands: by itself a capacitor may be a bleed's or a tone capacitor.
+IN_PLACE = {
+    "treble bleed": {
+        "capacitance": Quantity("F", above=0, usual=("22p", "10n", PRACTICE)),
+        "resistance": Quantity("ohm", at_least=0, usual=("5k", "4.7M", PRACTICE)),
+    },
+    "tone capacitor": {"capacitance": Quantity("F", above=0, usual=("1n", "470n", PRACTICE))},
+}
+"""Usual values of the parts of a treble bleed and of a tone control, by place and field."""
+
+
+def ask_in_place(place: str, part: Part, where: str) -> Part:
+    """Ask about each value of a treble bleed or tone control that hardly any guitar has there.
+
+    Parameters
+    ----------
+    place : {"treble bleed", "tone capacitor"}
+        What the part is for.
+    part : Part
+        Any part; those inside it are asked about as well.
+    where : str
+        Its name, for the error text.
+
+    Returns
+    -------
+    Part
+        The part, which says that it is unusual where that is insisted on.
+
+    Raises
+    ------
+    Unusual
+        If a person entered such a value and did not insist.
+    """
+    for name, inner in part.inner().items():
+        if (asked := ask_in_place(place, inner, f"{where}.{name}")) is not inner:
+            part = part.replace(name, asked)
+    asking = isinstance(part, (Capacitor, Resistor)) and entered() and not part.unusual
+    for field, spec in IN_PLACE[place].items() if asking else ():
+        try:
+            spec.ask(getattr(part, field, None), f"{where}.{field}")
+        except Unusual:
+            if not insisted():
+                raise
+            return part.replace("unusual", True)
+    return part
+
+
 def _depth(part: Part) -> int:
     return 1 + max((_depth(p) for p in part.inner().values()), default=0)
 
@@ -359,13 +431,16 @@ def in_parallel(*parts: Part) -> Network:
 
 
 @public
-def capacitor_bleed(capacitance: float | str) -> Capacitor:
+@enters
+def capacitor_bleed(capacitance: float | str, *, unusual: bool = False) -> Capacitor:
     """Treble bleed of a capacitor alone.
 
     Parameters
     ----------
     capacitance : float or str
         Capacitance [F]; 120 pF to 2 nF is seen in use.
+    unusual : bool
+        As in `Capacitor`.
 
     Returns
     -------
@@ -386,7 +461,10 @@ def capacitor_bleed(capacitance: float | str) -> Capacitor:
 
 
 @public
-def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network:
+@enters
+def parallel_bleed(
+    capacitance: float | str, resistance: float | str, *, unusual: bool = False
+) -> Network:
     """Treble bleed of a capacitor with a resistor in parallel.
 
     Parameters
@@ -395,6 +473,8 @@ def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network
         Capacitance [F].
     resistance : float or str
         Resistance [ohm].
+    unusual : bool
+        As in `Capacitor`.
 
     Returns
     -------
@@ -419,7 +499,10 @@ def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network
 
 
 @public
-def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
+@enters
+def series_bleed(
+    capacitance: float | str, resistance: float | str, *, unusual: bool = False
+) -> Network:
     """Treble bleed of a capacitor with a resistor in series.
 
     Parameters
@@ -428,6 +511,8 @@ def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
         Capacitance [F].
     resistance : float or str
         Resistance [ohm].
+    unusual : bool
+        As in `Capacitor`.
 
     Returns
     -------
@@ -487,7 +572,8 @@ _TOKEN = re.compile(r"\s*(\|\||\u2225|\+|\(|\)|[^\s|\u2225+()][^|\u2225+()]*)", 
 
 
 @public
-def bleed(written: str | Part | None) -> Part | None:
+@enters
+def bleed(written: str | Part | None, *, unusual: bool = False) -> Part | None:
     """Read a treble bleed as one would write it on the bench.
 
     Parameters
@@ -495,6 +581,8 @@ def bleed(written: str | Part | None) -> Part | None:
     written : str, Part or None
         "1n", "150k || 1n", "1.2n + 130k" or "100k + (1n || 470k)": ``||`` is side by side,
         ``+`` is end to end. "none" and None mean no bleed. A part passes unchanged.
+    unusual : bool
+        As in `Capacitor`, of every part in it.
 
     Returns
     -------
@@ -587,5 +675,5 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
     try:
         part = Capacitor(value) if farad else Resistor(value)
     except BadValue as error:
-        raise BadValue("treble bleed", error.problem, error.fix, error.value) from None
+        raise type(error)("treble bleed", error.problem, error.fix, error.value) from None
     return part, tokens[1:]

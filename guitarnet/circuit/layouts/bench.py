@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable
 from typing import Any, Literal, get_args
 
 from ...errors import BadSetting, BadValue, has_items, nearest
+from ...gate import public
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
-from ...parts.two_lug import Capacitor, Resistor, bleed
+from ...parts.two_lug import Capacitor, Resistor, ask_in_place, bleed
 from ...units import format_value
 from ..harness import Harness
 
@@ -35,6 +35,7 @@ Wiring = Literal["modern", "50s", "independent", "independent 50s"]
 WIRINGS: tuple[Wiring, ...] = get_args(Wiring)
 """Where the tone network and the pickup meet the volume pot; see `one_pickup`."""
 
+asked_in_place = public(ask_in_place)
 _MOST_CAPACITORS = 11  # and one place without, on a rotary of twelve
 
 
@@ -124,13 +125,23 @@ class Bench:
     ) -> Harness:
         """Say where the pickups sit, add jack, cable and amp, and check the whole."""
         parts: dict[str, Any] = {**self.parts, "jack": Jack()}
+        for part_name, part in parts.items():
+            if part is not None and (place := _place(part_name)):
+                parts[part_name] = asked_in_place(place, part, part_name)
         for position in POSITIONS:
             if position in parts:
-                parts[position] = dataclasses.replace(parts[position], position=position)
+                parts[position] = parts[position].replace("position", position)
         harness = Harness(parts, tuple(self.joined), tuple(self.open_lugs), name=name)
         made = harness.plugged(cable, amp)
         made.check()
         return made
+
+
+def _place(name: str) -> str:
+    """What a part is for, by the names that ready layouts give."""
+    if name.endswith("bleed"):
+        return "treble bleed"
+    return "tone capacitor" if "capacitor" in name else ""
 
 
 def sides(wiring: Wiring) -> tuple[str, str, str]:

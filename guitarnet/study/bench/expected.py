@@ -20,7 +20,7 @@ from ...table import Table, Tabled
 from ...units import Quantity, format_value, plain_words
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
-from .meter import jack_resistance
+from .meter import coil_celsius, jack_resistance
 from .ohmmeter import Ohmmeter
 from .readings import read_knob
 
@@ -116,7 +116,7 @@ def expected_readings(
     guitar: Harness,
     *,
     marks: Any = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
     meter: Ohmmeter | None = None,
     count: int = 1000,
     seed: int = 0,
@@ -135,7 +135,7 @@ def expected_readings(
     marks : number, list or mapping, optional
         Knob marks to read at besides all controls as they stand (10 for most): for every knob
         in turn, or by knob, as ``{"volume": [7, 5, 0]}``.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C].
     meter : Ohmmeter, optional
         The meter. Its leads add, above its largest reading it shows "OL", and its limits of
@@ -188,7 +188,8 @@ def expected_readings(
         name: list(part.places) for name, part in guitar.parts.items() if isinstance(part, Switch)
     }
     settings: dict[str, Any] = {**switches, **_knobs(guitar, marks)}
-    how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
+    degrees = coil_celsius(coil_temperature)
+    how: dict[str, Any] = {"coil_temperature": degrees, "meter": meter}
     values: dict[str, Any] = _cases(guitar, count, seed, tolerances)
     # Nominal, all low, all high and every draw are cases of one sweep.
     ohms = jack_resistance(guitar, {**settings, **values}, **how).drop_vars(values)
@@ -204,7 +205,7 @@ def expected_readings(
     data["counts"] = _counts(guitar, settings, nominal, how)
     data.attrs = {"units": "ohm", "within": share, "count": int(drawn_count), "seed": seed}
     silent = tuple(name for name in switches if _alike(ohms, ohms.isel({name: 0})).all())
-    words = _conditions(coil_temperature, meter, share, int(drawn_count))
+    words = _conditions(degrees, meter, share, int(drawn_count))
     if any(0 < mark < 10 for _, mark in _moves(guitar, marks)):
         words += (
             " Where a knob stands between its ends, its taper and the hand that sets it are taken "

@@ -14,6 +14,7 @@ from ...table import Table, Tabled
 from ...units import format_value
 from ..spread.tolerance import limits
 from .expected import resistance_tolerances, widened
+from .meter import coil_celsius
 from .ohmmeter import Ohmmeter
 from .readings import ResistanceReading, readings_of
 
@@ -126,7 +127,7 @@ def verify(
     *,
     meter: Ohmmeter | None = None,
     tolerances: Mapping[str, Any] | None = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
 ) -> Verification:
     """Hold what was read on a guitar against what it must show without a fault.
 
@@ -143,7 +144,7 @@ def verify(
     tolerances : mapping of str to float or str, optional
         Plus or minus share of each value by path; as in
         `guitarnet.tolerances.tolerances_of` unless given.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C]; a warm coil reads more.
 
     Returns
@@ -177,7 +178,8 @@ def verify(
     taken = readings_of(guitar, readings)
     used = meter or Ohmmeter()
     ends = limits(guitar, tolerances=resistance_tolerances(guitar, tolerances))
-    how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": used}
+    degrees = coil_celsius(coil_temperature)
+    how: dict[str, Any] = {"coil_temperature": degrees, "meter": used}
     checked = []
     for reading in taken:
         # A value that the reading sets has no tolerance.
@@ -192,7 +194,7 @@ def verify(
         checked.append(CheckedReading(reading, float(nominal), float(low), float(high)))
     words = (
         f"Ranges: all parts and the meter ({used.label()}) at their limits, coils at "
-        f"{coil_temperature:g} °C; readings at the jack with the cable plugged in and the amp "
+        f"{degrees:g} °C; readings at the jack with the cable plugged in and the amp "
         "unplugged, controls that are not named up."
     )
     return Verification(guitar.name, tuple(checked), words)

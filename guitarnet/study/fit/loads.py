@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -10,11 +11,13 @@ import numpy as np
 
 from ...errors import BadSetting, BadValue
 from ...gate import public
+from ...parts.base import PRACTICE
 from ...units import Quantity, format_value
 
 __all__ = ["Load", "Unknown", "admittance_of", "check_load"]
 
-_OHM, _FARAD = Quantity("ohm", above=0), Quantity("F", at_least=0)
+_OHM = Quantity("ohm", above=0, usual=("20k", "15M", "a pot to a probe: " + PRACTICE))
+_FARAD = Quantity("F", at_least=0, usual=("5p", "1u", "a lead to a large capacitor: " + PRACTICE))
 _SHARE = Quantity("fraction", above=0, at_most=1)
 _DISSIPATION = Quantity("number", at_least=0, at_most=1)
 _STATE = (
@@ -58,11 +61,11 @@ class Unknown:
 
 def _read(value: Any, spec: Quantity, where: str) -> Any:
     if isinstance(value, Unknown):
-        around = spec.read(value.around, where)
+        around = spec.entered(value.around, where)
         if not around:
             raise BadValue(where, "an unknown around zero cannot be found", "give its likely size")
         return Unknown(around, value.within, value.name)
-    return spec.read(value, where)
+    return spec.entered(value, where)
 
 
 @public
@@ -78,6 +81,8 @@ class Load:
         Parallel capacitance [F].
     dissipation : float or Unknown
         Dissipation factor of the capacitor, the same at every frequency.
+    unusual : bool
+        Whether values that hardly any load has are meant, and are no slip.
 
     Raises
     ------
@@ -93,6 +98,7 @@ class Load:
     resistance: Any = None
     capacitance: Any = 0.0
     dissipation: Any = 0.0
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if self.resistance is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -12,6 +13,8 @@ import numpy as np
 from ...errors import BadSetting
 from ...gate import public
 from ...identity import ByValue
+from ...parts.base import PRACTICE
+from ...parts.pickup import Coil
 from ...ranking import most
 from ...units import Quantity, format_value
 from . import coil_model
@@ -27,9 +30,22 @@ __all__ = [
     "peak_beside",
 ]
 
-_OHM, _HERTZ = (Quantity(unit, above=0) for unit in ("ohm", "Hz"))
-_HENRY = Quantity("H", at_least=0.01, at_most=1000, hint="1 to 10 H is usual of a pickup")
-_SHARE = Quantity("fraction", above=0, at_most=1)
+_COIL: dict[str, Quantity] = {
+    field.name: field.metadata["quantity"]
+    for field in dataclasses.fields(Coil)
+    if "quantity" in field.metadata
+}
+_OHM = _COIL["resistance"]
+_HENRY = Quantity(
+    "H",
+    at_least=0.01,
+    at_most=1000,
+    hint="1 to 10 H is usual of a pickup",
+    usual=_COIL["inductance"].usual,
+)
+_TEST = Quantity("Hz", above=0, usual=("40 Hz", "30 kHz", "of LCR meters: " + PRACTICE))
+_PEAK = Quantity("Hz", above=0, usual=("200 Hz", "100 kHz", "loaded to unloaded: " + PRACTICE))
+_SHARE = Quantity("fraction", above=0, at_most=1, usual=("0.005%", "80%", PRACTICE), percent=True)
 _DECIBEL = Quantity("number", at_least=-60, at_most=60)
 _ACCURACY = Quantity("number", above=0, at_most=60, hint="in dB, as a bare number")
 _EDGE = math.log(3.9)  # a peak this far from its reading is the edge of the window, not a peak
@@ -85,6 +101,8 @@ class InductanceReading:
         Test frequency of the meter [Hz].
     within : float or str
         Accuracy as a share.
+    unusual : bool
+        Whether values that hardly any pickup has are meant, and are no slip.
 
     Raises
     ------
@@ -109,10 +127,11 @@ class InductanceReading:
     inductance: Any
     frequency: Any = 120.0
     within: Any = 0.03
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
-        for field, spec in (("inductance", _HENRY), ("frequency", _HERTZ), ("within", _SHARE)):
-            value = spec.read(getattr(self, field), f"InductanceReading.{field}")
+        for field, spec in (("inductance", _HENRY), ("frequency", _TEST), ("within", _SHARE)):
+            value = spec.entered(getattr(self, field), f"InductanceReading.{field}")
             object.__setattr__(self, field, value)
 
 
@@ -133,6 +152,8 @@ class PeakReading:
         Accuracy of the frequency as a share.
     height_within : float
         Accuracy of the height [dB].
+    unusual : bool
+        As in `InductanceReading`.
 
     Raises
     ------
@@ -152,14 +173,15 @@ class PeakReading:
     height: Any = None
     within: Any = 0.02
     height_within: float = 0.5
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         check_load(self.load, "PeakReading")
-        specs = {"frequency": _HERTZ, "within": _SHARE, "height_within": _ACCURACY}
+        specs = {"frequency": _PEAK, "within": _SHARE, "height_within": _ACCURACY}
         if self.height is not None:
             specs["height"] = _DECIBEL
         for field, spec in specs.items():
-            value = spec.read(getattr(self, field), f"PeakReading.{field}")
+            value = spec.entered(getattr(self, field), f"PeakReading.{field}")
             object.__setattr__(self, field, value)
 
 
@@ -184,6 +206,8 @@ class Measurements(ByValue):
         it is taken in where the curves show it (`fit_pickups` says how).
     resistance_within : float or str
         Accuracy of the resistance as a share.
+    unusual : bool
+        As in `InductanceReading`.
 
     Raises
     ------
@@ -204,6 +228,7 @@ class Measurements(ByValue):
     peak: Any = ()
     beside_idle_coil: bool | None = None
     resistance_within: Any = 0.015
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         for field, kind in _KINDS.items():
@@ -212,9 +237,9 @@ class Measurements(ByValue):
             found = tuple(_entry(entry, field, kind) for entry in entries if entry is not None)
             object.__setattr__(self, field, found)
         if self.resistance is not None:
-            ohm = _OHM.read(self.resistance, "Measurements.resistance")
+            ohm = _OHM.entered(self.resistance, "Measurements.resistance")
             object.__setattr__(self, "resistance", ohm)
-        within = _SHARE.read(self.resistance_within, "Measurements.resistance_within")
+        within = _SHARE.entered(self.resistance_within, "Measurements.resistance_within")
         object.__setattr__(self, "resistance_within", within)
         if not (self.curves or self.inductance or self.peak):
             raise BadSetting(
