@@ -35,7 +35,7 @@ from typing import Any, Literal, TypeVar, overload
 import numpy as np
 import xarray as xr
 
-from .errors import BadSetting, BadValue, GuitarnetError, TooLarge, Unusual, a, nearest
+from .errors import BadSetting, BadValue, GuitarnetError, TooLarge, a, nearest
 
 __all__ = ["entered", "enters", "insisted", "insisting", "is_whole", "public"]
 
@@ -209,7 +209,7 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
             if "unusual" in kwargs and "unusual" in by_name:
                 _standing.unusual = before or kwargs["unusual"]
             return function(*args, **kwargs)
-        except Unusual as error:
+        except BadValue as error:
             if hands_on:
                 _name(error, function, *given)
             raise
@@ -233,8 +233,8 @@ def _is_layout(function: Any) -> bool:
     return str(function.__module__).startswith("guitarnet.circuit.layouts")
 
 
-def _name(error: Unusual, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> None:
-    """Call an unusual value by the argument that it was given as."""
+def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> None:
+    """Call a value that is refused by the argument that it was given as."""
     named = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
     for name, given in named.items():
         if any(one is error.value for one in (given if type(given) in (list, tuple) else [given])):

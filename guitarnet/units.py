@@ -227,7 +227,10 @@ class Quantity:
         assert self.usual is not None
         low, high = (format_value(end, self.unit) for end in self.ends)
         shown = format_value(number, self.unit)
-        if isinstance(written, str) and written.replace(" ", "") != shown.replace(" ", ""):
+        if isinstance(written, str) and _plainly(written) not in {
+            _plainly(as_typed(number, self.unit)),
+            _plainly(shown),
+        }:
             shown = f"{written!r} ({shown})"
         problem = f"{shown} is unusual, {low} to {high} is what occurs ({self.usual[2]})"
         likely = [repr(as_typed(value, self.unit)) for value in self._likely(number)]
@@ -293,6 +296,10 @@ _THOUSANDTHS = {
     "H": "",
 }
 _BARE = 0.2  # above it a bare share by which something may be off is asked about
+
+
+def _plainly(written: str) -> str:
+    return re.sub(r"(?<=\d) (?=[a-zA-Z%]+$)|(?<=[kMGpnu])(ohm|F)$", "", written.strip())
 
 
 def _given(written: Any, number: float) -> Any:

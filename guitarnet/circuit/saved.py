@@ -29,10 +29,10 @@ from ..gate import enters, public
 from ..parts.base import Part, as_entered
 from ..parts.pot import END
 from ..parts.taper import Taper, taper as read_taper
-from ..parts.two_lug import ask_in_place
+from ..parts.usual import marked, settled
 from ..units import bare_number, format_value, read_value
 from .harness import Harness
-from .roles import roles
+from .usual import places_of
 
 __all__ = [
     "harness_from_dict",
@@ -72,7 +72,7 @@ def harness_to_dict(harness: Harness) -> dict[str, Any]:
     -------
     dict
         Text, numbers, lists and dicts only; `harness_from_dict` reads it back to an equal
-        harness.
+        harness. A part with values that hardly any guitar has says that they are meant.
 
     Examples
     --------
@@ -81,12 +81,15 @@ def harness_to_dict(harness: Harness) -> dict[str, Any]:
     >>> data["parts"]["volume"]
     {'kind': 'Pot', 'resistance': '250 kohm', 'taper': 'audio 15%'}
     """
+    places = places_of(harness)
+    parts = {name: marked(part) for name, part in harness.parts.items()}
+    parts |= {name: marked(parts[name], place) for name, place in places.items()}
     return {
         "schema": SCHEMA,
         "name": harness.name,
         "joined": [list(joint) for joint in harness.joined],
         "open_lugs": list(harness.open_lugs),
-        "parts": {name: _part_to_dict(part) for name, part in harness.parts.items()},
+        "parts": {name: _part_to_dict(part) for name, part in parts.items()},
     }
 
 
@@ -155,27 +158,13 @@ def harness_from_dict(
             name=str(data.get("name", "guitar")),
         )
         harness.check()
-        return _asked_in_place(harness)
+        for name, place in places_of(harness).items():
+            part = harness.parts[name]
+            if (asked := settled(part, f"parts.{name}", place)) is not part:
+                harness = harness.replace(name, asked)
+        return harness
     except (BadHarness, Unusual) as error:
         raise _in_file(where, error) from None
-
-
-_PLACES = {
-    "treble bleed": "treble bleed",
-    **dict.fromkeys(("tone capacitor", "switched capacitor", "bass capacitor"), "tone capacitor"),
-}
-
-
-@public
-def _asked_in_place(harness: Harness) -> Harness:
-    """Ask about the capacitors of a guitar by what they are for, which the joints tell."""
-    for name, role in roles(harness).items():
-        if role.kind in _PLACES:
-            part = harness.parts[name]
-            asked = ask_in_place(_PLACES[role.kind], part, f"parts.{name}")
-            if asked is not part:
-                harness = harness.replace(name, asked)
-    return harness
 
 
 @public

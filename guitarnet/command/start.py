@@ -9,11 +9,13 @@ from typing import Any
 
 from ..circuit import layouts
 from ..circuit.harness import Harness
+from ..circuit.usual import places_of
 from ..errors import BadSetting, nearest
 from ..parts.archetypes import ready_pickup, ready_pickups
 from ..parts.base import Part
 from ..parts.humbucker import Humbucker
 from ..parts.pickup import Coil, Pickup
+from ..parts.usual import settle
 from ..table import Table
 from .words import pair
 
@@ -112,6 +114,11 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
     made = _layout(layout)
     parameters = inspect.signature(made).parameters
     pairs = [pair(one, _LIKE, "name") for one in given]
+    for name, words in pairs:
+        others = [value for one, value in pairs if one == name and value is not words]
+        if others:
+            both = f"{words!r} and {others[0]!r}"
+            raise BadSetting(name, f"is given twice, as {both}", "give it once", words)
     own = dict(one for one in pairs if "." not in one[0])
     paths = dict(one for one in pairs if "." in one[0])
     for name in own:
@@ -125,6 +132,11 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
     for path, words in paths.items():
         sign = path.endswith((".winding", ".magnet")) and words in ("1", "+1", "-1")
         guitar = _unsourced(guitar.replace(path, int(words) if sign else words), path)
+    places = places_of(guitar)
+    for name, part in guitar.parts.items():
+        asked = settle(part, name)
+        asked = settle(asked, name, places[name]) if name in places else asked
+        guitar = guitar if asked is part else guitar.replace(name, asked)
     return guitar
 
 

@@ -8,11 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, TypeVar
 
-from ..errors import BadSetting, BadValue, Unusual, listed
-from ..gate import entered, enters, insisted, public
-from ..units import Quantity
+from ..errors import BadSetting, BadValue, listed
+from ..gate import enters, public
 from .base import (
     PRACTICE,
     MaybeNumber,
@@ -26,14 +25,13 @@ from .base import (
     tolerance,
     valued,
 )
+from .usual import settled
 
 __all__ = [
-    "IN_PLACE",
     "Capacitor",
     "Empty",
     "Network",
     "Resistor",
-    "ask_in_place",
     "bleed",
     "capacitor_bleed",
     "in_parallel",
@@ -202,6 +200,7 @@ class Empty(Part):
 
 
 _DEEPEST = 10
+T = TypeVar("T", bound=Part)
 
 
 @public
@@ -316,53 +315,6 @@ class Network(Part):
             part.stamp(net.inner(name, a=a, b=b), values.inner(name, part))
 
 
-# What a part has where it stands: by itself a capacitor may be a bleed's or a tone capacitor.
-IN_PLACE = {
-    "treble bleed": {
-        "capacitance": Quantity("F", above=0, usual=("22p", "10n", PRACTICE)),
-        "resistance": Quantity("ohm", at_least=0, usual=("5k", "4.7M", PRACTICE)),
-    },
-    "tone capacitor": {"capacitance": Quantity("F", above=0, usual=("1n", "470n", PRACTICE))},
-}
-"""Usual values of the parts of a treble bleed and of a tone control, by place and field."""
-
-
-def ask_in_place(place: str, part: Part, where: str) -> Part:
-    """Ask about each value of a treble bleed or tone control that hardly any guitar has there.
-
-    Parameters
-    ----------
-    place : {"treble bleed", "tone capacitor"}
-        What the part is for.
-    part : Part
-        Any part; those inside it are asked about as well.
-    where : str
-        Its name, for the error text.
-
-    Returns
-    -------
-    Part
-        The part, which says that it is unusual where that is insisted on.
-
-    Raises
-    ------
-    Unusual
-        If a person entered such a value and did not insist.
-    """
-    for name, inner in part.inner().items():
-        if (asked := ask_in_place(place, inner, f"{where}.{name}")) is not inner:
-            part = part.replace(name, asked)
-    asking = isinstance(part, (Capacitor, Resistor)) and entered() and not part.unusual
-    for field, spec in IN_PLACE[place].items() if asking else ():
-        try:
-            spec.ask(getattr(part, field, None), f"{where}.{field}")
-        except Unusual:
-            if not insisted():
-                raise
-            return part.replace("unusual", True)
-    return part
-
-
 def _depth(part: Part) -> int:
     return 1 + max((_depth(p) for p in part.inner().values()), default=0)
 
@@ -457,7 +409,7 @@ def capacitor_bleed(capacitance: float | str, *, unusual: bool = False) -> Capac
     >>> capacitor_bleed("680p").label()
     '680 pF'
     """
-    return Capacitor(capacitance)
+    return _settled(Capacitor(capacitance))
 
 
 @public
@@ -495,7 +447,7 @@ def parallel_bleed(
     >>> parallel_bleed("1n", "150k").label()
     '1 nF ∥ 150 kΩ'
     """
-    return in_parallel(Capacitor(capacitance), Resistor(resistance))
+    return _settled(in_parallel(Capacitor(capacitance), Resistor(resistance)))
 
 
 @public
@@ -533,7 +485,7 @@ def series_bleed(
     >>> series_bleed("1.2n", "130k").label()
     '1.2 nF + 130 kΩ'
     """
-    return in_series(Capacitor(capacitance), Resistor(resistance))
+    return _settled(in_series(Capacitor(capacitance), Resistor(resistance)))
 
 
 _JOINING = re.compile(r"\|\||\u2225|[^\seE]\s*\+")  # the plus of an exponent joins nothing
@@ -610,7 +562,11 @@ def bleed(written: str | Part | None, *, unusual: bool = False) -> Part | None:
     part, rest = _sum(tokens, text, 0)
     if rest:
         raise _unreadable(text)
-    return part
+    return _settled(part)
+
+
+def _settled(part: T) -> T:
+    return settled(part, "treble_bleed", "treble bleed")
 
 
 def _unreadable(text: str) -> BadValue:

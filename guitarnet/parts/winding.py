@@ -257,7 +257,7 @@ class Winding:
         """Give the winding as a table."""
         rows = [
             ("turns", f"{self.turns:.0f}"),
-            (f"resistance at {self.temperature:g} °C", format_value(self.resistance, "ohm")),
+            (f"resistance at {self.temperature:.4g} °C", format_value(self.resistance, "ohm")),
             ("wire", format_value(self.wire_length, "m")),
             ("mean turn", _mm(self.mean_turn)),
             ("depth of the coil", _mm(self.depth)),

@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from typing import Any, Literal, get_args
 
 from ...errors import BadSetting, BadValue, has_items, nearest
-from ...gate import public
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
-from ...parts.two_lug import Capacitor, Resistor, ask_in_place, bleed
+from ...parts.two_lug import Capacitor, Resistor, bleed
+from ...parts.usual import settled
 from ...units import format_value
 from ..harness import Harness
 
@@ -35,7 +35,6 @@ Wiring = Literal["modern", "50s", "independent", "independent 50s"]
 WIRINGS: tuple[Wiring, ...] = get_args(Wiring)
 """Where the tone network and the pickup meet the volume pot; see `one_pickup`."""
 
-asked_in_place = public(ask_in_place)
 _MOST_CAPACITORS = 11  # and one place without, on a rotary of twelve
 
 
@@ -127,7 +126,7 @@ class Bench:
         parts: dict[str, Any] = {**self.parts, "jack": Jack()}
         for part_name, part in parts.items():
             if part is not None and (place := _place(part_name)):
-                parts[part_name] = asked_in_place(place, part, part_name)
+                parts[part_name] = settled(part, part_name, place)
         for position in POSITIONS:
             if position in parts:
                 parts[position] = parts[position].replace("position", position)

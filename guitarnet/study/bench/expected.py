@@ -379,7 +379,7 @@ def _conditions(degrees: float, meter: Ohmmeter | None, share: float, count: int
     read = "a perfect meter" if meter is None else f"a meter of {meter.label()}"
     whole = "all parts at their limits" if meter is None else "all parts and the meter at limits"
     return (
-        f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:g} °C; {read}. "
+        f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:.4g} °C; {read}. "
         f"Lowest and highest: {whole}; {format_value(share, 'fraction')} of {count} guitars "
         "drawn at random lie between the other two."
     )

@@ -194,7 +194,7 @@ def verify(
         checked.append(CheckedReading(reading, float(nominal), float(low), float(high)))
     words = (
         f"Ranges: all parts and the meter ({used.label()}) at their limits, coils at "
-        f"{degrees:g} °C; readings at the jack with the cable plugged in and the amp "
+        f"{degrees:.4g} °C; readings at the jack with the cable plugged in and the amp "
         "unplugged, controls that are not named up."
     )
     return Verification(guitar.name, tuple(checked), words)

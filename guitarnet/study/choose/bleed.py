@@ -14,6 +14,7 @@ from ...errors import BadSetting, by_name, listed
 from ...gate import public
 from ...parts.base import Part
 from ...parts.two_lug import Empty, bleed
+from ...parts.usual import settle
 from ...ranking import at_most, least, order, ranked
 from ...units import fixed
 from ..response.labels import settings_in_words, swept_in_words
@@ -61,6 +62,7 @@ def choose_treble_bleed(
     price: Mapping[str, float] | None = None,
     rows: int = 8,
     at: str = "amp",
+    unusual: bool = False,
     **keywords: Any,
 ) -> BleedChoices:
     """Find the treble bleed that best keeps treble, or treble and taper, over the whole travel.
@@ -92,6 +94,8 @@ def choose_treble_bleed(
         How many of the best, and how many of the front, the table is to hold.
     at : str
         Where to listen, as in `guitarnet.response`.
+    unusual : bool
+        Whether ``own`` networks that hardly any guitar has are meant, and are no slip.
     settings, **keywords
         As in `guitarnet.response`. Every list is a range of conditions that the bleed has to
         serve: ``**{"cable.length": ["1 m", "3 m", "6 m"]}``.
@@ -178,7 +182,7 @@ def _read_own(network: Any) -> Part:
     part = bleed(network)
     if part is None:
         raise BadSetting("own", f"{network!r} is no network", "leave it out: none competes anyway")
-    return part
+    return settle(part, "treble_bleed", "treble bleed")
 
 
 def _shown(searched: Sequence[Searched], rows: int) -> list[tuple[Searched, int]]:

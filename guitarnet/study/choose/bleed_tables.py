@@ -20,6 +20,7 @@ from ...errors import BadSetting
 from ...parts.output import Cable
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty, bleed
+from ...parts.usual import settle
 from ...ranking import CLOSE, at_least, at_most, most
 from ...table import Table
 from ...units import Quantity, fixed, plain_words
@@ -332,6 +333,7 @@ def compare_bleeds(
     place: str | None = None,
     marks: Sequence[Any] = SHOWN,
     name: str = "",
+    unusual: bool = False,
     **keywords: Any,
 ) -> BleedComparison:
     """Set a guitar beside itself without a treble bleed, with each of several, and rewired.
@@ -349,6 +351,8 @@ def compare_bleeds(
         Knob marks to show, 0 to 10; 10 is always among them.
     name : str
         What to call the guitar; its own name unless given.
+    unusual : bool
+        Whether bleeds that hardly any guitar has are meant, and are no slip.
     settings, **keywords
         As in `guitarnet.response`, one value each.
 
@@ -400,7 +404,8 @@ def compare_bleeds(
     plain = guitar.replace(where, None)
     builds = {NO_BLEED: plain}
     check_heard(guitar, knob, settings)
-    parts = [part for part in (bleed(network) for network in networks) if part is not None]
+    given = [part for part in (bleed(network) for network in networks) if part is not None]
+    parts = [settle(part, "treble_bleed", "treble bleed") for part in given]
     own = guitar.parts[where]
     if not isinstance(own, Empty):
         # What the guitar has comes first; the others stand beside it.

@@ -316,7 +316,7 @@ def noise_table(
     return Table(
         [knob, "µV", f"dB re {format_value(volts, 'V')}"],
         rows,
-        note=f"{words[:1].upper()}{words[1:]}, all parts at {degrees:g} °C.",
+        note=f"{words[:1].upper()}{words[1:]}, all parts at {degrees:.4g} °C.",
     )
 
 
@@ -438,6 +438,6 @@ def _density(
 
     left_out = AmpInput if at == "jack" else None
     found, coords, told = sweep(guitar, settings, compute, points=hertz.size, left_out=left_out)
-    said = f"all parts at {degrees:g} °C"
+    said = f"all parts at {degrees:.4g} °C"
     told["assumptions"] = "; ".join(word for word in (told["assumptions"], said) if word)
     return found, coords, told
