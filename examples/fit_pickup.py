@@ -64,7 +64,7 @@ def main(arguments: list[str] | None = None) -> int:
     except gn.GuitarnetError as error:
         # What Python writes as slope=20 is an option here.
         words = f"error: {error}".replace("give slope=", "give --slope ")
-        print(words.replace("sure_of_units=True", "say --sure-of-units"), file=sys.stderr)
+        print(words.replace("unusual=True", "say --sure-of-units"), file=sys.stderr)
         return 2
     return 0
 
@@ -117,7 +117,7 @@ def read_curves(options: argparse.Namespace) -> list[gn.fitting.MeasuredCurve]:
         )
     curves = [
         gn.fitting.read_curve(
-            path, load=across, slope=options.slope, sure_of_units=options.sure_of_units
+            path, load=across, slope=options.slope, unusual=options.unusual
         )
         for path, across in loads
     ]

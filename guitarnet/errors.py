@@ -247,9 +247,19 @@ def mapped(given: Any, where: str, fix: str) -> Mapping[Any, Any]:
     return given
 
 
+def _begins(typed: str, name: str) -> bool:
+    """Whether each word that was typed begins the same word of a name, as in "peak freq"."""
+    short, whole = typed.lower().split(), name.lower().split()
+    pairs = zip(short, whole, strict=False)
+    return 0 < len(short) <= len(whole) and all(w.startswith(s) for s, w in pairs)
+
+
 def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:
     """Say which known name is nearest to ``name``, else list the known ones."""
     names = sorted(known)
+    begun = [one for one in names if _begins(name, one)]
+    if len(begun) == 1:
+        return f"did you mean {begun[0]!r}?"
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
     if close:
         return f"did you mean {close[0]!r}?"

@@ -502,11 +502,16 @@ def _likely(text: str, number: Decimal, unit: str, marking: bool) -> str:
     return f"write {text + units[-1]!r} if you mean that, or {_write_like(unit, marking)}"
 
 
+_TAPERED = re.compile(r"[ABC]\s*(\d+\s*[kK])|(\d+\s*[kK])\s*[ABC]", re.ASCII)
+
+
 def _what_is_wrong(text: str, unit: str) -> str:
     if "," in text:
         return "has a comma"
     if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
         return "is a marking with a tolerance letter"
+    if unit == "ohm" and _TAPERED.fullmatch(text):
+        return "is a marking with a taper letter"
     names = {"": "value", "number": "number", "mark": "knob mark", "fraction": "share"}
     return f"is not a {names[unit]}" if unit in names else f"is not a value in {unit}"
 
@@ -520,6 +525,9 @@ def _advice(text: str, unit: str, marking: bool) -> str:
     if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
         value = repr(text[:3]) if marking else "the value with its unit"
         return f"write {value} and give the tolerance by itself"
+    if unit == "ohm" and (tapered := _TAPERED.fullmatch(text)):
+        value = (tapered[1] or tapered[2]).lower()
+        return f"write {value!r}, and the taper in words: makers differ in what a letter means"
     mended = re.sub("[oO]", "0", text)
     if mended != text and _reads(mended, unit):
         return f"did you mean {mended!r} (digit zero)?"

@@ -664,13 +664,13 @@ def lines(frequencies, value=lambda f: "0"):
         (
             "frequency_hz,impedance_ohm\n" + lines(RISING, lambda f: "6.5"),
             "FILE: reaches 6.5 ohm only, which reads like kilohm; give ohm, or if it is "
-            "in ohm, sure_of_units=True.",
+            "in ohm, unusual=True.",
         ),
         (
             "frequency_hz,impedance_ohm,phase_deg\n"
             + lines(RISING, lambda f: f"{6000 + f:.6g},{math.atan(f / 1e3):.4f}"),
             "FILE: its phase spans 1.3 only, which reads like radians; give degrees, or if "
-            "it is in degrees, sure_of_units=True.",
+            "it is in degrees, unusual=True.",
         ),
         (
             "frequency_hz,impedance_ohm\n" + lines(RISING, lambda f: "-6500"),
@@ -705,7 +705,7 @@ def test_a_small_impedance_can_be_said_right(tmp_path):
     file.write_text("frequency_hz,impedance_ohm,phase_deg\n" + text, encoding="utf-8")
     with pytest.raises(BadFile, match=r"reads like kilohm; give ohm, or if it is in ohm, sure_of"):
         read_curve(file, load=Load())
-    curve = read_curve(file, load=Load(), sure_of_units=True)
+    curve = read_curve(file, load=Load(), unusual=True)
     assert curve.magnitude.max() == pytest.approx(30 + RISING[-1] / 1e3, rel=1e-5)
     assert np.ptp(curve.phase_deg) < np.pi
 

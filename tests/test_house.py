@@ -65,6 +65,7 @@ INNER = {
     "guitarnet.parts.base": None,
     "guitarnet.parts.pot": {"END"},
     "guitarnet.parts.usual": None,
+    "guitarnet.study.fit.curves": {"UNNAMED"},
     "guitarnet.parts.two_lug": {"is_network"},
     "guitarnet.show.page.bleed_report": None,
     "guitarnet.show.figures.families": None,

@@ -95,7 +95,8 @@ class Capacitor(Part):
     Parameters
     ----------
     capacitance : float or str
-        Capacitance [F], such as "22n", "0.022uF" or the marking "223".
+        Capacitance [F], such as "22n", "0.022uF" or the marking "223". What else stands on it
+        may stay: "223J" sets the tolerance to 5 %, "473K 100V" to 10 %.
     tolerance : float or str, optional
         Plus or minus this share of the value.
     dissipation_factor : float or str
@@ -114,6 +115,10 @@ class Capacitor(Part):
     ------
     BadValue
         If a value is negative or not a value; zero farad is refused (leave the part out).
+
+    References
+    ----------
+    Markings and letters of tolerance: IEC 60062; the letters from memory.
 
     Notes
     -----
@@ -152,6 +157,20 @@ class Capacitor(Part):
     main: ClassVar = "capacitance"
     usual_tolerance: ClassVar = {"capacitance": 0.1}  # common practice, no source
 
+    def __post_init__(self) -> None:
+        code, share = _read_letter(self.capacitance)
+        object.__setattr__(self, "capacitance", code)
+        super().__post_init__()
+        if share is not None:
+            if self.tolerance not in (None, share):
+                raise BadValue(
+                    "Capacitor.tolerance",
+                    f"{100 * self.tolerance:g} % is given, but the marking says {100 * share:g} %",
+                    "give one of the two",
+                    self.tolerance,
+                )
+            object.__setattr__(self, "tolerance", share)
+
     def label(self) -> str:
         """Say in a few words what the part is."""
         lossy = f", tan \u03b4 {self.dissipation_factor:g}" if self.dissipation_factor else ""
@@ -165,6 +184,18 @@ class Capacitor(Part):
         )
         if values.parallel_resistance is not None:
             net.resistor("parallel_resistance", "plate", "b", values.parallel_resistance)
+
+
+# IEC 60062, letters of tolerances on both sides, of 10 pF and more; from memory.
+_LETTERS = {"B": 0.001, "C": 0.0025, "D": 0.005, "F": 0.01, "G": 0.02, "H": 0.03, "J": 0.05}
+_LETTERS |= {"K": 0.1, "M": 0.2, "N": 0.3}
+_MARKING = re.compile(r"(\d\d[0-6])\s*([BCDFGHJKMN])?(?:[\s/]*\d+\s*V(?:DC)?)?", re.ASCII)
+
+
+def _read_letter(given: Any) -> tuple[Any, float | None]:
+    """Take the tolerance letter and the voltage off a marking, "473K 100V": "473" and 10 %."""
+    match = _MARKING.fullmatch(given.strip()) if isinstance(given, str) else None
+    return (match[1], _LETTERS.get(match[2] or "")) if match else (given, None)
 
 
 @public
@@ -627,7 +658,7 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
             value,
         )
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
-    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value)
+    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$|^\d{3}[BCDFGHJ]", value)
     try:
         part = Capacitor(value) if farad else Resistor(value)
     except BadValue as error:

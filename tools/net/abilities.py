@@ -2305,7 +2305,7 @@ def _() -> Any:
         kind="string",
         load=gn.fitting.Load("1M"),
         known_scale=False,
-        sure_of_units=True,
+        unusual=True,
     )
     told = gn.fitting.Measurements(
         curves=[curve],
@@ -2330,7 +2330,7 @@ def _() -> Any:
         load=gn.fitting.Load(),
         slope=20,
         known_scale=False,
-        sure_of_units=True,
+        unusual=True,
     )
     return {"rig": fitted(rig["one"]), "read": [read.name, read.known_scale, read.level[[0, -1]]]}
 

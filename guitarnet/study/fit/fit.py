@@ -80,7 +80,7 @@ def fit_pickup(
     BadSetting, BadValue
         If there is nothing to fit, or a measurement is not usable.
     Unusual
-        If a reading is one that hardly any pickup gives.
+        If a reading, or what comes out, is what hardly any pickup has.
     NoSolution
         If the fit does not settle, or the model misses a curve by more than 3 dB or a reading by
         more than five times its stated accuracy, so that the measurements contradict each other.
@@ -165,6 +165,7 @@ def fit_pickups(
     slow_screening: bool = True,
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
+    unusual: bool = False,
 ) -> dict[str, PickupFit]:
     """Find the values of several pickups that were measured on one rig.
 
@@ -173,7 +174,7 @@ def fit_pickups(
     pickups : mapping of str to Measurements
         What was measured, by pickup. Unknown loads of one name have one value for all, so that
         what one pickup's known resistance or inductance says of a capacitor helps the others.
-    losses, slow_screening, instrument, band
+    losses, slow_screening, instrument, band, unusual
         As in `guitarnet.fit_pickup`.
 
     Returns

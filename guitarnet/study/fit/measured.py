@@ -18,10 +18,11 @@ from ...parts.pickup import Coil
 from ...ranking import most
 from ...units import Quantity, format_value
 from . import coil_model
-from .curves import MeasuredCurve
+from .curves import UNNAMED, MeasuredCurve
 from .loads import Load, check_load
 
 __all__ = [
+    "PEAK",
     "InductanceReading",
     "Measurements",
     "PeakReading",
@@ -44,7 +45,7 @@ _HENRY = Quantity(
     usual=_COIL["inductance"].usual,
 )
 _TEST = Quantity("Hz", above=0, usual=("40 Hz", "30 kHz", "of LCR meters: " + PRACTICE))
-_PEAK = Quantity("Hz", above=0, usual=("200 Hz", "100 kHz", "loaded to unloaded: " + PRACTICE))
+PEAK = Quantity("Hz", above=0, usual=("200 Hz", "100 kHz", "loaded to unloaded: " + PRACTICE))
 _SHARE = Quantity("fraction", above=0, at_most=1, usual=("0.005%", "80%", PRACTICE), percent=True)
 _DECIBEL = Quantity("number", at_least=-60, at_most=60)
 _ACCURACY = Quantity("number", above=0, at_most=60, hint="in dB, as a bare number")
@@ -177,7 +178,7 @@ class PeakReading:
 
     def __post_init__(self) -> None:
         check_load(self.load, "PeakReading")
-        specs = {"frequency": _PEAK, "within": _SHARE, "height_within": _ACCURACY}
+        specs = {"frequency": PEAK, "within": _SHARE, "height_within": _ACCURACY}
         if self.height is not None:
             specs["height"] = _DECIBEL
         for field, spec in specs.items():
@@ -247,9 +248,24 @@ class Measurements(ByValue):
                 "there is no curve and no reading but the resistance",
                 "add a curve, an inductance or a resonance",
             )
+        object.__setattr__(self, "curves", _named(self.curves))
         names = [curve.name for curve in self.curves]
         if len(set(names)) < len(names):
             raise BadSetting("curves", "two have the same name", "name each, as name='unloaded'")
+
+
+def _named(curves: tuple[MeasuredCurve, ...]) -> tuple[MeasuredCurve, ...]:
+    """Call curves that were given no name by their loads, where there are several."""
+    if [curve.name for curve in curves].count(UNNAMED) < 2:
+        return curves
+    named = []
+    for number, curve in enumerate(curves, 1):
+        load = str(curve.load)
+        one = load if [str(other.load) for other in curves].count(load) == 1 else f"curve {number}"
+        if curve.name == UNNAMED:
+            curve = dataclasses.replace(curve, name=one, unusual=True)  # asked about already
+        named.append(curve)
+    return tuple(named)
 
 
 def _entry(entry: Any, field: str, kind: type) -> Any:
