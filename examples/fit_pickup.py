@@ -64,7 +64,7 @@ def main(arguments: list[str] | None = None) -> int:
     except gn.GuitarnetError as error:
         # What Python writes as slope=20 is an option here.
         words = f"error: {error}".replace("give slope=", "give --slope ")
-        print(words.replace("unusual=True", "say --sure-of-units"), file=sys.stderr)
+        print(words.replace("unusual=True", "--unusual"), file=sys.stderr)
         return 2
     return 0
 
@@ -346,7 +346,7 @@ def read_options(words: list[str]) -> argparse.Namespace:
         metavar="READING",
         help="what an LCR meter shows, as '6.7 H at 120 Hz'; may be given several times",
     )
-    add("--sure-of-units", action="store_true", help="an impedance is in ohm and degrees for sure")
+    add("--unusual", action="store_true", help="values and units that look like a slip are meant")
     add("--one-coil-of-two", action="store_true", help="the other coil was left open beside it")
     add("--name", default="pickup", help="name of the pickup (pickup)")
     guitar = parser.add_argument_group("the guitar to show it in")

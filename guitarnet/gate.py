@@ -235,6 +235,8 @@ def _is_layout(function: Any) -> bool:
 
 def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> None:
     """Call a value that is refused by the argument that it was given as."""
+    if isinstance(error.value, bool) or not isinstance(error.value, (str, int, float)):
+        return
     named = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
     for name, given in named.items():
         if any(one is error.value for one in (given if type(given) in (list, tuple) else [given])):

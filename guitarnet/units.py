@@ -529,7 +529,7 @@ def _advice(text: str, unit: str, marking: bool) -> str:
         value = (tapered[1] or tapered[2]).lower()
         return f"write {value!r}, and the taper in words: makers differ in what a letter means"
     mended = re.sub("[oO]", "0", text)
-    if mended != text and _reads(mended, unit):
+    if mended != text and _reads(mended, unit, marking):
         return f"did you mean {mended!r} (digit zero)?"
     small = text.lower()  # never with an M, which is not a small m
     if small != text and "m" not in small and _reads(small, unit):
@@ -537,9 +537,9 @@ def _advice(text: str, unit: str, marking: bool) -> str:
     return _write_like(unit, marking)
 
 
-def _reads(text: str, unit: str) -> bool:
+def _reads(text: str, unit: str, marking: bool = False) -> bool:
     try:
-        _read_text(text, unit, "")
+        _read_text(text, unit, "", marking)
     except BadValue:
         return False
     return True

@@ -120,7 +120,7 @@ INNER = {
     "guitarnet.study.faults.kinds": {"MAKERS"},
     "guitarnet.study.faults.faults": {"main_places", "stations"},
     "guitarnet.study.faults.likelihood": None,
-    "guitarnet.study.bench.meter": {"coil_warmth"},
+    "guitarnet.study.bench.meter": {"coil_celsius", "coil_warmth"},
     "guitarnet.study.faults.next_step": {"next_steps"},
     "guitarnet.study.bench.readings": {"read_knob"},
     "guitarnet.study.string.sound_files": None,
@@ -145,7 +145,7 @@ INNER = {
     "guitarnet.study.response.question": None,
     "guitarnet.study.response.run": None,
     "guitarnet.study.response.resonance": None,
-    "guitarnet.study.fit.measured": {"inductance_beside", "peak_beside"},
+    "guitarnet.study.fit.measured": {"PEAK", "inductance_beside", "peak_beside"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
         "Guitars",

@@ -28,7 +28,7 @@ _VOLTS = 4.0  # largest over smallest; beyond it what is all above zero reads li
 _FAR = 4.0  # how far past its peak a curve goes, for its fall to be judged
 _LOWEST_PEAK = 1e3  # Hz; below it noise may be higher than a damped peak
 _STRETCH = np.log10(1.6)  # over which a fall is taken
-_SHALLOW = -30.0  # dB a decade
+_FLAT, _SHALLOW = -10.0, -30.0  # dB a decade
 _ROUND = 2e-4
 _BEYOND_SOUND = 40e3  # Hz
 _SLOPE = Quantity("number", at_least=-60, at_most=60)
@@ -201,7 +201,7 @@ def _check_level(curve: MeasuredCurve) -> None:
         for start in np.linspace(x[0], x[-1] - _STRETCH, 20)
         if (near := (x >= start) & (x <= start + _STRETCH)).sum() > 2
     )
-    if steepest > _SHALLOW:
+    if _FLAT > steepest > _SHALLOW:
         raise Unusual(
             where,
             f"falls by {-steepest:.0f} dB a decade past its peak, where a pickup falls by 40 and "

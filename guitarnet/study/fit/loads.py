@@ -16,7 +16,7 @@ from ...units import Quantity, format_value
 
 __all__ = ["Load", "Unknown", "admittance_of", "check_load"]
 
-_OHM = Quantity("ohm", above=0, usual=("20k", "15M", "a pot to a probe: " + PRACTICE))
+_OHM = Quantity("ohm", above=0, usual=("10k", "10M", "a pot to a probe: " + PRACTICE))
 _FARAD = Quantity("F", at_least=0, usual=("5p", "1u", "a lead to a large capacitor: " + PRACTICE))
 _SHARE = Quantity("fraction", above=0, at_most=1)
 _DISSIPATION = Quantity("number", at_least=0, at_most=1)

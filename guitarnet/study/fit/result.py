@@ -281,12 +281,12 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
             values[key.name] = found
         else:
             loads[f"{key.name} {key.field}"] = found
-    if any(curve.kind == "string" for curve in task.measured.curves):
-        _ask_losses(task.label, values)
     found_x = solution.x[[index[key] for key in task.priors]]
     curves = tuple(_beside(task, curve, found_x, band) for curve in task.measured.curves)
     readings = tuple(_checked(task, task.beside(found_x)))
     driven = any(curve.kind == "string" for curve in task.measured.curves)
+    if driven:
+        _ask_losses(task.label, values)
     numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
     return PickupFit(
         name=task.label,
