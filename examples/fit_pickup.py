@@ -116,9 +116,7 @@ def read_curves(options: argparse.Namespace) -> list[gn.fitting.MeasuredCurve]:
             "curves", "none is given", "name a CSV file, or give no option at all"
         )
     curves = [
-        gn.fitting.read_curve(
-            path, load=across, slope=options.slope, unusual=options.unusual
-        )
+        gn.fitting.read_curve(path, load=across, slope=options.slope, unusual=options.unusual)
         for path, across in loads
     ]
     names = [f"{'impedance, ' * (c.kind == 'impedance')}{c.load}" for c in curves]

@@ -108,10 +108,6 @@ class BadValue(GuitarnetError, ValueError):
 class Unusual(BadValue):
     """A value that hardly any guitar has, so that it may be a slip; ``unusual=True`` insists."""
 
-    def insist(self, way: str) -> str:
-        """Give the fix as it reads where one insists in another way, such as ``--unusual``."""
-        return self.fix.replace("unusual=True", way)
-
 
 class BadSetting(GuitarnetError, ValueError):
     """A knob, switch, sweep or option that cannot be."""

@@ -431,7 +431,7 @@ def _check_size(node: Any, where: str, depth: int = 0) -> None:
 
 def _in_file(where: str, error: GuitarnetError) -> GuitarnetError:
     if isinstance(error, Unusual):
-        fix = error.insist("unusual = true beside it")
+        fix = error.fix.replace("unusual=True", "unusual = true beside it")
         return Unusual(f"{where}, {error.where}", error.problem, fix, error.value)
     return BadFile(f"{where}, {error.where}", error.problem, error.fix, error.value)
 

@@ -406,7 +406,7 @@ def as_entered(value: Any, spec: Quantity | None) -> Any:
     """Give a value as one may enter it again: a share of which percent are asked, in percent."""
     if spec is None or not spec.percent or value is None or value <= 0.2:
         return value
-    return f"{Decimal(repr(value)) * 100:f}%"
+    return f"{(Decimal(repr(value)) * 100).normalize():f}%"
 
 
 def part_inside(part: Part, path: str) -> Part | None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Literal, get_args
 
-from ...errors import BadSetting, BadValue, has_items, nearest
+from ...errors import BadSetting, BadValue, Unusual, has_items, nearest
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.two_lug import Capacitor, Resistor, bleed
-from ...parts.usual import settled
+from ...parts.usual import IN_PLACE, settled
 from ...units import format_value
 from ..harness import Harness
 
@@ -197,8 +197,15 @@ def read_pot(given: Pot | float | str, taper: str = "audio 15%") -> Pot:
 
 
 def read_capacitor(given: Capacitor | float | str) -> Capacitor:
-    """Read a capacitor, or its capacitance."""
-    return given if isinstance(given, Capacitor) else Capacitor(given)
+    """Read a capacitor of a tone control, or its capacitance."""
+    if isinstance(given, Capacitor):
+        return given
+    try:
+        return Capacitor(given)
+    except Unusual:  # by itself; where it stands says better what was meant
+        spec = IN_PLACE["tone capacitor"]["capacitance"]
+        spec.ask(spec.read(given, "tone capacitor"), "tone capacitor", given)
+        raise
 
 
 def read_resistor(given: Resistor | float | str) -> Resistor:

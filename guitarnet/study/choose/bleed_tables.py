@@ -333,7 +333,6 @@ def compare_bleeds(
     place: str | None = None,
     marks: Sequence[Any] = SHOWN,
     name: str = "",
-    unusual: bool = False,
     **keywords: Any,
 ) -> BleedComparison:
     """Set a guitar beside itself without a treble bleed, with each of several, and rewired.
@@ -351,8 +350,6 @@ def compare_bleeds(
         Knob marks to show, 0 to 10; 10 is always among them.
     name : str
         What to call the guitar; its own name unless given.
-    unusual : bool
-        Whether bleeds that hardly any guitar has are meant, and are no slip.
     settings, **keywords
         As in `guitarnet.response`, one value each.
 

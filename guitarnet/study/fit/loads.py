@@ -14,10 +14,12 @@ from ...gate import public
 from ...parts.base import PRACTICE
 from ...units import Quantity, format_value
 
-__all__ = ["Load", "Unknown", "admittance_of", "check_load"]
+__all__ = ["CAPACITANCE", "RESISTANCE", "Load", "Unknown", "admittance_of", "check_load"]
 
-_OHM = Quantity("ohm", above=0, usual=("10k", "10M", "a pot to a probe: " + PRACTICE))
-_FARAD = Quantity("F", at_least=0, usual=("5p", "1u", "a lead to a large capacitor: " + PRACTICE))
+RESISTANCE = Quantity("ohm", above=0, usual=("10k", "10M", "a pot to a probe: " + PRACTICE))
+CAPACITANCE = Quantity(
+    "F", at_least=0, usual=("5p", "1u", "a lead to a large capacitor: " + PRACTICE)
+)
 _SHARE = Quantity("fraction", above=0, at_most=1)
 _DISSIPATION = Quantity("number", at_least=0, at_most=1)
 _STATE = (
@@ -102,9 +104,11 @@ class Load:
 
     def __post_init__(self) -> None:
         if self.resistance is not None:
-            ohm = _read(self.resistance, _OHM, "Load.resistance")
+            ohm = _read(self.resistance, RESISTANCE, "Load.resistance")
             object.__setattr__(self, "resistance", ohm)
-        object.__setattr__(self, "capacitance", _read(self.capacitance, _FARAD, "Load.capacitance"))
+        object.__setattr__(
+            self, "capacitance", _read(self.capacitance, CAPACITANCE, "Load.capacitance")
+        )
         object.__setattr__(
             self, "dissipation", _read(self.dissipation, _DISSIPATION, "Load.dissipation")
         )

@@ -23,6 +23,7 @@ from .loads import Load, check_load
 
 __all__ = [
     "PEAK",
+    "TEST",
     "InductanceReading",
     "Measurements",
     "PeakReading",
@@ -44,7 +45,7 @@ _HENRY = Quantity(
     hint="1 to 10 H is usual of a pickup",
     usual=_COIL["inductance"].usual,
 )
-_TEST = Quantity("Hz", above=0, usual=("40 Hz", "30 kHz", "of LCR meters: " + PRACTICE))
+TEST = Quantity("Hz", above=0, usual=("40 Hz", "30 kHz", "of LCR meters: " + PRACTICE))
 PEAK = Quantity("Hz", above=0, usual=("200 Hz", "100 kHz", "loaded to unloaded: " + PRACTICE))
 _SHARE = Quantity("fraction", above=0, at_most=1, usual=("0.005%", "80%", PRACTICE), percent=True)
 _DECIBEL = Quantity("number", at_least=-60, at_most=60)
@@ -131,7 +132,7 @@ class InductanceReading:
     unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
-        for field, spec in (("inductance", _HENRY), ("frequency", _TEST), ("within", _SHARE)):
+        for field, spec in (("inductance", _HENRY), ("frequency", TEST), ("within", _SHARE)):
             value = spec.entered(getattr(self, field), f"InductanceReading.{field}")
             object.__setattr__(self, field, value)
 

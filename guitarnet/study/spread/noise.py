@@ -26,12 +26,12 @@ from ..response.response import node_at
 from ..response.sweep import Guitars, check_guitar, read_frequency, sweep
 from .hum import hum
 
-__all__ = ["a_weighting_db", "hum_table", "noise_level", "noise_spectrum", "noise_table"]
+__all__ = ["SIGNAL", "a_weighting_db", "hum_table", "noise_level", "noise_spectrum", "noise_table"]
 
 _BOLTZMANN = 1.380649e-23  # J/K, exact since 2019 (CODATA)
 _ZERO_CELSIUS = 273.15
 _CELSIUS = Quantity("number", at_least=-273.15, at_most=1000, hint="in °C")
-_VOLTS = Quantity("V", above=0, usual=("1 mV", "0.99 V", "100 mV: " + PRACTICE))
+SIGNAL = Quantity("V", above=0, usual=("1 mV", "0.99 V", "100 mV: " + PRACTICE))
 _HZ = Quantity("Hz", above=0)
 _CORNERS = 20.598997, 107.652649, 737.862231, 12194.217  # Hz; IEC 61672-1:2013, annex E
 _NODES, _PANELS = 8, 16  # Gauss-Legendre points in each panel, panels in each decade
@@ -210,7 +210,7 @@ def noise_level(
         raise BadSetting("weighting", f"{weighting!r} is unknown", "use 'A' or None", weighting)
     edges = pair(band, "band", "give the lowest and the highest frequency")
     low, high = (_HZ.read(edge, "band") for edge in edges)
-    volts = _VOLTS.entered(signal, "signal")
+    volts = SIGNAL.entered(signal, "signal")
     assert low is not None
     assert high is not None
     assert volts is not None
@@ -303,7 +303,7 @@ def noise_table(
         temperature=temperature,
     )
     _only(found.voltage, knob)
-    volts = _VOLTS.entered(signal, "signal")
+    volts = SIGNAL.entered(signal, "signal")
     assert volts is not None
     rows = [
         (f"{mark:g}", fixed(1e6 * v, 2), fixed(level, 1) if np.isfinite(level) else "silent")
