@@ -37,7 +37,7 @@ import xarray as xr
 
 from .errors import BadSetting, BadValue, GuitarnetError, TooLarge, a, nearest
 
-__all__ = ["entered", "enters", "insisted", "insisting", "is_whole", "public"]
+__all__ = ["computing", "entered", "enters", "insisted", "insisting", "is_whole", "public"]
 
 T = TypeVar("T")
 
@@ -108,6 +108,16 @@ def entered() -> bool:
 def insisted() -> bool:
     """Whether the person has said ``unusual=True`` to the outermost call."""
     return _standing.unusual
+
+
+@contextlib.contextmanager
+def computing() -> Iterator[None]:
+    """Make parts of computed values, which nobody entered."""
+    _standing.calls += 2
+    try:
+        yield
+    finally:
+        _standing.calls -= 2
 
 
 @contextlib.contextmanager
@@ -235,11 +245,12 @@ def _is_layout(function: Any) -> bool:
 
 def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> None:
     """Call a value that is refused by the argument that it was given as."""
-    if isinstance(error.value, bool) or not isinstance(error.value, (str, int, float)):
+    value = error.value
+    if "." not in error.where or type(value) not in (str, int, float):  # it says its own name
         return
     named = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
     for name, given in named.items():
-        if any(one is error.value for one in (given if type(given) in (list, tuple) else [given])):
+        if any(one is value for one in (given if type(given) in (list, tuple) else [given])):
             error.where = name
             return
 

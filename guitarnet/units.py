@@ -234,12 +234,12 @@ class Quantity:
             shown = f"{written!r} ({shown})"
         problem = f"{shown} is unusual, {low} to {high} is what occurs ({self.usual[2]})"
         likely = [repr(as_typed(value, self.unit)) for value in self._likely(number)]
-        way = f"write {' or '.join(likely)}" if likely else "give a usual one"
+        way = f"write {' or '.join(likely)} if you mean that" if likely else "give a usual one"
         notes = [self.hint] if self.hint and not likely else []
         if isinstance(written, str) and self.unit in _THOUSANDTHS and _MILLI.search(written):
             notes.append(f"m is a thousandth{_THOUSANDTHS[self.unit]}")
         note = f" ({'; '.join(notes)})" if notes else ""
-        return problem, f"{way} if you mean that{note}, or insist with unusual=True"
+        return problem, f"{way}{note}, or insist with unusual=True"
 
     def _likely(self, number: float) -> list[float]:
         """Give the usual values of the same digits with another prefix, or for each foot."""
@@ -286,6 +286,9 @@ class Quantity:
         if self.at_most is not None:
             join = "up to" if self.at_least is None else "to"
             words.append(f"{join} {format_value(self.at_most, self.unit)}")
+            if self.at_most < found < math.inf and self.usual and not self.percent:
+                likely = [repr(as_typed(value, self.unit)) for value in self._likely(found)]
+                words[-1] += f", such as {' or '.join(likely)}" if likely else ""
         return " ".join(words) + (f" ({self.hint})" if self.hint else "")
 
 
@@ -331,7 +334,7 @@ def as_typed(value: float, unit: str) -> str:
 
 
 _DEGREES = re.compile(
-    r"([+-]?(?:\d+\.?\d*|\.\d+))\s*(?:\u00b0\s*|deg\s*)?(C|F|K|celsius|fahrenheit)?",
+    r"([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?)\s*(?:\u00b0\s*|deg\s*)?(C|F|K|celsius|fahrenheit)?",
     re.ASCII | re.IGNORECASE,
 )
 _ROOM = (0.0, 45.0)  # degrees Celsius that a guitar is measured at

@@ -119,8 +119,8 @@ REFUSED = [
     ),
     (
         lambda: Capacitor(22),
-        "Capacitor.capacitance: 22 F is too large; give a value above 0 F up to 1 F (a missing "
-        "part is None, not 0).",
+        "Capacitor.capacitance: 22 F is too large; give a value above 0 F up to 1 F, such as '22n' "
+        "or '22p' (a missing part is None, not 0).",
     ),
     (
         lambda: Capacitor("22n", dissipation_factor=-0.01),
@@ -136,8 +136,8 @@ REFUSED = [
     ),
     (
         lambda: Cable("3 m", 100),
-        "Cable.capacitance_per_metre: 100 F/m is too large; give a value from 0 F/m to 10 nF/m "
-        "(a guitar cable has 60p to 260p).",
+        "Cable.capacitance_per_metre: 100 F/m is too large; give a value from 0 F/m to 10 nF/m, "
+        "such as '100 pF/m' (a guitar cable has 60p to 260p).",
     ),
     (
         lambda: Cable("3 m", "100"),

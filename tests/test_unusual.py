@@ -579,7 +579,7 @@ SLIPS = [
     ),
     (
         "choose mine.toml --cable 3000m",
-        "cable.length: '3000m' is too large; give a value from 0 m to 1000 m.",
+        "cable.length: '3000m' is too large; give a value from 0 m to 1000 m, such as '3 m'.",
     ),
 ]
 

@@ -153,7 +153,7 @@ def choose_treble_bleed(
     searched = [task.search(form, [values[unit] for unit in form.units]) for form in wanted]
     found = {choice.network: choice for choice in task.competitors(networks)}
     for one, index in _shown(searched, rows):
-        part = FORMS[one.form].part(*(float(value) for value in one.values[index]))
+        part = FORMS[one.form].made(one.values[index])
         if part.label() not in found:
             found[part.label()] = task.choice(part.label(), one.form, part)
     rank = ranked(found.values(), lambda c: c.cost, lambda c: abs(c.worst), lambda c: c.parts)
@@ -300,7 +300,7 @@ class _Task:
         """Say the least worst deviation that was reached."""
         for one in searched:
             values = one.values[least(one.rows[:, 2])]
-            part = FORMS[one.form].part(*(float(value) for value in values))
+            part = FORMS[one.form].made(values)
             found = [*found, self.choice(part.label(), one.form, part)]
         best = ranked(found, lambda choice: abs(choice.worst))[0]
         return BadSetting(

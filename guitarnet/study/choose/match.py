@@ -372,7 +372,7 @@ class _Fit:
             place = int(np.searchsorted(sold, value * (1 - CLOSE)))
             near.append(sold[max(0, place - 1) : place + 1])
         bought = ranked(combinations(near), lambda v: squares(np.log(v)), floor=_SQUARED)[0]
-        part = form.part(*(float(value) for value in bought))
+        part = form.made(bought)
         words = ", ".join(map(_between_words, free, form.units))
         return self._made(
             part.label(), part, self.curve(form, bought), words, math.sqrt(2 * best.cost)
