@@ -289,6 +289,8 @@ class Quantity:
             if self.at_most < found < math.inf and self.usual and not self.percent:
                 likely = [repr(as_typed(value, self.unit)) for value in self._likely(found)]
                 words[-1] += f", such as {' or '.join(likely)}" if likely else ""
+            if self.percent and not self.hint and 1 <= found <= 100:
+                words[-1] += f", such as '{found:g}%'"
         return " ".join(words) + (f" ({self.hint})" if self.hint else "")
 
 
@@ -505,6 +507,13 @@ def _likely(text: str, number: Decimal, unit: str, marking: bool) -> str:
     return f"write {text + units[-1]!r} if you mean that, or {_write_like(unit, marking)}"
 
 
+_CALLED = {"ohm": "a resistance", "F": "a capacitance", "H": "an inductance", "m": "a length"}
+_KINDS = {
+    "F": re.compile(r"\d\s*([pnu\u00b5\u03bc]F?|F|mfd|MFD)$"),
+    "ohm": re.compile(r"\d\s*[kKM]?(ohms?|\u03a9|\u2126)$|\d\s*[kKM]$"),
+    "H": re.compile(r"\d\s*m?H$"),
+    "m": re.compile(r"\d\s*(mm|cm|ft|feet|metres?|meters?)$"),
+}
 _TAPERED = re.compile(r"[ABC]\s*(\d+\s*[kK])|(\d+\s*[kK])\s*[ABC]", re.ASCII)
 
 
@@ -515,6 +524,9 @@ def _what_is_wrong(text: str, unit: str) -> str:
         return "is a marking with a tolerance letter"
     if unit == "ohm" and _TAPERED.fullmatch(text):
         return "is a marking with a taper letter"
+    kind = next((name for name, form in _KINDS.items() if form.search(text)), unit)
+    if kind != unit and {kind, unit} < _CALLED.keys():
+        return f"is {_CALLED[kind]}, not {_CALLED[unit]}"
     names = {"": "value", "number": "number", "mark": "knob mark", "fraction": "share"}
     return f"is not a {names[unit]}" if unit in names else f"is not a value in {unit}"
 

@@ -837,8 +837,8 @@ def garbage():
         (
             lambda: fit_pickup(inductance=1e6),
             BadValue,
-            "InductanceReading.inductance: 1e+06 H is too large; give a value from 10 mH to 1000 H, "
-            "such as '1 H' (1 to 10 H is usual of a pickup).",
+            "InductanceReading.inductance: 1e+06 H is too large; give a value from 10 mH to 1000 "
+            "H, such as '1 H' (1 to 10 H is usual of a pickup).",
         ),
         (
             lambda: fit_pickup(**BENCH, instrument=None),

@@ -186,13 +186,13 @@ REFUSED = [
     (lambda: resistance_at("6.5k", 70), f"resistance_at.temperature: 70 {ROOM}"),
     (
         lambda: one_pickup(cable=500e-12),
-        "cable: 500 pF is a capacitance; give a length at 100 pF/m that has as much, '5 m', "
-        "or the length and the capacitance per metre, as Cable('5 m', '90 pF/m').",
+        "cable: 500 pF is a capacitance; give the length that has as much at 100 pF/m, '5 m', or "
+        "its length and its capacitance_per_metre.",
     ),
     (
         lambda: one_pickup(cable="500 pF"),
-        "cable: 500 pF is a capacitance; give a length at 100 pF/m that has as much, '5 m', "
-        "or the length and the capacitance per metre, as Cable('5 m', '90 pF/m').",
+        "cable: 500 pF is a capacitance; give the length that has as much at 100 pF/m, '5 m', or "
+        "its length and its capacitance_per_metre.",
     ),
     (
         lambda: Taper("mine", points=((0, 0), (1, 1)), opens_at_full="no"),

@@ -130,6 +130,10 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
             values[name] = _pickup_for(layout, parameter, own.get(name))
     guitar = made(**values)
     for path, words in paths.items():
+        name, local = guitar.split(path)
+        if local == "tolerance" and hasattr(guitar.parts[name], local):
+            guitar = guitar.replace(name, _tolerance(guitar.parts[name], words, path))
+            continue
         sign = path.endswith((".winding", ".magnet")) and words in ("1", "+1", "-1")
         guitar = _unsourced(guitar.replace(path, int(words) if sign else words), path)
     places = places_of(guitar)
@@ -138,6 +142,13 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
         asked = settle(asked, name, places[name]) if name in places else asked
         guitar = guitar if asked is part else guitar.replace(name, asked)
     return guitar
+
+
+def _tolerance(part: Part, words: str, path: str) -> Part:
+    """Give a part a tolerance, which no setting reaches."""
+    fields = {field.name: field for field in dataclasses.fields(part)}  # type: ignore[arg-type]
+    fields["tolerance"].metadata["quantity"].entered(words, path)
+    return part.replace("tolerance", words)
 
 
 def new_file(layout: str, given: Iterable[str]) -> tuple[Harness, str]:

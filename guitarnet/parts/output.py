@@ -146,8 +146,8 @@ def _check_length(given: Any, asking: bool) -> None:
         raise BadValue(
             "Cable.length",
             f"{format_value(farad, 'F')} is a capacitance",
-            f"give a length at 100 pF/m that has as much, '{metres:.4g} m', or the length and the "
-            "capacitance per metre, as Cable('5 m', '90 pF/m')",
+            f"give the length that has as much at 100 pF/m, '{metres:.4g} m', or its length and "
+            "its capacitance_per_metre",
             given,
         )
 

@@ -25,7 +25,7 @@ from .base import (
     tolerance,
     valued,
 )
-from .usual import settled
+from .usual import marked, settled
 
 __all__ = [
     "Capacitor",
@@ -593,7 +593,7 @@ def bleed(written: str | Part | None, *, unusual: bool = False) -> Part | None:
     part, rest = _sum(tokens, text, 0)
     if rest:
         raise _unreadable(text)
-    return _settled(part)
+    return marked(part, "treble bleed") if unusual else part
 
 
 def _settled(part: T) -> T:
