@@ -1,7 +1,7 @@
 """Slips in a value: what hardly any guitar has is asked about where a person enters it.
 
 Every sentence stands here whole. What is usual is common practice, no source, unless the table of
-`usual_values` names one; `usual_values.csv` holds some hundred ordinary values that must pass.
+`usual_values` names one; `reference/usual/values.csv` holds some hundred ordinary values that must pass.
 """
 
 from __future__ import annotations
@@ -120,9 +120,9 @@ ASKED = [
     ),
     (
         lambda: gn.Cable("5 m", "30 pF/m"),
-        "Cable.capacitance_per_metre: 30 pF/m is unusual, 40 pF/m to 300 pF/m is what occurs (at "
-        f"most 259 pF/m in a datasheet; the rest {NO_SOURCE}); write '98.4252 pF/m' if you mean "
-        f"that, {INSIST}",
+        "Cable.capacitance_per_metre: 30 pF/m is unusual, 40 pF/m to 900 pF/m is what occurs "
+        f"(straight 60 to 260, coiled 400 and more: {NO_SOURCE}); write '98.4252 pF/m' if you "
+        f"mean that, {INSIST}",
     ),
     (lambda: PeakReading(3.2, Load()), f"PeakReading.frequency: 3.2 Hz {PEAK} '3.2 kHz' if you "
      f"mean that, {INSIST}"),
@@ -400,7 +400,7 @@ def test_a_reading_of_a_meter_is_what_it_is():
 
 # -- it does not nag -------------------------------------------------------------------------------
 
-REFERENCE = Path(__file__).parent / "reference" / "usual_values.csv"
+REFERENCE = Path(__file__).parent / "reference" / "usual" / "values.csv"
 MADE = {
     "Pickup": gn.Pickup,
     "Pot": gn.Pot,

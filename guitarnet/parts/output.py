@@ -97,7 +97,7 @@ class Cable(Part):
         at_least=0,
         at_most=1e-8,
         hint="a guitar cable has 60p to 260p",
-        usual=("40 pF/m", "300 pF/m", "at most 259 pF/m in a datasheet; the rest " + PRACTICE),
+        usual=("40 pF/m", "900 pF/m", "straight 60 to 260, coiled 400 and more: " + PRACTICE),
     )
     resistance_per_metre: Number = quantity(
         "ohm/m", default=0.0, at_least=0, usual=("0.005 ohm/m", "4.9 ohm/m", PRACTICE)

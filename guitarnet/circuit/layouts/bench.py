@@ -204,7 +204,8 @@ def read_capacitor(given: Capacitor | float | str) -> Capacitor:
         return Capacitor(given)
     except Unusual:  # by itself; where it stands says better what was meant
         spec = IN_PLACE["tone capacitor"]["capacitance"]
-        spec.ask(spec.read(given, "tone capacitor"), "tone capacitor", given)
+        where = "tone_capacitor.capacitance"
+        spec.ask(spec.read(given, where), where, given)
         raise
 
 
