@@ -65,7 +65,8 @@ REFUSED = [
     ),
     (
         lambda: Pickup("6k", "120p", "2.4 H"),
-        "Pickup.inductance: '120p' is a capacitance, not an inductance; write it like '2.4 H' or '100 mH'.",
+        "Pickup.inductance: '120p' is a capacitance, not an inductance; write it like '2.4 H' or "
+        "'100 mH'.",
     ),
     (
         lambda: Pickup("6k", "2.4 H", float("nan")),

@@ -1,7 +1,8 @@
 """Slips in a value: what hardly any guitar has is asked about where a person enters it.
 
 Every sentence stands here whole. What is usual is common practice, no source, unless the table of
-`usual_values` names one; `reference/usual/values.csv` holds some hundred ordinary values that must pass.
+`usual_values` names one; ``reference/usual/values.csv`` holds hundreds of ordinary values that must
+pass.
 """
 
 from __future__ import annotations
