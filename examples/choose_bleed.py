@@ -4,7 +4,7 @@ Without arguments this runs on an invented single coil guitar with cables of 1, 
 harness file it runs on yours; no Python is needed:
 
     python examples/choose_bleed.py --harness my_guitar.toml --cable "3 m" --cable "6 m" \
-        --goal treble --series E24 --within 4 --own "1.2n + 130k" --out bleeds
+        --goal treble --series E24 --within 4 --network "1.2n + 130k" --out bleeds
 
 It prints a ranked table and leaves it as CSV, with a figure of every network tried and one of the
 shape at each mark. It tells numbers, not taste; none and 50s wiring always compete.
@@ -57,7 +57,7 @@ def run(options: argparse.Namespace) -> None:
         ),
         place=options.place,
         series=options.series,
-        own=options.own,
+        networks=options.network,
         **cables,
     )
     table, rounding = found.table(), found.rounding()
@@ -84,7 +84,7 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--within", type=float, help="most that the shape may change anywhere [dB]")
     parser.add_argument("--series", default="E12", help="preferred values, E6 to E192")
     parser.add_argument(
-        "--own", action="append", default=[], help="a network of yours, such as '1n'"
+        "--network", action="append", default=[], help="a network of yours, such as '1n'"
     )
     parser.add_argument(
         "--cable", action="append", default=[], help="a length it has to serve; give it again"

@@ -42,7 +42,7 @@ import xarray as xr
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 import guitarnet as gn
-from guitarnet.command.words import progress
+from guitarnet.command.words import folder_for, progress
 from guitarnet.files import write_bytes, write_text
 from guitarnet.show.figures import style
 from guitarnet.show.figures.picture import picture
@@ -81,6 +81,7 @@ def run(options: argparse.Namespace) -> None:
         name=options.name,
     )
     curves = read_curves(options)
+    folder = folder_for("", options.out)
     progress("fitting")
     fit = gn.fit_pickup(
         curves,
@@ -95,7 +96,6 @@ def run(options: argparse.Namespace) -> None:
     pictures = {"data-sheet.png": sheet.draw(), "fit.png": gn.plots.plot_fit(fit)}
     written = {name: picture(drawn, dpi=DPI) for name, drawn in pictures.items()}
     progress("")
-    folder = Path(options.out)
     write_text(folder / "data-sheet.txt", text)
     for name, data in written.items():
         write_bytes(folder / name, data)

@@ -62,7 +62,8 @@ def opened(path: str | os.PathLike[str]) -> Iterator[BinaryIO]:
     What has no end or may never begin, such as a pipe or a device, is refused without a wait.
     """
     try:
-        stream = open(path, "rb", opener=_at_once)  # noqa: SIM115 - closed below
+        # By its name: what can also be read as a number is no open file.
+        stream = open(os.fspath(path), "rb", opener=_at_once)  # noqa: SIM115 - closed below
     except IsADirectoryError:
         raise BadFile(str(path), "is a folder", _NAME_A_FILE) from None
     except FileNotFoundError:

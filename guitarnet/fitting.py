@@ -1,4 +1,4 @@
-"""From what was measured on pickups to their values."""
+"""From measurements on pickups to their values."""
 
 from .study.fit.curves import MeasuredCurve, read_curve
 from .study.fit.fit import fit_pickups

@@ -16,8 +16,10 @@ import builtins
 import contextlib
 import dataclasses
 import functools
+import gc
 import inspect
 import itertools
+import json
 import math
 import numbers
 import os
@@ -33,7 +35,6 @@ from decimal import Decimal
 from typing import Any, Literal, TypeVar, overload
 
 import numpy as np
-import xarray as xr
 
 from .errors import BadSetting, BadValue, GuitarnetError, TooLarge, a, nearest
 
@@ -50,6 +51,11 @@ _SAID: dict[str, tuple[str, str, str]] = {
     "guitars": ("guitar", _HARNESS, _LAYOUT),
     "harness": ("harness", _HARNESS, _LAYOUT),
     "h": ("response", _RESPONSE, "what response() returns"),
+    "of": (
+        "guitar or response",
+        "is neither a guitar nor a response",
+        "a Harness, or what response() returns",
+    ),
     "z": ("impedance", "is not an impedance over frequency", "what impedance() returns"),
     "clip": _CLIP,
     "clips": _CLIP,
@@ -79,9 +85,8 @@ _NAME = re.compile(r"(?<![\w.])[A-Za-z_]\w*")
 _LARGEST = 2**63  # of a whole number
 _MOST = 1_000_000  # of what comes one by one
 _HUGE = 2**28  # numbers in one array
-_FEW = 1000  # things looked at to find one that fails
-_DEEPEST = 100  # lists in lists
-_HOLDERS = {list, tuple, dict, range, np.ndarray}
+_FEW = 1000  # things looked at in one
+_DEEP = 8  # things in things
 
 
 class _Standing(threading.local):
@@ -229,13 +234,14 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
             problem = "asks for more memory than there is"
             raise TooLarge(function.__name__, problem, "ask for less at once") from error
         except Exception as error:
-            _blame(error, function, *given)
+            _blame(error, function, where, *given)
             raise
         finally:
             _standing.unusual = before
             if not hands_on:
                 _standing.calls -= 1
 
+    where = (owner or function).__name__
     return door
 
 
@@ -256,93 +262,105 @@ def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping
 
 
 def _blame(
-    error: Exception, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]
+    error: Exception, function: Any, where: str, args: tuple[Any, ...], kwargs: Mapping[str, Any]
 ) -> None:
-    """Say so where not this library but a thing that was given has failed, in its own code.
+    """Say so where not this library but what was given has failed; a mistake of ours passes by."""
+    given = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
+    holds: Callable[[Any], bool]
+    if isinstance(error, RecursionError) and any(map(_too_deep, given.values())):
+        problem, fix, holds = "is nested too deeply", "give it flat", _too_deep
+    elif failed := _failed(error, function):
+        kind, holds = failed
+        problem, fix = f"{a(kind)} raised {type(error).__name__} in its own code", "give what works"
+    else:
+        return
+    # A thing that is being made, the first of all, already holds what it was given.
+    name, value = next((item for item in reversed(given.items()) if holds(item[1])), ("", None))
+    raise BadSetting(f"{where}.{name}" if name else where, problem, fix, value) from error
 
-    So it is where a method of such a thing is on the way to the error, and where one is nested
-    deeper than Python can follow. A function that was given is the caller's own affair.
+
+def _failed(error: Exception, function: Any) -> tuple[Any, Callable[[Any], bool]] | None:
+    """Find the thing of the caller's own that failed: its class, and whether a value holds it.
+
+    It is what runs in the first frame of the caller's own code behind the last one of this
+    library. A function that was given is none: what it raises is the caller's own affair.
     """
-    parameters = list(inspect.signature(function).parameters)
-    named = {**dict(zip(parameters, args, strict=False)), **kwargs}
-    where = function.__name__
-    for name, value in named.items():
-        things, deep = _within_reach(value)
-        if deep and isinstance(error, RecursionError):
-            fix = "give it flat"
-            raise BadSetting(f"{where}.{name}", "is nested too deeply", fix, value) from error
-        codes = {thing.gi_code for thing in things if isinstance(thing, types.GeneratorType)}
-        ids = set()
-        for thing in things:
-            kind_of_thing: Any = type(thing)
-            if not _of_a_library(kind_of_thing):
-                ids.add(id(thing))
-        for frame, _ in traceback.walk_tb(error.__traceback__):
-            first = frame.f_code.co_varnames[:1]
-            thing = frame.f_locals.get(first[0]) if first else None
-            if frame.f_code in codes or id(thing) in ids:
-                kind = "generator" if frame.f_code in codes else type(thing).__name__
-                problem = f"{a(kind)} raised {type(error).__name__} in its own code"
-                raise BadSetting(f"{where}.{name}", problem, "give what works", value) from error
+    foreign = None
+    for frame, _ in traceback.walk_tb(error.__traceback__):
+        module = str(frame.f_globals.get("__name__", "builtins"))
+        if frame.f_code is function.__code__ or module.partition(".")[0] == _OURS:
+            foreign = None
+        elif foreign is None and not _of_a_library(module):
+            foreign = frame
+    if foreign is None:
+        return None
+    code, first = foreign.f_code, foreign.f_code.co_varnames[:1]
+    thing = foreign.f_locals.get(first[0]) if first else None
+    kind: Any = type(thing)
+    if not _of_a_library(str(kind.__module__)):
+        return kind, functools.partial(_holds, thing)
+    if code.co_flags & inspect.CO_GENERATOR:
+        return "generator", functools.partial(_holds, code)
+    return None
 
 
-def _without_end(value: Any, deep: int = 2) -> bool:
+_OURS = __name__.partition(".")[0]
+
+
+@functools.cache
+def _of_a_library(module: str) -> bool:
+    """Whether a module is none of the caller's own: built in, installed, or of this library."""
+    root = module.partition(".")[0]
+    file = str(getattr(sys.modules.get(root), "__file__", None) or "")
+    known = root == _OURS or (root in sys.stdlib_module_names and root != "__main__")
+    return known or "-packages" in file
+
+
+def _holds(what: Any, value: Any) -> bool:
+    """Whether a thing, or the generator that runs a code, is a value or lies in it."""
+    level = [value]
+    for _ in range(_DEEP):
+        inner: list[Any] = []
+        for one in level[:_FEW]:
+            if one is what or (type(one) is types.GeneratorType and one.gi_code is what):
+                return True
+            if type(one) is np.ndarray and one.dtype == object:
+                inner += one.ravel()[:_FEW].tolist()
+            elif not issubclass(type(one), (type, types.ModuleType, types.FunctionType)):
+                inner += gc.get_referents(one)
+        level = inner
+    return False
+
+
+def _too_deep(value: Any) -> bool:
+    """Whether a value holds itself, or lists in lists deeper than Python can follow."""
+    try:
+        json.dumps(value, default=repr, skipkeys=True)
+    except (RecursionError, ValueError):  # the second of what holds itself
+        return True
+    except Exception:  # of its own code
+        pass
+    return False
+
+
+def _without_end(value: Any, deep: int = 3) -> bool:
     """Whether there is more of it than one can go through: a range, a view, and what holds one.
 
     Python's and numpy's own loops over such a thing cannot be stopped.
     """
     kind = type(value)
+    if kind in _PLAIN:
+        return False
     if kind is np.ndarray:
         return bool(value.size > _HUGE)
-    if kind is range or (kind not in _PLAIN and isinstance(value, Mapping) and kind is not dict):
-        return _length(value) > _MOST
-    if deep and (kind is list or kind is tuple or kind is dict) and len(value) < _FEW:
-        for one in value.values() if kind is dict else value:
-            if type(one) in _HOLDERS and _without_end(one, deep - 1):
-                return True
-    return False
+    if kind is list or kind is tuple or kind is dict:
+        inside = value.values() if kind is dict else value
+        return deep > 0 and len(value) < _FEW and any(_without_end(one, deep - 1) for one in inside)
+    return (kind is range or isinstance(value, Mapping)) and _length(value) > _MOST
 
 
 def _too_long(name: str) -> TooLarge:
     return TooLarge(name, "holds more than one can go through", "give less")
-
-
-def _read_anything(name: str, value: Any) -> Any:
-    if _without_end(value):
-        raise _too_long(name)
-    return value
-
-
-@functools.cache
-def _of_a_library(kind: type) -> bool:
-    """Whether a class is none of the caller's own: built in, installed, or of this library."""
-    root = kind.__module__.partition(".")[0]
-    file = str(getattr(sys.modules.get(root), "__file__", None) or "")
-    ours = __name__.partition(".")[0]
-    known = root == ours or (root in sys.stdlib_module_names and root != "__main__")
-    return known or "-packages" in file
-
-
-def _within_reach(value: Any) -> tuple[list[Any], bool]:
-    """List what a value holds, itself first, and say whether it is nested too deeply."""
-    things, level = [value], [value]
-    for _ in range(_DEEPEST):
-        inner: list[Any] = []
-        for thing in level:
-            if type(thing) in (list, tuple, set, frozenset):
-                inner += itertools.islice(thing, _FEW)
-            elif isinstance(thing, Mapping) and _of_a_library(type(thing)):
-                inner += itertools.islice(thing, _FEW)
-                inner += itertools.islice(thing.values(), _FEW)
-            elif isinstance(thing, (xr.DataArray, xr.Variable)) and thing.dtype == object:
-                inner.append(thing.values)
-            elif type(thing) is np.ndarray and thing.dtype == object:
-                inner += thing.ravel()[:_FEW].tolist()
-        level = inner[:_FEW]
-        things += level
-        if not level:
-            return things, False
-    return things, True
 
 
 def _checks(
@@ -362,15 +380,12 @@ def _checks(
     by_name: dict[str, Any] = {}
     more = None
     for place, (name, parameter) in enumerate(inspect.signature(function).parameters.items()):
+        if parameter.kind is parameter.VAR_KEYWORD:
+            continue
         kind = None
         if name not in own_reading and give.get(name, "") is not None:
             kind = _kind_of(meanings.get(name, Any))
-        if parameter.kind is parameter.VAR_KEYWORD:
-            continue
-        if kind is None:
-            if parameter.kind not in (parameter.KEYWORD_ONLY, parameter.VAR_POSITIONAL):
-                positional.append((place, None, functools.partial(_read_anything, name)))
-            continue
+        kind = kind or _ANYTHING
         check = _check(kind, function, parameter, give.get(name), owner)
         if parameter.kind is parameter.VAR_POSITIONAL:
             more = place, check
@@ -394,6 +409,8 @@ def _check(
     def check(value: Any) -> Any:
         if value is default:
             return value
+        if _without_end(value):
+            raise _too_long(where)
         try:
             return read(value)
         except _Refused as refused:
@@ -474,7 +491,7 @@ def _kind_of(meaning: Any) -> _Kind | None:
     if origin is Callable:
         return _Kind(_read_callable, "a function")
     if isinstance(origin, type) and issubclass(origin, os.PathLike):
-        return _instance(os.PathLike, "a path")
+        return _Kind(_read_path, "a path")
     if getattr(origin, "_is_protocol", False):
         return _protocol(origin)
     if not isinstance(origin, type):
@@ -550,12 +567,22 @@ def _read_complex(value: Any) -> Any:
     return _read_number(value)
 
 
+def _read_path(value: Any) -> Any:
+    try:
+        if isinstance(os.fspath(value), str):
+            return value
+    except TypeError:
+        pass
+    raise _Refused(f"{_kind_found(value)} is not a path")
+
+
 def _read_callable(value: Any) -> Any:
     if callable(value):
         return value
     raise _Refused(f"{_found(value)} is no function")
 
 
+_ANYTHING = _Kind(lambda value: value, "anything")
 _PLAIN = {
     str: _Kind(_read_text, "text", sure=str),
     bool: _Kind(_read_bool, "True or False", sure=bool),
@@ -573,7 +600,7 @@ def _instance(kind: Any, called: str = "") -> _Kind:
             return value
         raise _Refused(f"{_kind_found(value)} is not {noun}")
 
-    return _Kind(read, noun, sure=kind)
+    return _Kind(read, noun, sure=None if kind is np.ndarray else kind)
 
 
 def _protocol(kind: Any) -> _Kind:

@@ -2,10 +2,16 @@
 
 from .study.string.pluck import pluck
 from .study.string.string import (
-    PickupPlace,
+    PickupPosition,
     cancellation_frequency,
     harmonic_level_db,
     string_spectrum,
 )
 
-__all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "pluck", "string_spectrum"]
+__all__ = [
+    "PickupPosition",
+    "cancellation_frequency",
+    "harmonic_level_db",
+    "pluck",
+    "string_spectrum",
+]

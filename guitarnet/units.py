@@ -31,6 +31,7 @@ __all__ = [
     "read_celsius",
     "read_seed",
     "read_value",
+    "sentence",
 ]
 
 _PREFIX = {
@@ -138,6 +139,10 @@ _LIKELY = {
     "m": ((0, " m"),),
     "F/m": ((0, " pF/m"),),
 }
+
+# Size of a value other than 0: beyond it powers of the value do not fit in a float.
+_USABLE = {"Hz": (1e-15, 1e15, "give a value from 1e-15 to 1e15 Hz")}
+_ANY_USABLE = (0.0, 1e30, "give a value up to 1e30")
 
 _NUMBER = re.compile(
     r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII | re.DOTALL
@@ -260,11 +265,18 @@ class Quantity:
             bad |= flat <= self.above
         if self.at_most is not None:
             bad |= flat > self.at_most
-        if not bad.any():
+        least, most, usable = _USABLE.get(self.unit, _ANY_USABLE)
+        size = np.abs(flat)
+        unusable = (size > most) | ((size < least) & (size > 0))
+        if not (bad | unusable).any():
             return
-        found = flat[int(np.argmax(bad))].item()
+        within = not bad.any()  # the field's own limits
+        found = flat[int(np.argmax(unusable if within else bad))].item()
+        why, fix = ("too small" if abs(found) < least else "too large"), usable
+        if not within:
+            why, fix = self._why_not(found), self._advice(found)
         shown = repr(written) if isinstance(written, str) else format_value(found, self.unit)
-        raise BadValue(where, f"{shown} is {self._why_not(found)}", self._advice(found), found)
+        raise BadValue(where, f"{shown} is {why}", fix, found)
 
     def _why_not(self, found: float) -> str:
         if math.isnan(found):
@@ -625,6 +637,11 @@ def _past_half(value: float, power: int) -> float:
 def plain_words(name: str) -> str:
     """Write a name or a path in words: "tone_capacitor.capacitance" without its signs."""
     return name.replace("_", " ").replace(".", " ")
+
+
+def sentence(text: str) -> str:
+    """Begin a text with a capital."""
+    return text[:1].upper() + text[1:]
 
 
 @public

@@ -256,9 +256,9 @@ check(mine, exercise.data_sheet_peak)
 print(f"in the guitar the peak lies at {loaded / unloaded:.2f} of its frequency alone")
 
 # %% [markdown]
-# In this guitar at 0.40 of it. A data sheet's figure is right for what was measured: the pickup
-# alone. It still says something to one who knows the inductance, as you see further down: with
-# both you find the capacitance, and with that the peak in any guitar.
+# In this guitar the peak is at 0.40 of that frequency. The figure in a data sheet is right for the
+# pickup alone, as it was measured. It is still useful if you know the inductance, as you see
+# further down: with both you find the capacitance, and with that the peak in any guitar.
 #
 # ### "A hotter winding is louder, and that is all"
 #
@@ -281,7 +281,7 @@ gain.to_series().round(1).rename("twice the turns, in the guitar [dB]").to_frame
 
 # %% [markdown]
 # Below the peak it is louder, by 5.6 dB at 100 Hz: twice the voltage is 6 dB, and the larger
-# resistance takes a little. At 2 kHz 3.4 dB of it are left, and at 5 kHz it is 9.9 dB quieter. So
+# resistance takes a little. At 2 kHz it is 3.4 dB louder, and at 5 kHz it is 9.9 dB quieter. So
 # it is louder, and darker too.
 #
 # ## Measure it on your own guitar

@@ -14,8 +14,8 @@
 # guitar lost its sparkle with the longer cable, so that one wants 1 MΩ." Three loads hang on
 # a pickup: pots, cable, amp. Which of them moves the peak, and which only lets it stand up?
 #
-# **What you learn.** What each load does, and to say so before you solder, from four closed forms:
-# where the peak is, how high it stands, and why a resistance and a capacitance do not do the same.
+# **What you learn.** What each load does, and how to predict it before you solder, from four closed
+# forms: where the peak is, how high it is, and why a resistance and a capacitance act differently.
 #
 # **How long it takes.** About thirty minutes, and half an hour for the exercises.
 #
@@ -257,7 +257,7 @@ gn.live_page(live, volume=10, title="Both pots of 250 kΩ to 1 MΩ (invented gui
 #
 # ### "250 kΩ pots are darker because the resistor leads the treble to ground"
 #
-# And the higher the treble the more of it, they add.
+# They add that the loss grows with frequency.
 
 # %%
 mine = None  # "yes" or "no": does the highest treble gain most from a larger pot?
@@ -300,7 +300,7 @@ print(f"at 100 Hz: {louder:+.2f} dB; at the peak, {peak_500:.0f} Hz: {height_500
 #
 # ### "The tone capacitor sets the cut-off, with the knob at 10 too"
 #
-# 22 nF and 250 kΩ make 1/(2πRC) = 29 Hz, it is said.
+# People say that 22 nF and 250 kΩ make 1/(2πRC) = 29 Hz.
 
 # %%
 mine = None  # "yes" or "no": does 100 nF for 22 nF change more than half a decibel, from 80 Hz up?
@@ -315,10 +315,9 @@ print(
 )
 
 # %% [markdown]
-# The 29 Hz are computed rightly and answer another question: above them the capacitor is a short,
-# and what is left is 250 kΩ across a pickup of 6.2. From 80 Hz up the two
-# capacitors differ by 0.03 dB. Pickup and pots make the treble at 10; the capacitor has its
-# say when the knob is turned down.
+# The 29 Hz are right, but they answer another question. Above 29 Hz the capacitor is nearly a
+# short, so 250 kΩ is across a pickup of 6.2 kΩ. From 80 Hz up the two capacitors differ by 0.03 dB.
+# Pickup and pots set the treble at 10; the capacitor matters when you turn the knob down.
 
 # %% [markdown]
 # ## Measure it on your own guitar

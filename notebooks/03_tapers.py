@@ -12,10 +12,10 @@
 # **The question from the bench.** "I ordered an audio pot, and it says A. The old one out of this
 # guitar says A too, and by my meter it is linear. The next says 15A; it does all its work near
 # the bottom, or near the top, I cannot tell. And the customer wants it smooth." What does
-# a taper say, in ohms and in decibels, and what does the guitar make of it?
+# a taper mean, in ohms and in decibels, and what does it do in the guitar?
 #
-# **What you learn.** To tell a taper by a meter, to read its level at each mark, and to say what
-# load, end zones and a treble bleed make of it.
+# **What you learn.** How to find a taper with a meter, how to read its level at each mark, and how
+# load, end zones and a treble bleed change it.
 #
 # **How long it takes.** About thirty minutes, and half an hour for the exercises.
 #

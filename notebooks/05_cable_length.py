@@ -14,7 +14,7 @@
 # it. How much does a metre move, at volume 10 and turned down?
 #
 # **What you learn.** Where the cable puts the peak, why a longer one makes the guitar darker and
-# more peaked at once, and why one treble bleed does not act alike with every cable.
+# more peaked at once, and why one treble bleed acts differently with different cables.
 #
 # **How long it takes.** About twenty minutes, and as long again for the exercises.
 #
@@ -117,8 +117,8 @@ with_bleed = gn.treble_change(bled).worst.sel(volume=5).to_pandas().round(1)
 with_bleed
 
 # %% [markdown]
-# One network does not act alike with every cable: 150 kΩ with 1 nF in parallel raises the shape
-# at 5 by 3.3 dB with 3 m, and by 7.6 dB with 10 m. Settle the cable first, then choose the bleed.
+# One network acts differently with different cables: 150 kΩ with 1 nF in parallel raises the shape
+# at 5 by 3.3 dB with 3 m, and by 7.6 dB with 10 m. Choose the cable first, then the bleed.
 #
 # ## Look
 #

@@ -11,7 +11,7 @@
 #
 # **The question from the bench.** The same pots, the same capacitor, four ways to join them.
 # "50s wiring keeps the treble." "Independent volumes let you blend two pickups, but they kill the
-# top." "Nothing changes at 10." Which of it is so, and what does each cost?
+# top." "Nothing changes at 10." Which of these are true, and what does each cost?
 #
 # **What you learn.** What the four wirings share at 10, and where they part when the volume goes
 # down, the tone goes down, or a second pickup joins in; and which of them a meter can tell apart.
@@ -318,8 +318,9 @@ gn.Table(
 # The mains earth must be intact. Local electrical codes and a licensed technician come before this
 # lesson.
 #
-# An ohmmeter at the jack tells independent from the rest without opening anything. Modern and 50s
-# read alike: they differ by a capacitor's place, which a meter for resistance does not see.
+# An ohmmeter at the jack shows whether a guitar is wired independent, without opening anything.
+# Modern and 50s have the same readings: they differ in the position of a capacitor, which a meter
+# for resistance does not see.
 
 # %%
 readings = {w: gn.jack_resistance(build, volume=[10, 5, 0]) for w, build in builds.items()}

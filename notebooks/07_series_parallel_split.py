@@ -14,7 +14,7 @@
 # "split" not make it a single coil pickup?
 #
 # **What you learn.** How two coils add up in series and in parallel, why the peak moves in the
-# guitar and not without it, what an idle coil does, what is left of the hum, and what the meter
+# guitar and not without it, what an idle coil does, how much hum remains, and what the meter
 # shows.
 #
 # **How long it takes.** About twenty-five minutes, and twenty for the exercises.
@@ -143,8 +143,8 @@ gn.Table(
 )
 
 # %% [markdown]
-# Both together cancel exactly here, because the two coils are exactly alike. With 5 % more turns
-# on one of them (5 % more resistance, 10 % more inductance), what is left at 50 Hz?
+# Here both together cancel exactly, because the two coils are exactly equal. With 5 % more turns
+# on one of them (5 % more resistance, 10 % more inductance), how much hum remains at 50 Hz?
 
 # %%
 other = gn.Coil(1.05 * 4200, 1.05**2 * 2.1, "180p")

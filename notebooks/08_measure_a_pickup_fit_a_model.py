@@ -63,11 +63,11 @@ my_capacitance = None  # pF: what is the capacitance of the winding and its lead
 # %% [markdown]
 # ## Compute
 #
-# ### What must be told of a curve
+# ### What you must state about a curve
 #
 # Its **slope**: an exciter coil fed with constant current induces ten times the voltage at ten
-# times the frequency, 20 dB a decade, and that is the rig's doing. Its **load**: what lay across
-# the lugs. Neither is guessed:
+# times the frequency, 20 dB a decade; this comes from the rig. Its **load**: what was across the
+# lugs. The library guesses neither:
 
 # %%
 file = DATA / "single-coil-wide-10.6k.unloaded.csv"
@@ -140,7 +140,7 @@ gn.Table(
 #
 # ### The two curves that were fitted
 #
-# Measured and model, and below what is left between them.
+# Measured and model, and their difference below.
 
 # %%
 axes = gn.plots.plot_fit(found, title="The model lies on both curves that it was fitted to")

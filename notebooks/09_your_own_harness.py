@@ -52,8 +52,8 @@ my_series_reading = None  # kΩ: and in series?
 # ### Parts on the bench
 #
 # A harness is parts and joints. Lay out the parts first and give each a name of your own. A
-# switch's places are named by what they select, as on the panel; the first place is where it
-# stands unless you say otherwise.
+# switch's places are named by what they select, as on the panel; by default the switch is in the
+# first place.
 
 # %%
 parts = {
@@ -232,7 +232,7 @@ print(inspect.getsource(gn.layouts.rotary_tone).split('"""')[2])
 
 # %% [markdown]
 # So lift the neck's hot lead off your harness, as you would with the iron, and in parallel you
-# must be left with just that layout. Are the two alike?
+# must get exactly that layout. Are the two the same?
 
 # %%
 ready = gn.layouts.rotary_tone(

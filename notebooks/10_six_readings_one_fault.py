@@ -117,9 +117,9 @@ check(my_broken_neck, broken, within="3 %", unit="kΩ", hint=hint)
 #
 # ### Three mysteries
 #
-# Behind each number stands one of these faults, drawn by a seed, in a guitar whose parts are
-# drawn at random within their tolerances. You cannot see it in the code, nor could we. What you
-# get is what the meter shows, to four digits (its own error left out).
+# Each number hides one of these faults, drawn by a seed, in a guitar whose parts are drawn at
+# random within their tolerances. You cannot see it in the code. You get what the meter shows,
+# to four digits (without its own error).
 
 # %%
 six = [gn.bench.ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
@@ -218,7 +218,7 @@ check(my_second, hidden(93).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 # %% [markdown]
 # With the volume at 0 the wiper is grounded and the jack must read nothing. It reads about 10 kΩ,
 # so the bad joint lies between the wiper and the jack. (It is also why the sixth reading is high:
-# what stands behind the pot adds to the largest reading in full, what stands before it adds only a
+# a resistance after the pot adds to the largest reading in full, a resistance before it adds only a
 # quarter.)
 #
 # ### The third: "thin in the two places between, fine in the other three"
@@ -230,7 +230,7 @@ print(unaided.verdict())
 
 # %% [markdown]
 # Every reading is in order. The meter has nothing to say, but the customer has. Write down the kind
-# of fault, then tell what he told you:
+# of fault, then enter the symptom that he described:
 
 # %%
 my_third = None  # the kind of fault
@@ -260,7 +260,7 @@ check(my_third, hidden(460).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %%
 for number in (421, 93, 460):
-    print(hidden(number).words)
+    print(hidden(number).label)
 
 # %% [markdown]
 # ### What an ohmmeter cannot see
@@ -508,12 +508,12 @@ assert 180 < (1 - 0.25) * 250
 assert abs(broken - 250) < 1e-6
 assert sum(kinds.values()) == len(possible)
 assert set(kinds) <= set(gn.bench.FAULT_KINDS)
-assert hidden(421).words == "neck coil broken"
-assert hidden(93).words == "resistive joint at volume wiper and jack tip"
-assert hidden(460).words == "middle coil reversed"
+assert hidden(421).label == "neck coil broken"
+assert hidden(93).label == "resistive joint at volume wiper and jack tip"
+assert hidden(460).label == "middle coil reversed"
 assert len(asked_first.fitting) == 1
 assert len(asked_first.fitting[0].faults) == 4
-assert [str(one) for one in told_first.fitting] == [hidden(421).words]
+assert [str(one) for one in told_first.fitting] == [hidden(421).label]
 assert first[-1].between == ("neck.hot", "neck.ground")
 assert 200e3 < first[-1].ohms < 300e3
 assert np.isinf(lifted)
@@ -523,7 +523,7 @@ assert second[-2].ohms < 1
 assert second[-1].settings == {"switch": "neck", "volume": 0}
 off = [reading.ohms - float(ohms) for reading, ohms in zip(second, nominal, strict=False)]
 assert all(9.4e3 < ohms < 11e3 for ohms in off)
-assert str(told_second.explanations[0]) == hidden(93).words
+assert str(told_second.explanations[0]) == hidden(93).label
 assert told_second.explanations[0].probability > 0.99
 assert 9e3 < second[-1].ohms < 11e3
 bad = gn.bench.faults(guitar, kinds="resistive joint")
@@ -532,7 +532,7 @@ ahead = float(largest.expected(bad["resistive joint at volume high"].guitar))
 assert abs(behind - 1e3 * top - 10e3) < 10
 assert abs(ahead - 1e3 * top - 2.5e3) < 10
 assert unaided.healthy_fits
-assert {fault.words for fault in likeliest.faults} == {hidden(460).words, "middle magnet reversed"}
+assert {fault.label for fault in likeliest.faults} == {hidden(460).label, "middle magnet reversed"}
 assert likeliest.probability > 0.75
 assert third[-1].between == ("neck.ground", "middle.ground")
 assert third[-1].ohms < 1

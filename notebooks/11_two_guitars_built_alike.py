@@ -43,7 +43,7 @@ gn.Table(
 )
 
 # %% [markdown]
-# That is what parts are sold with. For the pots it stands in data sheets; the rest is common
+# Parts are sold with these tolerances. Those of the pots are in data sheets; the others are common
 # practice, no source.
 #
 # ## Predict
@@ -254,7 +254,7 @@ def guitar_number(number):
 
 order = np.argsort(peaks.frequency.values)
 builds = {"low peak": guitar_number(order[20]), "high peak": guitar_number(order[-21])}
-note = gn.strings.pluck("A2", pickup="60 mm", place="90 mm", duration=0.5, rate=16_000)
+note = gn.strings.pluck("A2", pickup="60 mm", distance="90 mm", duration=0.5, rate=16_000)
 clips = gn.audio.play_through(note, builds, volume=10)
 ends = [
     float(gn.peak(gn.response(made, frequency=f, volume=10)).frequency) for made in builds.values()

@@ -378,7 +378,7 @@ print(f"pole at {slow_pole:.1f} Hz, zero at {slow_zero:.1f} Hz")
 # winding; 42.5 kΩ of track are between them, the two capacitances are no longer one, and the peak
 # has moved by 630 Hz. At 5 there is none. A coil with eddy losses and screening has more poles
 # still, which is why the lesson "Measure a pickup, fit a model" fits more than three values.
-# Above that, ask the whole circuit; the letters have told what to look for.
+# Above that, ask the whole circuit; the formula has shown what to look for.
 #
 # ### Turn the knob
 #

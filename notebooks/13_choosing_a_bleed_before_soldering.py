@@ -35,11 +35,10 @@ guitar = gn.layouts.one_pickup(
 cables = {"cable.length": ["3 m", "6 m"]}
 
 # %% [markdown]
-# Two things are to be kept, and they pull apart. **Treble**: at every mark the shape of the
-# response between 200 Hz and 5 kHz is to be that of volume 10. **Taper**: the knob is to turn down
-# by as much as it did without the bleed. Both are told as a root mean square over the marks, in
-# decibels, 0 being perfect. Which of the two matters more is a matter of taste, and no program's
-# business.
+# You want to keep two things, and they conflict. **Treble**: at every mark the shape of the
+# response between 200 Hz and 5 kHz should be that of volume 10. **Taper**: the knob should turn
+# down by as much as without the bleed. Both are given as a root mean square over the marks, in
+# decibels; 0 is perfect. Which of the two matters more is a matter of taste.
 #
 # ## Predict
 #
@@ -62,8 +61,8 @@ my_taper_cost = None  # dB rms: by how much does 150 kΩ in parallel with 1 nF c
 
 # %%
 favourites = ["1n", "150k || 1n", "1.2n + 130k"]
-found = gn.choose_treble_bleed(guitar, own=favourites, **cables)
-yours = gn.choose_treble_bleed(guitar, forms=[], own=[my_favourite], **cables)
+found = gn.choose_treble_bleed(guitar, networks=favourites, **cables)
+yours = gn.choose_treble_bleed(guitar, forms=[], networks=[my_favourite], **cables)
 my_row = next(choice for choice in yours if choice.form == "own")
 none, parallel = found["none"], found["150 kΩ ∥ 1 nF"]
 
@@ -124,7 +123,10 @@ print(f"for all pots:  {robust.best.network}, treble {robust.best.treble:.2f} dB
 
 # %%
 rider = gn.choose_treble_bleed(
-    guitar, goal=gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0), own=favourites, **cables
+    guitar,
+    goal=gn.choosing.BleedGoal(marks=[10, 9, 8, 7, 6], taper=0),
+    networks=favourites,
+    **cables,
 )
 rider.table()
 
@@ -137,8 +139,8 @@ rider.table()
 #
 # ### Treble against taper
 #
-# Every network tried is a dot, low for treble kept, left for taper kept. The line is the front:
-# below and left of it there is nothing to be had with these parts.
+# Every candidate is a dot: the lower, the better it keeps treble; the further left, the better it
+# keeps the taper. The line is the front: no candidate is below and left of it.
 
 # %%
 ax = gn.plots.plot_front(
@@ -192,7 +194,11 @@ check(mine, exercise.one_nf_beats_none)
 # %%
 one_nf = found["1 nF"]
 little = gn.choose_treble_bleed(
-    guitar, goal=gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0), forms=[], own=["1n"], **cables
+    guitar,
+    goal=gn.choosing.BleedGoal(marks=[10, 9, 8], taper=0),
+    forms=[],
+    networks=["1n"],
+    **cables,
 )
 gn.Table(
     ("treble: rms change of shape [dB]", "1 nF", "none"),

@@ -95,9 +95,15 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = [item for item in items if not item.get_closest_marker("long")]
 
 
-def pytest_collection_finish() -> None:
-    """What was imported stays: the collector of garbage need not look through it again."""
-    gc.freeze()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """What is imported stays: the collector of garbage need not look through it, now or later."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -106,6 +112,14 @@ def pytest_xdist_make_scheduler(config, log):
     from xdist.scheduler import WorkStealingScheduling
 
     return WorkStealingScheduling(config, log) if config.getvalue("dist") == "load" else None
+
+
+@pytest.fixture(autouse=True)
+def _no_figure_stays_open():
+    """Matplotlib warns where twenty are open, whichever tests opened them."""
+    yield
+    if pyplot := sys.modules.get("matplotlib.pyplot"):
+        pyplot.close("all")
 
 
 @pytest.fixture(scope="session")

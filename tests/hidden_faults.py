@@ -10,9 +10,9 @@ import numpy as np
 import xarray as xr
 
 import guitarnet as gn
-from guitarnet.study.faults.diagnose import alike
+from guitarnet.study.faults.diagnose import same_readings
 from guitarnet.study.faults.faults import Fault, faults
-from guitarnet.study.faults.likelihood import Bench
+from guitarnet.study.faults.likelihood import ReadingModel
 
 
 def candidates(guitar):
@@ -24,12 +24,12 @@ def classes(guitar, readings, bench):
     """Classes of faults, from nominal readings alone, and the prediction of each fault."""
     found = candidates(guitar)
     expected = [bench.predict(fault.guitar, readings, fault.unknown) for fault in found]
-    return found, expected, alike(found, expected, bench.meter)
+    return found, expected, same_readings(found, expected, bench.meter)
 
 
 def bench_for(guitar):
     """A usual meter and usual tolerances."""
-    return Bench(gn.bench.Ohmmeter(), gn.tolerances.tolerances_of(guitar))
+    return ReadingModel(gn.bench.Ohmmeter(), gn.tolerances.tolerances_of(guitar))
 
 
 def drawn_readings(fault, readings, meter, draws, seed):
@@ -88,5 +88,5 @@ def found_in_first_three(guitar, readings, draws, seed=0, every=1, known=None):
             if home[index] in np.argsort(scores)[-3:]:
                 hits += 1
             else:
-                missed.append(fault.words)
+                missed.append(fault.label)
     return hits / (draws * len(hidden)), sorted(map(len, groups), reverse=True), missed

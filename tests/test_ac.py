@@ -437,6 +437,36 @@ def test_what_rounding_alone_decides_is_refused():
     assert found == pytest.approx(oracle.voltage(net, "out", 100.0), rel=1e-12)
 
 
+def forty_designs(henry):
+    """A resonance without much loss, and nine resistors; all but the capacitors differ."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("loss", "in", "a", 1e-6)
+    net.inductor("coil", "a", "out", xr.Variable("design", henry))
+    net.capacitor("C", "out", "0", 1e-6)
+    nodes = ["out", *(f"n{number}" for number in range(9))]
+    values = np.random.default_rng(5).uniform(1e3, 2e3, (9, 40))
+    for a, b, ohms in zip(nodes, nodes[1:], values, strict=False):
+        net.resistor(b, a, b, xr.Variable("design", ohms))
+    net.capacitor("end", "n8", "0", 1e-14)
+    return net
+
+
+@pytest.mark.parametrize("design", [0, 11, 24, 39])
+def test_rounding_is_seen_in_every_row_of_settings(design):
+    """One of forty designs, not one of extreme values, is at a resonance of Q 1e9."""
+    hertz = np.array([70.0, 90.0, 1e3 / (2 * np.pi)])
+    henry = np.linspace(0.5, 1.6, 40)
+    net = forty_designs(henry)
+    found = ac.node_voltage(net, "out", hertz).values
+    for (_, single), volts in zip(oracle.single_settings(net), found, strict=True):
+        expected = [oracle.voltage(single, "out", f) for f in hertz]
+        np.testing.assert_allclose(volts, expected, rtol=1e-11)
+    henry[design] = 1.0
+    with pytest.raises(NoSolution, match="nine digits from 70 to 159.155 Hz"):
+        ac.node_voltage(forty_designs(henry), "out", hertz)
+
+
 def test_two_knobs_that_turn_hum_down_together():
     """Two coils against each other: silent wherever both knobs stand alike, and never refused."""
     net = Netlist()

@@ -272,7 +272,7 @@ def test_conditions_are_named():
     found = choose(GUITAR, {"volume.resistance": ["250k"]}, goal, **conditions)
     assert found.remarks == (
         "At tone = 9, volume.taper = linear",
-        "Told where it misses by most over cable length 1 m, 3 m",
+        "The numbers are the worst over cable length 1 m, 3 m",
     )
     assert all(remark in str(found) for remark in found.remarks)
 
@@ -311,8 +311,8 @@ def test_the_table():
         "   cable.length  peak frequency  peak height  miss  reached\n"
         "1  4 m           4.05 kHz        3.8 dB       0.24  yes\n"
         "2  2 m           4.78 kHz        2.4 dB       3.89\n"
-        "Goal: peak frequency near 4 kHz within 5 %; peak height at least 1 dB. Miss in units of "
-        "what is allowed, the root of the sum of squares. Numbers, not taste."
+        "Goal: peak frequency near 4 kHz within 5 %; peak height at least 1 dB. Miss: in units "
+        "of the allowed deviation, root of the sum of squares. These are numbers, not taste."
     )
     assert found._repr_html_() == found.table()._repr_html_()
     assert len(found.table(1)) == 1
@@ -463,7 +463,7 @@ NEAR = Goal("peak frequency", near="2 kHz")
         (
             lambda: choose(GUITAR, CABLES, Goal(lambda h: xr.DataArray(1.0), near=1)),
             "goal '<lambda>': lost the dimension 'cable.length' of the response; reduce "
-            "over 'frequency' and keep what is chosen.",
+            "over 'frequency' only.",
         ),
         (
             lambda: choose(GUITAR, CABLES, Goal("taper", at_most=3, at={"volume": [10]})),

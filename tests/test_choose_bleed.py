@@ -169,13 +169,12 @@ def test_more_candidates_are_never_worse(guitar):
 
 def test_more_conditions_are_never_easier(guitar, found):
     """The worst of three cables costs each network at least what one of them does."""
-    for metres in CABLES["cable.length"][::2]:
-        one = choose_treble_bleed(guitar.replace("cable.length", metres), series="E6")
-        for mine, theirs in zip(one.searched, found.searched, strict=True):
-            np.testing.assert_array_equal(mine.values, theirs.values)
-            # On the frequencies of the search, which all share; the best are scored on finer ones.
-            costs = [np.hypot(*one.rows[:, :2].T) for one in (mine, theirs)]
-            assert (costs[0] <= costs[1] + 1e-9).all()
+    one = choose_treble_bleed(guitar.replace("cable.length", "6 m"), series="E6")
+    for mine, theirs in zip(one.searched, found.searched, strict=True):
+        np.testing.assert_array_equal(mine.values, theirs.values)
+        # On the frequencies of the search, which all share; the best are scored on finer ones.
+        costs = [np.hypot(*one.rows[:, :2].T) for one in (mine, theirs)]
+        assert (costs[0] <= costs[1] + 1e-9).all()
     assert abs(found["none"].worst) == pytest.approx(abs(one["none"].worst))  # 6 m is the worst
 
 
@@ -273,7 +272,7 @@ def every_network(task, series):
 @pytest.mark.parametrize("harness", OTHERS)
 def test_the_search_errs_by_less_than_it_allows_for(harness):
     """What the coarse frequencies miss is well inside the margins that are scored again."""
-    task = choose_bleed._Task(harness, BleedGoal(), (None, None, "amp"), {}, {})
+    task = choose_bleed._BleedSearch(harness, BleedGoal(), (None, None, "amp"), {}, {})
     for coarse, fine in every_network(task, "E6"):
         costs = [np.hypot(*rows[:, :2].T) for rows in (coarse, fine)]
         near = costs[1] < costs[1].min() + 1
@@ -284,7 +283,7 @@ def test_the_search_errs_by_less_than_it_allows_for(harness):
 @pytest.mark.parametrize("harness", OTHERS)
 def test_the_best_near_a_limit(harness, draws):
     """Every network on the table's frequencies, by brute force, with limits just met."""
-    task = choose_bleed._Task(harness, BleedGoal(), (None, None, "amp"), {}, {})
+    task = choose_bleed._BleedSearch(harness, BleedGoal(), (None, None, "amp"), {}, {})
     rows = np.concatenate([fine for _, fine in every_network(task, "E3")])
     costs = np.hypot(*rows[:, :2].T)
     for place in np.argsort(costs)[[1, 20, 5, 60][: draws(2, 4)]]:
@@ -305,13 +304,14 @@ def test_rounding_is_told_as_the_table_tells_it(guitar, found):
         assert float(rows[form][4]) == pytest.approx(best, abs=5.1e-4)
 
 
-def test_leaving_the_taper_out(guitar, found):
+def test_leaving_the_taper_out(guitar):
     """Then no network keeps more treble; and weights of the taper trade one for the other."""
-    treble = choose_treble_bleed(guitar, goal="treble", series="E6", **CABLES)
+    found = choose_treble_bleed(guitar, series="E3")
+    treble = choose_treble_bleed(guitar, goal="treble", series="E3")
     assert treble.best.treble == min(choice.treble for choice in treble)
     assert treble.best.treble < found.best.treble
     assert treble.best.taper > found.best.taper
-    heavy = choose_treble_bleed(guitar, goal=BleedGoal(taper=100), series="E6", **CABLES)
+    heavy = choose_treble_bleed(guitar, goal=BleedGoal(taper=100), series="E3")
     assert heavy.best.taper <= found.best.taper
 
 
@@ -341,14 +341,15 @@ def test_what_always_competes(guitar, found):
     """None, the other wiring, what is there, and one's own."""
     assert {"none", "none, 50s wiring"} <= {choice.network for choice in found}
     there = guitar.replace("treble_bleed", "150k || 1n")
-    more = choose_treble_bleed(there, series="E3", own=["1.2n + 130k"], **CABLES)
+    few = {"series": "E3", "forms": ["capacitor"]}
+    more = choose_treble_bleed(there, networks=["1.2n + 130k"], **few, **CABLES)
     names = {choice.network for choice in more}
     assert {"none", "as it is: 150 kΩ ∥ 1 nF", "1.2 nF + 130 kΩ", "none, 50s wiring"} <= names
     assert more["none"].treble == pytest.approx(found["none"].treble)
     fifties = gn.layouts.one_pickup(PICKUP, cable="5 m", wiring="50s")
-    result = choose_treble_bleed(fifties, series="E3", forms=["capacitor"])
+    result = choose_treble_bleed(fifties, **few)
     assert "none, modern wiring" in {choice.network for choice in result}
-    alone = choose_treble_bleed(gn.layouts.one_pickup(PICKUP, tone=None), series="E3")
+    alone = choose_treble_bleed(gn.layouts.one_pickup(PICKUP, tone=None), **few)
     assert [c for c in alone if c.form == "wiring"] == []
 
 
@@ -367,7 +368,7 @@ def test_why_no_other_wiring_competes():
     """Behind a switch, or shared: the table says so; without a tone control there is no word."""
     humbucker = gn.Humbucker(*[gn.Coil("4k", "2 H", "150p")] * 2, connection="leads")
     one = {"series": "E3", "forms": ["capacitor"]}
-    words = "No other wiring compared: the tone control is not this pot's own."
+    words = "No other wiring compared: the tone control does not belong to this pot alone."
     for guitar in (
         gn.layouts.hss(PICKUP, PICKUP, humbucker),
         gn.layouts.three_single_coils(PICKUP, PICKUP, PICKUP),
@@ -390,16 +391,16 @@ def test_independent_wiring_is_called_so():
 
 
 def test_only_ones_own(guitar):
-    found = choose_treble_bleed(guitar, forms=[], own=["1n", gn.parallel_bleed("1n", "150k")])
+    found = choose_treble_bleed(guitar, forms=[], networks=["1n", gn.parallel_bleed("1n", "150k")])
     assert found.searched == ()
     assert {choice.form for choice in found} == {"none", "wiring", "own"}
 
 
 def test_several_guitars_and_ranges(guitar):
-    """Pickups as builds, pots as a sweep: the worst of all six."""
+    """Pickups as builds, pots as a sweep: the worst of all four."""
     humbucker = gn.layouts.one_pickup(gn.Pickup("8.2k", "4.6 H", "150p"), cable="5 m")
     both = {"single": guitar, "humbucker": humbucker}
-    pots = {"volume.resistance": ["200k", "250k", "300k"]}
+    pots = {"volume.resistance": ["200k", "300k"]}
     found = choose_treble_bleed(both, series="E3", forms=["capacitor"], **pots)
     for choice in found:
         if choice.form == "wiring":
@@ -441,9 +442,9 @@ def test_weights(guitar):
 
 def test_a_limit(guitar):
     """Those within it come first, though others may cost less."""
-    free = choose_treble_bleed(guitar, series="E6")
+    free = choose_treble_bleed(guitar, series="E3")
     limit = 0.9 * abs(free.best.worst)
-    bound = choose_treble_bleed(guitar, goal=BleedGoal(within=limit), series="E6")
+    bound = choose_treble_bleed(guitar, goal=BleedGoal(within=limit), series="E3")
     assert abs(bound.best.worst) <= limit
     assert bound.best.treble**2 + bound.best.taper**2 >= free.best.cost**2
     order = [np.isfinite(choice.cost) for choice in bound]
@@ -497,11 +498,11 @@ Treble bleeds for one pickup
 2  none, 50s wiring         1.45        0.98        -4.2  volume 7, 3.7 kHz             0.6      0   0.00
 3  none                     1.84        0.00        -5.5  volume 7, 4 kHz               0.0      0   0.00
 4  1 nF                     5.19        0.07       +14.4  volume 1, 2.9 kHz            14.4      1   0.25
-Treble: rms deviation of the shape, 200 Hz to 5 kHz, every octave alike, re volume 10, levels \
-matched at 100 Hz. Taper: rms change of the level at 100 Hz re volume 10 against the guitar \
-without a bleed. Marks: 0 to 9, 10 of them, all alike; silent ones left out. Ranked by the root \
-of treble² + taper². 2 networks tried. Front: nothing in the table keeps both better. Numbers, \
-not taste.
+Treble: rms deviation of the shape from volume 10, 200 Hz to 5 kHz, every octave equal, levels \
+matched at 100 Hz. Taper: rms change of the level at 100 Hz re volume 10, compared with the guitar \
+without a bleed. Marks: 0 to 9, 10 of them, all equal; silent ones left out. Ranked by the root \
+of treble² + taper². 2 networks tried. Front: no other row is better on both counts. These are \
+numbers, not taste.
 """  # noqa: E501
 
 
@@ -525,7 +526,7 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(GUITAR, forms=[]),
-            "forms: is an empty list; name a form, or give networks of your own.",
+            "forms: is an empty list; name a form, or give your own networks.",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, forms=["paralel"]),
@@ -547,15 +548,15 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
         ),
         (
             lambda: choose_treble_bleed(GUITAR, treble_bleed="1n"),
-            "treble_bleed: is the place that is to be filled; leave the setting out.",
+            "treble_bleed: is the place of the candidates; leave the setting out.",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, place="tone_capacitor"),
-            "tone_capacitor: lies across no pot; say which is turned: knob='volume'.",
+            "tone_capacitor: is not across a pot; name the pot you turn: knob='volume'.",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, own=["none"]),
-            "own: 'none' is no network; leave it out: none competes anyway.",
+            lambda: choose_treble_bleed(GUITAR, networks=["none"]),
+            "networks: 'none' is no network; leave it out: none competes anyway.",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, price={"coil": 3}),
@@ -608,8 +609,8 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
             "'series', 'series with parallel'].",
         ),
         (
-            lambda: choose_treble_bleed(GUITAR, own=None),
-            "own: a NoneType is no list; give a list, such as ['150k || 1n'].",
+            lambda: choose_treble_bleed(GUITAR, networks=None),
+            "networks: a NoneType is no list; give a list, such as ['150k || 1n'].",
         ),
         (
             lambda: choose_treble_bleed(GUITAR, price=[1, 2]),
@@ -706,8 +707,8 @@ def test_a_volume_that_is_not_heard_is_refused():
     with pytest.raises(gn.errors.BadSetting) as refusal:
         choose_treble_bleed(guitar, place="bridge_bleed")
     assert str(refusal.value) == (
-        "bridge_volume: changes nothing that is heard with switch at neck; set the switch to a "
-        "place where it counts."
+        "bridge_volume: changes nothing audible with switch at neck; set the switch to "
+        "another place."
     )
     found = choose_treble_bleed(
         guitar, place="bridge_bleed", switch="bridge", series="E6", forms=["capacitor"]

@@ -27,7 +27,7 @@ def test_choose_bleed(run, tmp_path, project):
     """On a harness file, with a network of one's own."""
     harness = str(project / "examples" / "single_coil.toml")
     done = run(
-        "choose_bleed.py", "--harness", harness, "--series", "E6", "--own", "130k + 1.2n",
+        "choose_bleed.py", "--harness", harness, "--series", "E6", "--network", "130k + 1.2n",
         "--cable", "1 m", "--cable", "6 m", "--out", "found",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
@@ -79,6 +79,7 @@ def test_what_if_takes_no_option_for_a_file(run, tmp_path, argument, code):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_cable_length(run, tmp_path):
     """Longer is lower, and the length found gives the frequency asked for."""
     done = run("cable_length.py", "--peak", "3.5 kHz", "--per-metre", "33 pF/ft", "--out", "c")

@@ -33,7 +33,7 @@ def _closed():
 
 @pytest.fixture(scope="module")
 def bleeds():
-    return choose_treble_bleed(GUITAR, series="E3", own=["150k || 1n"])
+    return choose_treble_bleed(GUITAR, series="E3", networks=["150k || 1n"])
 
 
 def words(axes):
@@ -55,7 +55,8 @@ def test_the_front_shows_every_candidate(bleeds):
     text = words(ax)
     for name in (bleeds.best.network, "none", "none, 50s wiring", "150 kΩ ∥ 1 nF"):
         assert name in text
-    assert "re volume 10, levels matched at 100 Hz" in text
+    assert "from volume 10, 200 Hz to 5 kHz" in text
+    assert "levels matched at 100 Hz" in text
     assert "lossless coil assumed" in text.lower()
     assert "better" not in text
 

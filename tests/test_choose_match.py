@@ -198,7 +198,7 @@ def test_the_residual_array():
         ),
         (
             lambda: match_response(BRIGHT, gn.response(DARK) * np.nan),
-            "wanted: holds what is no number; give a response without gaps.",
+            "wanted: has values that are not numbers; give a response without gaps.",
         ),
     ],
 )

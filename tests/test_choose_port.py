@@ -24,12 +24,12 @@ def random_bleed(generator):
     return form.made(10 ** generator.uniform(*decades[unit]) for unit in form.units)
 
 
-def test_every_bleed_by_one_mean():
-    """60 generated guitars, all wirings, ends of the travel included, each with a random bleed."""
+def test_every_bleed_by_one_mean(draws):
+    """Generated guitars, all wirings, ends of the travel included, each with a random bleed."""
     generator = np.random.default_rng(7)
     worst = 0.0
     for travel in ("middle", "ends"):
-        for drawn in random_guitars(5, 30, travel=travel):
+        for drawn in random_guitars(5, draws(12, 30), travel=travel):
             part = random_bleed(generator)
             guitar = drawn.guitar.replace("treble_bleed", None)
             seen = port(guitar, "treble_bleed", F, drawn.marks, at=drawn.at)
@@ -151,7 +151,7 @@ def test_no_other_wiring_with_tone_controls_on_both_sides():
     both = both.join("capacitor_2.b", "jack.sleeve").leave_open("tone_2.high")
     assert tones_across(both, "treble_bleed") == ["tone", "tone_2"]
     assert other_wiring(both, "treble_bleed") is None
-    why = "a tone control lies on either side of the pot"
+    why = "there is a tone control on either side of the pot"
     assert why_no_other(both, "treble_bleed") == why
 
 
@@ -161,7 +161,7 @@ def test_no_other_wiring_with_a_shared_tone_control():
     for place in ("neck_bleed", "bridge_bleed"):
         assert tones_across(bass, place) == ["tone"]
         assert other_wiring(bass, place) is None
-        assert why_no_other(bass, place) == "the tone control is not this pot's own"
+        assert why_no_other(bass, place) == "the tone control does not belong to this pot alone"
 
 
 def test_no_other_wiring_without_a_tone_control():
@@ -203,7 +203,7 @@ def test_counting():
             lambda: port(
                 gn.layouts.one_pickup(PICKUP), "tone_capacitor", F, {"tone_capacitor": [1e-9]}
             ),
-            "tone_capacitor: is the place that is to be filled; leave the setting out.",
+            "tone_capacitor: is the place of the candidates; leave the setting out.",
         ),
         (
             lambda: admittance(gn.Jack(), F),

@@ -326,13 +326,13 @@ def pickups():
 
 
 @pytest.mark.parametrize("pickup", list(pickups()))
-def test_coupled_coils_against_the_tableau(agreement, pickup):
+def test_coupled_coils_against_the_tableau(agreement, draws, pickup):
     """Response, hum and impedance of every connection against the slow solver, 1e-10."""
     guitar = gn.layouts.one_pickup(pickup, treble_bleed="150k || 1n")
-    marks = [10, 6, 0.5]
-    h = gn.response(guitar, frequency=F, volume=marks)
+    marks, few = [10, 6, 0.5], F[:: draws(3, 1)]
+    h = gn.response(guitar, frequency=few, volume=marks)
     for at, net in single_settings(guitar.netlist(volume=marks)):
-        slow = [slow_voltage(net, guitar.node("amp.tip"), f) for f in F]
+        slow = [slow_voltage(net, guitar.node("amp.tip"), f) for f in few]
         fast = h.isel(at).values
         assert np.max(np.abs(fast - slow)) < 1e-10 * np.max(np.abs(fast))
         agreement("a dense tableau", "two coupled coils: response", fast, slow)

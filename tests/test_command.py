@@ -70,7 +70,7 @@ def test_a_day_at_the_bench(told, tmp_path):
 
     code, good, refused = told("check", "my.toml", "neck=6.05k", "neck+middle=3.06k")
     assert (code, refused) == (0, "")
-    assert "All 2 readings lie where a guitar without a fault shows it" in good
+    assert "All 2 readings fit a guitar without a fault" in good
     assert left(tmp_path / "my") == {
         f"{name}.{ending}" for name in ("readings", "verified") for ending in ("txt", "csv")
     }
@@ -83,7 +83,7 @@ def test_a_day_at_the_bench(told, tmp_path):
     code, found, refused = told("fault", "my.toml", *wrong, "--heard", "middle=silent")
     assert (code, refused) == (0, "")
     first = rows_of(tmp_path / "my" / "diagnosis.csv")[0]
-    assert "middle coil broken" in first["faults that this cannot tell apart"]
+    assert "middle coil broken" in first["faults with the same readings"]
     for said in (good, bad, found):
         assert CAUTIONS in said
     assert (tmp_path / "my.toml").read_bytes() == before
@@ -202,7 +202,7 @@ def test_fault_without_a_switch(told):
     """A symptom of a knob decides where one reading cannot."""
     code, said, _ = told("fault", "one.toml", "at=6.05k", "--heard", "tone=does nothing")
     assert code == 0
-    assert "tone capacitor open" in said.split("cannot tell apart")[1].splitlines()[1]
+    assert "tone capacitor open" in said.split("same readings")[1].splitlines()[1]
 
 
 @pytest.fixture(scope="module")
@@ -263,7 +263,10 @@ def test_bleeds_says_why_no_other_wiring_is_compared():
     """Tone controls before the switch are not this volume's own."""
     found = compare_bleeds(gn.layouts.three_single_coils(COIL, COIL, COIL), ["1n"], marks=[5])
     assert found.rewired is None
-    assert "no other wiring compared (the tone control is not this pot's own)" in found.assumed()
+    assert (
+        "no other wiring compared (the tone control does not belong to this pot alone)"
+        in found.assumed()
+    )
 
 
 def test_bleeds_compares_what_is_there_first():
@@ -605,8 +608,8 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         ),
         (
             ["bleeds", "mine.toml", "--place", "tone"],
-            "--place: tone is no two-lug place across a volume pot; name that of a bleed, as "
-            "treble_bleed, be it empty.",
+            "--place: tone is no two-lug place across a volume pot; name the place of a bleed, "
+            "such as treble_bleed; it may be empty.",
         ),
         (
             ["bleeds", "mine.toml", "--set", "tone=5", "--set", "tone=6"],

@@ -40,13 +40,21 @@ DEAR = (
     "bleed_for_independent",
     "coils_alike",
     "even_capacitor",
+    "from_the_drawer",
+    "half_of_pairs_within_half_a_db",
     "inductance_for_400_hz",
     "load_without_a_peak",
     "odd_values_would_help",
+    "ohms_of_the_joint",
+    "pot_behind_a_bleed",
+    "pots_to_10_percent",
+    "price_of_3_db",
+    "same_cable_for_all",
+    "sorted_pots_same_peak",
     "three_zeros",
     "worst_of_a_humbucker",
 )
-"""What takes a second or more to compute: left to the lessons and answers, which are run too."""
+"""What takes a third of a second or more: left to the lessons and answers, which are run too."""
 EXERCISES = [
     pytest.param(
         getattr(there, name),

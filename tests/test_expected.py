@@ -198,9 +198,9 @@ def test_the_table_whole():
     assert table.title == "What an ohmmeter shows at the jack: plank"
     assert table.note == (
         "Cable plugged in, amp unplugged, tip to sleeve; coils at 20 °C; a perfect meter. Lowest "
-        "and highest: all parts at their limits; 90 % of 100 guitars drawn at random lie between "
-        "the other two. Where a knob stands between its ends, its taper and the hand that sets it "
-        f"are taken as exact; the range is then too narrow. {CAUTIONS}"
+        "and highest: all parts at their limits; 90 % of 100 guitars drawn at random are between "
+        f"the other two. Between the ends of a knob, its taper and its setting are taken as exact, "
+        f"so the true range is wider. {CAUTIONS}"
     )
 
 
@@ -220,8 +220,8 @@ def test_seeded():
         ),
         (
             {"count": 50},
-            "count: 50 is too small; give a value from 100 to 1e+07 (95 % of few draws says "
-            "little).",
+            "count: 50 is too small; give a value from 100 to 1e+07 (95 % of a few draws "
+            "means little).",
         ),
         ({"within": 1}, "within: 100 % is too large; give a value from 50 % to 98 %."),
     ],
@@ -236,7 +236,7 @@ def test_refused(options, message):
 def test_a_knob_between_its_ends_is_said_to_be_exact():
     """The range leaves out the taper and the hand, and says so where that counts."""
     guitar = layouts.one_pickup(MIDDLE)
-    said = "its taper and the hand that sets it are taken as exact"
+    said = "its taper and its setting are taken as exact"
     assert said in expected_readings(guitar, marks={"volume": 5}).conditions
     assert said not in expected_readings(guitar, marks={"volume": 0}).conditions
     assert said not in expected_readings(guitar).conditions

@@ -362,7 +362,11 @@ def test_a_file_system_without_links(tmp_path, monkeypatch):
 
 
 def test_what_a_killed_process_left_goes_and_what_a_living_one_makes_stays(tmp_path):
-    """Also where it was killed before its folder was there; a name like ours is not ours."""
+    """Also where it was killed before its folder was there; a name like ours is not ours.
+
+    Each process says its line in one piece: where output is unbuffered, `print` writes every word
+    by itself, and the words of two processes mix.
+    """
     code = (
         "import os, sys\n"
         "from guitarnet import files\n"
@@ -370,7 +374,7 @@ def test_what_a_killed_process_left_goes_and_what_a_living_one_makes_stays(tmp_p
         "    if not os.fork():\n"
         "        with files.together('out') as beside:\n"
         "            files.write_text(beside / 'a.txt', 'a')\n"
-        "            print(os.getpid(), beside.name, flush=True)\n"
+        "            print(f'{os.getpid()} {beside.name}\\n', end='', flush=True)\n"
         "            sys.stdin.readline()\n"
         "        os._exit(0)\n"
         "os.wait()\n"

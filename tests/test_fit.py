@@ -457,7 +457,7 @@ def test_a_height_calls_for_losses():
     assert float(found.frequency) == pytest.approx(5000, rel=0.02)
     assert float(found.height) == pytest.approx(8, abs=0.5)
     assert not fit.values["eddy_share"].determined
-    assert "Hardly determined by this data, so near what is typical:" in fit.warnings[-1]
+    assert "Hardly determined by this data, so near a typical value:" in fit.warnings[-1]
 
 
 # -- what a fit shows -----------------------------------------------------------------------------
@@ -537,7 +537,7 @@ def test_the_part_says_what_it_is_worth_alone(fits, name):
     if name in ONE_OF_TWO:
         left = "Slow screening and the idle coil are"
     assert (
-        f"{left} in predict() but not in .pickup: alone it meets the curves within {worst}."
+        f"{left} in predict() but not in .pickup, which alone fits the curves within {worst}."
         in fit.warnings
     )
 
@@ -608,7 +608,7 @@ HEAD = "frequency_hz,magnitude_db\n"
 RISING = [100 * 1.3**n for n in range(16)]
 STATE = (
     "give Load() for unloaded, Load('200k', '470p') for known values, "
-    "or Load(capacitance=Unknown('10n')) to have one found"
+    "or Load(capacitance=Unknown('10n')) to find one"
 )
 
 
@@ -654,7 +654,7 @@ def lines(frequencies, value=lambda f: "0"):
         ),
         (
             HEAD + lines(RISING, lambda f: "nan" if f == 100 else "0"),
-            "FILE: magnitude holds no number in places; leave them out.",
+            "FILE: magnitude has gaps; leave them out.",
         ),
         (
             HEAD + lines(RISING, lambda f: f"{20 * math.log10(f):.3f}"),
@@ -711,7 +711,7 @@ def test_a_small_impedance_can_be_said_right(tmp_path):
 
 
 BENCH = {"resistance": "6k", "inductance": "2.4 H"}
-HENRIES = "give a value from 10 mH to 1000 H (1 to 10 H is usual of a pickup)"
+HENRIES = "give a value from 10 mH to 1000 H (1 to 10 H is usual for a pickup)"
 FLAT = {"frequency": RISING, "magnitude": [0.0] * 16, "load": Load()}
 
 
@@ -764,7 +764,7 @@ def garbage():
         (
             lambda: Load(capacitance=Unknown(0)),
             BadValue,
-            "Load.capacitance: an unknown around zero cannot be found; give its likely size.",
+            "Load.capacitance: an unknown cannot be near zero; give its likely value.",
         ),
         (
             lambda: Load("0,2M"),
@@ -774,7 +774,8 @@ def garbage():
         (
             lambda: fit_pickup(resistance="6k"),
             BadSetting,
-            "Measurements: there is no curve and no reading but the resistance; add a curve, an "
+            "Measurements: there is no curve, and no reading except the resistance; add a curve, "
+            "an "
             "inductance or a resonance.",
         ),
         (
@@ -802,7 +803,7 @@ def garbage():
                 ]
             ),
             BadSetting,
-            "big capacitance: is said to be around two different values; give one, or two names.",
+            "big capacitance: is given around two different values; give one, or two names.",
         ),
         (
             lambda: fit_pickups({}),
@@ -1010,7 +1011,7 @@ def test_readings_that_hardly_agree_are_said_and_shown():
         fit.warnings[0],
     )
     for one in fit.readings[:2]:
-        assert one.miss == pytest.approx(math.log(one.found / one.stated) / 0.03)
+        assert one.miss == pytest.approx(math.log(one.fitted / one.stated) / 0.03)
     text = str(fit)
     row = r"^reading, inductance at 120 Hz +2\.53\d H +stated 2\.4 H, off 1\.8 times its accuracy$"
     assert re.search(row, text, re.MULTILINE)
@@ -1024,7 +1025,7 @@ def test_a_wrongly_stated_load_is_suspected():
     curve = invented(LOSSY, {"large": Load(capacitance="10n")}, 0)[0]
     wrong = fit_pickup(replace(curve, load=Load(capacitance="1n")), resistance=7100)
     assert wrong.warnings[0] == (
-        f"Inductance {wrong.values['inductance'].value:.4g} H is outside what is usual "
+        f"Inductance {wrong.values['inductance'].value:.4g} H is outside the usual range "
         "(1 H to 10 H): check the stated load."
     )
     assert not any("usual" in words for words in fit_pickup(curve, resistance=7100).warnings)
@@ -1034,7 +1035,7 @@ def test_a_capacitance_out_of_range_is_suspected():
     """A cable of 1 nF across that nobody stated: the winding seems to have it."""
     told = fit_pickup(**BENCH, peak=PeakReading("3k", Load("1M")))
     assert told.warnings[0] == (
-        f"Capacitance {told.values['capacitance'].value * 1e9:.4g} nF is outside what is usual "
+        f"Capacitance {told.values['capacitance'].value * 1e9:.4g} nF is outside the usual range "
         "(80 pF to 200 pF): check the stated load (coils in parallel and a long lead do have more)."
     )
 
@@ -1044,8 +1045,8 @@ def test_a_fit_that_does_not_settle_is_refused(monkeypatch):
     with pytest.raises(NoSolution) as caught:
         fit_pickup(measured("two-coil-medium", "unloaded"))
     assert str(caught.value) == (
-        "fit_pickup: the fit did not settle within 2 steps; check loads and slopes, or give a "
-        "resistance or an inductance that was measured."
+        "fit_pickup: the fit did not converge within 2 steps; check loads and slopes, or give a "
+        "measured resistance or inductance."
     )
 
 

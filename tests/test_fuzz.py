@@ -31,7 +31,7 @@ PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 
 def test_random_harnesses_against_the_oracle(draws):
     """Voltages, sizes, impedances and resistances; marks 0 and 10, 0 Hz, shorts and opens."""
-    count = draws(30, 60)
+    count = draws(20, 60)
     tally = against_oracle(seed=20, count=count)
     assert [words for _, _, words in tally.wrong] == []
     assert tally.trials == count

@@ -5,11 +5,13 @@ from __future__ import annotations
 import doctest
 import inspect
 import itertools
+import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal
+from unittest.mock import MagicMock
 
 import numpy as np
 import pandas as pd
@@ -244,6 +246,39 @@ def test_the_sentence_names_what_failed_and_keeps_the_cause():
     assert isinstance(refused.value.__cause__, RuntimeError)
 
 
+@pytest.mark.parametrize("what", [Stubborn, _nested])
+def test_what_fails_deep_inside_another_is_found(what):
+    inside = xr.DataArray([5.0], dims="x", attrs={"units": what()})
+    with pytest.raises(gn.errors.BadSetting) as refused:
+        gn.Humbucker(PICKUP, PICKUP, connection={"a": [inside]})
+    assert (refused.value.where, refused.value.problem) in (
+        ("Humbucker.connection", "a Stubborn raised RuntimeError in its own code"),
+        ("Humbucker.connection", "is nested too deeply"),
+    )
+
+
+def test_a_path_that_names_none_is_refused():
+    class Nowhere(os.PathLike[str]):
+        def __fspath__(self) -> str:
+            return 5  # type: ignore[return-value]
+
+    for given, name in ((Nowhere(), "Nowhere"), (b"a.toml", "bytes")):
+        with pytest.raises(gn.errors.BadSetting, match=f"a {name} is no path"):
+            gn.save_harness(GUITAR, given)
+
+
+def test_what_a_given_function_raises_is_the_callers_own():
+    def measure(given: Any) -> Any:
+        raise KeyError(given)
+
+    @public
+    def calling(function: Callable[[Any], Any]) -> Any:
+        return function(5)
+
+    with pytest.raises(KeyError):
+        calling(measure)
+
+
 def test_a_mistake_of_the_library_is_no_sentence():
     @public
     def broken(given: Any) -> Any:
@@ -269,6 +304,7 @@ class Endless:
         Endless,
         lambda: np.broadcast_to(1.0, (10**9,)),
         lambda: [range(10**12)],
+        lambda: [[range(10**12)]],
     ],
 )
 @pytest.mark.parametrize(
@@ -280,6 +316,7 @@ class Endless:
         lambda many: gn.Harness(GUITAR.parts, many),
         lambda many: gn.verify(GUITAR, many),
         lambda many: gn.tolerances.sensitivity(GUITAR, frequency=[100.0], values=many),
+        lambda many: gn.formulas.node_voltage(GUITAR.netlist(), GUITAR.node("jack.tip"), many),
     ],
 )
 def test_what_never_ends_is_refused(call, endless):
@@ -298,6 +335,8 @@ HAND_MADE = {
     "texts": lambda h: h.assign_coords(frequency=["a", "b"]),
     "times": lambda h: h.assign_coords(frequency=pd.date_range("2020", periods=2)),
     "of objects": lambda h: h.astype(object),
+    "true or false": lambda h: h != 0,
+    "beyond all size": lambda h: h * 1e300,
     "of texts": lambda h: h.astype(str),
     "of times": lambda h: xr.ones_like(h, dtype=int).astype("M8[ns]"),
     "a number names a dimension": lambda h: xr.DataArray(
@@ -365,9 +404,71 @@ def test_0_hz_has_no_place_on_a_logarithmic_axis():
     assert str(refused.value) == "figure: holds no frequency above 0 Hz; compute some."
 
 
+@pytest.mark.parametrize(("hertz", "why"), [(1e302, "too large"), (1e-300, "too small")])
+def test_the_largest_and_smallest_frequency_are_stated_once(hertz, why):
+    for call in (
+        lambda: gn.response(GUITAR, frequency=[hertz]),
+        lambda: gn.response(GUITAR, frequency=[100.0], reference_frequency=hertz),
+        lambda: gn.sweeps.frequency_grid(hertz, 2 * hertz),
+        lambda: gn.choosing.Goal("peak frequency", near=hertz),
+        lambda: gn.plot_response(H, view=(hertz, 2 * hertz)),
+    ):
+        with pytest.raises(gn.errors.BadValue, match=why):
+            call()
+
+
+def test_whole_numbers_of_hertz_have_room_for_their_squares():
+    h = gn.response(GUITAR, frequency=np.arange(1000, 60001, 500.0), volume=10)
+    found = float(gn.peak(h).frequency)
+    for narrow in (np.int32, np.uint16):
+        narrowed = h.assign_coords(frequency=h["frequency"].astype(narrow))
+        assert float(gn.peak(narrowed).frequency) == pytest.approx(found, rel=1e-3)
+
+
+def test_samples_are_numbers_that_can_be_squared():
+    drawn = gn.tolerances.spread(GUITAR, 3, tolerances={"volume.resistance": "10%"})
+    level = abs(gn.response(GUITAR, frequency=[100.0], **drawn)).isel(frequency=0)
+    (path,) = drawn
+    for given, measured in (
+        (drawn, level.astype(object).copy(data=np.array(["a", 1, 2], dtype=object))),
+        (drawn, level * 1e200),
+        ({path: drawn[path].to_dataset(name="x")}, level),
+        ({path: drawn[path] * 1e200}, level),
+        ({np.datetime64("NaT"): drawn[path]}, level),
+    ):
+        with pytest.raises(gn.GuitarnetError):
+            gn.tolerances.sample_shares(given, measured)
+
+
+def test_a_diagnosis_may_leave_every_tolerance_out():
+    found = gn.diagnose(
+        GUITAR,
+        [gn.bench.ResistanceReading("6.05k")],
+        steps=False,
+        tolerances={},
+        kinds=["open joint"],
+    )
+    assert "no fault" in str(found)
+
+
+def test_a_map_of_one_level_everywhere_is_drawn():
+    assert gn.plots.plot_map(H, re={}).get_ylabel() == "volume mark"
+
+
+def test_a_path_that_can_be_read_as_a_number_closes_no_stream():
+    kept = os.dup(1)
+    try:
+        with pytest.raises(gn.errors.BadFile):
+            gn.fitting.read_curve(MagicMock(), load=gn.fitting.Load("1M"))
+        os.fstat(1)
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
 def test_junk(draws):
     """A sample of the long campaign: see `tools/junk.md`."""
-    calls = draws(500, 1500)
+    calls = draws(250, 1500)
     came = junk.campaign(20261130, calls, dear=False)
     assert came.leaks == {}
     assert came.refused > 2 / 3 * calls

@@ -31,6 +31,7 @@ from guitarnet import (
     response,
     taper,
 )
+from guitarnet.circuit.harness import merged
 from guitarnet.errors import BadHarness, BadSetting, BadValue
 from guitarnet.formulas import Branch, Netlist
 
@@ -574,12 +575,23 @@ def test_joints_that_are_no_list_are_refused(guitar, joined):
     )
 
 
+def test_joints_that_share_a_lug_are_one_where_the_first_of_them_stands():
+    """However late they are tied together; the first lug names the node."""
+    joints = [("a.hot", "b.hot"), ("p.hot", "q.hot"), ("c.hot", "d.hot"), ("d.hot", "a.hot")]
+    assert merged(joints) == [("a.hot", "b.hot", "c.hot", "d.hot"), ("p.hot", "q.hot")]
+    with pytest.raises(BadHarness, match="^joint a.hot - a.hot: joins nothing"):
+        merged([("a.hot", "a.hot")])
+
+
 def test_a_summary_leaves_out_what_a_setting_changes(guitar):
     """A sweep of a value says it itself; a knob's mark changes no part."""
     whole = guitar.summary()
     assert "jack" not in whole
     assert whole["volume"] == guitar.parts["volume"].caption()
     assert guitar.summary({"volume.mark": 5.0, "tone.track": 0.5}) == whole
+    other = guitar.replace("pickup.resistance", 9e3).summary()
+    assert {name for name in whole if other[name] != whole[name]} == {"pickup"}
+    assert "9 kΩ" in other["pickup"]
     less = guitar.summary({"pickup.resistance": 1.0, "volume.mark": 5.0})
     assert less == {name: words for name, words in whole.items() if name != "pickup"}
 

@@ -546,6 +546,8 @@ def test_every_writer_goes_through_one_place():
                 continue
             called = node.func
             name = called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
+            if name not in ("open", *_WRITERS):
+                continue
             arguments = [ast.unparse(a) for a in itertools.chain(node.args, node.keywords)]
             if name == "open" and any(a.strip("'\"") in ("w", "wb", "a", "x") for a in arguments):
                 found.add((file.name, "open"))

@@ -21,7 +21,7 @@ def guitar():
 
 @pytest.fixture
 def control(guitar):
-    return gn.pages.knobs(guitar, volume=5)
+    return gn.pages.knobs(guitar, {"volume": 5})
 
 
 def moved(control, **changes):
@@ -68,7 +68,7 @@ def test_every_form_of_bleed(control, at, part):
 def test_python_turns_the_knobs(control):
     seen = []
     control.observe(lambda change: seen.append(change["new"]["tone"]), "value")
-    control.turn(tone=3, switch="bridge", cable=6)
+    control.turn({"tone": 3, "switch": "bridge", "cable": 6})
     assert seen == [3.0]
     assert control.value["switch"] == "bridge"
     assert control.value["cable.length"] == 6.0
@@ -119,6 +119,7 @@ json.dump([state["outputs"] for state in client.widget_state.values() if state.g
 """
 
 
+@pytest.mark.long
 def test_what_stands_in_a_following_cell_follows():
     """A figure and a table of a control that was turned, and the figure of one that was not."""
     # In a process of its own: beside event loops of other tests the client waits for a minute.

@@ -121,7 +121,7 @@ def test_it_opens_at_five_and_turns_by_keys(saved, visit, check_by_axe) -> None:
     for line in (
         '- slider "volume"',
         '- combobox "0 dB is"',
-        '- table "Numbers of each build as the control stands"',
+        '- table "Numbers of each build at this setting"',
         '- columnheader "change re volume 10, matched at 100 Hz [dB]"',
         '- rowheader "no bleed keep the curve of no bleed"',
         '- checkbox "1 nF || 150k" [checked]',
@@ -349,7 +349,7 @@ NINE = {"cable.length": [f"{n} m" for n in range(1, 10)]}
         ),
         (
             lambda: gn.live_page(gn.level_db(short(volume=[10, 5])), re={"volume": 10}),
-            "re: level re 1 V/V has its reference already; leave re out.",
+            "re: level re 1 V/V already has a reference; leave re out.",
         ),
         (
             lambda: gn.live_page(short(volume=[10, 5]), view=(6000, 9000)),

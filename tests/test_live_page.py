@@ -80,7 +80,6 @@ PAGES = {
         "pulls": gn.layouts.two_humbuckers_push_pull(SPLIT, SPLIT, bridge_volume_pull="parallel")
     },
 }
-COUNT = 40  # settings of each page: 200 in all
 
 
 def drawn_by_lot(page: LivePage, builds: dict[str, gn.Harness], rng: np.random.Generator):
@@ -151,12 +150,12 @@ def page_says(page, settings: list[dict[str, Any]], builds: int, frequency) -> n
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_the_page_computes_as_python_does(name: str, visit, agreement) -> None:
+def test_the_page_computes_as_python_does(name: str, visit, draws) -> None:
     """Within 0.02 dB is promised; rounding is far below. Silence is exactly silent."""
     rng = np.random.default_rng(list(PAGES).index(name))
     builds = PAGES[name]()
     page = live_page(builds)
-    drawn = [drawn_by_lot(page, builds, rng) for _ in range(COUNT)]
+    drawn = [drawn_by_lot(page, builds, rng) for _ in range(draws(12, 40))]
     expected = np.array(
         [[python_says(guitar, s) for guitar in standing.values()] for s, standing in drawn]
     )
@@ -565,6 +564,12 @@ def test_it_opens_as_it_was_told() -> None:
     up = data_of(live_page(guitar, re={"neck_volume": 10}).html())
     assert up["modes"][up["mode"]]["axis"] == "level re volumes 10, each curve its own [dB]"
     assert repr(page).startswith("LivePage(1 guitar: neck_volume, neck_tone, bridge_volume,")
+    at = {"neck_volume": 3, "cable.length": "20 ft"}
+    assert live_page(guitar, settings=at).html() == live_page(guitar, **at).html()
+    with pytest.raises(
+        gn.errors.BadSetting, match="are given as a mapping, and 'switch' as a keyword"
+    ):
+        live_page(guitar, settings=at, switch="bridge")
 
 
 def test_b_is_the_guitar_as_opened_until_a_curve_is_kept(visit) -> None:
@@ -809,7 +814,7 @@ def test_only_the_own_script_may_run(saved, tmp_path, browser, unlocked, found) 
     [
         (
             lambda: live_page({}),
-            "guitars: holds no guitar; give at least one, as {'mine': guitar}.",
+            "guitars: has no guitar; give at least one, as {'mine': guitar}.",
         ),
         (
             lambda: live_page(3),
@@ -825,16 +830,16 @@ def test_only_the_own_script_may_run(saved, tmp_path, browser, unlocked, found) 
         ),
         (
             lambda: live_page(one(), volume=[5, 3]),
-            "volume: is given several values, and a page opens with one; give one; the page's "
-            "reader moves it, or give guitars that differ as builds.",
+            "volume: is given several values, and a page opens with one; give one; you can "
+            "move it on the page, or give several guitars as builds.",
         ),
         (
             lambda: live_page(one(), **{"volume.track": 0.5}),
-            "volume.track: is past the taper; set the mark, as volume=5.",
+            "volume.track: is the track, not the mark; set the mark, as volume=5.",
         ),
         (
             lambda: live_page(one(), knob="volume"),
-            "knob: is for an array; of a guitar all controls move; leave it out.",
+            "knob: is for an array; all controls of a guitar move; leave it out.",
         ),
         (
             lambda: live_page(one(), re="loudest"),

@@ -201,8 +201,8 @@ def test_coils_hide_capacitance_at_the_jack():
     assert float(found.capacitance.sel(volume=10, frequency=120)) < 0
     assert np.isnan(found.capacitance.sel(volume=0)).all(), "tip and sleeve are one joint"
     assert found.attrs["statement"] == (
-        "at the jack, amp unplugged: 4 of 4 readings make no sense, for a coil or a low resistance "
-        "lies across the probes (dissipation factor over 0.1, or a negative capacitance); lift "
+        "at the jack, amp unplugged: 4 of 4 readings make no sense: a coil or a low resistance is "
+        "across the probes (dissipation factor over 0.1, or a negative capacitance); lift "
         "one lead"
     )
     open_jack = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), cable="30 ft")
@@ -225,7 +225,7 @@ def test_an_open_pair_of_lugs_has_no_capacitance():
     [
         (
             lambda: jack_capacitance(GUITAR, frequency=0),
-            "frequency: 0 Hz passes no capacitor; give 120 or '1 kHz'.",
+            "frequency: no current passes a capacitor at 0 Hz; give 120 or '1 kHz'.",
         ),
         (
             lambda: gn.jack_resistance(GUITAR, coil_temperature=[]),

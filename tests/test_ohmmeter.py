@@ -289,12 +289,12 @@ TWO_ALIKE = FIVE.add("other", double_throw(["neck", "all"])).leave_open(
         ),
         (
             lambda: readings_of(FIVE, [ResistanceReading("6k", largest_over="volume", volume=5)]),
-            "volume: is turned and set as well; leave out its mark.",
+            "volume: is both turned and set; leave out its mark.",
         ),
         (
             lambda: Ohmmeter(floor=0),
             "Ohmmeter.floor: 0 Ω is zero; give a value above 0 Ω (the contact of a probe alone is "
-            "some tenth of an ohm).",
+            "a tenth of an ohm).",
         ),
         (
             lambda: Ohmmeter(accuracy="60%"),

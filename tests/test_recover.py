@@ -169,7 +169,7 @@ def test_the_table():
     assert [row[:2] for row in table] == [
         ("pickup.resistance", "6.43 kΩ"), ("volume.resistance", "281 kΩ"),
     ]  # fmt: skip
-    assert table.note == ("As many readings as unknowns: nothing is left over to check them by.")
+    assert table.note == ("There are as many readings as unknowns, so nothing checks the readings.")
 
 
 TELL = "add a reading, such as gn.bench.ResistanceReading(..., largest_over='volume')."

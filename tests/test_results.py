@@ -80,7 +80,7 @@ RESULTS = {
     "Measurements": lambda: gn.fitting.Measurements(resistance="6k", inductance="2.4 H"),
     "Load": lambda: gn.fitting.Load("1M", "470p"),
     "PickupFit": fitted,
-    "PickupPlace": lambda: gn.strings.PickupPlace(0.2),
+    "PickupPosition": lambda: gn.strings.PickupPosition(0.2),
     "Exercise": lambda: Exercise("How many?", 2),
     "Checked": lambda: check(2, 2),
     "SweepPlan": swept,

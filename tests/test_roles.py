@@ -57,7 +57,7 @@ LAYOUTS |= {
 LAYOUTS |= {
     f"blend, {way}": layouts.bass_blend(SINGLE, OTHER, blending=way) for way in layouts.BLENDINGS
 }
-CARDS = ("one, 50s", "bass cut", "stacked")
+CARDS = ("one, 50s", pytest.param("bass cut", marks=pytest.mark.long), "stacked")
 """For what takes longer."""
 
 

@@ -332,8 +332,8 @@ def test_full_scale_of_sixteen_bits_is_a_step_under_1(tmp_path):
     with pytest.raises(GuitarnetError) as caught:
         write_sound(file, sound([0.0, 1.0]))
     assert str(caught.value) == (
-        "write_sound: would clip by 0.01 dB; turn it down with normalise(clips), all that is "
-        "compared together."
+        "write_sound: would clip by 0.01 dB; turn it down with normalise(clips), together "
+        "with all sounds you compare."
     )
     assert not file.exists()
     largest = 1 - 2.0**-15
@@ -349,8 +349,8 @@ def test_nothing_is_clipped_silently(tmp_path):
     with pytest.raises(GuitarnetError) as caught:
         write_sound(file, sound([0.0, -2.0]))
     assert str(caught.value) == (
-        "write_sound: would clip by 6.02 dB; turn it down with normalise(clips), all that is "
-        "compared together."
+        "write_sound: would clip by 6.02 dB; turn it down with normalise(clips), together "
+        "with all sounds you compare."
     )
     assert not file.exists()
     write_sound(file, normalise(sound([0.0, -2.0]), -0.01))
@@ -381,7 +381,7 @@ def test_a_pluck_has_the_harmonics_of_its_place():
 def test_it_dies_away_as_stated():
     """60 dB in ``fade`` near 0 Hz, and in ``treble_fade`` at 5 kHz."""
     for hertz, seconds in ((20.0, 4.0), (5000.0, 0.5)):
-        options = {"scale": 1.0, "place": 0.5, "pickup": 0.5, "fade": 4.0, "treble_fade": 0.5}
+        options = {"scale": 1.0, "distance": 0.5, "pickup": 0.5, "fade": 4.0, "treble_fade": 0.5}
         clip = pluck(hertz, rate=20_000, duration=seconds + 0.3, **options)
         period = round(20_000 / hertz)
         size = [
@@ -405,7 +405,7 @@ def test_seeded_and_the_same_again():
 def test_unevenness_goes_both_ways_and_moves_the_place():
     """Plucked in the middle, where the fundamental hardly feels the place and the second
     harmonic is nothing: the one tells the force, the other to which side the place moved."""
-    options = {"pickup": 0.25, "scale": 1.0, "place": 0.5, "rate": 8000, "duration": 1.5}
+    options = {"pickup": 0.25, "scale": 1.0, "distance": 0.5, "rate": 8000, "duration": 1.5}
     options |= {"fade": 30, "treble_fade": 30}
 
     def harmonics(**more):
@@ -441,7 +441,7 @@ def test_the_end_is_quiet():
 
 NO_NUMBERS = "sound: is not plain numbers; give samples, or channels of the same length."
 NAN = sound([0.0, 0.5]).where(lambda clip: clip > 0)
-NAN_SAID = "sound: holds a sample that is not finite; look where it comes from."
+NAN_SAID = "sound: holds a sample that is not finite; find out where it comes from."
 
 
 @pytest.mark.parametrize(
@@ -511,11 +511,11 @@ NAN_SAID = "sound: holds a sample that is not finite; look where it comes from."
         ),
         (
             lambda: play_through(sound([0.1]), GUITAR, frequency=[100]),
-            "frequency: is no setting of a sound; leave it out; it holds them all.",
+            "frequency: is no setting of a sound; leave it out; a sound has all frequencies.",
         ),
         (
             lambda: play_through(sound([0.1]), GUITAR, rate=8000),
-            "rate: is the clip's own; leave it out.",
+            "rate: is given by the clip; leave it out.",
         ),
         (lambda: pluck(None), "string: a NoneType is no list; give notes, as ['E2', 'A2']."),
     ],
@@ -532,6 +532,6 @@ def test_what_rings_for_ever(monkeypatch):
     with pytest.raises(GuitarnetError) as caught:
         impulse_response(GUITAR)
     assert str(caught.value) == (
-        "impulse_response: the guitar still rings after 0.05 s; state a duration, or look for a "
+        "impulse_response: the guitar still rings after 0.05 s; give a duration, or look for a "
         "part that makes it ring."
     )

@@ -19,7 +19,7 @@ from guitarnet import Pickup, layouts as guitars, response
 from guitarnet.errors import BadSetting, BadValue
 from guitarnet.show.figures.string import plot_string_spectrum
 from guitarnet.study.string.string import (
-    PickupPlace,
+    PickupPosition,
     cancellation_frequency,
     harmonic_level_db,
     string_spectrum,
@@ -66,7 +66,7 @@ def test_exact_zeros_at_every_node(parts, which):
 
 def test_closed_form():
     """1/n sin(n pi p/L) sin(n pi x/L) sin(u)/u, from the formula of the docstring."""
-    place = PickupPlace("55 mm", aperture="12 mm")
+    place = PickupPosition("55 mm", aperture="12 mm")
     spectrum = string_spectrum(place, pluck="87 mm", scale="25.5 in", fret=3)
     length = 25.5 * 0.0254 * 2 ** (-3 / 12)
     u = N * math.pi * 0.012 / (2 * length)
@@ -146,7 +146,7 @@ def test_strings_by_note(string, hertz):
 
 def test_sweeps_are_named_dimensions():
     spectrum = string_spectrum(
-        PickupPlace("40 mm"),
+        PickupPosition("40 mm"),
         string=["E2", 110],
         fret=range(3),
         pluck=["5 cm", 0.2],
@@ -169,7 +169,7 @@ def test_sweeps_are_named_dimensions():
 
 def test_an_aperture_is_the_mean_of_points():
     """Against the mean of 4001 points across it."""
-    wide = string_spectrum(PickupPlace("60 mm", aperture="20 mm")).values
+    wide = string_spectrum(PickupPosition("60 mm", aperture="20 mm")).values
     across = np.linspace(0.05, 0.07, 4001)
     points = string_spectrum("60 mm", position=across).values
     mean = (points[1:] + points[:-1]).mean(axis=0) / 2
@@ -179,8 +179,8 @@ def test_an_aperture_is_the_mean_of_points():
 @pytest.mark.parametrize(("in_phase", "sign"), [(True, 1), (False, -1)])
 def test_two_coils_are_two_pickups(in_phase, sign):
     """One place with a spacing is two places, added or subtracted."""
-    place = PickupPlace("45 mm", "4 mm", "18 mm", in_phase)
-    near, far = PickupPlace("36 mm", "4 mm"), PickupPlace("54 mm", "4 mm", sign=sign)
+    place = PickupPosition("45 mm", "4 mm", "18 mm", in_phase)
+    near, far = PickupPosition("36 mm", "4 mm"), PickupPosition("54 mm", "4 mm", sign=sign)
     np.testing.assert_allclose(
         string_spectrum(place), string_spectrum({"near": near, "far": far}), rtol=0, atol=1e-14
     )
@@ -200,7 +200,7 @@ def test_where_two_coils_cancel(agreement, string, printed, exact):
         limit="printed as about 3000 and 4000 Hz",
     )
     # 648 / 18 = 36: that harmonic, and its odd multiples, vanish exactly.
-    place = PickupPlace("41 mm", coil_spacing="18 mm")
+    place = PickupPosition("41 mm", coil_spacing="18 mm")
     spectrum = string_spectrum(place, string=string, pluck="101 mm", harmonics=120)
     gone = spectrum.harmonic.values[spectrum.values == 0]
     assert gone.tolist() == [36, 108]
@@ -212,7 +212,7 @@ def test_where_two_coils_cancel(agreement, string, printed, exact):
 
 
 def test_several_pickups_are_phasors_with_sign():
-    near, far = PickupPlace("40 mm"), PickupPlace("160 mm", sign=-1, level=0.7)
+    near, far = PickupPosition("40 mm"), PickupPosition("160 mm", sign=-1, level=0.7)
     places = {"bridge": near, "neck": far}
     apart = string_spectrum(places, together=False)
     assert apart.dims == ("pickup", "harmonic")
@@ -223,7 +223,7 @@ def test_several_pickups_are_phasors_with_sign():
 
 
 def test_two_pickups_at_one_place_out_of_phase_are_silent():
-    places = {"a": "40 mm", "b": PickupPlace("40 mm", sign=-1)}
+    places = {"a": "40 mm", "b": PickupPosition("40 mm", sign=-1)}
     spectrum = string_spectrum(places)
     assert (spectrum.values == 0).all()
     assert np.isneginf(harmonic_level_db(spectrum, "loudest")).all()
@@ -316,7 +316,7 @@ def test_stems_are_the_levels():
 def test_a_family_is_joined_dots(guitar):
     _, ax = plt.subplots()
     h = response(guitar, volume=[10, 5])
-    places = {"neck": "160 mm", "bridge": PickupPlace("40 mm", coil_spacing="18 mm", sign=-1)}
+    places = {"neck": "160 mm", "bridge": PickupPosition("40 mm", coil_spacing="18 mm", sign=-1)}
     assert plot_string_spectrum(string_spectrum(places, h=h), ax, re="loudest") is ax
     said = words(ax)
     assert "Harmonics of the string through the guitar, for each volume" in said
@@ -335,17 +335,17 @@ def test_a_family_is_joined_dots(guitar):
     ("call", "kind", "message"),
     [
         (
-            lambda: PickupPlace("-4 cm"),
+            lambda: PickupPosition("-4 cm"),
             BadValue,
-            "PickupPlace.position: '-4 cm' is negative; give a value above 0 m up to 3 m.",
+            "PickupPosition.position: '-4 cm' is negative; give a value above 0 m up to 3 m.",
         ),
         (
-            lambda: PickupPlace("4 cm", sign=0),
+            lambda: PickupPosition("4 cm", sign=0),
             BadValue,
-            "PickupPlace.sign: 0 is no sign; give 1 or -1.",
+            "PickupPosition.sign: 0 is no sign; give 1 or -1.",
         ),
         (
-            lambda: string_spectrum(PickupPlace("8 mm", coil_spacing="18 mm")),
+            lambda: string_spectrum(PickupPosition("8 mm", coil_spacing="18 mm")),
             BadValue,
             "pickup: 8 mm from the bridge with 9 mm to either side reaches beyond it; move it away "
             "from the bridge or make it narrower.",
@@ -354,13 +354,13 @@ def test_a_family_is_joined_dots(guitar):
             lambda: string_spectrum({"neck": "165 mm"}, fret=[0, 24]),
             BadValue,
             "neck: 165 mm from the bridge is not on a string that sounds for 162 mm; choose a "
-            "lower fret or a place nearer to the bridge.",
+            "lower fret or a position nearer to the bridge.",
         ),
         (
             lambda: string_spectrum("40 mm", pluck="70 cm"),
             BadValue,
             "pluck: 700 mm from the bridge is not on a string that sounds for 648 mm; choose a "
-            "lower fret or a place nearer to the bridge.",
+            "lower fret or a position nearer to the bridge.",
         ),
         (
             lambda: string_spectrum("40 mm", string="H2"),
@@ -380,7 +380,7 @@ def test_a_family_is_joined_dots(guitar):
         (
             lambda: string_spectrum("40 mm", fret=[5, 5]),
             BadSetting,
-            "fret: 5.0 stands there twice; give each once.",
+            "fret: 5.0 is given twice; give each once.",
         ),
         (
             lambda: string_spectrum({}),
@@ -390,7 +390,7 @@ def test_a_family_is_joined_dots(guitar):
         (
             lambda: string_spectrum({"a": 0.1, "b": 0.2}, position=[0.1, 0.2]),
             BadSetting,
-            "position: is given for several pickups; give each its own place.",
+            "position: is given for several pickups; give each its own position.",
         ),
         (
             lambda: harmonic_level_db("spectrum"),
@@ -449,5 +449,5 @@ def test_a_response_of_other_pickups(guitar):
     with pytest.raises(BadSetting) as refusal:
         string_spectrum({"bridge": "40 mm"}, h=h)
     assert str(refusal.value) == (
-        "h: has pickups neck, the string has bridge; name both alike, in one order."
+        "h: has pickups neck, the string has bridge; give both the same names in the same order."
     )

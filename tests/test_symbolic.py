@@ -385,7 +385,7 @@ def test_screening_in_letters():
         (
             ["volume"],
             {"volume": 5},
-            "volume: is kept as a letter and set to a value too; do one of the two.",
+            "volume: is both kept as a letter and set to a value; do one of the two.",
         ),
         (
             ["pickup.eddy_resistance"],
@@ -396,8 +396,8 @@ def test_screening_in_letters():
         (
             ["volume.mark"],
             {},
-            "volume.mark: reaches the circuit through the taper, which is no part of the "
-            "formula; keep 'volume', the fraction of the track below the wiper.",
+            "volume.mark: acts through the taper, which is not in the formula; keep 'volume', the "
+            "fraction of the track below the wiper.",
         ),
         (
             ["volume.taper"],
@@ -407,8 +407,8 @@ def test_screening_in_letters():
         (
             ["tone_capacitor.dissipation_factor"],
             {},
-            "tone_capacitor.dissipation_factor: is a share lost at every frequency, which no "
-            "formula in s states; keep 'series_resistance' instead.",
+            "tone_capacitor.dissipation_factor: is a loss at every frequency, which no "
+            "formula in s can have; keep 'series_resistance' instead.",
         ),
         (None, {}, "keep: None is no list of paths; give paths such as ['volume'], or 'all'."),
     ],
@@ -516,5 +516,5 @@ def test_a_formula_has_no_settings():
     with pytest.raises(gn.errors.BadSetting) as refusal:
         gn.formulas.zeros(1 / (sympy.Symbol("s") + 1), volume=5)
     assert str(refusal.value) == (
-        "volume: a formula has no settings; give them to transfer_function()."
+        "volume: is no setting of a formula; give it to transfer_function()."
     )

@@ -305,7 +305,7 @@ def test_the_table_of_the_five_way():
         "tone_capacitor",
         "bridge         bridge +            alone        0.97        volume                  none",
     ]
-    assert "knobs that are not set stand at 10" in table.note
+    assert "Knobs that are not set are at 10" in table.note
     assert "0 Hz" in table.note
 
 

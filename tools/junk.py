@@ -932,8 +932,8 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         guitar="x", data=_Make(lambda: _once("expected").data), silent_switches=(), conditions=""
     ),
     "Explanation": _given(faults=(), probability=0.5, fits=True, readings=()),
-    "Fault": _given(kind="open joint", words="x", guitar=_GUITAR, sound=_GUITAR),
-    "Faults": _given(found=(), sound=_GUITAR),
+    "Fault": _given(kind="open joint", label="x", guitar=_GUITAR, healthy_guitar=_GUITAR),
+    "Faults": _given(faults=(), healthy_guitar=_GUITAR),
     "FittedValue": _given(value=1.0, error=0.1, unit="H", determined=False),
     "Goal": _given(measure="peak frequency", near="4.4 kHz"),
     "Harness": _given(parts={"jack": gn.Jack(), "R": gn.Resistor("1k")}),
@@ -949,14 +949,14 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "Measurements": _given(inductance="2 H"),
     "Netlist": _given(),
     "Network": _given(kind="series", elements=(gn.Resistor("1k"), gn.Capacitor("1n"))),
-    "NextStep": _given(words="x", bits=0.5),
+    "NextStep": _given(text="x", bits=0.5),
     "Ohmmeter": _given(),
     "PeakReading": _given(frequency="5 kHz", load=gn.fitting.Load("1M")),
     "PickupFit": _Make(lambda: dict(_fields(_once("fit")))),
-    "PickupPlace": _given(position="160 mm"),
+    "PickupPosition": _given(position="160 mm"),
     "Pot": _given(resistance="250k", taper="linear"),
     "Range": _given(low="1n", high="10n", series="E3"),
-    "ReadingFit": _given(name="x", stated=1.0, found=1.0, unit="H", miss=0.0),
+    "ReadingFit": _given(name="x", stated=1.0, fitted=1.0, unit="H", miss=0.0),
     "RecoveredValues": _Make(lambda: dict(_fields(_once("recovered")))),
     "ResistanceReading": _given(ohms="5k"),
     "Resistor": _given(resistance="1k"),
@@ -1033,7 +1033,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "plan_sweep": _given(
         guitar=_GUITAR, measures={"level": _first_level}, frequency=_HZ, volume=[10, 5]
     ),
-    "plot_choices": _given(found=_lazy("choices")),
+    "plot_choices": _given(choices=_lazy("choices")),
     "plot_builds": _given(
         h=_Make(lambda: gn.response(_two_builds(), frequency=_HZ, volume=[10, 5])), marks=[10, 5]
     ),
@@ -1044,8 +1044,8 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     ),
     "plot_bands": _given(h=_lazy("drawn h")),
     "plot_fit": _given(fit=_Make(lambda: _once("curve fit"))),
-    "plot_front": _given(found=_lazy("bleeds")),
-    "plot_match": _given(found=_lazy("matches")),
+    "plot_front": _given(choices=_lazy("bleeds")),
+    "plot_match": _given(matches=_lazy("matches")),
     "plot_impedance": _given(z=_lazy("z")),
     "plot_measured": _given(path=_file("curve.csv", _CURVE), ax=_Make(lambda: _axes())),
     "plot_ranking": _given(ranked=_lazy("ranked")),
@@ -1176,7 +1176,7 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "Goal.values": {"guitar": _GUITAR, "settings": {}, "at": "amp"},
         "Goal.excess": {"values": xr.DataArray([4000.0], dims="x")},
         "BleedGoal.frequencies": {"per_octave": 3},
-        "BleedGoal.words": {"knob": "volume"},
+        "BleedGoal.description": {"knob": "volume"},
         "InductanceReading.beside": {"v": _coil_values()},
         "Load.admittance": {"frequency": np.array(_HZ), "value_of": lambda name: 1e-10},
         "PeakReading.beside": {"v": _coil_values(), "load_at": lambda f: 1e-6 + 0 * f},
@@ -1400,6 +1400,17 @@ def _same(one: Any, other: Any) -> bool:
         return True
 
 
+_STREAMS = {stream: os.dup(stream) for stream in (1, 2)}
+
+
+def _is_open(stream: int) -> bool:
+    try:
+        os.fstat(stream)
+    except OSError:
+        return False
+    return True
+
+
 def _outcome(target: Target, arguments: Mapping[str, Any]) -> str:
     """Say what a call came to: "answered", "refused", or the leak."""
     before = _copied(arguments)
@@ -1424,6 +1435,10 @@ def _outcome(target: Target, arguments: Mapping[str, Any]) -> str:
         came = f"{type(error).__name__} at {Path(at.filename).name}:{at.lineno}: {message}"
     if "matplotlib.pyplot" in sys.modules:
         sys.modules["matplotlib.pyplot"].close("all")
+    for stream, kept in _STREAMS.items():
+        if not _is_open(stream):  # a number was taken for an open file
+            os.dup2(kept, stream)
+            return f"stream {stream} was closed"
     for name, value in before.items():
         try:
             with _bounded():
@@ -1468,12 +1483,14 @@ def campaign(
             chosen, weights = [], []
             for target in targets():
                 if target.name.startswith(only) and (dear or target.name not in DEAR):
-                    _try(target)
                     chosen.append(target)
                     # What is dear is called less often, by a list: a seed is the same calls.
                     weights.append(len(target.parameters()) / (8 if target.name in DEAR else 1))
             share = np.array(weights) / sum(weights)
-            for done, number in enumerate(rng.choice(len(chosen), calls, p=share)):
+            drawn = rng.choice(len(chosen), calls, p=share)
+            for number in np.unique(drawn):
+                _try(chosen[int(number)])
+            for done, number in enumerate(drawn):
                 target = chosen[int(number)]
                 arguments, words = _spoiled(target, target.valid(), rng)
                 if say:  # what hangs for good is the last line

@@ -264,7 +264,7 @@ def _usual_read(guitar: gn.Harness) -> list[gn.bench.ResistanceReading]:
 def bleeds() -> str:
     """Search for a bleed, all four forms, over three cables, and how values round."""
     lengths = {"cable.length": ["1 m", "3 m", "6 m"]}
-    found = gn.choose_treble_bleed(one_pickup(), series="E6", own=["150k || 1n"], **lengths)
+    found = gn.choose_treble_bleed(one_pickup(), series="E6", networks=["150k || 1n"], **lengths)
     limited = gn.choose_treble_bleed(
         one_pickup(),
         goal=gn.choosing.BleedGoal(within=6.0),

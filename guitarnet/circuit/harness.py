@@ -15,6 +15,7 @@ from typing import Any
 from ..errors import BadHarness, BadSetting, BadValue, a, few, has_items, nearest
 from ..frozen import Frozen
 from ..gate import enters, public
+from ..groups import Groups
 from ..identity import digest
 from ..parts.base import Drive, Part, Values, part_inside
 from ..parts.output import AmpInput, Cable, Jack
@@ -277,7 +278,8 @@ class Harness:
             return dataclasses.replace(self, parts=parts)
         # The joints of a harness with the same lugs have been merged and checked already.
         made = object.__new__(Harness)
-        made.__dict__.update(self.__dict__, parts=Frozen(parts))
+        kept = {name: getattr(self, name) for name in ("joined", "open_lugs", "name")}
+        made.__dict__.update(kept, parts=Frozen(parts))
         return made
 
     # -- reading ----------------------------------------------------------------------------
@@ -364,10 +366,14 @@ class Harness:
             if self.split(path)
             and path.partition(".")[2] not in self.parts[path.partition(".")[0]].controls
         }
+        return {name: words for name, words in self._captions.items() if name not in changed}
+
+    @cached_property
+    def _captions(self) -> dict[str, str]:
         return {
             name: part.caption()
             for name, part in self.parts.items()
-            if name not in changed and not isinstance(part, (Jack, Empty))
+            if not isinstance(part, (Jack, Empty))
         }
 
     def check(self) -> None:
@@ -628,9 +634,9 @@ def _joints(joined: Any) -> list[list[str]]:
 
 def merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
     """Merge joints that share a lug; the order in which they were given does not matter."""
-    groups: dict[int, dict[str, None]] = {}  # by the place of their first joint
-    place_of: dict[str, int] = {}
-    for number, joint in enumerate(joints):
+    groups: Groups[str] = Groups()
+    read = []
+    for joint in joints:
         lugs = [str(lug) for lug in ([joint] if isinstance(joint, str) else joint)]
         if len(set(lugs)) < 2:
             raise BadHarness(
@@ -638,10 +644,10 @@ def merged(joints: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
                 "joins nothing",
                 "name two lugs or more in each joint",
             )
-        # The merged joint takes the place of the first it swallows, so that order is kept.
-        first, *others = sorted({place_of[lug] for lug in lugs if lug in place_of}) or [number]
-        group = groups.setdefault(first, {})
-        for lug in (*(lug for other in others for lug in groups.pop(other)), *lugs):
-            group[lug] = None
-            place_of[lug] = first
-    return [tuple(groups[place]) for place in sorted(groups)]
+        for lug in lugs:
+            groups.merge(lugs[0], lug)
+        read.append(lugs)
+    whole: dict[str, dict[str, None]] = {}  # each takes the place of its first joint
+    for lugs in read:
+        whole.setdefault(groups.find(lugs[0]), {}).update(dict.fromkeys(lugs))
+    return [tuple(lugs) for lugs in whole.values()]

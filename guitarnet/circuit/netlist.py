@@ -114,8 +114,8 @@ class Netlist(ByValue):
             if not (kind == "R" and value == np.inf):
                 value = spec.read(value, name)
         elif isinstance(value, xr.Variable) and isinstance(value.data, np.ndarray):
-            finite = value.data[~np.isposinf(value.data)] if kind == "R" else value.data
-            spec.check(finite, name)
+            opens = (value.data == np.inf) & (kind == "R")
+            spec.check(np.where(opens, 0.0, value.data), name)
         self._add(Branch(name, kind, (a, b), value, loss))
 
     def resistor(self, name: str, a: str, b: str, value: Any) -> None:

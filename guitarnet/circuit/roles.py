@@ -42,6 +42,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ..errors import BadHarness, BadSetting
+from ..groups import Groups
 from ..parts.base import Part
 from ..parts.blend import BlendPot
 from ..parts.humbucker import Humbucker
@@ -176,13 +177,14 @@ class _State:
 
     def __init__(self, guitar: Harness, jack: str, places: Iterable[str]) -> None:
         self.parts = guitar.parts
-        node = {
-            f"{n}.{lug}": guitar.node(f"{n}.{lug}") for n, p in self.parts.items() for lug in p.lugs
-        }
+        closed: Groups[str] = Groups()
         for name, place in zip(_names(guitar, Switch), places, strict=True):
             for group in dict(self.parts[name].contacts)[place]:  # type: ignore[attr-defined]
-                one, *others = (node[f"{name}.{lug}"] for lug in group)
-                node = {lug: one if own in others else own for lug, own in node.items()}
+                one, *others = (guitar.node(f"{name}.{lug}") for lug in group)
+                for other in others:
+                    closed.merge(one, other)
+        lugs = [f"{name}.{lug}" for name, part in self.parts.items() for lug in part.lugs]
+        node = {lug: closed.find(guitar.node(lug)) for lug in lugs}
         self.node = node
         self.ground, self.tip = node[f"{jack}.sleeve"], node[f"{jack}.tip"]
         self.at: dict[str, list[str]] = defaultdict(list)

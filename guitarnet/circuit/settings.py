@@ -327,7 +327,7 @@ def _numbers(name: str, given: Any, spec: Quantity) -> tuple[np.ndarray, list[st
     else:
         written = [str(v) for v in given] if any(isinstance(v, str) for v in given) else None
         numbers = np.array([_read(name, value, spec) for value in given])
-    if len(np.unique(numbers)) != len(numbers):
+    if len(set(numbers.tolist())) != len(numbers):
         twice = next(v for i, v in enumerate(numbers) if v in numbers[:i])
         raise BadSetting(
             name, f"{format_value(twice, spec.unit)} stands twice in the list", "give it once"
@@ -346,8 +346,9 @@ def _labelled(
     values = given.variable if isinstance(given, xr.DataArray) else given
     if isinstance(values.data, np.ndarray):
         try:
-            values = values.astype(float)
-        except (TypeError, ValueError):
+            with np.errstate(over="ignore"):  # wider floats become infinite
+                values = values.astype(float)
+        except (OverflowError, TypeError, ValueError):
             raise BadSetting(name, "holds what is not a number", "give numbers in SI") from None
         spec.check(values.data, name)
     else:

@@ -177,7 +177,7 @@ def choose(options: Namespace) -> int:
         goal=goal,
         place=options.place,
         series=options.series,
-        own=options.networks,
+        networks=options.networks,
     )
     tables = {"choice": found.table(), "choice-rounding": found.rounding()}
     progress("drawing")

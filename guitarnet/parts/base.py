@@ -1,9 +1,9 @@
-"""What every part is: lugs, values and a stamp.
+"""Base of all parts: lugs, values and a stamp.
 
 A part is a frozen dataclass. Its quantities are declared once, with unit and limits, by
-:func:`quantity`; the same declaration reads what people write, checks what a sweep brings,
-and tells which dotted paths exist. A part writes its branches into a netlist by :meth:`Part.stamp`
-and knows nothing of the harness it stands in.
+:func:`quantity`; the same declaration reads what people write, checks the values of a sweep, and
+defines the dotted paths. A part writes its branches into a netlist by :meth:`Part.stamp` and knows
+nothing of its harness.
 """
 
 from __future__ import annotations
@@ -140,21 +140,21 @@ def read_quantities(made: Any) -> None:
 
 
 def other(*, default: Any) -> Any:
-    """Declare a field that holds no single number and stands as ``default`` unless given."""
+    """Declare a field that is not a single number, with a default."""
     return dataclasses.field(default=default)
 
 
 @dataclass_transform(frozen_default=True, field_specifiers=(quantity, tolerance, other, insistence))
 def valued(kind: type[Held]) -> type[Held]:
-    """Make a frozen dataclass whose signature says what may be given for each field."""
+    """Make a frozen dataclass whose signature shows what each field accepts."""
     made: type[Held] = dataclass(frozen=True)(kind)
-    said = made.__init__.__annotations__
-    for name, held in {**said, "return": "None"}.items():
+    annotations = made.__init__.__annotations__
+    for name, held in {**annotations, "return": "None"}.items():
         if held.startswith("Written["):
             pair: Any = ast.parse(held, mode="eval").body
-            said[name] = ast.unparse(pair.slice.elts[0])
+            annotations[name] = ast.unparse(pair.slice.elts[0])
         else:
-            said[name] = _GIVEN.get(held, held)
+            annotations[name] = _GIVEN.get(held, held)
     return made
 
 
@@ -164,7 +164,7 @@ POSITIONS = ("neck", "middle", "bridge")
 
 
 def check_position(part: Part) -> None:
-    """Check where a pickup is said to sit."""
+    """Check the position of a pickup."""
     position = part.position  # type: ignore[attr-defined]
     if not isinstance(position, str) or position not in ("", *POSITIONS):
         raise BadValue(
@@ -177,7 +177,7 @@ def check_position(part: Part) -> None:
 
 @dataclass(frozen=True)
 class Control:
-    """What a hand sets and no catalogue lists: a knob's mark."""
+    """A value that a hand sets, such as a knob's mark."""
 
     spec: Quantity
     default: float | None
@@ -185,14 +185,14 @@ class Control:
 
 @dataclass(frozen=True)
 class Drive:
-    """What drives a harness: the string or hum, in all coils or in some only.
+    """The source of a harness: string or hum, in all coils or in some.
 
     Parameters
     ----------
     source : {"string", "hum"}
         A magnetised string moves, or a magnetic field from outside hums through every coil.
     only : tuple of str, optional
-        Names of the pickups or coils that are driven; all unless given.
+        Names of the driven pickups or coils; all by default.
     """
 
     source: str = "string"
@@ -200,7 +200,7 @@ class Drive:
 
 
 class Stamps(Protocol):
-    """What a part may write into: the netlist as one part sees it, in its own lug names."""
+    """The netlist for one part, with the part's own lug names."""
 
     def resistor(self, name: str, a: str, b: str, value: Any) -> None: ...
     def inductor(self, name: str, a: str, b: str, value: Any) -> None: ...
@@ -212,7 +212,7 @@ class Stamps(Protocol):
 
 
 class Values:
-    """A part's values for one stamping: its fields, overlaid by what the settings say.
+    """Values of a part for one stamping: its fields, replaced by the settings.
 
     Attribute access gives a float, a labelled array of a sweep, or a symbol.
     """
@@ -272,7 +272,7 @@ class Part:
         read_quantities(self)
 
     def inner(self) -> Mapping[str, Part]:
-        """Name the parts inside this one."""
+        """Parts inside this one, by name."""
         return {}
 
     def settable(self) -> dict[str, Quantity]:
@@ -286,11 +286,11 @@ class Part:
         return specs
 
     def tolerances(self) -> dict[str, float]:
-        """Plus or minus share by which each value may be off, by its path inside this part."""
+        """Tolerance of each value as a share, by its path inside this part."""
         shares = dict(self.usual_tolerance)
-        own = getattr(self, "tolerance", None)
-        if own is not None and shares:
-            shares[next(iter(shares))] = own
+        tolerance = getattr(self, "tolerance", None)
+        if tolerance is not None and shares:
+            shares[next(iter(shares))] = tolerance
         for name, part in self.inner().items():
             shares.update({f"{name}.{path}": share for path, share in part.tolerances().items()})
         return shares
@@ -300,7 +300,7 @@ class Part:
         return {}
 
     def path(self, local: str, where: str) -> str:
-        """Turn a path or alias as the user wrote it into the one path it means."""
+        """Full path of a path or alias that a user wrote."""
         local = self.aliases().get(local, local)
         if local in self.settable() or local in self.categories():
             return local
@@ -319,7 +319,7 @@ class Part:
 
     def categories(self) -> tuple[str, ...]:
         """Fields that hold something other than one number, such as a taper."""
-        own = tuple(
+        names = tuple(
             field.name
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
             if "quantity" not in field.metadata
@@ -328,7 +328,7 @@ class Part:
         inner = (
             f"{name}.{path}" for name, part in self.inner().items() for path in part.categories()
         )
-        return (*own, *inner)
+        return (*names, *inner)
 
     def replace(self: T, local: str, value: Any) -> T:
         """Return a copy with the value at a path replaced."""
@@ -340,20 +340,20 @@ class Part:
         return dataclasses.replace(self, **{local: value})  # type: ignore[type-var]
 
     def called(self) -> str:
-        """Say what kind of part it is."""
+        """Kind of the part, as text."""
         return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(self).__name__).lower()
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         raise NotImplementedError
 
     def table(self) -> Table:
-        """Set out the part's values, as they are written, with those of the parts inside it.
+        """Return the values of the part and of the parts inside it as a table.
 
         Returns
         -------
         Table
-            What is not given, or stands as it does by itself, is left out; so that a table is
+            Values that are missing or at their default are left out, so that a table is
             short and says what matters.
         """
         return Table((self.called(), "value"), self._rows())
@@ -375,7 +375,7 @@ class Part:
         return rows
 
     def __repr__(self) -> str:
-        """Write the call that makes the part, without what stands as it does by itself."""
+        """The call that makes the part, without defaults."""
         given = [
             f"{field.name}={as_entered(value, field.metadata.get('quantity'))!r}"
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
@@ -390,11 +390,11 @@ class Part:
         return self.table()._repr_html_()
 
     def caption(self) -> str:
-        """Say what the part is and how it stands, for captions."""
+        """Describe the part with its settings, for captions."""
         return self.label()
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
-        """Say what a figure must state about this part, at the values of a stamping."""
+        """Assumptions about this part that a figure must state."""
         return ()
 
     def stamp(self, net: Stamps, values: Values) -> None:
@@ -412,8 +412,8 @@ def as_entered(value: Any, spec: Quantity | None) -> Any:
 def part_inside(part: Part, path: str) -> Part | None:
     """Find the part inside another at a path, as part lists print it; none at an empty path."""
     name, _, rest = path.partition(".")
-    found = part.inner().get(name)
-    return part_inside(found, rest) if found is not None and rest else found
+    inner_part = part.inner().get(name)
+    return part_inside(inner_part, rest) if inner_part is not None and rest else inner_part
 
 
 def label_of(part: Part, *names: str) -> str:

@@ -38,17 +38,17 @@ class BlendPot(Part):
     """A blend pot (MN): two tracks on one shaft, both full at the centre.
 
     Below the centre the second track falls, above it the first: at 0 the first is full and the
-    second at nothing, at 10 the other way round. Each track has its lugs ``high`` (touched where
-    it is full), ``wiper`` and ``low``, named ``first_high`` to ``second_low``. A knob that is not
-    set stands at the centre, 5.
+    second is off, at 10 the reverse. Each track has the lugs ``high`` (touched when it is full),
+    ``wiper`` and ``low``, named ``first_high`` to ``second_low``. The default mark is the centre,
+    5.
 
     Parameters
     ----------
     resistance : float or str
         End lug to end lug of each track [ohm], such as "250k".
     taper : Taper or str
-        Law of the half in which a track falls: from the share of that half that is left before
-        the end, to the fraction of the track below the wiper.
+        Taper of the half in which a track falls: from the remaining share of that half to the
+        fraction of the track below the wiper.
     tolerance : float or str, optional
         Plus or minus this share of the resistance; 20 % is usual.
     source : str
@@ -63,8 +63,8 @@ class BlendPot(Part):
 
     Notes
     -----
-    With rotation x from 0 to 1 and the law t: the second track stands at t(min(1, 2 x)), the
-    first at t(min(1, 2 (1 - x))). R(high, wiper) = R (1 - t), R(wiper, low) = R t.
+    With rotation x from 0 to 1 and the taper t, the second track is at t(min(1, 2 x)), the first
+    at t(min(1, 2 (1 - x))). R(high, wiper) = R (1 - t), R(wiper, low) = R t.
 
     References
     ----------
@@ -101,7 +101,7 @@ class BlendPot(Part):
         object.__setattr__(self, "taper", read_taper(self.taper))
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return f"{format_value(self.resistance, 'ohm')} twice, blend, {self.taper}"
 
     def stamp(self, net: Stamps, values: Values) -> None:

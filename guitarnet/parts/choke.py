@@ -1,4 +1,4 @@
-"""Chokes: wound inductors that stand among the controls."""
+"""Chokes: inductors among the controls."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ __all__ = ["Choke"]
 @public
 @valued
 class Choke(Part):
-    """A choke, with lugs ``a`` and ``b``: an inductor in which no string is heard.
+    """A choke, with lugs ``a`` and ``b``: an inductor that senses no string.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ class Choke(Part):
 
     Notes
     -----
-    Z = (R + j w L) parallel C. The loss of the core is left out, and figures say so.
+    Z = (R + j w L) parallel C. The loss of the core is left out; figures state this.
 
     Examples
     --------
@@ -79,12 +79,12 @@ class Choke(Part):
     usual_tolerance: ClassVar = {"inductance": 0.2, "resistance": 0.1}  # from memory
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
-        there = [name for name in ("resistance", "capacitance") if getattr(self, name)]
-        return label_of(self, "inductance", *there)
+        """Describe the part in a few words."""
+        given = [name for name in ("resistance", "capacitance") if getattr(self, name)]
+        return label_of(self, "inductance", *given)
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
-        """Say what a figure must state about this part, at the values of a stamping."""
+        """Assumptions about this part that a figure must state."""
         return ("no core loss in the choke assumed",)
 
     def stamp(self, net: Stamps, values: Values) -> None:

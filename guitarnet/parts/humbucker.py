@@ -44,10 +44,9 @@ class Humbucker(Part):
     Parameters
     ----------
     coil_1, coil_2 : Coil
-        The coils. Where neither winding nor magnet of the second is stated it is taken as reverse
-        wound over a reversed magnet, as in every humbucker. Where no ``signal`` is stated the
-        coils share 2 V in proportion to their turns, taken as the root of the inductances that
-        the pickup is made with.
+        The coils. If neither winding nor magnet of the second is given, it is reverse wound over
+        a reversed magnet, as in every humbucker. If no ``signal`` is given, the coils share 2 V
+        in proportion to their turns, taken as the root of the inductances at construction.
     coupling : float or str
         Coupling factor k of the two inductances, -1 to 1. Positive for coils side by side, each
         of which returns some of the other's flux; negative for sections of one coil.
@@ -59,7 +58,7 @@ class Humbucker(Part):
     source : str
         Where the values come from.
     position : {"", "neck", "middle", "bridge"}
-        Where it sits in a guitar, as in `Coil`.
+        Position in a guitar, as in `Coil`.
 
     Raises
     ------
@@ -122,14 +121,14 @@ class Humbucker(Part):
         return (*wired[0], *wired[1]) if self.connection == "leads" else ("hot", "ground")
 
     def inner(self) -> Mapping[str, Part]:
-        """Name the parts inside this one."""
+        """Parts inside this one, by name."""
         return self._coils()
 
     def _coils(self) -> dict[str, Coil]:
         return {"coil_1": self.coil_1, "coil_2": self.coil_2}
 
     def path(self, local: str, where: str) -> str:
-        """Turn a path as the user wrote it into the one path it means."""
+        """Full path of a path that a user wrote."""
         if local in self.coil_1.settable():
             both = " and ".join(
                 f"{where.removesuffix(local)}{name}.{local}" for name in self.inner()
@@ -146,14 +145,14 @@ class Humbucker(Part):
         return super().replace(local, value)
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return (
             f"{self.connection}: {self.coil_1.label()} and {self.coil_2.label()}, "
             f"k {self.coupling:g}"
         )
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
-        """Say what a figure must state about this part, at the values of a stamping."""
+        """Assumptions about this part that a figure must state."""
         sentences = (
             words
             for name, coil in self.inner().items()
@@ -164,11 +163,11 @@ class Humbucker(Part):
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write both coils and their coupling into a netlist."""
         coils = [values.inner(name, coil) for name, coil in self._coils().items()]
-        for (hot, ground), coil, own in zip(
+        for (hot, ground), coil, coil_values in zip(
             _WIRED[self.connection], self._coils().values(), coils, strict=True
         ):
-            name = own.path.rpartition(".")[2]
-            coil.stamp(net.inner(name, hot=hot, ground=ground), own)
+            name = coil_values.path.rpartition(".")[2]
+            coil.stamp(net.inner(name, hot=hot, ground=ground), coil_values)
         aiding = -(self.coil_1.winding or 1) * (self.coil_2.winding or 1)
         mutual = aiding * values.coupling * root(coils[0].inductance * coils[1].inductance)
         net.mutual("mutual", "coil_1.inductance", "coil_2.inductance", mutual)
@@ -178,7 +177,7 @@ class Humbucker(Part):
 def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) -> Humbucker:
     """Coil tap: take the signal off part of one coil's turns.
 
-    Not to be confused with a coil split, which leaves out one coil of a humbucker.
+    This is not a coil split, which leaves out one coil of a humbucker.
 
     Parameters
     ----------
@@ -197,8 +196,8 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
     Raises
     ------
     BadValue
-        If the share is not between 0 and 1, or the coil has eddy loss or screening, which a
-        tap divides in a way that this model does not state.
+        If the share is not between 0 and 1, or the coil has eddy loss or screening, which this
+        model cannot divide.
 
     Notes
     -----

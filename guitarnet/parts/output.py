@@ -1,4 +1,4 @@
-"""What comes after the controls: jack, cable and amp input."""
+"""The parts after the controls: jack, cable and amp input."""
 
 from __future__ import annotations
 
@@ -43,11 +43,11 @@ class Jack(Part):
     lugs: ClassVar = ("tip", "sleeve")
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return "jack"
 
     def stamp(self, net: Stamps, values: Values) -> None:
-        """Write nothing: a jack only joins."""
+        """Write nothing: a jack has no branches."""
 
 
 @public
@@ -64,7 +64,7 @@ class Cable(Part):
     resistance_per_metre : float or str
         Series resistance of both conductors together [ohm/m].
     insulation_resistance : float or str, optional
-        Leakage from tip to sleeve of one metre [ohm m]; none unless given.
+        Leakage resistance from tip to sleeve of one metre [ohm m]; by default none.
     source : str
         Where the values come from.
     unusual : bool
@@ -77,7 +77,8 @@ class Cable(Part):
 
     Notes
     -----
-    Lumped is right to far beyond the audio band: 10 m are a hundredth of a wavelength at 200 kHz.
+    A lumped model is right far beyond the audio band: 10 m are a hundredth of a wavelength at
+    200 kHz.
 
     References
     ----------
@@ -115,7 +116,7 @@ class Cable(Part):
         super().__post_init__()
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         if self.length == 0:
             return "no cable"
         return f"{label_of(self, 'length')} at {label_of(self, 'capacitance_per_metre')}"
@@ -155,16 +156,16 @@ def _check_length(given: Any, asking: bool) -> None:
 @public
 @valued
 class AmpInput(Part):
-    """What the cable is plugged into, with lugs ``tip`` and ``sleeve``.
+    """The input at the end of the cable, with lugs ``tip`` and ``sleeve``.
 
     Parameters
     ----------
     resistance : float or str
         Input resistance, tip to sleeve [ohm].
     capacitance : float or str
-        Input capacitance [F], behind the grid resistor where there is one.
+        Input capacitance [F], behind the grid resistor if there is one.
     grid_resistance : float or str
-        Resistor between the tip and the first stage [ohm]; zero unless given.
+        Resistor between the tip and the first stage [ohm]; by default zero.
     source : str
         Where the values come from.
     unusual : bool
@@ -201,7 +202,7 @@ class AmpInput(Part):
     usual_tolerance: ClassVar = {"resistance": 0.1}  # common practice, no source
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         words = label_of(self, "resistance")
         if self.capacitance:
             words += f", {label_of(self, 'capacitance')}"
@@ -275,10 +276,10 @@ amp_inputs = Frozen(
 
 @public(name=None)
 def amp_input(name: str) -> AmpInput:
-    """Give a ready amp, pedal, buffer or transmitter input by name.
+    """Return a ready amp, pedal, buffer or transmitter input by name.
 
-    A buffer hides every cable after it: give the cable before it only. A wireless transmitter
-    sits on the guitar: pair it with ``Cable(0)``.
+    A buffer hides every cable after it, so give only the cable before it. A wireless transmitter
+    is on the guitar, so use it with ``Cable(0)``.
 
     Parameters
     ----------

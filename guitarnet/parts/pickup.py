@@ -37,8 +37,8 @@ _SIGNAL = Quantity("V", at_least=0, at_most=1e6)
 class Coil(Part):
     """A coil of a pickup, with lugs ``hot`` (its finish) and ``ground`` (its start).
 
-    An induced voltage of 1 V, positive at ``hot``, stands behind the coil's resistance and
-    inductance, with the coil's capacitance across its lugs.
+    An induced voltage of 1 V, positive at ``hot``, is in series with the coil's resistance and
+    inductance; the coil's capacitance is across its lugs.
 
     Parameters
     ----------
@@ -50,29 +50,29 @@ class Coil(Part):
         Capacitance of the winding and its lead [F].
     eddy_resistance : float or str, optional
         Resistance across part of the inductance [ohm]: loss by eddy currents in core, base
-        plate and cover. None is a coil without that loss, and figures say so.
+        plate and cover. None is a coil without that loss; figures state this.
     eddy_share : float or str, optional
-        Share of the inductance that ``eddy_resistance`` lies across (0 to 1); without effect
-        where that is None.
+        Share of the inductance that has ``eddy_resistance`` across it (0 to 1); no effect if that
+        is None.
     screening_frequency : float or str, optional
         First-order screening of the induced voltage by the metal between string and coil [Hz].
     tolerance : float or str, optional
         Plus or minus this share of the resistance.
     winding, magnet : {1, -1}, optional
-        Direction of the winding, and of the magnet under it; 1 unless given. The string's
-        signal changes its sign with either, hum with the winding alone, so two coils that
-        differ in both (RWRP) add their signals and cancel their hum.
+        Direction of the winding, and of the magnet under it; by default 1. The sign of the
+        string's signal changes with each of them, that of hum only with the winding, so two coils
+        that differ in both (RWRP) add their signals and cancel their hum.
     signal : float, optional
-        Volts that string and hum induce, which go with the turns. 1 V unless given; in a
+        Volts that string and hum induce, proportional to the turns; by default 1 V. In a
         `Humbucker` the coils share 2 V in proportion to their turns.
     broken : bool
-        Whether the wire is broken at its start: no current flows, the capacitance stays.
+        Whether the wire is broken at its start: no current flows, but the capacitance remains.
     source : str
         Where the values come from.
     position : {"", "neck", "middle", "bridge"}
-        Where it sits in a guitar, as far as that is known; layouts fill it in.
+        Position in a guitar, if known; layouts fill it in.
     unusual : bool
-        Whether values that hardly any guitar has are meant, and are no slip.
+        Whether values that hardly any guitar has are meant, and are not a slip.
 
     Raises
     ------
@@ -170,7 +170,7 @@ class Coil(Part):
         _check_eddy(type(self).__name__, self.eddy_resistance, self.eddy_share)
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         words = label_of(self, "resistance", "inductance", "capacitance")
         turned = [name for name in ("winding", "magnet") if getattr(self, name) == -1]
         if self.broken:
@@ -184,7 +184,7 @@ class Coil(Part):
         return words
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
-        """Say what a figure must state about this part, at the values of a stamping."""
+        """Assumptions about this part that a figure must state."""
         if values.eddy_resistance is None and values.screening_frequency is None:
             return ("lossless coil assumed (no eddy currents, no screening)",)
         if values.eddy_resistance is None:

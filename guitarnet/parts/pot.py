@@ -50,11 +50,11 @@ class Pot(Part):
     resistance : float or str
         End lug to end lug [ohm], such as "250k".
     taper : Taper or str
-        Law from rotation to track fraction: ``audio_taper(0.15)``, or in words, "audio 15%".
+        Function from rotation to track fraction: ``audio_taper(0.15)``, or in words, "audio 15%".
     tolerance : float or str, optional
         Plus or minus this share of the resistance; 20 % is usual.
     end_resistance : float, str or pair
-        What stays between the wiper and an end lug at that end: [ohm], or a share of the
+        Resistance between the wiper and an end lug at that end [ohm], or a share of the
         resistance such as "1%"; a pair is (at high, at low).
     source : str
         Where the values come from.
@@ -70,7 +70,7 @@ class Pot(Part):
     -----
     With track fraction t, end resistances e_h and e_l and resistance R:
     R(high, wiper) = e_h + (R - e_h - e_l)(1 - t) and R(wiper, low) = e_l + (R - e_h - e_l) t.
-    A setting reaches the knob as ``mark`` (0 to 10) or, past the taper, as ``track`` (0 to 1).
+    A setting gives the ``mark`` (0 to 10) or, without the taper, the ``track`` (0 to 1).
 
     References
     ----------
@@ -126,7 +126,7 @@ class Pot(Part):
         return rows
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         words = f"{format_value(self.resistance, 'ohm')}, {self.taper}"
         if any(_ohms(end, self.resistance) for end in self.end_resistance):
             ends = [

@@ -86,8 +86,8 @@ class Switch(Part):
 
     def _check(self, table: Contacts) -> None:
         if not table or len(set(self.places)) < len(table):
-            found = "there is no place" if not table else "a place stands twice"
-            raise BadValue("Switch.contacts", found, "give each place once")
+            problem = "there is no place" if not table else "a place stands twice"
+            raise BadValue("Switch.contacts", problem, "give each place once")
         if len(set(self.all_lugs)) < len(self.all_lugs) or not self.all_lugs:
             raise BadValue("Switch.all_lugs", "a lug stands twice or none at all", "name each once")
         for place, groups in table:
@@ -123,7 +123,7 @@ class Switch(Part):
         return ("place",)
 
     def called(self) -> str:
-        """Say what kind of part it is."""
+        """Kind of the part, as text."""
         return self.kind
 
     def _rows(self) -> list[tuple[str, str]]:
@@ -133,7 +133,7 @@ class Switch(Part):
         ]
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return f"{self.kind}: {', '.join(self.places)}"
 
     def caption(self) -> str:

@@ -1,4 +1,4 @@
-"""Tapers: how much of a pot's track lies below the wiper, for a given rotation.
+"""Tapers: the share of a pot's track below the wiper, as a function of rotation.
 
 A taper is a callable from rotation fraction (0 to 1 of the electrical travel) to track fraction
 (0 to 1, measured from the lug that the wiper touches at 0).
@@ -37,12 +37,12 @@ _ROUNDING = 1e-9  # of the track
 @public(name=None, opens_at_full=None)
 @dataclass(frozen=True)
 class Taper:
-    """A pot's law. Made by `linear_taper`, `audio_taper` and their kin, rarely by hand.
+    """A taper of a pot. Usually made by `linear_taper`, `audio_taper` and similar functions.
 
     Parameters
     ----------
     name : str
-        The taper in words.
+        Name of the taper.
     points : tuple of (float, float), optional
         Rotation and track fraction, joined by straight lines, from (0, 0) to (1, 1).
     base : float, optional
@@ -101,7 +101,7 @@ class Taper:
             )
 
     def __call__(self, rotation: Any) -> Any:
-        """Track fraction at a rotation fraction [0..1]; any shape, the same shape back."""
+        """Track fraction at a rotation fraction [0..1], with the same shape."""
         low, high = self.dead_zone
         turned = float_array(rotation, "rotation", "give fractions of the travel, 0 to 1")
         x = np.clip((turned - low) / (1 - low - high), 0.0, 1.0)
@@ -219,7 +219,7 @@ def audio_taper(
     half : float or str
         Track fraction at half travel, 0.15 or "15%". The curve always passes through it.
     knee : float, optional
-        Rotation fraction, from 0.5, at which two straight segments meet; 0.5 unless given.
+        Rotation fraction, from 0.5, at which two straight segments meet; by default 0.5.
     shape : {"segments", "exponential"}
         Two straight segments as resistive tracks are printed, or (b^x - 1)/(b - 1).
     dead_zone : float or pair of float
@@ -276,12 +276,12 @@ def audio_taper(
 def reverse_audio_taper(
     half: float | str, *, shape: str = "segments", dead_zone: Any = 0.0
 ) -> Taper:
-    """Reverse audio taper: an audio taper seen from the other end.
+    """Reverse audio taper: an audio taper from the other end.
 
     Parameters
     ----------
     half : float or str
-        Track fraction that is left on the far side at half travel: 0.15 gives 0.85 at half.
+        Track fraction on the far side at half travel: 0.15 gives 0.85 at half.
     shape : {"segments", "exponential"}
         As in `audio_taper`.
     dead_zone : float or pair of float
@@ -318,7 +318,7 @@ def no_load(law: Taper | str) -> Taper:
     Parameters
     ----------
     law : Taper or str
-        The taper below full rotation, or its words.
+        The taper below full rotation, or its name.
 
     Returns
     -------
@@ -354,13 +354,13 @@ def measured_taper(
         Rotation in any unit (degrees, fraction, marks), rising or falling. A CSV file has the
         columns ``rotation`` and ``resistance``.
     resistance : sequence
-        Resistance (or track fraction) from the wiper to one outer lug, in any unit; where it
-        falls while the rotation rises it is taken as measured to the other outer lug.
+        Resistance (or track fraction) from the wiper to one outer lug, in any unit. If it falls
+        while the rotation rises, it is taken as measured to the other outer lug.
     travel : pair of float, optional
-        Rotation, in the same unit, at the two ends of the electrical travel; the first and the
-        last point unless given. An end without a point of its own is joined by a straight line.
+        Rotation, in the same unit, at the two ends of the electrical travel; by default the first
+        and the last point. An end without a point is joined by a straight line.
     stretch : bool
-        Stretch the track fractions so that the first and the last point become 0 and 1.
+        Whether to stretch the track fractions so that the first and last point become 0 and 1.
     noise : float or str
         Share of the track by which the points may turn back (or miss 0 and 1); such small
         reversals are flattened, larger ones refused.
@@ -502,9 +502,9 @@ def taper(words: str | Taper, *, convention: str | None = None, half: float | st
         "linear", "audio 15%", "reverse audio 10%", "audio 15% exponential", each also with
         ", no-load"; or a letter together with its convention; a `Taper` passes unchanged.
     convention : {"today", "old"}, optional
-        What a letter means. Today: A audio, B linear, C reverse audio. Old: A linear, C audio.
+        Meaning of a letter. Today: A audio, B linear, C reverse audio. Old: A linear, C audio.
     half : float or str
-        Track fraction at half travel that goes with an audio letter.
+        Track fraction at half travel for an audio letter.
 
     Returns
     -------

@@ -79,7 +79,7 @@ class Resistor(Part):
     usual_tolerance: ClassVar = {"resistance": 0.05}  # common practice, no source
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return label_of(self, "resistance")
 
     def stamp(self, net: Stamps, values: Values) -> None:
@@ -100,12 +100,12 @@ class Capacitor(Part):
     tolerance : float or str, optional
         Plus or minus this share of the value.
     dissipation_factor : float or str
-        tan(delta), the same at every frequency: C becomes C (1 - j tan(delta)). Neither SPICE
-        nor symbols can state it; there give ``series_resistance``.
+        tan(delta), the same at every frequency: C becomes C (1 - j tan(delta)). SPICE and formulas
+        cannot express it; give ``series_resistance`` there.
     series_resistance : float or str
         Resistance of leads and plates [ohm].
     parallel_resistance : float or str, optional
-        Leakage across the plates [ohm]; none unless given.
+        Leakage across the plates [ohm]; by default none.
     source : str
         Where the value comes from.
     unusual : bool
@@ -172,7 +172,7 @@ class Capacitor(Part):
             object.__setattr__(self, "tolerance", share)
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         lossy = f", tan \u03b4 {self.dissipation_factor:g}" if self.dissipation_factor else ""
         return label_of(self, "capacitance") + lossy
 
@@ -201,7 +201,7 @@ def _read_letter(given: Any) -> tuple[Any, float | None]:
 @public
 @valued
 class Empty(Part):
-    """A place for a two-lug part that is left empty: what None stands for in a harness.
+    """An empty place for a two-lug part: None in a harness.
 
     Examples
     --------
@@ -212,11 +212,11 @@ class Empty(Part):
     lugs: ClassVar = ("a", "b")
 
     def called(self) -> str:
-        """Say what kind of part it is."""
+        """Kind of the part, as text."""
         return "empty place"
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         return "none"
 
     def path(self, local: str, where: str) -> str:
@@ -239,9 +239,9 @@ T = TypeVar("T", bound=Part)
 class Network(Part):
     """Two-lug parts in series or in parallel. Made by `in_series` and `in_parallel`.
 
-    The parts inside are called ``capacitor`` and ``resistor`` (numbered from 1 where there are
-    several), so ``treble_bleed.capacitor.capacitance`` is a path; where only one capacitor (or
-    resistor) stands in the whole network, ``treble_bleed.capacitance`` reaches it too.
+    The parts inside are called ``capacitor`` and ``resistor`` (numbered from 1 if there are
+    several), so ``treble_bleed.capacitor.capacitance`` is a path. If there is only one capacitor
+    (or resistor), ``treble_bleed.capacitance`` is a path too.
 
     Parameters
     ----------
@@ -296,7 +296,7 @@ class Network(Part):
         super().__post_init__()
 
     def inner(self) -> Mapping[str, Part]:
-        """Name the parts inside this one."""
+        """Parts inside this one, by name."""
         kinds = [type(part).__name__.lower() for part in self.elements]
         named: dict[str, Part] = {}
         for index, (kind, part) in enumerate(zip(kinds, self.elements, strict=True)):
@@ -309,9 +309,9 @@ class Network(Part):
         paths = list(self.settable())
         short = {}
         for field in ("capacitance", "resistance"):
-            found = [path for path in paths if path.rsplit(".", 1)[-1] == field]
-            if len(found) == 1:
-                short[field] = found[0]
+            of_field = [path for path in paths if path.rsplit(".", 1)[-1] == field]
+            if len(of_field) == 1:
+                short[field] = of_field[0]
         return short
 
     def categories(self) -> tuple[str, ...]:
@@ -328,7 +328,7 @@ class Network(Part):
         return replace(self, elements=tuple(parts.values()))
 
     def label(self) -> str:
-        """Say in a few words what the part is."""
+        """Describe the part in a few words."""
         sign = " + " if self.kind == "series" else " \u2225 "
         return sign.join(
             f"({part.label()})" if isinstance(part, Network) else part.label()
@@ -361,7 +361,7 @@ def _join(kind: Literal["series", "parallel"], parts: tuple[Part, ...]) -> Netwo
 
 @public(parts=None)
 def in_series(*parts: Part) -> Network:
-    """Join two-lug parts end to end.
+    """Join two-lug parts in series.
 
     Parameters
     ----------
@@ -388,7 +388,7 @@ def in_series(*parts: Part) -> Network:
 
 @public(parts=None)
 def in_parallel(*parts: Part) -> Network:
-    """Join two-lug parts side by side.
+    """Join two-lug parts in parallel.
 
     Parameters
     ----------
@@ -421,7 +421,7 @@ def capacitor_bleed(capacitance: float | str, *, unusual: bool = False) -> Capac
     Parameters
     ----------
     capacitance : float or str
-        Capacitance [F]; 120 pF to 2 nF is seen in use.
+        Capacitance [F]; usually 120 pF to 2 nF.
     unusual : bool
         As in `Capacitor`.
 
@@ -557,13 +557,13 @@ _TOKEN = re.compile(r"\s*(\|\||\u2225|\+|\(|\)|[^\s|\u2225+()][^|\u2225+()]*)", 
 @public
 @enters
 def bleed(written: str | Part | None, *, unusual: bool = False) -> Part | None:
-    """Read a treble bleed as one would write it on the bench.
+    """Read a treble bleed as written on the bench.
 
     Parameters
     ----------
     written : str, Part or None
-        "1n", "150k || 1n", "1.2n + 130k" or "100k + (1n || 470k)": ``||`` is side by side,
-        ``+`` is end to end. "none" and None mean no bleed. A part passes unchanged.
+        "1n", "150k || 1n", "1.2n + 130k" or "100k + (1n || 470k)": ``||`` is parallel,
+        ``+`` is series. "none" and None mean no bleed. A part passes unchanged.
     unusual : bool
         As in `Capacitor`, of every part in it.
 

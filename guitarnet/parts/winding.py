@@ -1,4 +1,4 @@
-"""Copper, wire and windings: what a coil's turns and bobbin say of its resistance and size."""
+"""Copper, wire and windings: resistance and size of a coil from its turns and bobbin."""
 
 from __future__ import annotations
 
@@ -64,13 +64,13 @@ def resistance_at(
     resistance : float or str
         Resistance as measured [ohm].
     temperature : float or str
-        Temperature to know it at [°C].
+        Temperature of the result [°C].
     measured_at : float or str
-        Temperature it was measured at [°C]. A reading taken at 30 °C, brought to 20 °C:
+        Temperature of the measurement [°C]. To convert a reading at 30 °C to 20 °C, write
         ``resistance_at("6.5k", 20, measured_at=30)``.
     conductivity : float or str
         Conductivity of the wire as a share of standard annealed copper; 0.98 is usual for wire
-        of 0.01 to 0.26 mm. The temperature coefficient goes with it.
+        of 0.01 to 0.26 mm. The temperature coefficient is proportional to it.
 
     Returns
     -------
@@ -101,8 +101,8 @@ def resistance_at(
     """
     ohm = _read(_OHM, resistance, "resistance_at.resistance")
     share = _read(_CONDUCTIVITY, conductivity, "resistance_at.conductivity")
-    there = _relative(temperature, share, "resistance_at.temperature")
-    return ohm * there / _relative(measured_at, share, "resistance_at.measured_at")
+    ratio = _relative(temperature, share, "resistance_at.temperature")
+    return ohm * ratio / _relative(measured_at, share, "resistance_at.measured_at")
 
 
 @public
@@ -163,7 +163,7 @@ def _is(value: Any) -> bool:
 def wire_resistance(
     wire: float | str, *, temperature: float | str = 20.0, conductivity: float | str = 1.0
 ) -> float:
-    """Resistance of copper wire for each metre.
+    """Resistance of copper wire per metre.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ def wire_resistance(
 @public
 @dataclass(frozen=True)
 class Winding:
-    """A coil on a bobbin as `winding` finds it; prints as a table.
+    """A coil on a bobbin. Made by `winding`; prints as a table.
 
     Parameters
     ----------
@@ -221,15 +221,15 @@ class Winding:
     mean_turn : float
         Mean length of a turn [m].
     depth : float
-        How far the coil stands out from its core [m].
+        Thickness of the winding on its core [m].
     diameter : float
         Diameter of the bare wire [m].
     insulated_diameter : float
         Diameter over the insulation [m].
     turns_that_fit : int, optional
-        Turns that fill the bobbin to the edge of its flanges; None where that was not given.
+        Turns that fill the bobbin to the edge of its flanges; None if that was not given.
     fill : float, optional
-        Share of the bobbin that is full; over 1 does not fit.
+        Share of the bobbin that is full; above 1 the winding does not fit.
     temperature : float or str
         Temperature of the resistance [°C].
 
@@ -254,7 +254,7 @@ class Winding:
     temperature: float = 20.0
 
     def table(self) -> Table:
-        """Give the winding as a table."""
+        """Return the winding as a table."""
         rows = [
             ("turns", f"{self.turns:.0f}"),
             (f"resistance at {self.temperature:.4g} °C", format_value(self.resistance, "ohm")),
@@ -300,8 +300,8 @@ def winding(
 ) -> Winding:
     """Resistance, wire and size of a coil from its turns, or turns from its resistance.
 
-    The absolute inductance is not among them: it needs the core, whose magnets, poles and plate
-    no winding data tell; scale a known one with `inductance_by_turns`.
+    The result has no inductance, which depends on the magnets, poles and plate of the core. Scale
+    a known inductance with `inductance_by_turns`.
 
     Parameters
     ----------
@@ -313,21 +313,20 @@ def winding(
         DC resistance to wind to, at ``temperature`` [ohm], instead of turns. With neither, the
         bobbin is filled to its flanges.
     core_length : float or str
-        What the first turn goes round, over its ends [m]: outside to outside of the outer rods,
-        the wall or tape round them included.
+        Length of the core under the first turn [m]: outside to outside of the outer rods, with
+        the wall or tape around them.
     core_width : float or str
-        Its width, which is the diameter of its round ends [m].
+        Width of the core, which is the diameter of its round ends [m].
     traverse : float or str
-        Height between the flanges that the wire is laid over [m].
+        Height of the winding between the flanges [m].
     flange_width : float or str, optional
-        Width of the flange across the core [m]; says how many turns fit.
+        Width of the flange across the core [m]; needed for the number of turns that fit.
     build : float or str
-        What the insulation adds to the diameter [m]. 0.007 mm is near single build on AWG 42
+        Increase of the diameter by the insulation [m]. 0.007 mm is near single build on AWG 42
         (common practice, no source); measure the wire, or take the maker's sheet.
     packing : float or str
-        Share of the winding's section that insulated wire fills. The default is 78.5 %, each
-        turn in a square of its own; scattered by hand it comes out lower, 90.7 % cannot be
-        passed.
+        Share of the winding's section that insulated wire fills. The default is 78.5 %, with each
+        turn in its own square. Scatter winding by hand gives less; 90.7 % is the maximum.
     temperature : float or str
         Temperature of the resistance [°C].
     conductivity : float or str
@@ -336,12 +335,12 @@ def winding(
     Returns
     -------
     Winding
-        Turns, resistance, wire length, mean turn, depth, and what fits.
+        Turns, resistance, wire length, mean turn, depth, and the turns that fit.
 
     Raises
     ------
     BadValue
-        If a size is out of range or does not go with the others.
+        If a size is out of range or does not fit the others.
     BadSetting
         If both turns and resistance are given, or neither and no flange.
 
@@ -349,9 +348,9 @@ def winding(
     -----
     A turn at depth x on an oval core of length a and width b is 2 (a - b) + pi b + 2 pi x long:
     two straights and two half circles. N turns of insulated diameter d over a traverse h, of
-    which they fill the share p, stand t = N pi d² / (4 h p) deep, so that the mean turn is
+    which they fill the share p, have the depth t = N pi d² / (4 h p), so that the mean turn is
     m = 2 (a - b) + pi b + pi t and the wire N m. From a resistance, the quadratic in N is solved.
-    An even traverse is assumed; a coil that bellies out is longer in its middle.
+    An even winding is assumed; a coil with a bulge has longer turns in its middle.
 
     References
     ----------
@@ -436,11 +435,11 @@ def inductance_by_turns(known_inductance: float | str, known_turns: float, turns
     Parameters
     ----------
     known_inductance : float or str
-        Inductance of a coil that was measured [H].
+        Measured inductance of a coil [H].
     known_turns : float
-        Its turns.
+        Turns of that coil.
     turns : float
-        Turns of the coil to know.
+        Turns of the other coil.
 
     Returns
     -------
@@ -454,9 +453,8 @@ def inductance_by_turns(known_inductance: float | str, known_turns: float, turns
 
     Notes
     -----
-    L = L0 (N / N0)². It holds for one core, one bobbin and nearly one shape of coil; a much
-    deeper coil couples less per turn. An inductance from geometry alone would need the core's
-    magnets, poles and plate, and is not pretended here.
+    L = L0 (N / N0)². This holds for the same core, the same bobbin and nearly the same shape of
+    coil; a much deeper coil couples less per turn.
 
     References
     ----------

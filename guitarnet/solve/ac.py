@@ -95,14 +95,8 @@ def node_size(
 
     Parameters
     ----------
-    net : Netlist
-        The circuit; values may carry named dimensions and may be chunked.
-    output : str
-        Node.
-    frequency : numpy.ndarray
-        Frequencies [Hz], one dimension, from 0.
-    dims : sequence of str
-        Order of the dimensions in the result.
+    net, output, frequency, dims
+        As `node_voltage` takes them.
 
     Returns
     -------
@@ -111,7 +105,7 @@ def node_size(
 
     Raises
     ------
-    NoSolution
+    NoSolution, BadSetting
         As `node_voltage`.
 
     Examples
@@ -135,14 +129,8 @@ def node_impedance(
 
     Parameters
     ----------
-    net : Netlist
-        The circuit; values may carry named dimensions and may be chunked.
-    output : str
-        Node.
-    frequency : numpy.ndarray
-        Frequencies [Hz], one dimension, from 0.
-    dims : sequence of str
-        Order of the dimensions in the result.
+    net, output, frequency, dims
+        As `node_voltage` takes them.
 
     Returns
     -------
@@ -152,10 +140,8 @@ def node_impedance(
 
     Raises
     ------
-    NoSolution
-        If the circuit has no unique answer.
-    BadSetting
-        If the frequencies are none.
+    NoSolution, BadSetting
+        As `node_voltage`.
 
     Examples
     --------
@@ -270,7 +256,7 @@ class _Task:
             inner = ()  # every setting is a row of its own
             tables = self._tables(padded, shape, inner)
         outer = [axis for axis in range(len(shape)) if axis not in inner]
-        rows, columns = (int(np.prod([shape[a] for a in axes])) for axes in (outer, inner))
+        rows, columns = (math.prod(shape[a] for a in axes) for axes in (outer, inner))
         result: np.ndarray = np.empty((rows, columns, self.frequency.size), dtype=self.kind)
         doubts: list[_Doubt] = []
         for dc in np.unique(self.frequency == 0):
@@ -295,7 +281,7 @@ class _Task:
             moving = sum(not span.isdisjoint(chosen) for span in spans)
             if moving > MOST or any(not span.isdisjoint(chosen) for span in tied):
                 continue
-            columns = int(np.prod([shape[axis] for axis in chosen]))
+            columns = math.prod(shape[axis] for axis in chosen)
             cost = products_for_a_point(moving, swept, columns, bool(tied))
             if cost < least:
                 best, least = chosen, cost
@@ -316,7 +302,7 @@ class _Task:
                     [shape[a] for a in axes] if any(n > 1 for n in own) else [1] * len(own)
                 )
             table = np.broadcast_to(array, (*sizes[0], *sizes[1]))
-            tables[name] = table.reshape(int(np.prod(sizes[0])), int(np.prod(sizes[1])))
+            tables[name] = table.reshape(math.prod(sizes[0]), math.prod(sizes[1]))
         return tables
 
     def _is_crooked(self, name: str, table: np.ndarray) -> bool:
@@ -364,8 +350,9 @@ class _Filling:
     ) -> None:
         """Fill the result at some places, by one tree or by parts."""
         decided = dict(decided or {})
-        start = self.start
-        reduced = reduce(start.branches, decided, start.ground, start.output, self.driven)
+        reduced = start = self.start
+        if decided:
+            reduced = reduce(start.branches, decided, start.ground, start.output, self.driven)
         if reduced.floating or reduced.silent or reduced.output == reduced.ground:
             everywhere = np.ix_(places.rows, places.columns, places.at)
             self.result[everywhere] = np.inf if reduced.floating and not self.driven else 0.0
@@ -497,15 +484,12 @@ class _Filling:
                     found = self.result[block]
                     _divide(above, below, found)
                     self.result[block] = found
-                if self.dc:
-                    return None
-                some_rows, some_columns, errors, sizes = system.rounding()
         except FloatingPointError:
             raise no_unique_answer(reduced) from None
-        if (errors <= _ROUNDING * sizes + self.nothing).all():
+        if (system.errors <= _ROUNDING * system.sizes + self.nothing).all():
             return None
-        own = replace(places, rows=places.rows[some_rows], columns=places.columns[some_columns])
-        return _Doubt(own, errors - self.nothing, spans)
+        looked_at = replace(places, columns=places.columns[system.extremes])
+        return _Doubt(looked_at, system.errors - self.nothing, spans)
 
 
 @dataclass(frozen=True)

@@ -196,18 +196,20 @@ def _cheapest_pivot(
 
 def _serves(matrix: Matrix, row: Hashable, column: Hashable) -> bool:
     """Tell whether a pivot is large enough in its row or in its column, everywhere."""
+    others = (
+        [(row, c) for c in matrix.rows[row] if c != column],
+        [(r, column) for r in matrix.columns[column] if r != row],
+    )
+    # What holds fewer values is looked at first.
+    lines = sorted(others, key=lambda line: sum(np.size(matrix.rows[r][c]) for r, c in line))
     if isinstance(matrix.rows[row][column], np.ndarray):
         size = matrix.size(row, column)
-        if not np.all(size > 0):
-            return False
         enough = _ENOUGH * size
-        return all(np.all(matrix.size(row, c) <= enough) for c in matrix.rows[row]) or all(
-            np.all(matrix.size(r, column) <= enough) for r in matrix.columns[column]
+        return bool((size > 0).all()) and any(
+            all((matrix.size(*at) <= enough).all() for at in line) for line in lines
         )
     number = _ENOUGH * matrix.largest(row, column)
-    return all(matrix.largest(row, c) <= number for c in matrix.rows[row]) or all(
-        matrix.largest(r, column) <= number for r in matrix.columns[column]
-    )
+    return any(all(matrix.largest(*at) <= number for at in line) for line in lines)
 
 
 def _eliminate(matrix: Matrix, row: Hashable, column: Hashable) -> None:
@@ -215,9 +217,10 @@ def _eliminate(matrix: Matrix, row: Hashable, column: Hashable) -> None:
     pivot = pivot_row.pop(column)
     for other_column in (*pivot_row, column):
         matrix.columns[other_column].discard(row)
-    others = list(matrix.columns.pop(column))
-    for other in others:
-        factor = matrix.rows[other].pop(column) / -pivot
+    one = not isinstance(pivot, np.ndarray) and pivot == 1  # by which no array need be divided
+    for other in list(matrix.columns.pop(column)):
+        entry = matrix.rows[other].pop(column)
+        factor = -entry if one else entry / -pivot
         for other_column, value in pivot_row.items():
             matrix.add(other, other_column, factor * value)
 

@@ -27,9 +27,9 @@ MOST = 8
 
 _ELIMINATION = 100  # products that one elimination takes, about
 _LEFT = 5  # rows that no pivot serves everywhere, up to which minors are the shorter way
-_POINTS = 32768  # points eliminated at once, so that they stay in the processor's cache
+_POINTS = 65536  # points eliminated at once, so that they stay in the processor's cache
 _EVALUATED = 16384  # points evaluated at once, for the same reason
-_LOOKED_AT = 6  # frequencies at which an answer is worked out twice
+_STEPS = 5  # over the frequencies at which an answer is worked out twice
 _SUSPICIOUS = 1e-8  # a numerator so small may be what sources that cancel leave
 _CANCELLED = 1e-12  # a numerator so small beside those of each source alone is rounding
 _FEW = 12  # settings that are all looked at
@@ -43,9 +43,6 @@ Coefficients = dict[int, Any]
 
 Groups = dict[int, tuple[list[int], np.ndarray]]
 """By what moves in them: monomials of what stands still, and their coefficients over frequency."""
-
-Doubts = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
-"""Rows and columns; of each pair of them the largest rounding and the largest voltage."""
 
 Block = tuple[slice, slice, np.ndarray, np.ndarray]
 """Rows and columns; numerators and denominators over rows, columns and frequency."""
@@ -109,19 +106,22 @@ class System:
         self.moving = [name for name, t in self.tables.items() if t.shape[1] > 1]
         self.still = [name for name, t in self.tables.items() if t.shape[1] == 1]
         self.branches = {branch.name: branch for branch, _ in reduced.branches}
-        # Behind the frequencies that are asked for, some of them stand again, a few roundings up.
+        # Behind the frequencies that are asked for, some stand again, then a few roundings up.
         self.asked = frequency.size
-        count = min(_LOOKED_AT, frequency.size)
-        looked_at = np.unique(np.linspace(0, frequency.size - 1, count).astype(int))
-        self.twice = np.concatenate([looked_at, frequency.size + np.arange(looked_at.size)])
-        self.s = 2j * np.pi * np.concatenate([frequency, frequency[looked_at] * _NEXT])
+        some = np.s_[:: max(1, (frequency.size - 1) // _STEPS)]
+        looked_at = frequency[some]
+        self.s = 2j * np.pi * np.concatenate([frequency, looked_at, looked_at * _NEXT])
         self.values: dict[str, Any] = {name: tables[name].flat[0] for name in same}
         for name, value in values.items():
             over = isinstance(value, np.ndarray)
-            self.values[name] = np.concatenate([value, value[looked_at]]) if over else value
+            self.values[name] = np.concatenate([value, *2 * [value[some]]]) if over else value
         self.references = {name: self._reference(name) for name in self.tables}
         self.factors = {name: self._factor(name) for name in self.tables}
+        self.sources = {name: volt for name, volt in (volts or {}).items() if volt != 0}
         self.cancelled: set[int] | None = None
+        self.extremes = _extremes([self.factors[n][0] for n in self.moving], self.columns)
+        # What rounding does to answers there, and the largest of them, as far as they are known.
+        self.errors, self.sizes = np.zeros((2, self.rows, self.extremes.size))
         self.rows_alone = self.rows > 1 and self._rows_alone()
 
     def _rows_alone(self) -> bool:
@@ -161,41 +161,39 @@ class System:
     def blocks(self) -> Iterator[Block]:
         """Numerators and denominators of all settings, some rows and columns at a time."""
         points = 2 * _POINTS if self.rows_alone else _POINTS
-        step = max(1, points // (self.asked << len(self.moving)))
-        if self.rows_alone:
-            _ = self._sample  # the extreme rows tell where sources cancel
+        step = max(1, points // (self.s.size << len(self.moving)))
+        if self.rows_alone and len(self.sources) > 1:
+            extremes = _extremes([self.factors[name][:, 0] for name in self.still], self.rows)
+            self._coefficients(self.moving, extremes)  # they tell where sources cancel
         for first in range(0, self.rows, step):
             rows = np.arange(first, min(first + step, self.rows))
-            over, under = self._terms(rows, slice(0, self.asked))
+            over, under = self._terms(rows)
+            self._look_again(rows, over, under)
             for row, column, above, below in self._evaluated(rows, over, under):
                 yield slice(first + row.start, first + row.stop), column, above, below
 
-    def rounding(self) -> Doubts:
-        """What rounding does to the answer at some settings, the extreme ones among them.
+    def _look_again(self, rows: np.ndarray, over: Terms, under: Terms) -> None:
+        """See what rounding does to the answers of some rows, in the extreme columns.
 
         The same answer is worked out again at frequencies that are higher by a few roundings. No
         answer with nine true digits changes by that, and every rounding falls otherwise.
         """
-        rows, over, under = self._sample
-        columns = _extremes([self.factors[name][0] for name in self.moving], self.columns)
-        factors = [_taken(self.factors[name], rows, columns) for name in self.moving]
-        above, below = (_times(_products(factors, m), terms) for m, terms in (over, under))
-        found = np.broadcast_to(above / below, (rows.size, columns.size, self.twice.size))
-        half = self.twice.size // 2
-        once, again = found[..., :half], found[..., half:]
-        return rows, columns, np.abs(again - once).max(axis=-1), np.abs(once).max(axis=-1)
-
-    @cached_property
-    def _sample(self) -> tuple[np.ndarray, Terms, Terms]:
-        """Rows of extreme values, with their coefficients where `rounding` looks."""
-        rows = _extremes([self.factors[name][:, 0] for name in self.still], self.rows)
-        return rows, *self._terms(rows, self.twice)
+        factors = [_taken(self.factors[n], rows)[:, self.extremes] for n in self.moving]
+        above, below = (
+            _times(_products(factors, masks), terms[..., self.asked :])
+            for masks, terms in (over, under)
+        )
+        both = above / below
+        half = both.shape[-1] // 2
+        once, again = both[..., :half], both[..., half:]
+        self.errors[rows] = np.abs(again - once).max(axis=-1)
+        self.sizes[rows] = np.abs(once).max(axis=-1)
 
     def _evaluated(self, rows: np.ndarray, over: Terms, under: Terms) -> Iterator[Block]:
         """Numerators and denominators of some rows, as far as fits in the cache at a time."""
-        factors = [_taken(self.factors[name], rows, None) for name in self.moving]
+        factors = [_taken(self.factors[name], rows) for name in self.moving]
         above_x, below_x = (_products(factors, masks) for masks, _ in (over, under))
-        count, size = self.columns, over[1].shape[-1]
+        count, size = self.columns, self.asked
         wide = min(count, max(1, _EVALUATED // size))
         high = max(1, _EVALUATED // (size * wide))
         for first in range(0, rows.size, high):
@@ -203,36 +201,37 @@ class System:
             for start in range(0, count, wide):
                 column = slice(start, min(start + wide, count))
                 above, below = (
-                    _times(_part(x, row, column), terms[row] if len(terms) > 1 else terms)
+                    _times(
+                        _part(x, row, column), (terms[row] if len(terms) > 1 else terms)[..., :size]
+                    )
                     for x, (_, terms) in ((above_x, over), (below_x, under))
                 )
                 yield row, column, above, below
 
     # -- coefficients -----------------------------------------------------------------------------
 
-    def _terms(self, rows: np.ndarray, at: slice | np.ndarray) -> tuple[Terms, Terms]:
+    def _terms(self, rows: np.ndarray) -> tuple[Terms, Terms]:
         """Coefficients of numerator and denominator in the moving values, for some rows."""
         if self.rows_alone:
-            shape = rows.size, self.s[at].size
-            own = self._coefficients(self.moving, rows, at)
+            shape = rows.size, self.s.size
+            own = self._coefficients(self.moving, rows)
             return _stacked(own[0], shape), _stacked(own[1], shape)
         if not self.still:
-            (above, over), (below, under) = self._moving_alone
-            return (above, _places(over, at)), (below, _places(under, at))
+            return self._moving_alone
         numerator, denominator = self._both
-        return self._summed(numerator, rows, at), self._summed(denominator, rows, at)
+        return self._summed(numerator, rows), self._summed(denominator, rows)
 
     @cached_property
-    def _moving_alone(self) -> list[Terms]:
+    def _moving_alone(self) -> tuple[Terms, Terms]:
         """Numerator and denominator where nothing differs from row to row."""
-        found = self._coefficients(self.moving, None, slice(None))
-        return [_stacked(own, (1, self.s.size)) for own in found]
+        over, under = self._coefficients(self.moving, None)
+        return _stacked(over, (1, self.s.size)), _stacked(under, (1, self.s.size))
 
     @cached_property
     def _both(self) -> list[Groups]:
         """Numerator and denominator, by what moves in their monomials."""
         made = []
-        for found in self._coefficients([*self.moving, *self.still], None, slice(None)):
+        for found in self._coefficients([*self.moving, *self.still], None):
             groups: dict[int, dict[int, Any]] = {}
             for mask, value in found.items():
                 moving = mask & ((1 << len(self.moving)) - 1)
@@ -245,44 +244,40 @@ class System:
             )
         return made
 
-    def _summed(self, groups: Groups, rows: np.ndarray, at: slice | np.ndarray) -> Terms:
+    def _summed(self, groups: Groups, rows: np.ndarray) -> Terms:
         """Sum up the monomials that differ in what stands still along a row."""
-        if not groups:
-            return [], np.zeros((1, 0, self.s[at].size), dtype=complex)
-        factors = [_taken(self.factors[name], rows, None) for name in self.still]
-        made = np.empty((rows.size, len(groups), self.s[at].size), dtype=complex)
+        factors = [_taken(self.factors[name], rows) for name in self.still]
+        made = np.empty((rows.size, len(groups), self.s.size), dtype=complex)
         for place, (masks, table) in enumerate(groups.values()):
-            made[:, place] = _times(_products(factors, masks)[:, 0], _places(table, at))
+            made[:, place] = _times(_products(factors, masks)[:, 0], table)
         return list(groups), made
 
     def _coefficients(
-        self, free: Sequence[str], rows: np.ndarray | None, at: slice | np.ndarray
+        self, free: Sequence[str], rows: np.ndarray | None
     ) -> tuple[Coefficients, Coefficients]:
         """Numerator and denominator, without what is nothing but rounding where sources cancel."""
-        over, under = self._minors(free, rows, at, self.volts)
+        over, under = self._minors(free, rows, self.volts)
         if self.cancelled is None:  # the same for all rows: it is structure
-            self.cancelled = self._cancelling(free, rows, at, over, under)
+            self.cancelled = self._cancelling(free, rows, over, under)
         return {mask: v for mask, v in over.items() if mask not in self.cancelled}, under
 
     def _cancelling(
         self,
         free: Sequence[str],
         rows: np.ndarray | None,
-        at: slice | np.ndarray,
         over: Coefficients,
         under: Coefficients,
     ) -> set[int]:
         """Coefficients of the numerator that are rounding beside those of each source alone."""
-        sources = {name: volt for name, volt in (self.volts or {}).items() if volt != 0}
-        if len(sources) < 2:
+        if len(self.sources) < 2:
             return set()
-        usual = sum(map(np.abs, under.values())) * sum(map(abs, sources.values()))
+        usual = sum(map(np.abs, under.values())) * sum(map(abs, self.sources.values()))
         small = [m for m, value in over.items() if np.all(np.abs(value) <= _SUSPICIOUS * usual)]
         if not small:
             return set()
         silent = dict.fromkeys(self.volts or {}, 0.0)
         alone = [
-            self._minors(free, rows, at, {**silent, name: v})[0] for name, v in sources.items()
+            self._minors(free, rows, {**silent, name: v})[0] for name, v in self.sources.items()
         ]
         return {
             mask
@@ -296,21 +291,17 @@ class System:
         self,
         free: Sequence[str],
         rows: np.ndarray | None,
-        at: slice | np.ndarray,
         volts: Mapping[str, complex] | None,
     ) -> tuple[Coefficients, Coefficients]:
         """Coefficients of numerator and denominator, by the bits of the values they go with."""
-        values: dict[str, Any] = {
-            name: value[at] if isinstance(value, np.ndarray) else value
-            for name, value in self.values.items()
-        }
+        values = dict(self.values)
         for name, table in self.tables.items():
             if name in free:
                 values[name] = self.references[name]
             else:
                 values[name] = table if rows is None or len(table) == 1 else table[rows]
         matrix = equations(
-            self.reduced, self.tree, self.units, values, self.s[at], volts, frozenset(free)
+            self.reduced, self.tree, self.units, values, self.s, volts, frozenset(free)
         )
         keep = [*free, OUT], [*free, DRIVE]
         left = schur_complement(matrix, *keep)
@@ -342,21 +333,14 @@ def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
     return np.array(sorted(found))
 
 
-def _taken(table: np.ndarray, rows: np.ndarray, columns: np.ndarray | None) -> np.ndarray:
-    """Some rows and columns of a table that may have one of either for all."""
-    if len(table) > rows.size:
-        table = table[rows]
-    return table if columns is None or table.shape[1] == 1 else table[:, columns]
+def _taken(table: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Some rows of a table that may have one for all."""
+    return table[rows] if len(table) > rows.size else table
 
 
 def _part(products: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
     products = products[rows] if len(products) > 1 else products
     return products[:, columns] if products.shape[1] > 1 else products
-
-
-def _places(table: np.ndarray, at: slice | np.ndarray) -> np.ndarray:
-    """Places along the last axis, each row still in one piece of memory."""
-    return table[..., at] if isinstance(at, slice) else np.take(table, at, axis=-1)
 
 
 def _stacked(found: Coefficients, shape: tuple[int, int]) -> Terms:

@@ -136,7 +136,7 @@ def read(expression: Any) -> Ratio:
     above, below = sympy.fraction(sympy.cancel(sympy.together(expression)))
     try:
         rows = [sympy.Poly(side, S, domain="QQ").all_coeffs() for side in (above, below)]
-    except sympy.polys.polyerrors.PolynomialError:
+    except sympy.polys.polyerrors.BasePolynomialError:
         raise BadSetting(where, "is no ratio of polynomials in s", fix) from None
     return Ratio(*rows)
 

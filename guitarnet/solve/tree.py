@@ -176,16 +176,18 @@ def effective(branch: Branch) -> Any:
     return branch.value
 
 
-def _impedance(branch: Branch, value: Any, s: np.ndarray) -> Any:
+def _impedance(branch: Branch, value: Any, s: np.ndarray) -> tuple[Any, Any]:
+    """Impedance as two factors: what depends on the value, and what on frequency alone."""
     if branch.kind == "L":
-        return s * value
-    return 1 / (s * value) if branch.kind == "C" else value
+        return value, s
+    return (1 / value, 1 / s) if branch.kind == "C" else (value, 1.0)
 
 
-def _admittance(branch: Branch, value: Any, s: np.ndarray) -> Any:
+def _admittance(branch: Branch, value: Any, s: np.ndarray) -> tuple[Any, Any]:
+    """Admittance as two factors, as `_impedance`."""
     if branch.kind == "C":
-        return s * value
-    return 1 / (s * value) if branch.kind == "L" else 1 / value
+        return value, s
+    return 1 / value, 1 / s if branch.kind == "L" else 1.0
 
 
 def equations(
@@ -235,21 +237,22 @@ def equations(
     unit = {**units, _INJECTED: 1.0}
     coupled = _couplings(reduced)
 
-    def add_voltages(row: Hashable, terms: Signs, factor: Any, scale: float) -> None:
-        """Add factor and scale times tree voltages to a row."""
+    # Values, often fewer than frequencies, are multiplied up before these come in.
+    def add_voltages(row: Hashable, terms: Signs, scale: Any, over: Any = 1.0) -> None:
+        """Add tree voltages to a row, times a scale and what depends on frequency alone."""
         for name, sign in terms.items():
             if volts is not None and name in volts:
-                matrix.add(row, DRIVE, (-sign * scale * volts[name]) * factor)
+                matrix.add(row, DRIVE, (-sign * volts[name] * scale) * over)
             else:
-                matrix.add(row, name, (sign * scale * unit.get(name, 1.0)) * factor)
+                matrix.add(row, name, (sign * unit.get(name, 1.0) * scale) * over)
 
-    def add_currents(row: str, of: str, factor: Any, scale: float) -> None:
-        """Add factor and scale times a branch's current to a row."""
+    def add_currents(row: str, of: str, scale: Any, over: Any = 1.0) -> None:
+        """Add a branch's current to a row, times a scale and what depends on frequency alone."""
         for link, sign in ({of: 1.0} if of in loops else carried.get(of, {})).items():
             if link == _INJECTED:
-                matrix.add(row, DRIVE, (-sign * scale) * factor)
+                matrix.add(row, DRIVE, (-sign * scale) * over)
             else:
-                matrix.add(row, link, (sign * scale / unit[link]) * factor)
+                matrix.add(row, link, (sign / unit[link] * scale) * over)
 
     for branch, nodes in reduced.branches:
         name, value = branch.name, values.get(branch.name)
@@ -260,19 +263,19 @@ def equations(
         if name not in free:
             matrix.add(name, name, 1.0)
         if branch.kind == "E":
-            add_voltages(name, _between(tree.paths, nodes[2], nodes[3]), 1.0, -1.0)
+            add_voltages(name, _between(tree.paths, nodes[2], nodes[3]), -1.0)
         elif name in tree.branches:
-            z = _impedance(branch, value, s)
-            add_currents(name, name, z, -1 / unit[name])
+            z, over = _impedance(branch, value, s)
+            add_currents(name, name, -1 / unit[name] * z, over)
             for other, mutual in coupled.get(name, ()):
-                add_currents(name, other, s * values[mutual], -1 / unit[name])
+                add_currents(name, other, -1 / unit[name] * values[mutual], s)
         else:
-            y = _admittance(branch, value, s)
-            add_voltages(name, loops[name], y, -unit[name])
+            y, over = _admittance(branch, value, s)
+            add_voltages(name, loops[name], -unit[name] * y, over)
             for other, mutual in coupled.get(name, ()):
                 # Of two inductors s cancels: y s M is M over L.
-                add_currents(name, other, values[mutual] / value, unit[name])
-    add_voltages(OUT, tree.paths[reduced.output], 1.0, 1.0)
+                add_currents(name, other, unit[name] * (values[mutual] / value))
+    add_voltages(OUT, tree.paths[reduced.output], 1.0)
     return matrix
 
 

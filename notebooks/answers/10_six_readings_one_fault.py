@@ -112,7 +112,7 @@ asked
 
 # %%
 found = "middle coil shorted"
-assert asked.explanations[0].faults[0].words == found
+assert asked.explanations[0].faults[0].label == found
 assert check(found, exercise.three_zeros)
 check(found, exercise.three_zeros)
 

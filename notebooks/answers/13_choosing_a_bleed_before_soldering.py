@@ -36,7 +36,7 @@ cables = {"cable.length": ["3 m", "6 m"]}
 # No search is needed to score two networks: `forms=[]` searches none, and "none" competes anyway.
 
 # %%
-scored = gn.choose_treble_bleed(guitar, forms=[], own=["1n", "150k || 1n"], **cables)
+scored = gn.choose_treble_bleed(guitar, forms=[], networks=["1n", "150k || 1n"], **cables)
 one_nf, none, parallel = (scored[name] for name in ("1 nF", "none", "150 kΩ ∥ 1 nF"))
 print(f"treble: {one_nf.treble:.1f} dB with 1 nF, {none.treble:.1f} dB without")
 found = "yes" if one_nf.treble < none.treble else "no"
@@ -71,7 +71,7 @@ check(found, exercise.odd_values_would_help)
 # ### 1. 680 pF alone
 
 # %%
-scored = gn.choose_treble_bleed(with_5_m, forms=[], own=["680p"])
+scored = gn.choose_treble_bleed(with_5_m, forms=[], networks=["680p"])
 row = scored["680 pF"]
 found = row.treble
 print(f"{found:.2f} dB rms; worst {row.worst:+.1f} dB at volume {row.score.worst_at['volume']:g}")

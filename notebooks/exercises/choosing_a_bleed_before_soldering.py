@@ -37,7 +37,7 @@ def _guitar(cable: str = "5 m") -> gn.Harness:
 
 @cache  # a search takes its time
 def _favourites() -> BleedChoices:
-    return gn.choose_treble_bleed(_guitar(), forms=[], own=_FAVOURITES, **_TWO_CABLES)
+    return gn.choose_treble_bleed(_guitar(), forms=[], networks=_FAVOURITES, **_TWO_CABLES)
 
 
 @cache
@@ -80,9 +80,10 @@ odd_values_would_help = Exercise(
 score_of_680_pf = Exercise(
     "With 5 m of cable, how far is the shape with 680 pF alone from that of volume 10, rms over "
     "the travel?",
-    lambda: gn.choose_treble_bleed(_guitar(), forms=[], own=["680p"])["680 pF"].treble,
+    lambda: gn.choose_treble_bleed(_guitar(), forms=[], networks=["680p"])["680 pF"].treble,
     unit="dB",
-    hint="Try gn.choose_treble_bleed(guitar, forms=[], own=['680p']), and read the column treble.",
+    hint="Try gn.choose_treble_bleed(guitar, forms=[], networks=['680p']), and read "
+    "the column treble.",
 )
 from_the_drawer = Exercise(
     "With 5 m of cable, 220 pF, 470 pF, 680 pF and 1 nF, and 100, 150 and 220 kΩ: which network "

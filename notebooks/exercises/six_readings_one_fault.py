@@ -90,7 +90,7 @@ def _joint() -> float:
 
 @cache  # a diagnosis takes its time
 def _fitting_zeros() -> str:
-    return gn.diagnose(_guitar(), _ZEROS, steps=False).explanations[0].faults[0].words
+    return gn.diagnose(_guitar(), _ZEROS, steps=False).explanations[0].faults[0].label
 
 
 zero_means_broken = Exercise(

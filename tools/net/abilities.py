@@ -332,7 +332,7 @@ def _() -> Any:
         "rotary notch",
     ):
         every = a(gn.bench.Faults, gn.bench.faults(guitars()[label]))
-        found[label] = [f"{a(gn.bench.Fault, one).kind}: {one.words}" for one in every]
+        found[label] = [f"{a(gn.bench.Fault, one).kind}: {one.label}" for one in every]
     return found
 
 
@@ -892,7 +892,7 @@ def _() -> Any:
     }
 
 
-@ability("settings as one mapping, at every question", within=1e-6, quick=True)
+@ability("settings as one mapping, at every question", within=1e-6)
 def _() -> Any:
     """One mapping in place of keywords, a path of the parts list in it; sizes without phases."""
     guitar = main_guitar().replace("treble_bleed", "150k || 1n")
@@ -1163,16 +1163,16 @@ def _() -> Any:
     return {
         "table": str(found),
         "verdict": found.verdict(),
-        "fits": [found.healthy_fits, found.heard_fits, len(found.fitting)],
+        "fits": [found.healthy_fits, found.symptoms_fit, len(found.fitting)],
         "first": {
-            "faults": [one.words for one in first.faults],
+            "faults": [one.label for one in first.faults],
             "probability": first.probability,
             "healthy": first.healthy,
             "fits": first.fits,
             "readings": first.readings,
         },
         "next": [
-            [step.words, step.kind, step.bits]
+            [step.text, step.kind, step.bits]
             for step in (a(gn.bench.NextStep, n) for n in found.next)
         ],
     }
@@ -1219,7 +1219,7 @@ def _() -> Any:
         "words": list(gn.bench.SYMPTOMS),
     }
     for one in every:
-        found[one.words] = {
+        found[one.label] = {
             "kind": one.kind,
             "also": one.also,
             "unknown": list(one.unknown) if one.unknown else None,
@@ -1228,7 +1228,7 @@ def _() -> Any:
             "heard": gn.bench.symptoms_of(one),
         }
     first = every.of_kind("pot")
-    found["of a kind"] = [one.words for one in first]
+    found["of a kind"] = [one.label for one in first]
     found["counted"] = [len(every), every.index(every[1]), every.count(every[1])]
     return found
 
@@ -1330,7 +1330,7 @@ def _() -> Any:
         goal=gn.choosing.BleedGoal(band=("200 Hz", "4 kHz"), taper=0.0, within=4.0, over="worst"),
         forms=["capacitor", "parallel"],
         series="E6",
-        own=["150k || 1n"],
+        networks=["150k || 1n"],
         price={"capacitor": 0.4, "resistor": 0.1},
         rows=5,
     )
@@ -1342,8 +1342,8 @@ def _() -> Any:
         "in a table": str(found.table()),
         "another goal": str(other),
         "goal in words": [
-            gn.choosing.BleedGoal().words("volume"),
-            gn.choosing.BleedGoal(taper=0).words("volume"),
+            gn.choosing.BleedGoal().description("volume"),
+            gn.choosing.BleedGoal(taper=0).description("volume"),
         ],
         "guitars of two": {
             name: [a(gn.Harness, guitar).parts["treble_bleed"].label()]
@@ -1458,7 +1458,7 @@ def fitted(fit: Any) -> dict[str, Any]:
         "warnings": fit.warnings,
         "residuals": [a(gn.fitting.CurveFit, one).rms for one in fit.curves],
         "readings": [
-            [one.name, one.unit, one.stated, one.found]
+            [one.name, one.unit, one.stated, one.fitted]
             for one in (a(gn.fitting.ReadingFit, reading) for reading in fit.readings)
         ],
     }
@@ -1532,10 +1532,10 @@ def _() -> Any:
 
 @ability("harmonics of a plucked string", quick=True)
 def _() -> Any:
-    place = gn.strings.PickupPlace("40 mm", aperture="5 mm", coil_spacing="18 mm", level=0.8)
+    place = gn.strings.PickupPosition("40 mm", aperture="5 mm", coil_spacing="18 mm", level=0.8)
     plain = gn.strings.string_spectrum("162 mm", pluck="100 mm", harmonics=8)
     both = gn.strings.string_spectrum(
-        {"neck": gn.strings.PickupPlace("162 mm"), "bridge": place},
+        {"neck": gn.strings.PickupPosition("162 mm"), "bridge": place},
         string=["E2", "A2"],
         fret=[0, 12],
         position=None,
@@ -2100,7 +2100,7 @@ def _() -> Any:
         ],
         "place": [
             gn.strings.string_spectrum(
-                gn.strings.PickupPlace(
+                gn.strings.PickupPosition(
                     "40 mm", coil_spacing="18 mm", coils_in_phase=False, sign=-1
                 ),
                 harmonics=5,
@@ -2281,7 +2281,7 @@ def _() -> Any:
     )
     return {
         "bleed": str(found),
-        "goal in words": goal.words("volume"),
+        "goal in words": goal.description("volume"),
         "grid of the goal": [len(one) for one in goal.frequencies(3)],
         "chosen": str(chosen),
         "matched": str(matched),
@@ -2341,10 +2341,10 @@ def _() -> Any:
 def _() -> Any:
     note = gn.strings.pluck(
         "A2",
-        pickup=gn.strings.PickupPlace("40 mm"),
+        pickup=gn.strings.PickupPosition("40 mm"),
         fret=3,
         scale="25.5 in",
-        place="100 mm",
+        distance="100 mm",
         duration=0.3,
         rate=22_050,
         fade=4.0,
@@ -2862,7 +2862,7 @@ def _() -> Any:
     return found
 
 
-@ability("command: refusals, which leave nothing", quick=True)
+@ability("command: refusals, which leave nothing")
 def _() -> Any:
     _mine()
     tried = {

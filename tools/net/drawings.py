@@ -66,6 +66,8 @@ def drawn(axes: Any, *, ticks: bool = False, name: str = "") -> dict[str, Any]:
 def _axes(ax: Any, ticks: bool) -> dict[str, Any]:
     titles = {where: ax.get_title(loc=where) for where in ("left", "center", "right")}
     legend = ax.get_legend()
+    # What the layout leaves out is the grid.
+    shapes = [one for one in [*ax.collections, *ax.patches] if one.get_in_layout()]
     found = {
         "title": " | ".join(words for words in titles.values() if words),
         "x": ax.get_xlabel(),
@@ -75,9 +77,7 @@ def _axes(ax: Any, ticks: bool) -> dict[str, Any]:
         "legend": [text.get_text() for text in legend.get_texts()] if legend else [],
         "texts": sorted(text.get_text() for text in ax.texts if text.get_text()),
         "lines": [_line(line, ax.get_xscale() == "log") for line in ax.lines],
-        "shapes": dict(
-            sorted(Counter(type(one).__name__ for one in [*ax.collections, *ax.patches]).items())
-        ),
+        "shapes": dict(sorted(Counter(type(one).__name__ for one in shapes).items())),
     }
     if ticks:
         found["ticks"] = [

@@ -1,4 +1,4 @@
-"""Figures of tolerance: bands of level, slopes by part, and what matters most."""
+"""Figures of tolerance: bands of level, slopes by part, and the ranking of parts."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from ...ranking import order
 from ...study.response.arrays import above_zero, read_array, read_axis
 from ...study.response.measures import level_db
 from ...study.spread.quantiles import quantiles
-from ...units import format_value, plain_words
+from ...units import format_value, plain_words, sentence
 from . import style
-from .families import DEEPEST, assumed, curves_of, guitar_of, say_silent, sentence, y_label
+from .families import DEEPEST, assumed, curves_of, guitar_of, write_silent, y_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,24 +39,24 @@ def plot_bands(
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
 ) -> Axes:
-    """Draw the band in which many guitars' levels lie, and the guitar as it is marked.
+    """Draw the band of levels of many guitars, and the guitar with the marked values.
 
     Parameters
     ----------
     h : xarray.DataArray
-        A response along ``sample``, or the levels that `guitarnet.tolerances.tolerance_band` gives,
-        with at most one more dimension of several values besides ``frequency``.
+        A response along ``sample``, or levels from `guitarnet.tolerances.tolerance_band`, with at
+        most one more dimension besides ``frequency``.
     nominal : xarray.DataArray, optional
-        Response with every part as it is marked, dashed.
+        Response with the marked values of all parts, drawn dashed.
     ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
+        Axes to draw on; a new figure by default.
     levels : sequence of float or str
-        Shares of the guitars below the band's lower edge, its line and its upper edge; of what
-        `guitarnet.tolerances.tolerance_band` gives, the lowest, the middle and the highest.
+        Shares of the guitars below the lower edge of the band, its line and its upper edge. A
+        given band shows its lowest, middle and highest.
     re : None, "reference" or mapping
-        What 0 dB is; see `guitarnet.level_db`. Of a band, state what it was made with.
+        Reference of 0 dB; see `guitarnet.level_db`. For a band, give the same as when it was made.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
@@ -68,8 +68,8 @@ def plot_bands(
     Raises
     ------
     BadSetting
-        If there is neither ``sample`` nor ``quantile``, or more dimensions are left, or a band
-        refers to something else than ``re`` says.
+        If there is neither ``sample`` nor ``quantile``, there are more dimensions, or a band has
+        another reference than ``re``.
 
     Examples
     --------
@@ -97,13 +97,11 @@ def plot_bands(
     f = band["frequency"].values
     inside = (f >= view[0]) & (f <= view[1])
     with style.style():
-        if ax is None:
-            _, grid = style.new_axes()
-            ax = grid[0, 0]
+        ax = style.one_axes(ax)
         lines: list[Line2D] = []
         labels, silent = [], []
-        for place, (label, curve, look) in enumerate(curves_of(middle, family)):
-            pick = {family[0]: place} if family else {}
+        for index, (label, curve, look) in enumerate(curves_of(middle, family)):
+            pick = {family[0]: index} if family else {}
             below, above = (
                 np.where(np.isneginf(e), np.nan, e) for e in (low.isel(pick), high.isel(pick))
             )
@@ -114,8 +112,8 @@ def plot_bands(
             lines.append(ax.plot(f, np.where(np.isneginf(curve), np.nan, curve), **look)[0])
             labels.append(label)
             if marked is not None:
-                own = np.where(np.isneginf(marked.isel(pick)), np.nan, marked.isel(pick))
-                ax.plot(marked["frequency"].values, own, **_MARKED)
+                marked_curve = np.where(np.isneginf(marked.isel(pick)), np.nan, marked.isel(pick))
+                ax.plot(marked["frequency"].values, marked_curve, **_MARKED)
         style.frequency_axis(ax, view)
         seen = [edge.isel(frequency=np.flatnonzero(inside)).values for edge in (low, high)]
         style.decibel_axis(ax, seen, y_label(band), deepest=DEEPEST)
@@ -124,8 +122,8 @@ def plot_bands(
             name = band[family[0]].attrs.get("long_name", family[0])
             if lines and band[family[0]].dtype.kind in "fiu":
                 _name_the_top(ax, name)
-            say_silent(ax, [f"{name} {label}" for label in silent])
-        _say_what(ax, band["quantile"].values, marked is not None)
+            write_silent(ax, [f"{name} {label}" for label in silent])
+        _draw_key(ax, band["quantile"].values, marked is not None)
         first = f"Between {_percent(band['quantile'].values[0])} and "
         ax.set_title(title or f"{first}{_percent(band['quantile'].values[-1])} of the guitars")
         style.caption(ax, [*([count] if count else []), *assumed(band)], guitar_of(band))
@@ -135,7 +133,7 @@ def plot_bands(
 def _band(
     h: xr.DataArray, levels: Any, re: str | Mapping[str, Any] | None
 ) -> tuple[xr.DataArray, str]:
-    """Levels along ``quantile``, and what they are of where they do not say it."""
+    """Levels along ``quantile``, and a caption of the number of guitars."""
     dims = h.dims if isinstance(h, xr.DataArray) else ()
     if "quantile" in dims and "frequency" in dims:
         above_zero(read_array(h, "band", "give what tolerance_band() returns"))
@@ -152,8 +150,8 @@ def _band(
             "give response(guitar, **spread(guitar, 500))",
         )
     band = quantiles(above_zero(level_db(h, re=re)), levels)
-    told = {key: h.attrs.get(key, "") for key in ("assumptions", "guitar")}
-    return band.assign_attrs(told), f"{h.sizes['sample']} guitars"
+    captions = {key: h.attrs.get(key, "") for key in ("assumptions", "guitar")}
+    return band.assign_attrs(captions), f"{h.sizes['sample']} guitars"
 
 
 def _like(levels: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
@@ -170,7 +168,7 @@ def _like(levels: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
 
 
 def _name_the_top(ax: Axes, name: str) -> None:
-    """Say once what the numbers on the lines are: before the highest, which is written last."""
+    """Write the name of the numbers once, before the highest, which is the last text."""
     top = ax.texts[-1]
     top.set(text=f"{name} {top.get_text()}", x=0.01, horizontalalignment="left")
 
@@ -179,7 +177,7 @@ def _percent(share: float) -> str:
     return f"{100 * share:g} %"
 
 
-def _say_what(ax: Axes, shares: np.ndarray, marked: bool) -> None:
+def _draw_key(ax: Axes, shares: np.ndarray, marked: bool) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -203,18 +201,18 @@ def plot_sensitivity(
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
 ) -> Axes:
-    """Draw how a level changes with each part: decibels a percent against frequency.
+    """Draw the change of level by each part, in decibels per percent, against frequency.
 
     Parameters
     ----------
     slopes : xarray.DataArray
         From `guitarnet.tolerances.sensitivity`, at one setting.
     ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
+        Axes to draw on; a new figure by default.
     most : int
-        How many values to draw, those of the largest slopes; 8 at the most.
+        How many values to draw, with the largest slopes first; at most 8.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
@@ -242,18 +240,16 @@ def plot_sensitivity(
     f = slopes["frequency"].values
     inside = slopes.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
     if not inside.size:
-        raise BadSetting("view", "no frequency was computed there", "give one that holds some")
+        raise BadSetting("view", "has no computed frequency", "give a wider one")
     size = abs(inside).max("frequency").values
     if not np.isfinite(size).any():
-        raise BadSetting("figure", "the guitar is silent there", "turn the volume up")
+        raise BadSetting("figure", "the guitar is silent", "turn the volume up")
     rank = order(-size)[:most]
     with style.style():
-        if ax is None:
-            _, grid = style.new_axes()
-            ax = grid[0, 0]
-        for place, (colour, dash) in zip(rank, style.BUILD_STYLES, strict=False):
-            label = _plain(slopes["value"].values[place])
-            ax.plot(f, slopes.isel(value=place), color=colour, linestyle=dash, label=label)
+        ax = style.one_axes(ax)
+        for index, (colour, dash) in zip(rank, style.BUILD_STYLES, strict=False):
+            label = _value_label(slopes["value"].values[index])
+            ax.plot(f, slopes.isel(value=index), color=colour, linestyle=dash, label=label)
         style.frequency_axis(ax, view)
         style.stress_zero(ax)
         ax.set_ylabel("change for 1 % more [dB]")
@@ -271,23 +267,23 @@ def plot_ranking(
     most: int = 10,
     title: str | None = None,
 ) -> Axes:
-    """Draw what each part's tolerance does to the level, largest first.
+    """Draw the effect of each part's tolerance on the level, largest first.
 
     Parameters
     ----------
     ranked : xarray.Dataset
         From `guitarnet.tolerances.sensitivity_ranking`, at one setting.
     ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
+        Axes to draw on; a new figure by default.
     most : int
         How many values to draw.
     title : str, optional
-        What one sees.
+        Title of the figure.
 
     Returns
     -------
     matplotlib.axes.Axes
-        The axes: a bar for each value, its tolerance and its size in decibels beside it.
+        The axes: a bar for each value, with its tolerance and its size in decibels.
 
     Raises
     ------
@@ -299,8 +295,8 @@ def plot_ranking(
     >>> from guitarnet import Pickup, layouts
     >>> from guitarnet.study.spread.sensitivity import sensitivity_ranking
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> found = sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"], volume=5)
-    >>> plot_ranking(found).get_xlabel()
+    >>> ranking = sensitivity_ranking(guitar, frequency=["1 kHz", "4 kHz"], volume=5)
+    >>> plot_ranking(ranking).get_xlabel()
     'largest change [dB]'
     """
     needed = {"worst", "tolerance", "value"}
@@ -310,40 +306,38 @@ def plot_ranking(
         raise BadSetting("most", f"{most} is no number of bars", "give 1 or more", most)
     worst = _one_setting(ranked["worst"], ("value",)).isel(value=slice(0, most))[::-1]
     if not np.isfinite(worst.values).all():
-        raise BadSetting("figure", "holds changes that are no numbers", "leave them out")
+        raise BadSetting("figure", "has changes that are not numbers", "leave them out")
     f = read_axis(ranked, "frequency", "figure", "give what sensitivity_ranking() returns")
     span = format_value(float(f[0]), "Hz")
     if f.size > 1:
         span += f" to {format_value(float(f[-1]), 'Hz')}"
     names = [
-        f"{_plain(name)} ±{100 * off:g} %"
+        f"{_value_label(name)} ±{100 * off:g} %"
         for name, off in zip(worst["value"].values, worst["tolerance"].values, strict=True)
     ]
     with style.style():
-        if ax is None:
-            _, grid = style.new_axes(size=(7.6, 1.5 + 0.32 * len(names)))
-            ax = grid[0, 0]
+        ax = style.one_axes(ax, (7.6, 1.5 + 0.32 * len(names)))
         bars = ax.barh(names, worst.values, color=style.BUILD_STYLES[0][0], height=0.62)
         ax.bar_label(bars, [f"{value:.2f}" for value in worst.values], padding=4, fontsize=9)
         ax.set_xlim(0, 1.12 * float(worst.max()) or 1)
         ax.grid(False, axis="y")
         ax.set_xlabel("largest change [dB]")
         ax.set_title(title or "What each tolerance does to the level")
-        words = [str(ranked["worst"].attrs["long_name"]), span]
-        style.caption(ax, [", ".join(words), *assumed(ranked)], guitar_of(ranked))  # type: ignore[arg-type]
+        notes = [str(ranked["worst"].attrs["long_name"]), span]
+        style.caption(ax, [", ".join(notes), *assumed(ranked)], guitar_of(ranked))  # type: ignore[arg-type]
     return ax
 
 
-def _plain(path: str) -> str:
-    """A path as words: "volume resistance", but "tone capacitor" alone."""
+def _value_label(path: str) -> str:
+    """Label of a path: "volume resistance", but only "tone capacitor"."""
     part, _, field = str(path).rpartition(".")
-    said = {"capacitor": "capacitance", "resistor": "resistance"}
-    known = any(part.endswith(kind) and field == main for kind, main in said.items())
+    main_values = {"capacitor": "capacitance", "resistor": "resistance"}
+    known = any(part.endswith(kind) and field == main for kind, main in main_values.items())
     return plain_words(part if known else f"{part} {field}")
 
 
 def _one_setting(values: xr.DataArray, dims: tuple[str, ...]) -> xr.DataArray:
-    """Take out dimensions of one value; refuse several, and what lacks a needed one."""
+    """Drop dimensions of one value; refuse several values and missing dimensions."""
     dimensions = values.dims if isinstance(values, xr.DataArray) else ()
     missing = [dim for dim in dims if dim not in dimensions]
     if missing:

@@ -1,4 +1,4 @@
-"""Families of curves, as several figures draw them: lines, labels, panels, silence."""
+"""Families of curves for several figures: lines, labels, panels, silence."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import xarray as xr
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, at_most
 from ...study.response.arrays import above_zero, read_response
+from ...units import sentence
 from . import style
 
 if TYPE_CHECKING:
@@ -18,26 +19,26 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
 
 __all__ = [
-    "ALIKE",
     "DEEPEST",
+    "SAME",
     "assumed",
     "at_most_one_family",
+    "audible",
     "curves_of",
     "draw_family",
     "guitar_of",
     "label_family",
     "panels",
-    "say",
-    "say_silent",
-    "sentence",
     "title_of",
+    "write",
+    "write_silent",
     "y_label",
 ]
 
 DEEPEST = 60.0
-"""Decibels under the loudest point; deeper curves run out of the picture."""
-ALIKE = 0.05
-"""Decibels; closer curves look like one."""
+"""Decibels below the loudest point; deeper curves leave the picture."""
+SAME = 0.05
+"""Decibels; closer curves look the same."""
 
 
 def panels(
@@ -48,12 +49,12 @@ def panels(
     title: str,
     view: tuple[float, float],
 ) -> np.ndarray:
-    """Draw a panel for each mark, one level axis, one legend."""
+    """Draw a panel for each mark, with one level axis and one legend."""
     h, levels = above_zero(h), above_zero(levels)
     if knob not in h.dims or h[knob].dtype.kind not in "iuf":
         raise BadSetting("figure", f"{knob!r} was not swept", f"give {knob}=[10, 5]")
     swept = h[knob].values
-    # Places along the knob, in whatever order it was swept.
+    # Index of each mark, in any order of the sweep.
     present = {
         mark: int(np.isclose(swept, mark).argmax())
         for mark in marks
@@ -73,14 +74,14 @@ def panels(
     seen = seen.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
     with style.style():
         figure, axes, legend_ax = style.new_panels(len(present))
-        for place, (ax, mark) in enumerate(zip(axes, present, strict=True)):
-            here = seen.isel({knob: place})
-            lines, labels, silent = draw_curves(ax, here, family)
+        for index, (ax, mark) in enumerate(zip(axes, present, strict=True)):
+            levels_at_mark = seen.isel({knob: index})
+            lines, labels, silent = draw_curves(ax, levels_at_mark, family)
             style.frequency_axis(ax, view)
             ax.set_xlabel("")
             ax.set_title(f"{knob} {mark:g}", fontweight="normal", fontsize=11)
-            say_silent(ax, silent)
-            say_alike(ax, lines)
+            write_silent(ax, silent)
+            write_if_same(ax, lines)
         style.decibel_axis(axes[0], [seen.values], y_label(levels), deepest=DEEPEST)
         for ax in axes[1:]:
             style.stress_zero(ax)
@@ -96,7 +97,7 @@ def panels(
 
 
 def draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> None:
-    """Draw one family on axes of its own."""
+    """Draw one family on its own axes."""
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
     f = levels["frequency"].values
     inside = levels.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
@@ -107,7 +108,7 @@ def draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> No
         return
     label_family(ax, levels, lines, labels, view, loc="lower left")
     name = levels[family[0]].attrs.get("long_name", family[0])
-    say_silent(ax, [f"{name} {label}" for label in silent])
+    write_silent(ax, [f"{name} {label}" for label in silent])
 
 
 def label_family(
@@ -119,70 +120,77 @@ def label_family(
     *,
     loc: Any,
 ) -> None:
-    """Name the lines of a family: numbers on the lines, names in a legend at ``loc``."""
+    """Label the lines of a family: numbers on the lines, names in a legend at ``loc``."""
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
     if not family or not lines:
         return
     if levels[family[0]].dtype.kind not in "fiu":
         ax.legend(list(lines), list(labels), loc=loc, handlelength=3)
         return
-    # On the side where the curves lie further apart.
+    # On the side where the curves are further apart.
     f = levels["frequency"].values
     first, last = (
         np.searchsorted(f, view[0] * (1 - CLOSE)),
         np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1,
     )
     scale = np.log10 if ax.get_yscale() == "log" else np.asarray
-    left, right = (
-        np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines])) for i in (first, last)
-    )
+    with np.errstate(all="ignore"):  # a curve may lie at infinity
+        left, right = (
+            np.ptp(scale([np.asarray(line.get_ydata())[i] for line in lines]))
+            for i in (first, last)
+        )
     style.label_lines(ax, lines, labels, at="right" if at_most(left, 0.5 * right) else "left")
 
 
 def draw_curves(
     ax: Axes, levels: xr.DataArray, family: Sequence[str]
 ) -> tuple[list[Line2D], list[str], list[str]]:
-    """Draw a family; silent curves are named, not drawn."""
+    """Draw a family; return lines, their labels, and the labels of silent curves."""
     lines, labels, silent = [], [], []
+    f = levels["frequency"].values
     for label, curve, look in curves_of(levels, family):
-        if np.isneginf(curve).all():
+        if np.isneginf(curve.values).all():
             silent.append(label)
             continue
-        heard = np.where(np.isneginf(curve), np.nan, curve)
-        lines.append(ax.plot(curve["frequency"].values, heard, **look)[0])
+        lines.append(ax.plot(f, audible(curve), **look)[0])
         labels.append(label)
     return lines, labels, silent
 
 
+def audible(curve: xr.DataArray) -> np.ndarray:
+    """Give levels as they are drawn: no line where a curve is silent."""
+    return np.where(np.isneginf(curve.values), np.nan, curve.values)
+
+
 def y_label(levels: xr.DataArray) -> str:
-    """Name the level axis."""
+    """Label of the level axis."""
     return f"{str(levels.attrs['long_name']).split(',')[0]} [dB]"
 
 
-def say_silent(ax: Axes, labels: Sequence[str]) -> None:
-    """Name the silent curves."""
+def write_silent(ax: Axes, labels: Sequence[str]) -> None:
+    """Write the labels of silent curves."""
     if labels:
-        say(ax, f"{', '.join(labels)}: silent")
+        write(ax, f"{', '.join(labels)}: silent")
 
 
-def say(ax: Axes, words: str) -> None:
+def write(ax: Axes, text: str) -> None:
     """Write a remark in the lower right corner."""
-    ax.text(0.98, 0.03, words, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
+    ax.text(0.98, 0.03, text, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
 
 
-def say_alike(ax: Axes, lines: Sequence[Line2D]) -> None:
-    """Say so where the last line hides all others."""
+def write_if_same(ax: Axes, lines: Sequence[Line2D]) -> None:
+    """Write a remark if the last line hides all others."""
     if len(lines) > 1:
         apart = np.ptp([np.asarray(line.get_ydata(), float) for line in lines], axis=0).max()
-        if apart < ALIKE:
-            words = f"{len(lines)} curves within {ALIKE:g} dB"
-            ax.text(0.04, 0.03, words, transform=ax.transAxes, fontsize=8, color=style.GREY)
+        if apart < SAME:
+            text = f"{len(lines)} curves within {SAME:g} dB"
+            ax.text(0.04, 0.03, text, transform=ax.transAxes, fontsize=8, color=style.GREY)
 
 
 def curves_of(
     levels: xr.DataArray, family: Sequence[str]
 ) -> list[tuple[str, xr.DataArray, dict[str, Any]]]:
-    """Label, values and look of every curve of a family."""
+    """Label, values and line style of every curve of a family."""
     if not family:
         colour, _ = style.BUILD_STYLES[0]
         return [("", levels, {"color": colour})]
@@ -209,7 +217,7 @@ def curves_of(
 
 
 def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
-    """Take out dimensions of one value; refuse more than one of several."""
+    """Drop dimensions of one value; refuse more than one other."""
     if not isinstance(h, xr.DataArray) or "frequency" not in h.dims:
         raise BadSetting(
             "figure", "needs a response over frequency", "give what response() returns"
@@ -227,26 +235,21 @@ def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
 
 
 def title_of(levels: xr.DataArray) -> str:
-    """Say what a family shows."""
+    """Title of a family."""
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
-    words = sentence(levels.attrs["long_name"])
+    title = sentence(levels.attrs["long_name"])
     return (
-        f"{words}, for each {levels[family[0]].attrs.get('long_name', family[0])}"
+        f"{title}, for each {levels[family[0]].attrs.get('long_name', family[0])}"
         if family
-        else words
+        else title
     )
 
 
-def sentence(words: str) -> str:
-    """Begin with a capital."""
-    return words[:1].upper() + words[1:]
-
-
 def guitar_of(h: xr.DataArray) -> str:
-    """Say the parts that all curves share."""
+    """Parts that all curves share, as text."""
     return plain(h.attrs.get("guitar", ""))
 
 
 def assumed(h: xr.DataArray) -> list[str]:
-    """List what was assumed."""
-    return [words for words in str(h.attrs.get("assumptions", "")).split("; ") if words]
+    """Assumptions of a response, as a list."""
+    return [one for one in str(h.attrs.get("assumptions", "")).split("; ") if one]

@@ -1,4 +1,4 @@
-"""Figures of a fit: measured against model, and what is left between them."""
+"""Figures of a fit: measured curves, the model and the residual."""
 
 from __future__ import annotations
 
@@ -38,21 +38,21 @@ def plot_fit(
     fit : PickupFit
         From `guitarnet.fit_pickup` or `guitarnet.fitting.fit_pickups`.
     ax : array of matplotlib.axes.Axes, optional
-        Where to draw: two rows, a column for each kind of curve; a new figure unless given.
+        Axes to draw on: two rows, a column for each kind of curve; a new figure by default.
     title : str, optional
-        What one sees; for a fit of both kinds of curve, above the first kind.
+        Title of the figure; for both kinds of curve, above the first kind.
     view : pair of float
         Frequencies shown [Hz].
 
     Returns
     -------
     numpy.ndarray of matplotlib.axes.Axes
-        Two rows, the residual in the second; a column for each kind of curve that was fitted.
+        Two rows, with the residual in the second, and a column for each kind of curve.
 
     Raises
     ------
     BadSetting
-        If no curve was fitted, or more than can be told apart, or ``ax`` is another grid.
+        If no curve or too many curves were fitted, or ``ax`` is another grid.
 
     Examples
     --------
@@ -70,7 +70,7 @@ def plot_fit(
         )
     kinds = [kind for kind in _KINDS if any(c.curve.kind == kind for c in fit.curves)]
     if not kinds:
-        raise BadSetting("plot_fit", f"{fit.name} was fitted to no curve", "print(fit) shows it")
+        raise BadSetting("plot_fit", f"{fit.name} was not fitted to a curve", "print(fit) instead")
     with style.style():
         if ax is None:
             _, ax = style.new_axes(
@@ -88,7 +88,7 @@ def plot_fit(
             _draw(column, shown, kind, fit, view)
         if title:
             grid[0, 0].set_title(title)
-        style.caption(grid[-1, 0], _words(fit), first=grid[0, 0])
+        style.caption(grid[-1, 0], _notes(fit), first=grid[0, 0])
     return grid
 
 
@@ -107,7 +107,7 @@ def _draw(
         below.plot(f, one.residual, color=colour, linewidth=1.1, linestyle=dash)
         levels += [one.measured[seen], one.model[seen]]
         misses.append(one.residual[seen & fitted])
-    words, label = _KINDS[kind]
+    title, label = _KINDS[kind]
     for ax in axes:
         style.frequency_axis(ax, view)
         _shade_outside(ax, fit.band, view)
@@ -117,7 +117,7 @@ def _draw(
     below.set_ylabel("measured\nminus model [dB]")
     below.axhline(0, color="#9a9a9a", linewidth=1.1, zorder=1)
     above.set_xlabel("")
-    above.set_title(f"{words}: {fit.name}")
+    above.set_title(f"{title}: {fit.name}")
     above.legend(lines, labels, loc="lower left", handlelength=3)
 
 
@@ -127,9 +127,9 @@ def _shade_outside(ax: Axes, band: tuple[float, float], view: tuple[float, float
             ax.axvspan(low, high, color="#f2f2f2", zorder=0)
 
 
-def _words(fit: PickupFit) -> list[str]:
+def _notes(fit: PickupFit) -> list[str]:
     moved = any(not c.curve.known_scale for c in fit.curves)
-    words = ["pale: measured" + (", level moved onto the model" if moved else ""), "thin: model"]
+    notes = ["pale: measured" + (", level moved onto the model" if moved else ""), "thin: model"]
     if "eddy_resistance" not in fit.values:
-        words.append("lossless coil assumed")
-    return [*words, "grey: not fitted"]
+        notes.append("lossless coil assumed")
+    return [*notes, "grey: not fitted"]

@@ -1,4 +1,4 @@
-"""Figure of an impedance: its size, and its phase below."""
+"""Figure of an impedance: magnitude above, phase below."""
 
 from __future__ import annotations
 
@@ -11,7 +11,15 @@ import xarray as xr
 from ...errors import BadSetting
 from ...gate import public
 from . import style
-from .families import assumed, at_most_one_family, curves_of, guitar_of, label_family, say, title_of
+from .families import (
+    assumed,
+    at_most_one_family,
+    curves_of,
+    guitar_of,
+    label_family,
+    title_of,
+    write,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,7 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["plot_impedance"]
 
 _DEEPEST = 1e4
-"""Part of the largest impedance; smaller ones run out of the picture."""
+"""Largest impedance over the smallest in the picture."""
 
 
 @public(z=None)
@@ -31,24 +39,23 @@ def plot_impedance(
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
 ) -> np.ndarray:
-    """Draw one family of impedances: size on a logarithmic axis, phase below.
+    """Draw one family of impedances: magnitude on a logarithmic axis, phase below.
 
     Parameters
     ----------
     z : xarray.DataArray
-        From `guitarnet.impedance`, with at most one dimension of more than one value besides
-        ``frequency``.
+        From `guitarnet.impedance`, with at most one dimension besides ``frequency``.
     ax : array of matplotlib.axes.Axes, optional
-        The two axes to draw on, size first; a new figure unless given.
+        Two axes to draw on, magnitude first; a new figure by default.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
     Returns
     -------
     numpy.ndarray of matplotlib.axes.Axes
-        Two: size [ohm] and phase [degree]. They share the frequency axis in a figure of their own.
+        Two: magnitude [ohm] and phase [degree]. In a new figure they share the frequency axis.
 
     Raises
     ------
@@ -57,9 +64,9 @@ def plot_impedance(
 
     Notes
     -----
-    Where no current can flow, or none of the voltage stands, there is no curve: the figure says
-    "open" or "0 Ω" instead. The phase of anything passive lies between -90 and 90 degrees:
-    above zero it acts like an inductor, below like a capacitor, at zero like a resistor.
+    An open or shorted output has no curve; the figure says "open" or "0 Ω" instead. The phase of
+    a passive circuit is between -90 and 90 degrees: above zero it acts like an inductor, below
+    like a capacitor, at zero like a resistor.
 
     Examples
     --------
@@ -83,37 +90,37 @@ def plot_impedance(
             style.frequency_axis(panel, view)
         size.set_xlabel("")
         size.set_yscale("log")
-        lines, labels, said = _draw(size, phase, z)
+        lines, labels, remarks = _draw(size, phase, z)
         _ohm_axis(size, lines, view)
         _degree_axis(phase)
         label_family(size, z, lines, labels, view, loc="upper left")
-        say(size, "; ".join(said))
+        write(size, "; ".join(remarks))
         size.set_title(title or title_of(z))
         style.caption(phase, assumed(z), guitar_of(z), first=size)
     return np.array([size, phase])
 
 
 def _draw(size: Axes, phase: Axes, z: xr.DataArray) -> tuple[list[Line2D], list[str], list[str]]:
-    """Draw what can be drawn; say the rest."""
-    lines, labels, said = [], [], []
+    """Draw the finite curves; return lines, labels, and remarks about the others."""
+    lines, labels, remarks = [], [], []
     family = [str(dim) for dim in z.dims if dim != "frequency"]
     name = z[family[0]].attrs.get("long_name", family[0]) if family else ""
     for label, curve, look in curves_of(z, family):
         values = curve.values
         whole = np.isfinite(values) & (values != 0)
         if not whole.any():
-            what = "open" if np.isinf(values).any() else "0 Ω"
-            said.append(f"{name} {label}: {what}" if family else what)
+            remark = "open" if np.isinf(values).any() else "0 Ω"
+            remarks.append(f"{name} {label}: {remark}" if family else remark)
             continue
         f, drawn = curve["frequency"].values, np.where(whole, values, np.nan)
         lines.append(size.plot(f, np.abs(drawn), **look)[0])
         phase.plot(f, np.angle(drawn, deg=True), **look)
         labels.append(label)
-    return lines, labels, said
+    return lines, labels, remarks
 
 
 def _ohm_axis(ax: Axes, lines: Sequence[Line2D], view: tuple[float, float]) -> None:
-    """Draw a logarithmic axis that holds the lines within the view, in whole steps of 1, 2, 5."""
+    """Draw a logarithmic axis around the lines in the view, in steps of 1, 2, 5."""
     from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
 
     steps = np.array([digit * 10.0**power for power in range(-3, 13) for digit in (1, 2, 5)])
@@ -137,7 +144,7 @@ def _ohm_axis(ax: Axes, lines: Sequence[Line2D], view: tuple[float, float]) -> N
 
 
 def _short(ohm: float) -> str:
-    """Write 1k, 20k, 5M, as a dial does."""
+    """Write 1k, 20k, 5M."""
     for scale, letter in ((1e6, "M"), (1e3, "k")):
         if ohm >= scale * (1 - 1e-9):
             return f"{ohm / scale:g}{letter}"
@@ -145,7 +152,7 @@ def _short(ohm: float) -> str:
 
 
 def _degree_axis(ax: Axes) -> None:
-    """Draw an axis of all phases that anything passive can have."""
+    """Draw an axis from -90 to 90 degrees, the phases of passive circuits."""
     from matplotlib.ticker import FixedLocator
 
     ax.set_ylim(-100, 100)

@@ -47,32 +47,36 @@ def picture(
     from matplotlib.pyplot import close
 
     figure = drawn if isinstance(drawn, Figure) else np.ravel(np.asarray(drawn))[0].figure
-    content = _png(figure, dpi) if ending == "png" else _saved(figure, ending, dpi)
+    if dpi is not None:
+        figure.set_dpi(dpi)
+    _lay_out(figure)
+    content = _png(figure) if ending == "png" else _saved(figure, ending)
     close(figure)
     return content
 
 
-def _saved(figure: Figure, ending: str, dpi: float | None) -> bytes:
-    from matplotlib import rc_context
-
-    stream = io.BytesIO()
-    dateless: Any = {"metadata": {"Date": None}} if ending == "svg" else {}
-    with rc_context({"svg.hashsalt": "guitarnet"}):  # ids that do not change from run to run
-        figure.savefig(stream, format=ending, dpi=dpi or "figure", **dateless)
-    return stream.getvalue()
-
-
-def _png(figure: Figure, dpi: float | None) -> bytes:
-    """Lay out and draw once; ``savefig`` draws all a first time for the layout alone."""
+def _lay_out(figure: Figure) -> None:
+    """Lay out before drawing; ``savefig`` draws all a first time for the layout alone."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    canvas = FigureCanvasAgg(figure)
-    if dpi is not None:
-        figure.set_dpi(dpi)
+    FigureCanvasAgg(figure)  # becomes the figure's canvas
     engine = figure.get_layout_engine()
     if engine is not None:
         engine.execute(figure)
         figure.set_layout_engine("none")
+
+
+def _png(figure: Figure) -> bytes:
     stream = io.BytesIO()
-    canvas.print_png(stream)
+    figure.canvas.print_png(stream)  # type: ignore[attr-defined]
+    return stream.getvalue()
+
+
+def _saved(figure: Figure, ending: str) -> bytes:
+    from matplotlib import rc_context
+
+    stream = io.BytesIO()
+    nameless: Any = {"metadata": {"Date": None, "Creator": None}} if ending == "svg" else {}
+    with rc_context({"svg.hashsalt": "guitarnet"}):  # ids that do not change from run to run
+        figure.savefig(stream, format=ending, dpi="figure", **nameless)
     return stream.getvalue()

@@ -21,17 +21,17 @@ from ...study.response.measures import (
     level_db,
     reference_level,
 )
-from ...units import format_value, read_value
+from ...units import format_value, read_value, sentence
 from . import style
 from .families import (
     DEEPEST,
     assumed,
     at_most_one_family,
+    audible,
     curves_of,
     draw_family,
     guitar_of,
     panels,
-    sentence,
     title_of,
     y_label,
 )
@@ -66,14 +66,13 @@ def plot_response(
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response`, with at most one dimension of more than
-        one value besides ``frequency``.
+        From `guitarnet.response`, with at most one dimension besides ``frequency``.
     ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
+        Axes to draw on; a new figure by default.
     re : None, "reference" or mapping
-        What 0 dB is; see `guitarnet.level_db`.
+        Reference of 0 dB; see `guitarnet.level_db`.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
@@ -97,9 +96,7 @@ def plot_response(
     h = at_most_one_family(h)
     levels = level_db(h, re=re)
     with style.style():
-        if ax is None:
-            _, grid = style.new_axes()
-            ax = grid[0, 0]
+        ax = style.one_axes(ax)
         draw_family(ax, levels, view)
         ax.set_title(title or title_of(levels))
         style.caption(ax, assumed(h), guitar_of(h))
@@ -116,20 +113,20 @@ def plot_builds(
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
 ) -> np.ndarray:
-    """Draw builds over each other, a panel for each knob mark.
+    """Draw the curves of several builds, in a panel for each knob mark.
 
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response` (or a response swept over a category), swept over the knob.
+        From `guitarnet.response`, swept over builds (or a category) and the knob.
     marks : sequence of float
-        Marks to show; those that were swept.
+        Marks to show; those that were not swept are left out.
     knob : str, optional
-        Dimension of the knob; the one knob that was swept unless given.
+        Name of the knob; by default the one knob that was swept.
     re : None, "reference" or mapping
-        What 0 dB is; see `guitarnet.level_db`.
+        Reference of 0 dB; see `guitarnet.level_db`.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
@@ -167,7 +164,7 @@ def plot_difference(
     title: str | None = None,
     view: tuple[float, float] = style.VIEW,
 ) -> np.ndarray:
-    """Draw differences from one build or one knob mark, a panel for each mark.
+    """Draw differences from one build or one knob mark, in a panel for each mark.
 
     Parameters
     ----------
@@ -176,14 +173,13 @@ def plot_difference(
     marks : sequence of float
         Marks to show.
     knob : str, optional
-        Dimension of the knob; the one knob that was swept unless given.
+        Name of the knob; by default the one knob that was swept.
     re : mapping
-        From what: ``{"build": "no bleed"}`` or ``{"volume": 10}``.
+        What to subtract: ``{"build": "no bleed"}`` or ``{"volume": 10}``.
     matched : bool
-        Whether levels are matched at the reference frequency first, so that only the shape is
-        compared.
+        Whether to match levels at the reference frequency, so that you compare shapes only.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
@@ -208,13 +204,15 @@ def plot_difference(
     """
     levels = level_db(h, re=re)
     if matched:
-        # How much of the difference is there at the reference frequency already.
-        own = reference_level(h)
-        levels = levels - (own - at_place(own, re))
-    words = place_in_words(re)
-    matched_words = f", levels matched at {_reference(h)}" if matched else ""
-    levels = levels.assign_attrs(units="dB", long_name=f"difference re {words}{matched_words}")
-    return panels(h, levels, marks, the_knob(h, knob), title or f"Difference from {words}", view)
+        # The difference at the reference frequency.
+        at_reference = reference_level(h)
+        levels = levels - (at_reference - at_place(at_reference, re))
+    reference = place_in_words(re)
+    matched_note = f", levels matched at {_reference(h)}" if matched else ""
+    levels = levels.assign_attrs(units="dB", long_name=f"difference re {reference}{matched_note}")
+    return panels(
+        h, levels, marks, the_knob(h, knob), title or f"Difference from {reference}", view
+    )
 
 
 def _reference(h: xr.DataArray) -> str:
@@ -229,23 +227,23 @@ def plot_taper(
     knob: str | None = None,
     title: str | None = None,
 ) -> np.ndarray:
-    """Draw a taper as cut, and as level at the output.
+    """Draw a taper as track, and as level at the output.
 
     Parameters
     ----------
     h : xarray.DataArray
-        From `guitarnet.response`, swept over the knob and holding mark 10.
+        From `guitarnet.response`, swept over the knob with mark 10.
     tapers : mapping of str to Taper, optional
-        Laws to draw as cut beside the level; without them one panel is drawn.
+        Tapers to draw beside the level; without them there is one panel.
     knob : str, optional
-        Dimension of the knob; the one knob that was swept unless given.
+        Name of the knob; by default the one knob that was swept.
     title : str, optional
-        What one sees.
+        Title of the figure.
 
     Returns
     -------
     numpy.ndarray of matplotlib.axes.Axes
-        The panel of tapers where there are any, and the panel of levels.
+        The panel of tapers, if there are any, and the panel of levels.
 
     Raises
     ------
@@ -275,7 +273,7 @@ def plot_taper(
             _draw_tapers(grid[0, 0], tapers)
         lines, labels = [], []
         for label, curve, look in curves:
-            line = ax.plot(curve[knob], np.where(np.isneginf(curve), np.nan, curve), **look)[0]
+            line = ax.plot(curve[knob].values, audible(curve), **look)[0]
             lines.append(line)
             labels.append(label)
         style.decibel_axis(ax, [levels.values], y_label(levels), deepest=DEEPEST)
@@ -321,13 +319,13 @@ def plot_map(
     h : xarray.DataArray
         From `guitarnet.response`, swept over the knob only.
     ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
+        Axes to draw on; a new figure by default.
     knob : str, optional
-        Dimension of the knob; the one knob that was swept unless given.
+        Name of the knob; by default the one knob that was swept.
     re : None, "reference" or mapping
-        What 0 dB is; see `guitarnet.level_db`.
+        Reference of 0 dB; see `guitarnet.level_db`.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float
         Frequencies shown [Hz].
 
@@ -355,15 +353,16 @@ def plot_map(
     if knob not in h.dims:
         raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
     levels = level_db(h, re=re).sortby(knob)
-    values = np.where(np.isneginf(levels), np.nan, levels.transpose(knob, "frequency"))
+    values = audible(levels.transpose(knob, "frequency"))
     inside = (h["frequency"].values >= view[0]) & (h["frequency"].values <= view[1])
     visible = values[:, inside]
-    heard = visible[np.isfinite(visible)]
-    low, high = (heard.min(), heard.max()) if heard.size else (-1.0, 1.0)
+    if min(visible.shape) < 2:
+        what = f"holds {visible.shape[0]} marks and {visible.shape[1]} frequencies in view"
+        raise BadSetting("plot_map", what, "sweep two or more of each")
+    finite = visible[np.isfinite(visible)]
+    low, high = (finite.min(), finite.max()) if finite.size else (-1.0, 1.0)
     with style.style():
-        if ax is None:
-            _, grid = style.new_axes()
-            ax = grid[0, 0]
+        ax = style.one_axes(ax)
         steps = style.map_steps(max(low, high - DEEPEST), high)
         mesh = ax.contourf(
             h["frequency"].values[inside],
@@ -379,12 +378,12 @@ def plot_map(
         marks, silent = levels[knob].values, np.isnan(visible).all(axis=1)
         if not silent.all():
             ax.set_ylim(marks[~silent].min(), marks[~silent].max())
-        said = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
-        style.frequency_axis(ax, view)
-        ax.grid(False, which="both")
+        remarks = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
+        style.frequency_axis(ax, view, grid=False)
+        ax.grid(False, axis="y")
         ax.set_ylabel(f"{knob} mark")
         ax.set_title(title or f"{sentence(levels.attrs['long_name'])}, at every mark")
-        style.caption(ax, [*said, *assumed(h)], guitar_of(h))
+        style.caption(ax, [*remarks, *assumed(h)], guitar_of(h))
     return ax
 
 
@@ -397,7 +396,7 @@ def plot_measured(
     slope: float = 0.0,
     label: str = "measured",
 ) -> Axes:
-    r"""Lay one's own measured curve over a figure.
+    r"""Draw your own measured curve over a figure.
 
     Unplug the guitar from the amplifier before connecting anything to it.
 
@@ -405,14 +404,14 @@ def plot_measured(
     ----------
     path : path
         CSV file with the columns ``frequency_hz`` and ``magnitude_db``; lines that begin with
-        ``#`` are comments. The file is never changed.
+        ``#`` are comments.
     ax : matplotlib.axes.Axes
         Axes that show a level against frequency.
     match : float, optional
-        Shift the curve so that it meets the first line of the axes at this frequency [Hz]; a
-        level measured with an uncalibrated rig needs it.
+        Frequency [Hz] at which the curve is shifted onto the first line of the axes; needed for a
+        level from an uncalibrated rig.
     slope : float
-        Slope of the rig to take away [dB per decade]; 20 for an exciter coil without integrator.
+        Slope of the rig to remove [dB per decade]; 20 for an exciter coil without integrator.
     label : str
         Name of the curve.
 
@@ -454,10 +453,10 @@ def plot_measured(
     if match is not None:
         if not ax.lines:
             raise BadSetting("plot_measured", "the axes hold no line to match", "draw one first")
-        own_x = np.asarray(ax.lines[0].get_xdata(), float)
-        own_y = np.asarray(ax.lines[0].get_ydata(), float)
-        there = np.interp(match, own_x, own_y)
-        level = level + there - np.interp(np.log(match), np.log(f), level)
+        line_x = np.asarray(ax.lines[0].get_xdata(), float)
+        line_y = np.asarray(ax.lines[0].get_ydata(), float)
+        target = np.interp(match, line_x, line_y)
+        level = level + target - np.interp(np.log(match), np.log(f), level)
         note = f", matched at {format_value(match, 'Hz')}"
     with style.style():
         ax.plot(f, level, color="black", linewidth=1.1, alpha=0.75, label=label, zorder=5)

@@ -1,4 +1,4 @@
-"""Figure of the harmonics that a pickup takes from a string."""
+"""Figure of the harmonics that a pickup senses on a string."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ import xarray as xr
 from ...errors import BadSetting
 from ...gate import public
 from ...study.string.string import harmonic_level_db
+from ...units import sentence
 from . import style
-from .families import DEEPEST, assumed, curves_of, guitar_of, sentence, y_label
+from .families import DEEPEST, assumed, curves_of, guitar_of, y_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["plot_string_spectrum"]
 
-_APART = 16.0  # points; numbers that stand closer would run into each other
+_APART = 16.0  # points; closer numbers would overlap
 
 
 @public
@@ -31,28 +32,26 @@ def plot_string_spectrum(
     title: str | None = None,
     view: tuple[float, float] | None = None,
 ) -> Axes:
-    """Draw the harmonics that a pickup takes from a string: level against frequency.
+    """Draw the harmonics that a pickup senses on a string: level against frequency.
 
     Parameters
     ----------
     spectrum : xarray.DataArray
-        From `guitarnet.strings.string_spectrum`, with at most one dimension of more than one value
-        besides ``harmonic``.
+        From `guitarnet.strings.string_spectrum`, with at most one dimension besides ``harmonic``.
     ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
+        Axes to draw on; a new figure by default.
     re : None or "loudest"
-        What 0 dB is; see `guitarnet.strings.harmonic_level_db`.
+        Reference of 0 dB; see `guitarnet.strings.harmonic_level_db`.
     title : str, optional
-        What one sees.
+        Title of the figure.
     view : pair of float, optional
-        Frequencies shown [Hz]; as far as there are harmonics, up to 15 kHz, unless given.
+        Frequencies shown [Hz]; by default those of the harmonics, up to 15 kHz.
 
     Returns
     -------
     matplotlib.axes.Axes
-        The axes. One spectrum stands on stems, a cross with its number at the foot where a
-        harmonic vanishes; several are dots joined by thin lines, which only guide the eye and
-        break where one vanishes.
+        The axes. One spectrum has stems, and a cross with the number of each harmonic that
+        vanishes. Several spectra are dots joined by thin lines, which only guide the eye.
 
     Raises
     ------
@@ -78,9 +77,7 @@ def plot_string_spectrum(
     if view is None:
         view = float(f.min()) / 1.25, min(1.25 * float(f.max()), style.VIEW[1])
     with style.style():
-        if ax is None:
-            _, grid = style.new_axes()
-            ax = grid[0, 0]
+        ax = style.one_axes(ax)
         style.frequency_axis(ax, view)
         style.decibel_axis(ax, [_seen(levels, view)], y_label(levels), deepest=DEEPEST)
         curves = curves_of(levels, family)
@@ -104,9 +101,9 @@ def _draw_stems(
     bottom, top = ax.get_ylim()
     f, level = levels["frequency"].values, levels.values
     inside = (f >= view[0]) & (f <= view[1])
-    there = np.isfinite(level) & (level > bottom)
-    ax.vlines(f[there], bottom, level[there], color=look["color"], linewidth=1.2)
-    ax.plot(f[there], level[there], "o", color=look["color"], markersize=4)
+    visible = np.isfinite(level) & (level > bottom)
+    ax.vlines(f[visible], bottom, level[visible], color=look["color"], linewidth=1.2)
+    ax.plot(f[visible], level[visible], "o", color=look["color"], markersize=4)
     gone = inside & np.isneginf(level)
     if not gone.any():
         return
@@ -127,8 +124,8 @@ def _draw_stems(
             fontsize=8,
             color=style.GREY,
         )
-    words = "× vanishes"
-    ax.text(0.98, 0.95, words, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
+    text = "× vanishes"
+    ax.text(0.98, 0.95, text, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
 
 
 def _draw_family(
@@ -146,11 +143,11 @@ def _draw_family(
 
 
 def _title(levels: xr.DataArray, family: list[str]) -> str:
-    words = "harmonics of the string at the pickup"
+    title = "harmonics of the string at the pickup"
     if levels.attrs.get("guitar"):
-        words = "harmonics of the string through the guitar"
+        title = "harmonics of the string through the guitar"
     if family:
-        words += (
+        title += (
             f", for each {str(levels[family[0]].attrs.get('long_name', family[0])).split(',')[0]}"
         )
-    return sentence(words)
+    return sentence(title)

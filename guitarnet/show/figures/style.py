@@ -1,11 +1,12 @@
-"""The look that all figures share: style sheet, axes, colours, labels, captions."""
+"""The common style of all figures: style sheet, axes, colours, labels, captions."""
 
 from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING, Any
 
@@ -14,9 +15,10 @@ import numpy as np
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, ranked
 from ...study.response.labels import value_in_words
-from ...units import Quantity
+from ...units import Quantity, sentence
 
 if TYPE_CHECKING:
+    from matplotlib import RcParams
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
@@ -35,6 +37,7 @@ __all__ = [
     "map_steps",
     "new_axes",
     "new_panels",
+    "one_axes",
     "shown",
     "spread",
     "stress_zero",
@@ -43,10 +46,10 @@ __all__ = [
 
 VIEW = (50.0, 15e3)
 _VIEWED = Quantity("Hz", above=0, at_most=1e9)
-"""Frequencies shown unless asked otherwise [Hz]."""
+"""Frequencies shown by default [Hz]."""
 
-# A colour-blind-safe set (Okabe and Ito, "Color Universal Design", 2008); always with a dash,
-# so that a print in grey tells the lines apart as well.
+# A colour-blind-safe set (Okabe and Ito, "Color Universal Design", 2008), each with its own dash,
+# so that the lines differ in grey too.
 BUILD_STYLES: tuple[tuple[str, Any], ...] = (
     ("#0072B2", "-"),
     ("#D55E00", (0, (5, 1.6))),
@@ -63,20 +66,27 @@ _LABEL = 48  # letters
 
 @contextmanager
 def style() -> Iterator[None]:
-    """Apply the style sheet within a block, leaving global state alone."""
+    """Apply the style sheet within a block, without a change of global state."""
     import matplotlib as mpl
-    from matplotlib import rc_params_from_file
 
-    with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
-        params = rc_params_from_file(str(sheet), use_default_template=False)
-    # Not rc_context: a notebook's backend loads on the first figure, within the block, and what
-    # it sets (that figures show) must stay.
+    params = _sheet()
+    # Not rc_context: a notebook's backend loads with the first figure, within the block, and its
+    # settings (that figures show) must stay.
     before = {name: mpl.rcParams[name] for name in params}
     mpl.rcParams.update(params)
     try:
         yield
     finally:
         mpl.rcParams.update(before)
+
+
+@cache
+def _sheet() -> RcParams:
+    """Read the style sheet, once."""
+    from matplotlib import rc_params_from_file
+
+    with as_file(files(__package__) / "guitarnet.mplstyle") as sheet:
+        return rc_params_from_file(str(sheet), use_default_template=False)
 
 
 def new_axes(
@@ -86,11 +96,27 @@ def new_axes(
     import matplotlib.pyplot as plt
 
     figure, grid = plt.subplots(rows, columns, squeeze=False, figsize=size, **kwargs)
+    _leave_out_spines(grid.flat)
     return figure, grid
 
 
+def _leave_out_spines(axes: Iterable[Axes]) -> None:
+    """Take spines out of the layout: they lie on the axes' edge, and cost all ticks to measure."""
+    for ax in axes:
+        for spine in ax.spines.values():
+            spine.set_in_layout(False)
+
+
+def one_axes(ax: Axes | None, size: tuple[float, float] | None = None) -> Axes:
+    """Return given axes, or the axes of a new figure."""
+    if ax is not None:
+        return ax
+    new: Axes = new_axes(size=size)[1][0, 0]
+    return new
+
+
 def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
-    """Take axes that someone gave, as a grid of rows and columns."""
+    """Return given axes as a grid of rows and columns."""
     if not isinstance(axes, (np.ndarray, list, tuple)):
         axes = [axes]
     grid = np.asarray(axes, dtype=object)
@@ -106,7 +132,7 @@ def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
 
 
 def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
-    """Make a row of panels that share the level axis, with room for one legend above them."""
+    """Make a row of panels with a common level axis, and room for one legend above."""
     import matplotlib.pyplot as plt
 
     figure = plt.figure(figsize=(max(7.6, 2.35 * count + 0.8), 4.4))
@@ -116,38 +142,38 @@ def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
     axes = [figure.add_subplot(grid[1, 0])]
     axes += [figure.add_subplot(grid[1, i], sharey=axes[0]) for i in range(1, count)]
     for ax in axes[1:]:
-        ax.tick_params(labelleft=False)
+        ax.tick_params(left=False, labelleft=False)
+        ax.yaxis.set_in_layout(False)
+    _leave_out_spines(axes)
     return figure, np.array(axes), legend_ax
 
 
-def figure_caption(figure: Any, words: Sequence[str], guitar: str = "") -> None:
-    """Write what was assumed, and the guitar, at the foot of a figure of several panels."""
-    text = _caption(words, guitar, figure.bbox.width / figure.dpi - 0.2)
+def figure_caption(figure: Any, notes: Sequence[str], guitar: str = "") -> None:
+    """Write assumptions and the guitar at the foot of a figure of several panels."""
+    text = _caption(notes, guitar, figure.bbox.width / figure.dpi - 0.2)
     figure.supxlabel(text, x=0.01, ha="left", fontsize=8, color=GREY)
 
 
-def _caption(words: Sequence[str], guitar: str, inches: float) -> str:
+def _caption(notes: Sequence[str], guitar: str, inches: float) -> str:
     """Write sentences, each wrapped to a width."""
-    sentences = ["; ".join(word for word in words if word), guitar]
+    sentences = ["; ".join(note for note in notes if note), guitar]
     letters = int(inches * 16)  # of 8 points
     # Hard spaces, so that no line breaks between a number and its unit.
     sentences = [
         re.sub(r"(?<=\d) (?=[pn\u00b5mkMG]?[\u03a9FHVm%])", "\u00a0", s) for s in sentences
     ]
-    return "\n".join(
-        textwrap.fill(f"{text[:1].upper()}{text[1:]}.", letters) for text in sentences if text
-    )
+    return "\n".join(textwrap.fill(f"{sentence(text)}.", letters) for text in sentences if text)
 
 
 def map_steps(low: float, high: float) -> np.ndarray:
     """Contour levels in round decibels, with 0 dB in the middle of a step."""
     step = next(s for s in (0.2, 0.5, 1.0, 2.0, 4.0) if (high - low) / s <= 26 or s == 4.0)
     first, last = np.floor(low / step + CLOSE), np.ceil(high / step - CLOSE)
-    return (np.arange(first, last + 1) - 0.5) * step
+    return (np.arange(first, max(last, first + 1) + 1) - 0.5) * step
 
 
 def map_ticks(steps: np.ndarray) -> np.ndarray:
-    """Ticks at the middle of some steps, 0 dB among them."""
+    """Ticks at the middle of some steps, with 0 dB."""
     step = steps[1] - steps[0]
     middles = np.round((steps[:-1] + step / 2) / step)
     every = max(1, len(middles) // 10)
@@ -161,37 +187,42 @@ def stress_zero(ax: Axes) -> None:
         ax.axhline(0, color="#9a9a9a", linewidth=1.1, zorder=1)
 
 
-def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW) -> None:
+def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW, *, grid: bool = True) -> None:
     """Draw a logarithmic axis: 100, 1k, 10k strong, 2 and 5 small and grey."""
-    from matplotlib.ticker import FuncFormatter, NullFormatter
+    from matplotlib.collections import LineCollection
+    from matplotlib.ticker import FuncFormatter
 
     decades = [10.0**power for power in range(1, 6)]
     between = [digit * decade for decade in decades for digit in (2, 5)]
-    rest = [digit * decade for decade in decades for digit in range(2, 10)]
     low, high = (_VIEWED.read(limit, "view") for limit in view)
     if not low < high:  # type: ignore[operator]
         raise BadSetting("view", f"{low:g} to {high:g} Hz is an empty range", "give low below high")
     ax.set_xscale("log")
     ax.set_xlim(low, high)
-    # Ticks out of sight are not made: making and placing them is most of what a figure costs.
+    # Ticks are most of what a figure costs: there is one only where a number stands.
+    narrow = ax.get_window_extent().width < 260
     ax.xaxis.set_major_locator(_in_sight(decades))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda f, _: _hertz(f)))
-    ax.xaxis.set_minor_locator(_in_sight(rest))
-    if ax.get_window_extent().width < 260:
-        ax.xaxis.set_minor_formatter(NullFormatter())
-        ax.tick_params(axis="x", which="minor", labelbottom=False)
-    else:
-        ax.xaxis.set_minor_formatter(
-            FuncFormatter(lambda f, _: _hertz(f) if round(f, 6) in between else "")
-        )
+    ax.xaxis.set_minor_locator(_in_sight([] if narrow else between))
+    for ticks in (ax.xaxis.set_major_formatter, ax.xaxis.set_minor_formatter):
+        ticks(FuncFormatter(lambda f, _: _hertz(f)))
     ax.tick_params(axis="x", which="minor", labelsize=8, labelcolor=GREY, length=2.5)
-    ax.grid(True, axis="x", which="major", color="#c4c4c4")
-    ax.grid(True, axis="x", which="minor", color="#f0f0f0")
     ax.set_xlabel("frequency [Hz]")
+    ax.grid(False, axis="x", which="both")
+    if grid:
+        digits = [(digit, decade) for decade in decades for digit in range(1, 10)]
+        lines = LineCollection(
+            [[(digit * decade, 0), (digit * decade, 1)] for digit, decade in digits],
+            transform=ax.get_xaxis_transform(),
+            colors=["#c4c4c4" if digit == 1 else "#f0f0f0" for digit, _ in digits],
+            linewidths=0.7,
+            zorder=0.4,
+        )
+        lines.set_in_layout(False)
+        ax.add_collection(lines, autolim=False)
 
 
 def _in_sight(places: Sequence[float]) -> Any:
-    """Locate ticks at those of some places that are in sight."""
+    """Locator of those ticks that are in view."""
     from matplotlib.ticker import FixedLocator
 
     class InSight(FixedLocator):
@@ -207,7 +238,7 @@ def _hertz(f: float) -> str:
 
 
 def decibel_axis(ax: Axes, levels: Sequence[np.ndarray], label: str, *, deepest: float) -> None:
-    """Draw a decibel axis that holds the finite levels, with the 0 dB line stressed."""
+    """Draw a decibel axis around the finite levels, with a stronger 0 dB line."""
     from matplotlib.ticker import MultipleLocator
 
     finite = np.concatenate([np.ravel(level)[np.isfinite(np.ravel(level))] for level in levels])
@@ -229,17 +260,17 @@ def knob_colours(values: np.ndarray) -> list[Any]:
     from matplotlib import colormaps
 
     share = (values - values.min()) / ((values.max() - values.min()) or 1.0)
-    # The map runs from dark to pale; its palest 40 % would vanish on white.
+    # The palest 40 % of the map would be invisible on white.
     return [colormaps["viridis"](0.62 * (1 - x)) for x in share]
 
 
 def label_lines(ax: Axes, lines: Sequence[Line2D], labels: Sequence[str], *, at: str) -> None:
-    """Write each line's label on it, in one column, moved apart where they would collide."""
+    """Write each line's label on it, in one column, apart from each other."""
     from matplotlib import patheffects
 
     share = 0.045 if at == "left" else 1.012
     points = ax.get_window_extent().height * 72 / ax.figure.dpi
-    to_axes = ax.transScale + ax.transLimits  # shares of the axes, whatever their scales
+    to_axes = ax.transScale + ax.transLimits  # shares of the axes, for any scale
     spots: list[tuple[float, Line2D, str]] = []
     for line, label in zip(lines, labels, strict=True):
         xy = np.column_stack([np.asarray(d, float) for d in line.get_data()])
@@ -265,7 +296,7 @@ def label_lines(ax: Axes, lines: Sequence[Line2D], labels: Sequence[str], *, at:
 
 
 def spread(places: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Move sorted places apart until each is at least ``gap`` from the next, within limits."""
+    """Move sorted positions apart, at least ``gap`` from each other, within limits."""
     moved = list(places)
     for _ in range(60):
         for i in range(len(moved) - 1):
@@ -273,21 +304,18 @@ def spread(places: Sequence[float], gap: float, low: float, high: float) -> list
             if short > 0:
                 moved[i] -= short / 2
                 moved[i + 1] += short / 2
-        moved = [min(max(place, low), high) for place in moved]
+        moved = [min(max(position, low), high) for position in moved]
     return moved
 
 
-def caption(ax: Axes, words: Sequence[str], guitar: str = "", *, first: Axes | None = None) -> None:
-    """Write what was assumed, and the guitar, under the axes, small and grey.
-
-    ``first`` is the first of several axes that belong together, ``ax`` then the lowest.
-    """
+def caption(ax: Axes, notes: Sequence[str], guitar: str = "", *, first: Axes | None = None) -> None:
+    """Write assumptions and the guitar under the axes; ``first`` is the first of several axes."""
     if ax.figure.axes[0] is (first or ax) and ax.figure.get_layout_engine() is not None:
-        figure_caption(ax.figure, words, guitar)  # alone in a figure of ours
+        figure_caption(ax.figure, notes, guitar)  # the figure has no other axes
         return
     width = ax.get_window_extent().width / ax.figure.dpi
     ax.annotate(
-        _caption(words, guitar, width),
+        _caption(notes, guitar, width),
         (0, 0),
         xytext=(0, -38),
         xycoords="axes fraction",
@@ -301,9 +329,9 @@ def caption(ax: Axes, words: Sequence[str], guitar: str = "", *, first: Axes | N
 
 
 def shown(value: Any, unit: str) -> str:
-    """Write a coordinate's value as a label."""
+    """Label of a coordinate's value."""
     if isinstance(value, str):
-        words = plain(value)
-        # A whole sentence as a label would leave no room for the curves.
-        return words if len(words) <= _LABEL else f"{words[: _LABEL - 1]}\u2026"
+        label = plain(value)
+        # A long label would leave no room for the curves.
+        return label if len(label) <= _LABEL else f"{label[: _LABEL - 1]}\u2026"
     return value_in_words(value, unit)

@@ -1,4 +1,4 @@
-"""Controls and words of the live page: what moves, between which limits, and what is assumed."""
+"""Controls and notes of the live page: what moves, its limits, and the assumptions."""
 
 from __future__ import annotations
 
@@ -16,16 +16,15 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor
 from ...preferred import preferred_values
 from ...study.response.sweep import assumed_by, in_common
-from ...units import format_value
+from ...units import format_value, plain_words, sentence
 
 __all__ = [
-    "full_words",
+    "full_label",
     "knobs_of",
     "named",
     "notes",
     "placed",
-    "said",
-    "standing",
+    "settings_text",
     "with_role",
 ]
 
@@ -33,13 +32,13 @@ _LONGEST = 15.0  # m of cable, at least
 
 
 def named(builds: Mapping[str, Harness], *kinds: type[Part]) -> list[tuple[str, Any]]:
-    """Parts of some kinds by name, each name once, in the order in which guitars have them."""
-    found: dict[str, Part] = {}
+    """Parts of some kinds by name, each name once, in the order of the guitars."""
+    parts: dict[str, Part] = {}
     for guitar in builds.values():
         for name, part in guitar.parts.items():
             if isinstance(part, kinds):
-                found.setdefault(name, part)
-    return list(found.items())
+                parts.setdefault(name, part)
+    return list(parts.items())
 
 
 def knobs_of(builds: Mapping[str, Harness]) -> list[tuple[str, Any]]:
@@ -48,23 +47,20 @@ def knobs_of(builds: Mapping[str, Harness]) -> list[tuple[str, Any]]:
 
 
 def with_role(builds: Mapping[str, Harness], kind: str) -> list[str]:
-    """Parts that have a kind of role in any guitar, each name once.
+    """Parts with a role in any of the guitars, each name once.
 
-    So a control keeps its role where a fault in one of the guitars takes it away.
+    A control so keeps its role if a fault in one of the guitars takes it away.
     """
     known = [roles(guitar) for guitar in builds.values()]
-    return list(dict.fromkeys(n for own in known for n, role in own.items() if role.kind == kind))
+    return list(
+        dict.fromkeys(n for by_name in known for n, role in by_name.items() if role.kind == kind)
+    )
 
 
-def said(name: str) -> str:
-    """Say a part's name as people do."""
-    return name.replace("_", " ")
-
-
-def full_words(volumes: list[str]) -> str:
-    """Say what "volume 10" is: all of them where there are several, nothing where there is none."""
+def full_label(volumes: list[str]) -> str:
+    """Label of all volumes at 10; "" if there is none."""
     if len(volumes) == 1:
-        return f"{said(volumes[0])} 10"
+        return f"{plain_words(volumes[0])} 10"
     return "volumes 10" if volumes else ""
 
 
@@ -77,10 +73,10 @@ def placed(builds: Mapping[str, Harness]) -> dict[str, Any]:
     for name, part in named(builds, Switch):
         owners = [guitar.parts[name] for guitar in builds.values() if name in guitar.parts]
         places = dict.fromkeys(
-            place for own in owners if isinstance(own, Switch) for place in own.places
+            place for switch_ in owners if isinstance(switch_, Switch) for place in switch_.places
         )
         switches.append(
-            {"name": name, "said": said(name), "places": list(places), "place": part.place}
+            {"name": name, "said": plain_words(name), "places": list(places), "place": part.place}
         )
     two_lug = with_role(builds, "treble bleed")
     capacitors = [name for name, _ in named(builds, Capacitor) if name not in two_lug]
@@ -105,8 +101,8 @@ def _values(series: str, low: str, high: str, unit: str) -> list[tuple[float, st
 
 def _as_built(builds: Mapping[str, Harness], name: str) -> dict[str, str]:
     labels = {guitar.parts[name].label() for guitar in builds.values() if name in guitar.parts}
-    words = labels.pop() if len(labels) == 1 else "each its own"
-    return {"name": name, "said": said(name), "own": f"as built: {words}"}
+    value = labels.pop() if len(labels) == 1 else "each its own"
+    return {"name": name, "said": plain_words(name), "own": f"as built: {value}"}
 
 
 def _cable(builds: Mapping[str, Harness]) -> dict[str, Any] | None:
@@ -127,49 +123,48 @@ def _cable(builds: Mapping[str, Harness]) -> dict[str, Any] | None:
     }
 
 
-# -- words ---------------------------------------------------------------------------------------
+# -- notes ---------------------------------------------------------------------------------------
 
 
 def notes(builds: Mapping[str, Harness]) -> str:
-    """Say in sentences what was assumed, what is the same in all, and what some lack."""
+    """Sentences about assumptions, common parts and missing parts."""
     parts = [
         [
-            f"{said(name)} {words}"
-            for name, words in guitar.summary().items()
+            f"{plain_words(name)} {value}"
+            for name, value in guitar.summary().items()
             if not isinstance(guitar.parts[name], Switch)
         ]
         for guitar in builds.values()
     ]
-    told = [
+    texts = [
         "response at the amp",
         assumed_by([guitar.assumptions() for guitar in builds.values()]),
         f"as built: {in_common(parts)}",
         *_lacking(builds),
     ]
-    sentences = [plain(f"{text[:1].upper()}{text[1:]}.") for text in told if text]
-    return " ".join(sentences)
+    return " ".join(plain(f"{sentence(text)}.") for text in texts if text)
 
 
 def _lacking(builds: Mapping[str, Harness]) -> Iterable[str]:
     kinds: tuple[tuple[type[Part], ...], ...] = ((Pot, BlendPot), (Switch,))
     for label, guitar in builds.items():
         lacks = [
-            said(name)
-            for own in kinds
-            for name, _ in named(builds, *own)
-            if not isinstance(guitar.parts.get(name), own)
+            plain_words(name)
+            for wanted in kinds
+            for name, _ in named(builds, *wanted)
+            if not isinstance(guitar.parts.get(name), wanted)
         ]
         if lacks:
             yield f"{label} has no {', no '.join(lacks)}"
     for name, part in named(builds, Switch):
         for label, guitar in builds.items():
-            own = guitar.parts.get(name)
-            if isinstance(own, Switch) and set(own.places) != set(part.places):
-                yield f"{label} stays at {own.place} where its {said(name)} lacks a place"
+            wanted = guitar.parts.get(name)
+            if isinstance(wanted, Switch) and set(wanted.places) != set(part.places):
+                yield f"{label} stays at {wanted.place} where its {plain_words(name)} lacks a place"
 
 
-def standing(builds: Mapping[str, Harness], marks: Mapping[str, float]) -> str:
-    """Say where knobs and switches stand."""
-    told = [f"{said(name)} {mark:g}" for name, mark in marks.items()]
-    told += [f"{said(name)} {part.place}" for name, part in named(builds, Switch)]
-    return "; ".join(told)
+def settings_text(builds: Mapping[str, Harness], marks: Mapping[str, float]) -> str:
+    """Settings of knobs and switches, as text."""
+    texts = [f"{plain_words(name)} {mark:g}" for name, mark in marks.items()]
+    texts += [f"{plain_words(name)} {part.place}" for name, part in named(builds, Switch)]
+    return "; ".join(texts)

@@ -1,4 +1,4 @@
-"""What a live page shows of a computed array: one dimension turns, another is the curves."""
+"""Content of a live page from a computed array: one dimension turns, another is the curves."""
 
 from __future__ import annotations
 
@@ -50,10 +50,10 @@ def from_array(
     view: tuple[float, float],
     settings: Mapping[str, Any],
 ) -> Shown:
-    """Read an array: of responses, or of levels [dB].
+    """Content for an array of responses or of levels [dB].
 
-    Levels are packed as 16-bit steps of 0.01 dB at 140 of the frequencies, closest together
-    where the curves bend most. The numbers come from the measures, on the whole grid.
+    Levels are packed as 16-bit steps of 0.01 dB at 140 frequencies, which are closest where the
+    curves bend most. The numbers come from the measures, on the whole grid.
     """
     read_response(h)
     of_levels = h.attrs.get("units") == "dB"
@@ -61,10 +61,10 @@ def from_array(
         _check_levels(h)
         h = h.assign_coords(at_reference=1.0, reference_frequency=NAMED[0])
     else:
-        level_db(h)  # refuses what is no response
+        level_db(h)  # refuses anything but a response
     turned = _turned(h, knob)
     h, choice = _in_order(h.compute(), turned)
-    said, whose = (plain(h[dim].attrs.get("long_name", dim)) for dim in (turned, choice))
+    label, whose = (plain(h[dim].attrs.get("long_name", dim)) for dim in (turned, choice))
     is_mark = h[turned].attrs.get("units") == "mark"
     places = [f"{x:g}" for x in h[turned].values] if is_mark else labels_of(h, turned)
     if len(set(places)) < len(places):
@@ -75,30 +75,30 @@ def from_array(
     levels = h.values if of_levels else level_db(h).values
     reference = reference_level(h).values
     if of_levels:
-        modes, mode = _own_mode(h, re)
-        columns, numbers = _levels_told(h, levels)
+        modes, mode = _level_mode(h, re)
+        columns, numbers = _level_numbers(h, levels)
     else:
         if isinstance(re, Mapping) and turned in re and full < 0:
             swept = ", ".join(places[:12])
             raise BadSetting(f"re {turned}", f"10 is not among {swept}", f"add 10 to {turned}", re)
-        words = f"{said} 10" if full >= 0 else ""
-        modes = modes_of(float(h.coords["reference_frequency"]), words)
+        full_label = f"{label} 10" if full >= 0 else ""
+        modes = modes_of(float(h.coords["reference_frequency"]), full_label)
         mode = mode_of(modes, re, [turned] if full >= 0 else [])
-        columns, numbers = _measured(h, turned, words)
+        columns, numbers = _measured(h, turned, full_label)
     drawn, limits = _points(h["frequency"].values, levels, view)
     labels = labels_of(h, choice)
     frequency = h["frequency"].values[drawn]
     data = {
         "labels": labels,
         "choice": whose,
-        "caption": f"Numbers of each {whose} as the control stands",
+        "caption": f"Numbers of each {whose} at this setting",
         "columns": columns,
         "limits": limits,
         "modes": modes,
         "mode": mode,
         "knobs": [],
         "switches": [
-            {"name": turned, "said": said, "places": places, "place": places[at], "turns": True}
+            {"name": turned, "said": label, "places": places, "place": places[at], "turns": True}
         ],
         "cable": None,
         "bleeds": [],
@@ -114,11 +114,11 @@ def from_array(
     }
 
     def still() -> dict[str, Any]:
-        own = levels[:, at][:, drawn]
+        at_setting = levels[:, at][:, drawn]
         with np.errstate(invalid="ignore"):  # where it is silent
             minus = {"reference": reference[:, at, None], "full": levels[:, full][:, drawn]}
-            shown = own - minus.get(modes[mode]["name"], 0.0)
-        silent = ~np.isfinite(own).any(axis=-1)
+            shown = at_setting - minus.get(modes[mode]["name"], 0.0)
+        silent = ~np.isfinite(at_setting).any(axis=-1)
         return {
             "frequency": frequency,
             "levels": np.where(np.isfinite(shown), shown, np.nan),
@@ -126,10 +126,10 @@ def from_array(
                 cells_of(row, columns, mute)
                 for row, mute in zip(numbers[:, at], silent, strict=True)
             ],
-            "stands": f"{said} {places[at]}",
+            "stands": f"{label} {places[at]}",
         }
 
-    title = f"What the {said} knob does" if is_mark else f"What {said} does"
+    title = f"What the {label} knob does" if is_mark else f"What {label} does"
     return Shown(data, title, notes_of(h), still)
 
 
@@ -138,11 +138,11 @@ def _check_levels(h: xr.DataArray) -> None:
     kinds = {h.dtype.kind, "" if hertz is None else hertz.dtype.kind}
     if hertz is None or hertz.dims != ("frequency",) or not hertz.size or kinds - set("fiu"):
         raise BadSetting(
-            "live_page", "the levels run over no frequencies [Hz]", "give what level_db() returns"
+            "live_page", "the levels have no frequencies [Hz]", "give what level_db() returns"
         )
 
 
-# -- which dimension turns, and how it stands ------------------------------------------------
+# -- which dimension turns, and where it opens -----------------------------------------------
 
 
 def _turned(h: xr.DataArray, knob: str | None) -> str:
@@ -167,7 +167,7 @@ def _turned(h: xr.DataArray, knob: str | None) -> str:
 
 
 def _in_order(h: xr.DataArray, turned: str) -> tuple[xr.DataArray, str]:
-    """Array over what is overlaid, what turns and frequency, and the name of the first."""
+    """Array over curves, the turned dimension and frequency; and the name of the curves."""
     others = [str(dim) for dim in h.dims if dim not in (turned, "frequency")]
     if len(others) > 1:
         raise BadSetting(
@@ -210,7 +210,7 @@ def _opening(
     is_mark: bool,
     settings: Mapping[str, Any],
 ) -> int:
-    """Place at which the page opens: of a knob nearest to 5, since at 10 most bleeds do nothing."""
+    """Index at which the page opens: the mark nearest to 5, as most bleeds do nothing at 10."""
     for name in settings:
         if name != turned:
             raise BadSetting(name, "does not turn on this page", f"only {turned} does", name)
@@ -233,7 +233,7 @@ def _opening(
 def _points(
     grid: np.ndarray, levels: np.ndarray, view: tuple[float, float]
 ) -> tuple[np.ndarray, list[float]]:
-    """Choose the frequencies that are drawn, and say between which [Hz]."""
+    """Indices of the frequencies to draw, and their limits [Hz]."""
     low, high = max(view[0], grid[0]), min(view[1], grid[-1])
     inside = np.flatnonzero((grid >= low) & (grid <= high) & (grid > 0))
     if inside.size < 2:
@@ -243,7 +243,7 @@ def _points(
             f"{inside.size} frequencies of the response",
             f"give a view within {format_value(grid[0], 'Hz')} to {format_value(grid[-1], 'Hz')}",
         )
-    # One neighbour on each side, so that lines run to the edges.
+    # One neighbour on each side, so that lines reach the edges.
     first = inside[0] - (inside[0] > 0 and grid[inside[0] - 1] > 0)
     last = min(inside[-1] + 1, grid.size - 1)
     hertz = grid[first : last + 1]
@@ -252,10 +252,10 @@ def _points(
 
 
 def _bends(levels: np.ndarray, x: np.ndarray) -> np.ndarray:
-    """Choose points so that straight lines between them stay near every curve.
+    """Indices of points so that straight lines between them stay near every curve.
 
-    A straight line misses a curve by its second derivative times the square of the step, so
-    the points lie as densely as the root of the largest second derivative.
+    A straight line misses a curve by its second derivative times the square of the step, so the
+    density of points is the root of the largest second derivative.
     """
     if x.size <= _POINTS:
         return np.arange(x.size)
@@ -269,30 +269,30 @@ def _bends(levels: np.ndarray, x: np.ndarray) -> np.ndarray:
 
 
 def _packed(levels: np.ndarray) -> str:
-    """Pack levels [dB] as 16-bit steps, least byte first, in base64; silence has its own."""
-    there = np.isfinite(levels)
-    # Below -327 dB only rounding errors live: held at the end of the 16 bits, far off the page.
-    steps = np.clip(np.rint(np.where(there, levels, 0.0) / _STEP), _SILENT + 1, -_SILENT - 1)
-    return base64.b64encode(np.where(there, steps, _SILENT).astype("<i2").tobytes()).decode()
+    """Levels [dB] as 16-bit steps, least byte first, in base64; silence has its own code."""
+    finite = np.isfinite(levels)
+    # Below -327 dB there are only rounding errors; they become the lowest 16-bit step.
+    steps = np.clip(np.rint(np.where(finite, levels, 0.0) / _STEP), _SILENT + 1, -_SILENT - 1)
+    return base64.b64encode(np.where(finite, steps, _SILENT).astype("<i2").tobytes()).decode()
 
 
 def _plain_numbers(values: np.ndarray) -> Any:
-    """Lists of numbers as they go into a page; None where there is none."""
+    """Lists of numbers for a page; None for no number."""
     if values.ndim:
         return [_plain_numbers(row) for row in values]
     return round(float(values), 4) + 0.0 if np.isfinite(values) else None
 
 
 def _measured(h: xr.DataArray, turned: str, full: str) -> tuple[list[dict[str, str]], np.ndarray]:
-    """Heads and numbers of a response: level and change re the knob at 10, and the peak."""
+    """Headings and numbers of a response: level and change re the knob at 10, and the peak."""
     grid = h["frequency"].values
     named = [f for f in NAMED[1:] if grid[0] <= f <= grid[-1]]
     numbers = []
     if full:
         numbers.append(effective_taper(h, turned).values)
     if full and named:
-        found = treble_change(h, turned, frequencies=named, band=(grid[0], grid[-1])).change
-        numbers += [found.sel(frequency=f).values for f in named]
+        changes = treble_change(h, turned, frequencies=named, band=(grid[0], grid[-1])).change
+        numbers += [changes.sel(frequency=f).values for f in named]
     peaks = peak(h)
     peaks = peaks.where(peaks.height >= LEAST_PEAK)
     numbers += [peaks.frequency.values / 1000, peaks.height.values]
@@ -300,22 +300,22 @@ def _measured(h: xr.DataArray, turned: str, full: str) -> tuple[list[dict[str, s
     return columns_of(reference, full, named), np.stack(numbers, axis=-1)
 
 
-def _levels_told(h: xr.DataArray, levels: np.ndarray) -> tuple[list[dict[str, str]], np.ndarray]:
-    """Heads and numbers of levels: at some frequencies, interpolated over log frequency."""
+def _level_numbers(h: xr.DataArray, levels: np.ndarray) -> tuple[list[dict[str, str]], np.ndarray]:
+    """Headings and numbers of levels at some frequencies, interpolated over log frequency."""
     grid = h["frequency"].values
     named = [f for f in NAMED if grid[0] <= f <= grid[-1]] or [float(grid[0]), float(grid[-1])]
-    words = [format_value(f, "Hz") for f in named]
-    columns = [{"group": "level [dB]", "name": w, "said": f"{w} {{}} dB"} for w in words]
+    names = [format_value(f, "Hz") for f in named]
+    columns = [{"group": "level [dB]", "name": w, "said": f"{w} {{}} dB"} for w in names]
     x = np.log(np.maximum(grid, 1e-3))
     rows = [np.interp(np.log(named), x, row) for row in levels.reshape(-1, grid.size)]
     return columns, np.array(rows).reshape(*levels.shape[:-1], -1)
 
 
-def _own_mode(
+def _level_mode(
     h: xr.DataArray, re: str | Mapping[str, Any] | None
 ) -> tuple[list[dict[str, str]], int]:
-    """Levels have their 0 dB already."""
-    words = plain(h.attrs.get("long_name", "level"))
+    """Mode of levels, which already have a reference."""
+    label = plain(h.attrs.get("long_name", "level"))
     if re not in ("reference", None):
-        raise BadSetting("re", f"{words} has its reference already", "leave re out", re)
-    return [{"name": "absolute", "option": words, "axis": f"{words} [dB]"}], 0
+        raise BadSetting("re", f"{label} already has a reference", "leave re out", re)
+    return [{"name": "absolute", "option": label, "axis": f"{label} [dB]"}], 0

@@ -1,4 +1,4 @@
-"""What a live page shows of guitars that it computes itself: their controls, and how they open."""
+"""Content of a live page that computes its guitars: controls and opening settings."""
 
 from __future__ import annotations
 
@@ -13,14 +13,15 @@ from ...errors import BadSetting, plain
 from ...study.response.measures import level_db, peak, reference_level
 from ...study.response.response import response
 from ...study.response.sweep import check_guitar, frequency_grid
-from .controls import full_words, knobs_of, notes, placed, said, standing, with_role
+from ...units import plain_words
+from .controls import full_label, knobs_of, notes, placed, settings_text, with_role
 from .model import live_model, opened
 from .still import MOST_CURVES
 from .words import LEAST_PEAK, NAMED, Shown, cells_of, columns_of, mode_of, modes_of
 
 __all__ = ["from_guitars"]
 
-_REFERENCE, *_TOLD = NAMED
+_REFERENCE, *_FREQUENCIES = NAMED
 
 
 def from_guitars(
@@ -29,7 +30,7 @@ def from_guitars(
     view: tuple[float, float],
     settings: Mapping[str, Any],
 ) -> Shown:
-    """Read one guitar, or several by label, as they stand when the page opens."""
+    """Content for one guitar, or several by label, with the opening settings."""
     builds = dict(guitars) if isinstance(guitars, Mapping) else {"": guitars}
     _check(builds, view)
     builds, marks = opened(builds, settings)
@@ -40,20 +41,20 @@ def from_guitars(
     if len(builds) > 1:
         at |= dict.fromkeys(volumes, 5.0)
     at |= marks
-    full = full_words(volumes)
+    full = full_label(volumes)
     modes = modes_of(_REFERENCE, full)
     mode = mode_of(modes, re, volumes)
-    columns = columns_of(_REFERENCE, full, _TOLD)
+    columns = columns_of(_REFERENCE, full, _FREQUENCIES)
     data = {
         "labels": [plain(label) for label in builds],
         "choice": "guitar",
-        "caption": "Level, change and peak of each guitar as the controls stand",
+        "caption": "Level, change and peak of each guitar at these settings",
         "model": live_model(builds),
-        "knobs": [{"name": n, "said": said(n), "mark": at[n]} for n, _ in knobs_of(builds)],
+        "knobs": [{"name": n, "said": plain_words(n), "mark": at[n]} for n, _ in knobs_of(builds)],
         **placed(builds),
         "volumes": volumes,
         "reference": _REFERENCE,
-        "named": _TOLD if full else [],
+        "named": _FREQUENCIES if full else [],
         "leastPeak": LEAST_PEAK,
         "columns": columns,
         "limits": [float(f"{f:.6g}") for f in view],
@@ -66,7 +67,7 @@ def from_guitars(
 
 def _check(builds: Mapping[str, Any], view: tuple[float, float]) -> None:
     if not builds:
-        raise BadSetting("guitars", "holds no guitar", "give at least one, as {'mine': guitar}")
+        raise BadSetting("guitars", "has no guitar", "give at least one, as {'mine': guitar}")
     for guitar in builds.values():
         check_guitar(guitar)
     if len(builds) > MOST_CURVES:
@@ -89,24 +90,25 @@ def _still(
     mode: str,
     columns: list[dict[str, str]],
 ) -> dict[str, Any]:
-    """Curves and numbers as the page opens, for its still picture."""
-    grid = np.unique(np.concatenate([frequency_grid(), _TOLD]))
+    """Curves and numbers at the opening settings, for the still picture."""
+    grid = np.unique(np.concatenate([frequency_grid(), _FREQUENCIES]))
     levels, cells = [], []
     for guitar in builds.values():
         turned = [name for name, _ in knobs_of({"": guitar})]
-        own: dict[str, Any] = {name: marks[name] for name in turned}
-        up = own | {name: 10.0 for name in volumes if name in own}
-        here, full = (
-            response(guitar, at, frequency=grid, reference_frequency=_REFERENCE) for at in (own, up)
+        as_set: dict[str, Any] = {name: marks[name] for name in turned}
+        up = as_set | {name: 10.0 for name in volumes if name in as_set}
+        h, full = (
+            response(guitar, at, frequency=grid, reference_frequency=_REFERENCE)
+            for at in (as_set, up)
         )
-        level = level_db(here).values
-        shape, shape_full = (level_db(h, re="reference") for h in (here, full))
+        level = level_db(h).values
+        shape, shape_full = (level_db(one, re="reference") for one in (h, full))
         with np.errstate(invalid="ignore"):  # where it is silent
-            change = (shape - shape_full).sel(frequency=_TOLD).values
-            loss = float(reference_level(here) - reference_level(full))
+            change = (shape - shape_full).sel(frequency=_FREQUENCIES).values
+            loss = float(reference_level(h) - reference_level(full))
             minus = level_db(full).values if mode == "full" else 0.0
             drawn = shape.values if mode == "reference" else level - minus
-        top = peak(here)
+        top = peak(h)
         top = top.where(top.height >= LEAST_PEAK)
         numbers = [loss, *change] if volumes else []
         numbers += [float(top.frequency) / 1000, float(top.height)]
@@ -116,5 +118,5 @@ def _still(
         "frequency": grid,
         "levels": np.array(levels),
         "cells": cells,
-        "stands": standing(builds, marks),
+        "stands": settings_text(builds, marks),
     }

@@ -111,7 +111,7 @@ function makeHearing(mount, source, chose = () => {}) {
         const turn = (2 * Math.PI * f) / rate;
         const [a, b] = [2 * shrink * Math.cos(turn), shrink * shrink];
         let now = 0;
-        let next = ((clip.level * at(clip.place) * at(clip.pickup)) / n) * shrink * Math.sin(turn);
+        let next = ((clip.level * at(clip.distance) * at(clip.pickup)) / n) * shrink * Math.sin(turn);
         const end = Math.min(count, start + Math.floor((Math.log(1e6) / decay) * rate) + 1);
         for (let i = start; i < end; i++) {
           total[i] += now;

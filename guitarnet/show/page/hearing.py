@@ -1,4 +1,4 @@
-"""What a page embeds to let its curves be heard: a plucked string through each."""
+"""Parts of a page that play a plucked string through each curve."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ __all__ = ["PLUCKED", "hearing_parts", "script_of"]
 
 _STRING = {
     "pickup": 0.06,
-    "place": 0.13,
+    "distance": 0.13,
     "scale": 0.648,
     "fade": 6.0,
     "treble_fade": 0.8,
@@ -32,9 +32,9 @@ PLUCKED: dict[str, dict[str, Any]] = {
 
 
 def hearing_parts() -> dict[str, str]:
-    """Give the "js" that defines ``makeHearing(mount, source)``, and its "css".
+    """Return the "js" that defines ``makeHearing(mount, source)``, and its "css".
 
-    It needs ``elements.js`` before it, and the colours of ``view.css``; nothing is fetched.
+    It needs ``elements.js`` and the colours of ``view.css``.
     """
     notes = sorted({note for how in PLUCKED.values() for note in how["string"]})
     spectrum = string_spectrum(_STRING["pickup"], string=notes, harmonics=1)
@@ -45,11 +45,11 @@ def hearing_parts() -> dict[str, str]:
             for name, how in PLUCKED.items()
         ]
     )
-    words = inert(
-        f"The string is computed, plucked {_STRING['place'] * 1e3:g} mm and sensed "
+    caption = inert(
+        f"The string is computed, plucked {_STRING['distance'] * 1e3:g} mm and sensed "
         f"{_STRING['pickup'] * 1e3:g} mm from the bridge; nothing is recorded."
     )
-    head = f"const PLUCKED = {made};\nconst WORDS = {words};\n"
+    head = f"const PLUCKED = {made};\nconst WORDS = {caption};\n"
     return {"js": script_of("makeHearing", "hearing.js", head), "css": asset("hearing.css")}
 
 

@@ -1,6 +1,6 @@
-"""A page with a script of its own: saved as a file, or in a frame of a notebook.
+"""A page with its own script, saved as a file or shown in a frame of a notebook.
 
-Everything is inside the page; it needs no kernel, no network and no library.
+The page has everything inside; it needs no kernel, no network and no library.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ __all__ = ["HtmlView", "asset", "inert", "policy"]
 
 
 def asset(name: str, room: str = __package__) -> str:
-    """Text of a file beside the modules of a room (this one, unless said)."""
+    """Text of a file beside the modules of a room (this one by default)."""
     return (files(room) / name).read_text(encoding="utf-8")
 
 
 def inert(data: Any) -> str:
-    """JSON that no HTML parser takes for anything else."""
+    """JSON without letters that an HTML parser reads."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for letter in "<>&\u2028\u2029":
         text = text.replace(letter, f"\\u{ord(letter):04x}")
@@ -35,7 +35,7 @@ def inert(data: Any) -> str:
 
 
 def policy(script: str) -> str:
-    """Policy of a page on which nothing but this script may run, and nothing may be fetched."""
+    """Policy of a page: only this script may run, and nothing may be fetched."""
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     return (
         "default-src 'none'; img-src data:; base-uri 'none'; form-action 'none'; "
@@ -45,22 +45,22 @@ def policy(script: str) -> str:
 
 @public
 class HtmlView:
-    """Base of what a notebook shows by a script of its own, and of the pages it writes.
+    """Base class of pages with their own script.
 
     Parameters
     ----------
     data : dict
-        What the script needs.
+        Data for the script.
     title : str
         Title of the page.
     notes : str
-        What was assumed.
+        Assumptions.
     """
 
     _tall: ClassVar = 700
-    """Height of the frame [px] until its page has said how tall it is."""
+    """Height of the frame [px] until its page reports its own."""
     _use: ClassVar = "move the controls"
-    """What needs a browser."""
+    """What a reader needs a browser for."""
 
     def __init__(self, data: dict[str, Any], title: str, notes: str) -> None:
         self._data = data
@@ -68,7 +68,7 @@ class HtmlView:
         self._notes = notes
 
     def html(self) -> str:
-        """Give the page as text, without what stands in it for readers who run no scripts.
+        """Return the page as text, without the still picture for readers without scripts.
 
         Returns
         -------
@@ -78,7 +78,7 @@ class HtmlView:
         return self._page("")
 
     def save(self, path: str | os.PathLike[str]) -> Path:
-        """Write a page that stands alone: one HTML file that needs no network.
+        """Write the page as one HTML file that needs no network.
 
         Parameters
         ----------
@@ -88,21 +88,21 @@ class HtmlView:
         Returns
         -------
         pathlib.Path
-            The file written.
+            The file.
 
         Raises
         ------
         BadFile
             If the file cannot be written.
         """
-        # Not in <noscript>: a mail program that blocks a page's scripts shows nothing of that.
-        words = f"<p>To {self._use}, open this file in a web browser.</p>"
-        without = f'<div class="without">\n{self._without()}\n{words}\n</div>\n'
+        # Not in <noscript>: a mail program that blocks scripts does not show that.
+        advice = f"<p>To {self._use}, open this file in a web browser.</p>"
+        without = f'<div class="without">\n{self._without()}\n{advice}\n</div>\n'
         return write_text(path, self._page(without))
 
     def _repr_html_(self) -> str:
-        # Where a notebook is not trusted the frame is taken out and the still stays; where it
-        # is, the frame hides the still as it loads.
+        # A notebook that is not trusted removes the frame, and the still picture stays. In a
+        # trusted one the frame hides the still picture when it loads.
         hide = "this.previousElementSibling.style.display='none'"
         page = html.escape(self.html(), quote=True)
         return (
@@ -122,14 +122,14 @@ class HtmlView:
             script=script,
         )
 
-    # -- what each view says ------------------------------------------------------------------
+    # -- what each view gives -----------------------------------------------------------------
 
     def _script(self) -> str:
-        """Script that fills the body; it has what ``elements.js`` defines."""
+        """Script that fills the body; it may use ``elements.js``."""
         raise NotImplementedError
 
     def _sheet(self) -> str:
-        """Rules beside those of ``view.css``."""
+        """Style rules besides ``view.css``."""
         raise NotImplementedError
 
     def _body(self) -> str:
@@ -141,5 +141,5 @@ class HtmlView:
         raise NotImplementedError
 
     def _without(self) -> str:
-        """HTML for who runs no scripts."""
+        """HTML for readers without scripts."""
         raise NotImplementedError

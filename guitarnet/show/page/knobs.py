@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, nearest, needs
 from ...gate import computing, public
 from ...parts.output import Cable
@@ -74,12 +75,12 @@ class Knobs(anywidget.AnyWidget):
         if hasattr(self, "_cable"):
             self.set_trait("value", _as_settings(self._settings, self._cable))
 
-    def turn(self, **settings: Any) -> None:
+    def turn(self, settings: Settings = None, **keywords: Any) -> None:
         """Set knobs, switches or the cable from Python; the picture follows.
 
         Parameters
         ----------
-        **settings
+        settings, **keywords
             Marks by knob, places by switch, and ``cable`` [m].
 
         Raises
@@ -95,7 +96,7 @@ class Knobs(anywidget.AnyWidget):
             name: dict(at) if isinstance(at, Mapping) else at for name, at in self._settings.items()
         }
         known = [*now["marks"], *now["places"], *(["cable"] if self._cable else [])]
-        for name, value in settings.items():
+        for name, value in one_mapping(settings, keywords).items():
             if name not in known:
                 raise BadSetting(
                     "knobs", f"there is no control {name!r}", nearest(name, known), name
@@ -113,71 +114,72 @@ class Knobs(anywidget.AnyWidget):
         self._settings = now
 
     def follow(self, show: Callable[..., Any]) -> ipywidgets.Output:
-        """Show in this cell what a function makes of the settings, anew each time one moves.
+        """Show the result of a function of the settings, again each time a control moves.
 
         Parameters
         ----------
         show : callable
             Takes the settings by name, as in ``lambda **at: gn.plot_response(gn.response(guitar,
-            **at))``; a figure that it draws is shown, and so is what it returns if that is no
-            picture.
+            **at))``; its figure or other result is shown.
 
         Returns
         -------
         ipywidgets.Output
-            The place where it is shown: let it be the last line of a cell.
+            The output; make it the last line of a cell.
         """
-        place = ipywidgets.Output()
+        output = ipywidgets.Output()
 
         def again(change: Any = None) -> None:
-            with place:
+            with output:
                 _show(show(**self.value))
 
         self.observe(again, "value")
         again()
-        return place
+        return output
 
 
 def _show(made: Any) -> None:
-    """Show a figure or another thing in the place of what was there."""
+    """Show a figure or another result instead of the last one."""
     from IPython.display import Image, clear_output, display
 
     axes = made.flat[0] if hasattr(made, "flat") and hasattr(made, "dtype") else made
     figure = getattr(axes, "figure", None)
-    clear_output(wait=True)  # the old picture stays until the new one is there
-    # A picture of our own, since another backend may know no picture of a figure.
+    clear_output(wait=True)  # the old picture stays until the new one is ready
+    # An image, because some backends cannot show a figure.
     display(made if figure is None else Image(picture(figure, dpi=100)))
 
 
 def _as_settings(moved: Mapping[str, Any], cable: str) -> dict[str, Any]:
     """Controls of the page as settings of `guitarnet.response`."""
-    found: dict[str, Any] = {**moved["marks"], **moved["places"]}
+    settings: dict[str, Any] = {**moved["marks"], **moved["places"]}
     if cable and moved["cable"] is not None:
-        found[f"{cable}.length"] = moved["cable"]
-    found |= {name: value for name, value in moved["capacitors"].items() if value is not None}
+        settings[f"{cable}.length"] = moved["cable"]
+    settings |= {name: value for name, value in moved["capacitors"].items() if value is not None}
     for name, at in moved["bleeds"].items():
         if at["form"] in _NETWORKS:
             with computing():
-                found[name] = _NETWORKS[at["form"]](at)
-    return found
+                settings[name] = _NETWORKS[at["form"]](at)
+    return settings
 
 
 @public
-def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
-    """Show a live page in a notebook cell whose controls Python follows.
+def knobs(
+    guitars: Harness | Mapping[str, Harness], settings: Settings = None, **options: Any
+) -> Knobs:
+    """Show a live page in a notebook cell, with controls that Python can read.
 
     Parameters
     ----------
     guitars : Harness or mapping of str to Harness
         The guitar, or several by label, as in `guitarnet.live_page`.
-    **options
+    settings, **options
         As in `guitarnet.live_page`: opening settings, ``title``, ``re``, ``view``.
 
     Returns
     -------
     Knobs
-        The control; ``.value`` holds the settings, ``.follow(function)`` shows in another cell
-        what a function makes of them.
+        The control; ``.value`` has the settings, and ``.follow(function)`` shows a function of
+        them in another cell.
 
     Raises
     ------
@@ -188,8 +190,8 @@ def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
 
     Notes
     -----
-    The picture itself is drawn in the browser and needs no Python; use `guitarnet.live_page` where
-    nothing follows the knobs, since that also lives in an exported notebook.
+    The browser draws the picture, without Python. If nothing follows the knobs, use
+    `guitarnet.live_page`, which also works in an exported notebook.
 
     Examples
     --------
@@ -200,7 +202,7 @@ def knobs(guitars: Harness | Mapping[str, Harness], **options: Any) -> Knobs:
     {'volume': 5.0, 'tone': 7.0, 'cable.length': 3.0}
     """
     several = guitars if isinstance(guitars, Mapping) else {"": guitars}
-    page = live_page(guitars, **options)
+    page = live_page(guitars, settings=settings, **options)
     names = {guitar.only(Cable, needed=False) or "" for guitar in several.values()}
     places: dict[str, list[str]] = {}
     for guitar in several.values():

@@ -1,8 +1,9 @@
-"""Sounds side by side in a notebook or a page: switched at the same place, levels matched."""
+"""Sounds to compare in a notebook or a page, with levels matched on request."""
 
 from __future__ import annotations
 
 import base64
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,36 +16,35 @@ from ...study.string.audio import check_sound, match_level, sound
 from ...table import Table
 from .hearing import script_of
 from .html_view import HtmlView, asset
-from .words import labels_of, notes_of
+from .words import decibel_text, labels_of, notes_of
 
 __all__ = ["Listening", "listen"]
 
 _MOST = 8
-_LARGE = 200_000  # bytes of samples as they stand in the page
-_RATES = (8000, 96_000)  # that every browser plays
+_LARGE = 200_000  # bytes of samples in the page
+_RATES = (8000, 96_000)  # every browser plays these
 _LOUDEST = 10 ** (-1 / 20)  # of full scale
-_OWN = ("rate", "gain")
-_SCALE = "0 dB is full scale, as heard at a playback level of 0 dB."
+_NOT_NOTED = ("rate", "gain")
+_SCALE = "0 dB is full scale at a playback level of 0 dB."
 _START = 'makeListening(document.getElementById("sounds"), pageData());\n'
 
 
 @public
 class Listening(HtmlView):
-    """Sounds to switch between, as `listen` makes them.
+    """A player of sounds to compare. Made by `listen`.
 
-    A notebook shows it by itself: a player where the notebook is trusted, else the levels in a
-    table.
+    A trusted notebook shows the player, another notebook a table of levels.
 
     Parameters
     ----------
     data : dict
-        What the page needs, see ``listen.js``.
+        Data for ``listen.js``.
     table : Table
         Level and peak of each sound.
     title : str
         Title of the page.
     notes : str
-        What was assumed.
+        Assumptions.
     """
 
     _tall = 230
@@ -77,23 +77,23 @@ class Listening(HtmlView):
 def listen(
     clips: xr.DataArray | Mapping[str, xr.DataArray], *, match: bool = False, title: str = ""
 ) -> Listening:
-    """Put sounds side by side, to be switched while they play.
+    """Make a player that switches between sounds while they play.
 
     Parameters
     ----------
     clips : xarray.DataArray, or mapping of str to xarray.DataArray
         From `guitarnet.audio.play_through`, `guitarnet.strings.pluck` or
-        `guitarnet.audio.read_sound`: one array with a dimension for what is compared, or sounds by
-        name. Eight at the most.
+        `guitarnet.audio.read_sound`: one array with a dimension to compare, or sounds by name; at
+        most eight.
     match : bool
-        Whether it opens with levels matched; a tick in the player changes it.
+        Whether the player opens with matched levels; you can change it in the player.
     title : str
         Title above the player.
 
     Returns
     -------
     Listening
-        Shows itself in a notebook; ``save(path)`` writes a page that stands alone.
+        Shows itself in a notebook; ``save(path)`` writes a page.
 
     Raises
     ------
@@ -102,11 +102,11 @@ def listen(
 
     Notes
     -----
-    The player keeps its place when another sound is chosen, and fades over 40 ms. Channels are
-    mixed to one. Samples are stored in 16 bits, each sound at its own full scale. Unmatched, one
-    gain puts the largest sample of all at -1 dB of full scale; matched, the sounds get equal
-    root-mean-square over their whole length as `guitarnet.audio.match_level` does, and then again
-    one gain. Shorter sounds are followed by silence, which counts in their level.
+    The player keeps its position when you choose another sound, and fades over 40 ms. Channels
+    are mixed to one. Samples are stored in 16 bits, each sound at its own full scale. The largest
+    sample of all is at -1 dB of full scale. Matched sounds first get equal root-mean-square over
+    their whole length, as from `guitarnet.audio.match_level`. Shorter sounds end with silence,
+    which counts in their level.
 
     Examples
     --------
@@ -119,21 +119,22 @@ def listen(
     sound      rms [dB]  largest sample [dB]  matched by [dB]
     volume 10     −10.6                 −1.0              0.0
     volume 5      −27.3                −18.9            +16.7
-    0 dB is full scale, as heard at a playback level of 0 dB.
+    0 dB is full scale at a playback level of 0 dB.
     """
     names, sounds = zip(*_named(clips), strict=True)
     together = _together(list(sounds))
-    own = np.abs(together.values).max(axis=-1)
+    largest = np.abs(together.values).max(axis=-1)
     shares = 10 ** (match_level(together)["gain"].values / 20)
-    plain_gain = _LOUDEST / (own.max() or 1.0)
-    matched_gain = shares * _LOUDEST / ((own * shares).max() or 1.0)
+    plain_gain = _LOUDEST / (largest.max() or 1.0)
+    matched_gain = shares * _LOUDEST / ((largest * shares).max() or 1.0)
     change = [
-        _decibels(m / plain_gain * bool(size)) for m, size in zip(matched_gain, own, strict=True)
+        _level_text(m / plain_gain * bool(size))
+        for m, size in zip(matched_gain, largest, strict=True)
     ]
     packed = [_packed(values) for values in together.values]
     pairs = ", ".join(
         f"{name}: {words}{' dB' if size else ''}"
-        for name, words, size in zip(names, change, own, strict=True)
+        for name, words, size in zip(names, change, largest, strict=True)
     )
     data = {
         "rate": int(together["rate"]),
@@ -141,17 +142,17 @@ def listen(
         "clips": [
             {"name": n, "samples": text, "gain": size * plain_gain, "matched": size * m}
             for n, text, size, m in zip(
-                names, packed, own.tolist(), matched_gain.tolist(), strict=True
+                names, packed, largest.tolist(), matched_gain.tolist(), strict=True
             )
         ],
         "words": {
-            "plain": "Levels as they come: one gain for all, so that nothing clips.",
+            "plain": "Levels are not matched: all sounds have the same gain.",
             "matched": f"Turned to equal rms over the whole sound ({pairs}). Equal power is not "
             "equal loudness.",
         },
     }
     rms = np.sqrt((together.values**2).mean(axis=-1))
-    levels = [[_decibels(plain_gain * x) for x in one] for one in (rms, own)]
+    levels = [[_level_text(plain_gain * x) for x in one] for one in (rms, largest)]
     rows = zip(names, *levels, change, strict=True)
     table = Table(
         ("sound", "rms [dB]", "largest sample [dB]", "matched by [dB]"), rows, title, _SCALE
@@ -160,7 +161,7 @@ def listen(
 
 
 def _named(clips: Any) -> list[tuple[str, xr.DataArray]]:
-    """Sounds and what to call them."""
+    """Sounds with their names."""
     if isinstance(clips, Mapping):
         named = [(plain(name).strip(), clip) for name, clip in clips.items()]
     else:
@@ -169,7 +170,7 @@ def _named(clips: Any) -> list[tuple[str, xr.DataArray]]:
         labels = [labels_of(clips, dim) for dim in dims]
         named = [
             (
-                ", ".join(words[i] for words, i in zip(labels, place, strict=True)),
+                ", ".join(label[i] for label, i in zip(labels, place, strict=True)),
                 clips.isel(dict(zip(dims, place, strict=True))),
             )
             for place in np.ndindex(*(clips.sizes[dim] for dim in dims))
@@ -180,7 +181,7 @@ def _named(clips: Any) -> list[tuple[str, xr.DataArray]]:
 
 
 def _together(clips: list[xr.DataArray]) -> xr.DataArray:
-    """Bring sounds to one channel and one length, with silence behind the shorter ones."""
+    """Sounds with one channel and one length, with silence after the shorter ones."""
     for clip in clips:
         check_sound(clip)
         over = [str(dim) for dim in clip.dims if dim not in ("time", "channel")]
@@ -213,25 +214,22 @@ def _packed(values: np.ndarray) -> str:
     return base64.b64encode(steps.astype("<i2").tobytes()).decode()
 
 
-def _decibels(factor: float) -> str:
-    if not factor:
-        return "silent"
-    text = f"{20 * np.log10(factor):+.1f}"
-    return "0.0" if float(text) == 0 else text.replace("-", "\u2212")
+def _level_text(factor: float) -> str:
+    return decibel_text(20 * math.log10(factor)) if factor else "silent"
 
 
 def _notes(clips: Any, characters: int) -> str:
-    """Say what was assumed, and what was done to the samples."""
+    """Sentences about assumptions and about the samples."""
     given = list(clips.values()) if isinstance(clips, Mapping) else [clips]
-    said = [notes_of(clip.drop_vars(_OWN, errors="ignore")) for clip in given]
-    said = list(dict.fromkeys(said))
+    sentences = [notes_of(clip.drop_vars(_NOT_NOTED, errors="ignore")) for clip in given]
+    sentences = list(dict.fromkeys(sentences))
     if any("guitar" in clip.attrs for clip in given):
-        said.append("No amplifier, no loudspeaker.")
+        sentences.append("No amplifier, no loudspeaker.")
     if any("channel" in clip.dims for clip in given):
-        said.append("Channels are mixed to one.")
+        sentences.append("Channels are mixed to one.")
     if characters > _LARGE:
-        said.append(
+        sentences.append(
             f"The samples take {characters / 1e3:.0f} kB here; a shorter sound or a lower rate "
             "takes less."
         )
-    return " ".join(filter(None, said))
+    return " ".join(filter(None, sentences))

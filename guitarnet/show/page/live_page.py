@@ -1,7 +1,7 @@
-"""The live page: curves that follow their controls, in a browser without Python.
+"""The live page: curves that follow their controls in a browser, without Python.
 
-Of guitars the page holds the solver's polynomials (`guitarnet.show.page.model`), and every control
-moves; of an array that was computed it holds the levels, and one dimension turns.
+For guitars the page has the solver's polynomials (`guitarnet.show.page.model`), and every control
+moves. For a computed array it has the levels, and one dimension turns.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from typing import Any
 import xarray as xr
 
 from ...circuit.harness import Harness
+from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, plain
 from ...gate import public
 from ...table import Table
@@ -44,15 +45,14 @@ _hearing = cache(hearing_parts)
 
 @public
 class LivePage(HtmlView):
-    """Curves that follow their controls in a browser, as `guitarnet.live_page` makes them.
+    """Curves that follow their controls in a browser. Made by `guitarnet.live_page`.
 
-    A notebook shows it by itself: live where the notebook is trusted, else as a still picture.
+    A trusted notebook shows it live, another notebook as a still picture.
 
     Parameters
     ----------
     shown : tuple
-        What the script needs, a title, what was assumed, and a function that gives curves and
-        numbers of the still picture once that is asked for.
+        Data for the script, a title, notes, and a function that computes the still picture.
     title : str
         Another title.
     """
@@ -73,12 +73,12 @@ class LivePage(HtmlView):
         return f"LivePage({count} {what}: {', '.join(controls)})"
 
     def opening(self) -> dict[str, Any]:
-        """Give where the controls stand as the page opens, as the script holds it.
+        """Return the opening settings of the controls, in the form of the script.
 
         Returns
         -------
         dict
-            ``marks`` and ``places`` by name, ``cable`` [m] (None for each its own), ``bleeds``
+            ``marks`` and ``places`` by name, ``cable`` [m] (None if the guitars differ), ``bleeds``
             and ``capacitors`` by name.
         """
         data = self._data
@@ -93,18 +93,18 @@ class LivePage(HtmlView):
     # -- the page -----------------------------------------------------------------------------
 
     def _script(self) -> str:
-        own = ["model", "guitars"] if self._of_guitars else ["table"]
-        names = [f"live_{name}.js" for name in (*own, "state", "controls", "page")]
-        heard = _hearing()["js"] if self._of_guitars else ""
-        return "".join([heard, *map(asset, ["view.js", *names]), _START])
+        kinds = ["model", "guitars"] if self._of_guitars else ["table"]
+        names = [f"live_{name}.js" for name in (*kinds, "state", "controls", "page")]
+        hearing = _hearing()["js"] if self._of_guitars else ""
+        return "".join([hearing, *map(asset, ["view.js", *names]), _START])
 
     def _sheet(self) -> str:
-        heard = _hearing()["css"] if self._of_guitars else ""
-        return heard + asset("live_page.css") + colours(len(self._data["labels"]))
+        hearing = _hearing()["css"] if self._of_guitars else ""
+        return hearing + asset("live_page.css") + colours(len(self._data["labels"]))
 
     def _body(self) -> str:
         kinds = {"guitars": self._of_guitars, "response": len(self._data["modes"]) > 1}
-        kind = " ".join(name for name, there in kinds.items() if there)
+        kind = " ".join(name for name, applies in kinds.items() if applies)
         return Template(asset("live_page.html")).substitute(kind=kind)
 
     # -- its still ----------------------------------------------------------------------------
@@ -113,7 +113,7 @@ class LivePage(HtmlView):
         return self._picture(self._title, self._notes)
 
     def _without(self) -> str:
-        # Title and notes of the page stand around it.
+        # The page has title and notes around it.
         heads = [f"{column['group']}: {column['name']}" for column in self._data["columns"]]
         rows = zip(self._data["labels"], self._drawn["cells"], strict=True)
         numbers = Table([self._data["choice"], *heads], [(label, *cells) for label, cells in rows])
@@ -131,9 +131,9 @@ class LivePage(HtmlView):
             title=title,
             notes=notes,
         )
-        words = html.escape(f"{self._title}: {drawn['stands']}. {self._notes}")
+        description = html.escape(f"{self._title}: {drawn['stands']}. {self._notes}")
         return (
-            f'<img class="still" alt="{words}" style="max-width:100%" '
+            f'<img class="still" alt="{description}" style="max-width:100%" '
             f'src="data:image/png;base64,{base64.b64encode(png).decode()}">'
         )
 
@@ -142,73 +142,72 @@ class LivePage(HtmlView):
 def live_page(
     of: Harness | Mapping[str, Harness] | xr.DataArray,
     path: str | os.PathLike[str] | None = None,
+    settings: Settings = None,
     *,
     knob: str | None = None,
     re: str | Mapping[str, Any] | None = "reference",
     view: tuple[float, float] = style.VIEW,
     title: str = "",
-    **settings: Any,
+    **keywords: Any,
 ) -> LivePage:
-    """Make a page whose controls are live: of guitars, or of an array that was computed.
+    """Make a page with live controls, for guitars or for a computed array.
 
-    Of guitars the page computes each itself, for any marks of its knobs, places of its switches,
-    length of cable, treble bleed and tone capacitor. Of an array it shows the curves at one place
-    of the knob, and turns to the other places. It shows the curves with their peaks, a choice of
-    curves, the difference of any two, a kept curve to compare with, and level, change of treble
-    and peak as numbers. The address keeps the settings, so that a link opens the page as it
-    stood. It needs no network, no Python and no library.
+    For guitars the page computes the curves itself, for all marks of the knobs, places of the
+    switches, lengths of cable, treble bleeds and tone capacitors. For an array it shows the
+    computed curves at each value of one dimension. It shows the curves with their peaks, a choice
+    of curves, the difference of any two, a kept curve to compare with, and level, change of
+    treble and peak as numbers. The address keeps the settings, so a link opens the page with
+    them. The page needs no network, no Python and no library.
 
     Parameters
     ----------
     of : Harness, mapping of str to Harness, or xarray.DataArray
-        The guitar, or up to 8 by label: controls of one name move together, and values that
-        differ from guitar to guitar stay as they are built until they are moved. Or what
-        `guitarnet.response` or `guitarnet.level_db` gives: one dimension
-        that turns, and at most one other, of up to 8 curves.
+        The guitar, or up to 8 by label: controls with the same name move together, and values
+        that differ between guitars keep their own value until you move them. Or an array from
+        `guitarnet.response` or `guitarnet.level_db`, with one dimension that turns and at most
+        one other, of up to 8 curves.
     path : path, optional
-        File to write as well, such as "guitar.html".
+        File to write, such as "guitar.html".
     knob : str, optional
-        Dimension of an array that turns: the knob that was swept, unless given.
+        Dimension of an array that turns; by default the knob that was swept.
     re : None, "reference" or mapping
-        What 0 dB is when the page opens: None (1 V/V), "reference" (the level at 100 Hz, each
-        curve its own) or ``{"volume": 10}`` (each curve with its volumes full up; of an array,
-        where 10 was swept). Levels keep the 0 dB that they have.
+        Reference of 0 dB when the page opens: None (1 V/V), "reference" (the level of each curve
+        at 100 Hz) or ``{"volume": 10}`` (each curve with its volumes full up; an array must have
+        10). Levels keep their own reference.
     view : pair of float
-        Lowest and highest frequency to draw [Hz], of guitars within 20 Hz to 20 kHz.
+        Lowest and highest frequency to draw [Hz], for guitars within 20 Hz to 20 kHz.
     title : str
-        Title of the page, plain text; the guitars' names, or what turns, unless given.
-    **settings
-        What the page opens with, one value each, as in `guitarnet.response`: ``volume=5``,
-        ``switch="neck"``. Knobs of a guitar that are not set stand at 10, volumes at 5 where
-        several guitars are compared, and a swept knob at its mark nearest to 5, since at 10 most
-        treble bleeds do nothing.
+        Title of the page, as plain text; by default from the guitars or the array.
+    settings, **keywords
+        Opening settings, one value each, as in `guitarnet.response`: ``volume=5``,
+        ``switch="neck"``, or one mapping of them. By default knobs are at 10, the volumes of
+        several guitars at 5, and a swept knob at its mark nearest to 5, because most treble bleeds
+        do nothing at 10.
 
     Returns
     -------
     LivePage
-        Shown by a notebook as it stands; ``.save("guitar.html")`` writes the page.
+        Shows itself in a notebook; ``.save("guitar.html")`` writes the page.
 
     Raises
     ------
     BadSetting, BadValue
-        If a setting, ``re``, ``view`` or ``knob`` is not right, there are too many curves, or
-        too much was swept.
+        If a setting, ``re``, ``view`` or ``knob`` is not right, or the array is too large.
     BadHarness
         If a guitar is not whole.
     NotExpressible
-        If a part is no rational function of frequency.
+        If a part is not a rational function of frequency.
     BadFile
         If the file cannot be written.
 
     Notes
     -----
-    Of guitars the page holds the solver's polynomials in the values that move, exactly; what it
-    computes differs from `guitarnet.response` by rounding alone.
+    For guitars the page has the solver's exact polynomials in the values that move; its results
+    differ from `guitarnet.response` only by rounding.
 
-    Of an array it holds levels in steps of 0.01 dB at 140 of the computed frequencies, closest
-    together where the curves bend most, and interpolates neither frequencies nor places. Its
-    numbers come from `guitarnet.effective_taper`, `guitarnet.treble_change` and `guitarnet.peak`
-    on the whole grid.
+    For an array it has levels in steps of 0.01 dB at 140 of the computed frequencies, which are
+    closest where the curves bend most. It does not interpolate. Its numbers come from
+    `guitarnet.effective_taper`, `guitarnet.treble_change` and `guitarnet.peak` on the whole grid.
 
     Examples
     --------
@@ -222,12 +221,13 @@ def live_page(
     >>> live_page(response(guitars, volume=range(11)), title="A treble bleed")
     LivePage(2 curves: volume)
     """
+    settings = one_mapping(settings, keywords)
     if isinstance(of, xr.DataArray):
         shown = from_array(of, knob, re, view, settings)
     elif knob is None:
         shown = from_guitars(of, re, view, settings)
     else:
-        raise BadSetting("knob", "is for an array; of a guitar all controls move", "leave it out")
+        raise BadSetting("knob", "is for an array; all controls of a guitar move", "leave it out")
     page = LivePage(shown, plain(title))
     if path is not None:
         page.save(path)

@@ -1,4 +1,4 @@
-"""What a page needs to compute a guitar by itself: controls, pieces and polynomials.
+"""Data for a page that computes a guitar: controls, pieces and polynomials.
 
 Switch places are structure: each combination of them has its own polynomials. Knob marks, cable
 length, treble bleeds and tone capacitors are pieces that the page evaluates.
@@ -32,16 +32,16 @@ __all__ = ["live_model", "opened"]
 MOST_PLACES = 400
 """Combinations of switch places in one guitar."""
 _CABLE = {"resistance": "r", "capacitance": "c", "leakage": "g"}
-# Which way a track of a pot stands to its shaft.
+# Direction of each track of a blend pot.
 _WAYS = {"first": "falling", "second": "rising"}
 
 
 def opened(
     builds: Mapping[str, Harness], settings: Mapping[str, Any]
 ) -> tuple[dict[str, Harness], dict[str, float]]:
-    """Read the settings a page opens with: builds that stand so, and the marks of the knobs.
+    """Read the opening settings of a page: builds with these settings, and marks of the knobs.
 
-    One value each; a build that lacks the part is left as it is.
+    Each setting has one value; a build without the part does not change.
     """
     marks: dict[str, float] = {}
     made = {}
@@ -49,20 +49,22 @@ def opened(
         if not any(name.partition(".")[0] in guitar.parts for guitar in builds.values()):
             next(iter(builds.values())).split(name)  # refuses, with the nearest name
     for label, guitar in builds.items():
-        own = {n: v for n, v in settings.items() if n.partition(".")[0] in guitar.parts}
-        labels, harnesses, rest = variants(guitar, own)
+        given = {n: v for n, v in settings.items() if n.partition(".")[0] in guitar.parts}
+        labels, harnesses, rest = variants(guitar, given)
         resolved = resolve(guitar, rest)
         for name in (*labels, *resolved.dims):
             raise BadSetting(
                 name,
                 "is given several values, and a page opens with one",
-                "give one; the page's reader moves it, or give guitars that differ as builds",
+                "give one; you can move it on the page, or give several guitars as builds",
             )
         _, harness = next(harnesses)
         for path, value in resolved.values.items():
             name, local = harness.split(path)
             if local == "track":
-                raise BadSetting(path, "is past the taper", f"set the mark, as {name}=5", value)
+                raise BadSetting(
+                    path, "is the track, not the mark", f"set the mark, as {name}=5", value
+                )
             if local in harness.parts[name].controls:
                 marks[name] = value
             else:
@@ -72,12 +74,11 @@ def opened(
 
 
 def live_model(builds: Mapping[str, Harness]) -> dict[str, Any]:
-    """Write guitars as what a page computes with.
+    """Guitars as plain data for a page.
 
-    Plain data: ``unit`` [ohm] and ``speed`` [rad/s] that coefficients are counted in, the
-    ``circuits``, and for each of the ``builds`` its ``knobs``, ``switches``, ``pieces`` and the
-    number of the circuit for each combination of places (-1 is silent), the last switch running
-    first.
+    The data are ``unit`` [ohm] and ``speed`` [rad/s] of the coefficients, the ``circuits``, and
+    for each of the ``builds`` its ``knobs``, ``switches``, ``pieces`` and the number of the
+    circuit for each combination of places (-1 is silent); the last switch changes fastest.
     """
     circuits: dict[str, int] = {}
     made = [_build(guitar, circuits) for guitar in builds.values()]
@@ -102,10 +103,10 @@ def _build(guitar: Harness, circuits: dict[str, int]) -> dict[str, Any]:
     numbers = []
     used: set[str] = set()
     for places in itertools.product(*(part.places for part in switches.values())):
-        standing = guitar
+        placed = guitar
         for name, place in zip(switches, places, strict=True):
-            standing = standing.replace(name, place)
-        circuit = one_ports(_netlist(standing, pieces), node_at(standing, "amp"), pieces)
+            placed = placed.replace(name, place)
+        circuit = one_ports(_netlist(placed, pieces), node_at(placed, "amp"), pieces)
         if circuit is None:
             numbers.append(-1)
             continue
@@ -139,16 +140,16 @@ def _text(circuit: Circuit) -> str:
 
 def _pieces(guitar: Harness) -> dict[str, dict[str, Any]]:
     """Every piece by the name of its branch: of which part, and how its value comes about."""
-    found: dict[str, dict[str, Any]] = {}
+    pieces: dict[str, dict[str, Any]] = {}
     bleeds = {name for name, role in roles(guitar).items() if role.kind == "treble bleed"}
     for name, part in guitar.parts.items():
         if isinstance(part, (Pot, BlendPot)):
-            found |= _tracks(name, part)
+            pieces |= _tracks(name, part)
         elif isinstance(part, Cable):
-            found |= _cable(name, part)
+            pieces |= _cable(name, part)
         elif isinstance(part, (Capacitor, Network)) or name in bleeds:
-            found[name] = {"kind": "part", "of": name, "tree": _tree(name, part)}
-    return found
+            pieces[name] = {"kind": "part", "of": name, "tree": _tree(name, part)}
+    return pieces
 
 
 def _stamped(name: str, part: Part, values: Mapping[str, float]) -> dict[str, float]:
@@ -164,12 +165,12 @@ def _tracks(name: str, part: Pot | BlendPot) -> dict[str, dict[str, Any]]:
     whole = isinstance(part, Pot)
     low = _stamped(name, part, {"track": 0.0} if whole else {"mark": 0.0})
     high = _stamped(name, part, {"track": 1.0} if whole else {"mark": 10.0})
-    found = {}
+    tracks = {}
     for branch, at_low in low.items():
         way = _WAYS.get(branch.rpartition(".")[2].partition("_")[0], "whole")
         ends = (high[branch], at_low) if way == "falling" else (at_low, high[branch])
-        found[branch] = {"kind": "pot", "of": name, "way": way, "ends": ends}
-    return found
+        tracks[branch] = {"kind": "pot", "of": name, "way": way, "ends": ends}
+    return tracks
 
 
 def _cable(name: str, part: Cable) -> dict[str, dict[str, Any]]:

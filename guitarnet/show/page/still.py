@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..figures import style
+from ..figures.picture import picture
 
 __all__ = ["MOST_CURVES", "colours", "still"]
 
@@ -43,7 +44,6 @@ def still(
     from matplotlib.figure import Figure
     from PIL import Image  # matplotlib needs it as well
 
-    stream = io.BytesIO()
     with style.style(), warnings.catch_warnings():
         # A label may hold letters that the still's font lacks; the live page has the reader's.
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
@@ -73,11 +73,10 @@ def still(
             text.set_parse_math(False)
             text.set_text(label[:60] + (": silent" if np.isnan(values).all() else ""))
         style.caption(ax, [notes.removesuffix(".")])
-        figure.savefig(stream, format="png", dpi=100)
-    stream.seek(0)
+        drawn = picture(figure)
     small = io.BytesIO()
-    with Image.open(stream) as picture:
-        picture.convert("RGB").quantize(96, dither=Image.Dither.NONE).save(
+    with Image.open(io.BytesIO(drawn)) as image:
+        image.convert("RGB").quantize(96, dither=Image.Dither.NONE).save(
             small, format="png", optimize=True
         )
     return small.getvalue()

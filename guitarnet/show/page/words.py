@@ -1,7 +1,8 @@
-"""Words of the pages: labels, what was assumed, what 0 dB is, and the table of numbers."""
+"""Text of the pages: labels, notes, references of 0 dB, and the table of numbers."""
 
 from __future__ import annotations
 
+import numbers
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -10,7 +11,7 @@ import xarray as xr
 
 from ...errors import BadSetting, plain
 from ...ranking import at_least
-from ...units import fixed, format_value
+from ...units import fixed, format_value, sentence
 from ..figures.style import shown
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "Shown",
     "cells_of",
     "columns_of",
+    "decibel_text",
     "labels_of",
     "mode_of",
     "modes_of",
@@ -28,22 +30,22 @@ __all__ = [
 NAMED = (100.0, 1e3, 3e3, 5e3)
 """Frequencies at which pages give levels or their change [Hz]; the first is their reference."""
 LEAST_PEAK = 0.1
-"""Lowest peak that counts [dB]; a lower bump comes and goes from mark to mark."""
+"""Lowest peak that counts [dB]; a lower one comes and goes from mark to mark."""
 _NONE = "\u2014"
 
 
 class Shown(NamedTuple):
-    """What a live page shows."""
+    """Content of a live page."""
 
     data: dict[str, Any]
     title: str
     notes: str
     still: Callable[[], dict[str, Any]]
-    """Gives curves and numbers of the still picture, once that is asked for."""
+    """Function that computes curves and numbers of the still picture."""
 
 
 def labels_of(values: xr.DataArray, dim: str) -> list[str]:
-    """Call each place along a dimension by what the user wrote, or the value with its unit."""
+    """Labels along a dimension: what the user wrote, or the value with its unit."""
     coord = values[dim]
     written = f"{dim}_written"
     if written in values.coords:
@@ -54,24 +56,23 @@ def labels_of(values: xr.DataArray, dim: str) -> list[str]:
 
 
 def notes_of(h: xr.DataArray) -> str:
-    """Say in sentences what was assumed and which settings stand still."""
-    said = [
+    """Sentences about assumptions and fixed settings."""
+    notes = [
         plain(h.attrs[name]) for name in ("long_name", "assumptions", "guitar") if h.attrs.get(name)
     ]
     for name, coord in h.coords.items():
         if coord.ndim == 0 and name not in ("reference_frequency", "rate"):
             unit = str(coord.attrs.get("units", ""))
-            words = f"{coord.attrs.get('long_name', name)} {shown(coord.item(), unit)}"
-            if words not in str(h.attrs.get("guitar", "")).split("; "):  # set once, told there
-                said.append(plain(words))
-    sentences = [f"{text[:1].upper()}{text[1:]}." for text in said if text]
-    return " ".join(sentences)
+            text = f"{coord.attrs.get('long_name', name)} {shown(coord.item(), unit)}"
+            if text not in str(h.attrs.get("guitar", "")).split("; "):  # the guitar's note has it
+                notes.append(plain(text))
+    return " ".join(f"{sentence(text)}." for text in notes if text)
 
 
 def modes_of(reference: float, full: str) -> list[dict[str, str]]:
-    """Say what 0 dB may be: volts, the level at the reference frequency [Hz], the knobs full up.
+    """Choices of 0 dB: volts, the level at the reference frequency [Hz], the knobs full up.
 
-    ``full`` says what "volume 10" is here, "" where that cannot be.
+    ``full`` is the label of "volume 10" on this page, "" if there is none.
     """
     hertz = format_value(reference, "Hz")
     known = [
@@ -80,9 +81,9 @@ def modes_of(reference: float, full: str) -> list[dict[str, str]]:
         ("full", full, ": what turning down changes", ", each curve its own"),
     ]
     return [
-        {"name": name, "option": f"{words}{what}", "axis": f"level re {words}{whose} [dB]"}
-        for name, words, what, whose in known
-        if words
+        {"name": name, "option": f"{label}{meaning}", "axis": f"level re {label}{whose} [dB]"}
+        for name, label, meaning, whose in known
+        if label
     ]
 
 
@@ -91,9 +92,11 @@ def mode_of(
     re: str | Mapping[str, Any] | None,
     knobs: Sequence[str],
 ) -> int:
-    """Find the mode that a page opens with; ``knobs`` are those that are full up at 10."""
+    """Number of the mode that a page opens with; ``knobs`` are those that are full up at 10."""
     if isinstance(re, Mapping):
-        up = bool(re) and all(name in knobs and mark == 10 for name, mark in re.items())
+        marks = [mark for name, mark in re.items() if name in knobs]
+        full = all(isinstance(mark, numbers.Real) and mark == 10 for mark in marks)
+        up = full and 0 < len(re) == len(marks)
         wanted = "full" if up else ""
     else:
         wanted = {None: "absolute", "reference": "reference"}.get(re, "")
@@ -109,7 +112,7 @@ def mode_of(
 
 
 def columns_of(reference: float, full: str, named: Sequence[float]) -> list[dict[str, str]]:
-    """Head the columns of numbers, for the same and some frequencies [Hz]."""
+    """Headings of the columns of numbers, for some frequencies [Hz]."""
     # Hard spaces, so that no heading breaks between a number and its unit.
     where = format_value(reference, "Hz").replace(" ", "\u00a0")
     columns = []
@@ -129,13 +132,14 @@ def columns_of(reference: float, full: str, named: Sequence[float]) -> list[dict
 def cells_of(
     numbers: Sequence[float], columns: Sequence[dict[str, str]], silent: bool
 ) -> list[str]:
-    """Write a row of numbers as the page's script does; NaN where there is none."""
+    """A row of numbers as text, as the page's script writes it; NaN for no number."""
     cells = [
-        _NONE if not np.isfinite(x) else f"{x:.2f}" if column["name"] == "kHz" else _decibels(x)
+        _NONE if not np.isfinite(x) else f"{x:.2f}" if column["name"] == "kHz" else decibel_text(x)
         for x, column in zip(numbers, columns, strict=True)
     ]
     return ["silent", *cells[1:]] if silent else cells
 
 
-def _decibels(x: float) -> str:
+def decibel_text(x: float) -> str:
+    """Decibels with a sign and one digit; 0.0 for less than half a digit."""
     return fixed(x, 1, sign=True).replace("-", "\u2212") if at_least(abs(x), 0.05) else "0.0"

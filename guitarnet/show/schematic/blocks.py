@@ -39,11 +39,11 @@ _WIDE = 3.0  # of a label [units]
 
 
 class DoesNotFit(Exception):
-    """A recipe meets a part or a lug that it cannot place."""
+    """A recipe cannot place a part or a lug."""
 
 
 def needs(sheet: Sheet, name: str, kind: type | tuple[type, ...]) -> Any:
-    """Give a part that must be of a kind."""
+    """Part of a required kind."""
     part = sheet.guitar.parts.get(name)
     if not isinstance(part, kind):
         raise DoesNotFit(name)
@@ -51,7 +51,7 @@ def needs(sheet: Sheet, name: str, kind: type | tuple[type, ...]) -> Any:
 
 
 def value_lines(part: Part, width: float = _WIDE, most: int = 4) -> list[str]:
-    """Write a part's values in a few short lines."""
+    """Values of a part in a few short lines."""
     if isinstance(part, Coil):
         values = [f"{_ohm(part)}, {format_value(part.inductance, 'H')}"]
         values.append(format_value(part.capacitance, "F"))
@@ -184,7 +184,7 @@ def pot(
 def _track(
     sheet: Sheet, name: str, x: float, y: float, wiper: str, prefix: str = ""
 ) -> tuple[int, str]:
-    """Draw one track with its wiper; give the side of the wiper, and how text aligns there."""
+    """Draw one track with its wiper; return the side of the wiper and its text alignment."""
     track = sheet.two_ends("PotentiometerIEC", (x, y), (x, y - 2), tap_length=0.75)
     if wiper == "left":
         track.flip()
@@ -194,7 +194,7 @@ def _track(
 
 
 def blend_pot(sheet: Sheet, name: str, x: float, tops: tuple[float, float], wiper: str) -> float:
-    """Draw both tracks of a blend pot, one under the other; give the right edge."""
+    """Draw both tracks of a blend pot, one below the other; return the right edge."""
     part = needs(sheet, name, BlendPot)
     for prefix, top in zip(("first_", "second_"), tops, strict=True):
         side, across = _track(sheet, name, x, top, wiper, prefix)
@@ -206,7 +206,7 @@ def blend_pot(sheet: Sheet, name: str, x: float, tops: tuple[float, float], wipe
 
 
 def open_end(sheet: Sheet, lug: str) -> None:
-    """Mark a lug that is joined to nothing by a small ring."""
+    """Mark an unconnected lug with a small ring."""
     x, y = sheet.at(lug)
     sheet.put(sheet.shape(circles=[((x, y), 0.07)]))
 
@@ -233,7 +233,7 @@ def _size(part: Part) -> tuple[float, float]:
 
 
 def network_length(sheet: Sheet, name: str) -> float:
-    """Length that a two-lug part wants across the sheet [units]; 0 where there is none."""
+    """Length of a two-lug part across the sheet [units]; 0 without a part."""
     if not sheet.has(name):
         return 0.0
     part = needs(sheet, name, _TWO_LUG)
@@ -241,7 +241,7 @@ def network_length(sheet: Sheet, name: str) -> float:
 
 
 def network_rise(sheet: Sheet, name: str) -> float:
-    """How far a two-lug part and its words reach above its line [units]; 0 where there is none."""
+    """Height of a two-lug part and its text above its line [units]; 0 without a part."""
     if not sheet.has(name):
         return 0.0
     part = needs(sheet, name, _TWO_LUG)
@@ -329,21 +329,21 @@ def bank(
 
 
 def switch_lines(sheet: Sheet, name: str, width: float = 3.6) -> list[str]:
-    """Say a switch's name, kind and place."""
+    """Name, kind and place of a switch."""
     return [sheet.words(name), *value_lines(needs(sheet, name, Switch), width)]
 
 
 def _contacts(
     sheet: Sheet, name: str, part: Switch, places: Mapping[str, Point], common: str
 ) -> None:
-    """Draw the lugs of a switch as rings, and blades between those that touch."""
+    """Draw the lugs of a switch as rings, and blades between touching lugs."""
     if not set(places) <= set(part.lugs):
         raise DoesNotFit(name)
     paths = []
     for group in dict(part.contacts)[part.place]:
-        here = [lug for lug in group if lug in places]
-        hub = common if common in here else next(iter(here), "")
-        paths += [[places[hub], places[lug]] for lug in here if lug != hub]
+        touching = [lug for lug in group if lug in places]
+        hub = common if common in touching else next(iter(touching), "")
+        paths += [[places[hub], places[lug]] for lug in touching if lug != hub]
     if paths:
         sheet.put(sheet.shape(paths, lw=2.4, zorder=4))
     rings = sheet.shape(anchors=dict(places), circles=[(at, 0.11) for at in places.values()])
@@ -356,7 +356,7 @@ _APART = 1.2  # tip to sleeve
 
 
 def output(sheet: Sheet, x: float, y: float, level: float) -> None:
-    """Draw jack, cable and amp to the right of a point; the jack's tip stands at the point."""
+    """Draw jack, cable and amp to the right of a point; the jack's tip is at the point."""
     needs(sheet, "jack", Jack)
     _ends_block(sheet, "jack", {"tip": (x, y), "sleeve": (x, y - _APART)}, (x - 0.5, x + 0.5))
     for lug, up in (("tip", y - 0.3), ("sleeve", y - _APART + 0.3)):

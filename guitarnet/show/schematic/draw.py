@@ -130,7 +130,7 @@ def sheet_of(guitar: Harness, *, generic: bool = False) -> Sheet:
 
 
 def _by_hand(guitar: Harness, expected: set[frozenset[str]]) -> Sheet | None:
-    """Try the recipes that place such parts, and keep the drawing whose lines join the same."""
+    """Try the recipes for these parts, and return the drawing with the same joints."""
     for names in slots(guitar):
         made = renamed(guitar, names)
         parts = {name for name, part in made.parts.items() if not isinstance(part, Empty)}
@@ -152,16 +152,18 @@ def _by_hand(guitar: Harness, expected: set[frozenset[str]]) -> Sheet | None:
 
 
 def _reading(sheet: Sheet) -> str:
-    """Say how to read a schematic, as far as it concerns its parts."""
+    """Sentences on how to read a schematic with these parts."""
     kinds = [type(part) for part in sheet.guitar.parts.values()]
-    said = []
+    sentences = []
     if Pot in kinds:
-        said.append("The wiper of a pot touches the lug marked 10 at 10, the lug marked 0 at 0.")
+        sentences.append(
+            "The wiper of a pot touches the lug marked 10 at 10, the lug marked 0 at 0."
+        )
     if Switch in kinds:
-        said.append("Switches are drawn where they stand.")
-    said.append("A lug without a line is left open. All ground symbols are one joint.")
-    said.append("Every line was followed and joins what the joint list says: solder by that.")
-    return " ".join(said)
+        sentences.append("Switches are drawn where they stand.")
+    sentences.append("A lug without a line is left open. All ground symbols are one joint.")
+    sentences.append("Every line was followed and joins what the joint list says: solder by that.")
+    return " ".join(sentences)
 
 
 def _framed(sheet: Sheet, title: str | None) -> Sheet:

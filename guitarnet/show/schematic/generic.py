@@ -1,4 +1,4 @@
-"""The connection diagram: any harness at all, each joint a numbered line."""
+"""The connection diagram of any harness: each joint is a numbered line."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def connections(guitar: Harness, *, asked: bool = False) -> Sheet:
 
 
 def _joints(guitar: Harness) -> list[tuple[str, list[str]]]:
-    """Joints of two lugs or more with the numbers that the list of joints gives them."""
+    """Joints of two or more lugs, with their numbers in the list of joints."""
     held = [
         [lug for lug in joint if not isinstance(guitar.parts[lug.partition(".")[0]], Empty)]
         for joint in guitar.joined
@@ -78,13 +78,13 @@ def _joints(guitar: Harness) -> list[tuple[str, list[str]]]:
 
 
 def _words(lug: str) -> tuple[str, str]:
-    """A lug as the list of joints may write it."""
+    """A lug as in the list of joints."""
     name, _, local = lug.partition(".")
     return words_of(lug), f"{words_of(name)} leg {words_of(local)}"
 
 
 def _numbers(guitar: Harness) -> dict[str, str]:
-    """Number of the joint of each soldered lug; nothing where the harness is not whole."""
+    """Number of the joint of each soldered lug; empty if the harness is not whole."""
     try:
         table = guitar.joints()
     except BadHarness:
@@ -99,7 +99,7 @@ def _numbers(guitar: Harness) -> dict[str, str]:
 
 
 def _halves(guitar: Harness, names: Sequence[str]) -> tuple[list[str], list[str]]:
-    """Share parts out to two sides of about the same height, in order."""
+    """Distribute parts to two sides of about the same height, in order."""
     heights = [_height(guitar, name) for name in names]
     half, done = sum(heights) / 2, 0.0
     left: list[str] = []
@@ -116,7 +116,7 @@ def _height(guitar: Harness, name: str) -> float:
 
 
 def _part(sheet: Sheet, name: str, edge: float, y: float, side: int, alone: set[str]) -> float:
-    """Draw a part as a box with its lugs at the side of the joints; give where the next begins."""
+    """Draw a part as a box with its lugs towards the joints; return the start of the next."""
     part = sheet.part(name)
     rows = max(len(part.lugs), 2)
     far = edge + side * _BOX

@@ -1,4 +1,4 @@
-"""The sheet that a schematic is drawn on: parts placed, wires run, and what they join."""
+"""The sheet of a schematic: parts, wires and the lugs that they join."""
 
 from __future__ import annotations
 
@@ -38,15 +38,16 @@ __all__ = [
 ]
 
 Point = tuple[float, float]
-"""A place on the sheet [units]."""
+"""A point on the sheet [units]."""
 
 INCH = 0.36
-"""Inches that one unit of the sheet takes in a figure of its own."""
+"""Inches per unit of the sheet in a new figure."""
 FONT, SMALL = 8.5, 6.8  # points, at that size
 _LINE = 0.4  # units, between two lines of a label
 INK, PALE, FAINT = "#111111", "#555555", "#9a9a9a"
 _UNIT = re.compile(r"(?<=\d) (?=[pn\u00b5mkMG]?[\u03a9FHVm%])")
 _CUT, _MOST = "\u2026", 2000  # sign where a text is cut, and letters that none fits in full
+_SHARES = {"left": 0.0, "center": 0.5, "right": 1.0}  # of a text, left of its place
 _NEAR = 1e-6  # units; points closer than this are one
 
 
@@ -94,25 +95,25 @@ class Sheet:
     # -- placing ----------------------------------------------------------------------------
 
     def part(self, name: str) -> Part:
-        """Give a part of the harness."""
+        """A part of the harness."""
         return self.guitar.parts[name]
 
     def words(self, name: str) -> str:
-        """Write what a part is called, in words."""
+        """Label of a part."""
         return words_of(self._names.get(name, name))
 
     def call_as(self, guitar: Harness) -> None:
-        """Call parts and lugs as a guitar does, once all are placed under other names."""
+        """Rename parts and lugs to the names of the guitar, after all are placed."""
         lugs = {tuple(lug.split(".")): end for lug, end in self.lugs.items()}
         self.lugs = {f"{self._names.get(name, name)}.{lug}": e for (name, lug), e in lugs.items()}
         self.guitar, self._names = guitar, {}
 
     def has(self, name: str) -> bool:
-        """Whether the harness holds a part of that name, and its place is not empty."""
+        """Whether the harness has a part of that name that is not an empty place."""
         return name in self.guitar.parts and not isinstance(self.guitar.parts[name], Empty)
 
     def put(self, element: Any, **lugs: str) -> Any:
-        """Place an element; each lug ("volume.high") stands at the anchor named with it."""
+        """Place an element; each lug ("volume.high") is at the anchor given with it."""
         self.drawing.add(element)
         for anchor, lug in lugs.items():
             if lug in self.lugs:
@@ -131,7 +132,7 @@ class Sheet:
         circles: Iterable[tuple[Point, float]] = (),
         **look: Any,
     ) -> Any:
-        """Make an element of our own from lines and circles at their places on the sheet."""
+        """Make an element from lines and circles at their points on the sheet."""
         from schemdraw import Segment, SegmentCircle
 
         element = self.elements.Element(at=(0.0, 0.0), theta=0, **look)
@@ -143,12 +144,12 @@ class Sheet:
         return element
 
     def at(self, lug: str) -> Point:
-        """Place of a lug, as drawn."""
+        """Point of a lug on the sheet."""
         element, anchor = self.lugs[lug]
         return _point(element.absanchors[anchor])
 
     def wire(self, *points: Point | str) -> None:
-        """Run a wire through points and lugs in turn."""
+        """Draw a wire through points and lugs in turn."""
         places = [self.at(point) if isinstance(point, str) else point for point in points]
         for start, end in pairwise(places):
             if _far(start, end):
@@ -156,7 +157,7 @@ class Sheet:
                 self.wires.append(self.put(line))
 
     def elbow(self, start: Point | str, end: Point | str, *, first: str = "across") -> None:
-        """Run a wire with one corner, first across or first up."""
+        """Draw a wire with one corner, first across or first up."""
         one = self.at(start) if isinstance(start, str) else start
         two = self.at(end) if isinstance(end, str) else end
         self.wire(one, (two[0], one[1]) if first == "across" else (one[0], two[1]), two)
@@ -170,7 +171,7 @@ class Sheet:
         self.grounds.append(self.put(symbol))
 
     def dot(self, point: Point) -> None:
-        """Draw a dot: what meets or crosses there is joined."""
+        """Draw a dot, which joins all lines at this point."""
         self.dots.append(self.put(self.elements.Dot(radius=0.085).at(point).theta(0)))
 
     def dot_joints(self) -> None:
@@ -186,7 +187,7 @@ class Sheet:
                 self.dot(point)
 
     def write(self, x: float, y: float, words: str, **look: Any) -> float:
-        """Write one line of text; give its right edge."""
+        """Write one line of text; return its right edge."""
         self.texts.append(Text(x, y, plain(words), **look))
         return text_box(self.texts[-1])[2]
 
@@ -211,15 +212,18 @@ class Sheet:
     # -- inking -----------------------------------------------------------------------------
 
     def extent(self) -> tuple[float, float, float, float]:
-        """Left, bottom, right and top of all that is drawn, texts by their width in print."""
+        """Left, bottom, right and top of the drawing, with the printed width of texts."""
         box = self.drawing.get_bbox()
         boxes = [(box.xmin, box.ymin, box.xmax, box.ymax)]
         boxes += [text_box(text) for text in self.texts]
         lefts, bottoms, rights, tops = zip(*boxes, strict=True)
         return min(lefts), min(bottoms), max(rights), max(tops)
 
-    def ink(self, ax: Axes, scale: float) -> None:
-        """Draw all on axes; sizes of text and lines times a scale."""
+    def ink(self, ax: Axes, scale: float, *, from_left: bool = False) -> None:
+        """Draw everything on axes, with text and lines scaled.
+
+        ``from_left`` writes every text from where its first letter stands.
+        """
         from matplotlib.lines import Line2D
         from matplotlib.patches import Patch
 
@@ -231,9 +235,13 @@ class Sheet:
             artist.set_clip_on(False)
         # Straight to matplotlib, with formulas and LaTeX off: names are free text.
         for text in self.texts:
+            x, across = text.x, text.across
+            if from_left:
+                x -= _SHARES[across] * _printed_width(text.words, text.size, text.weight)
+                across = "left"
             ax.text(
-                text.x, text.y, text.words, fontsize=text.size * scale, color=text.colour,
-                ha=text.across, va="center_baseline" if text.up == "center" else text.up,
+                x, text.y, text.words, fontsize=text.size * scale, color=text.colour,
+                ha=across, va="center_baseline" if text.up == "center" else text.up,
                 fontweight=text.weight, parse_math=False, usetex=False, zorder=6,
             )  # fmt: skip
 
@@ -241,12 +249,17 @@ class Sheet:
 def text_box(text: Text) -> tuple[float, float, float, float]:
     """Left, bottom, right and top of a text on the sheet."""
     width = text_width(text.words, text.size, text.weight)
-    left = text.x - {"left": 0.0, "center": 0.5, "right": 1.0}[text.across] * width
+    left = text.x - _SHARES[text.across] * width
     half = 0.6 * text.size / 72 / INCH
     return left, text.y - half, left + width, text.y + half
 
 
 def text_width(words: str, size: float = FONT, weight: str = "normal") -> float:
+    """Room for a text [units]: hinting on a coarse screen makes letters wider than in print."""
+    return 1.06 * _printed_width(words, size, weight)
+
+
+def _printed_width(words: str, size: float, weight: str) -> float:
     """Width of a text in print [units]."""
     from matplotlib import rcParams
 
@@ -255,18 +268,17 @@ def text_width(words: str, size: float = FONT, weight: str = "normal") -> float:
 
 @lru_cache(maxsize=4096)
 def _width(words: str, size: float, weight: str, fonts: tuple[str, ...]) -> float:
-    """Width of a text; ``fonts`` only tells apart what was measured with others."""
+    """Width of a text; ``fonts`` is only a key of the cache."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
     font = FontProperties(family="sans-serif", size=size, weight=weight)
     wide, _, _ = text_to_path.get_text_width_height_descent(words, font, ismath=False)
-    # Hinting on a coarse screen makes letters wider than in print.
-    return 1.06 * float(wide) / 72 / INCH
+    return float(wide) / 72 / INCH
 
 
 def shorten(words: str, width: float, size: float = FONT, weight: str = "normal") -> str:
-    """Cut a text to a width [units], with an ellipsis where it is cut."""
+    """Cut a text to a width [units], with an ellipsis."""
     words = words[:_MOST]
     if text_width(words, size, weight) <= width:
         return words
@@ -279,7 +291,7 @@ def shorten(words: str, width: float, size: float = FONT, weight: str = "normal"
 def wrap(
     words: str, width: float, most: int, size: float = FONT, weight: str = "normal"
 ) -> list[str]:
-    """Break a text into lines of a width [units], ``most`` at the most, no number off its unit."""
+    """Break a text into at most ``most`` lines of a width [units]; keeps numbers with units."""
     lines: list[str] = []
     room, gap = 0.0, text_width(" ", size, weight)
     for glued in _UNIT.sub("\u00a0", words[:_MOST]).split(" "):
@@ -328,7 +340,7 @@ def drawn_groups(sheet: Sheet) -> set[frozenset[str]]:
 
 
 def harness_groups(guitar: Harness) -> set[frozenset[str]]:
-    """Groups of lugs that the harness joins, without empty places; a lug by itself is a group."""
+    """Groups of lugs that the harness joins, without empty places; one lug may be a group."""
     parts = {name: part for name, part in guitar.parts.items() if not isinstance(part, Empty)}
     groups: dict[str, set[str]] = {}
     for name, part in parts.items():
@@ -337,8 +349,8 @@ def harness_groups(guitar: Harness) -> set[frozenset[str]]:
     return {frozenset(group) for group in groups.values()}
 
 
-def _point(place: Any) -> Point:
-    return float(place[0]), float(place[1])
+def _point(xy: Any) -> Point:
+    return float(xy[0]), float(xy[1])
 
 
 def _ends(wire: Any) -> tuple[Point, Point]:
@@ -354,12 +366,12 @@ def _far(one: Point, other: Point) -> bool:
 
 
 def _on(point: Point, start: Point, end: Point) -> bool:
-    """Whether a point lies on a line, its ends included."""
+    """Whether a point is on a line or at its ends."""
     along = (end[0] - start[0], end[1] - start[1])
-    there = (point[0] - start[0], point[1] - start[1])
+    offset = (point[0] - start[0], point[1] - start[1])
     length = (along[0] ** 2 + along[1] ** 2) ** 0.5
-    beside = abs(along[0] * there[1] - along[1] * there[0]) / length
-    ahead = (along[0] * there[0] + along[1] * there[1]) / length
+    beside = abs(along[0] * offset[1] - along[1] * offset[0]) / length
+    ahead = (along[0] * offset[0] + along[1] * offset[1]) / length
     return beside <= _NEAR and -_NEAR <= ahead <= length + _NEAR
 
 
@@ -379,7 +391,7 @@ def _schemdraw() -> tuple[Any, Any]:
 
 @contextmanager
 def apart() -> Iterator[None]:
-    """Keep our elements out of a drawing that someone else has open."""
+    """Keep the elements out of another open drawing."""
     _schemdraw()
     from schemdraw import drawing_stack
 

@@ -1,4 +1,4 @@
-"""Slots of the schematics placed by hand: which part of a guitar is drawn where."""
+"""Slots of the hand-placed schematics: where each part of a guitar is drawn."""
 
 from __future__ import annotations
 
@@ -47,16 +47,16 @@ def slots(guitar: Harness) -> Iterator[dict[str, str]]:
     plain = {name: _KINDS[type(part)] for name, part in parts.items() if type(part) in _KINDS}
     for order in pickups_in_order(guitar):
         filled = plain | _filled(guitar, known, order)
-        found = {name: slot for name, slot in filled.items() if name in parts}
-        told_apart = len(set(found.values())) == len(parts)
-        if told_apart and not any("?" in slot for slot in found.values()):
-            yield found
+        slot_of = {name: slot for name, slot in filled.items() if name in parts}
+        told_apart = len(set(slot_of.values())) == len(parts)
+        if told_apart and not any("?" in slot for slot in slot_of.values()):
+            yield slot_of
 
 
 def _filled(guitar: Harness, known: Mapping[str, Role], order: Sequence[str]) -> dict[str, str]:
-    """Slots of the parts that have a role; the order matters, as some slots go by others."""
-    found = dict(zip(order, _PICKUPS.get(len(order), ()), strict=False))
-    found |= {name: _ALONE[role.kind] for name, role in known.items() if role.kind in _ALONE}
+    """Slots of the parts with a role; the order matters, because some slots depend on others."""
+    slot_of = dict(zip(order, _PICKUPS.get(len(order), ()), strict=False))
+    slot_of |= {name: _ALONE[role.kind] for name, role in known.items() if role.kind in _ALONE}
 
     def of_kind(kind: str) -> list[str]:
         return [name for name, role in known.items() if role.kind == kind]
@@ -64,27 +64,27 @@ def _filled(guitar: Harness, known: Mapping[str, Role], order: Sequence[str]) ->
     def owner(name: str) -> str:
         """Slot of the one pickup that a part serves; "" where it serves all, "?" if several."""
         of = known[name].of
-        return "" if len(of) == len(order) else found.get(of[0], "?") if len(of) == 1 else "?"
+        return "" if len(of) == len(order) else slot_of.get(of[0], "?") if len(of) == 1 else "?"
 
     for kind, slot in _OWNED.items():
         for name in of_kind(kind):
-            found[name] = f"{owner(name)}_{slot}".lstrip("_")
+            slot_of[name] = f"{owner(name)}_{slot}".lstrip("_")
     tones = sorted(of_kind("tone"), key=lambda name: [*map(order.index, known[name].of)])
     for number, name in enumerate(tones, 1):
         whose = owner(name)
-        numbered = whose and f"{whose}_volume" not in found.values()
-        found[name] = f"tone_{number}" if numbered else f"{whose}_tone".lstrip("_")
+        numbered = whose and f"{whose}_volume" not in slot_of.values()
+        slot_of[name] = f"tone_{number}" if numbered else f"{whose}_tone".lstrip("_")
     for kind, old, new in (
         ("treble bleed", "volume", "bleed"),
         ("tone capacitor", "tone", "capacitor"),
     ):
         for name in of_kind(kind):
             of = known[name].of
-            found[name] = found[of[0]].replace(old, new) if len(of) == 1 else new
+            slot_of[name] = slot_of[of[0]].replace(old, new) if len(of) == 1 else new
     for name in of_kind("selector"):
         pull = f"{owner(name)}_pull_"
-        number = 1 + sum(slot.startswith(pull) for slot in found.values())
-        found[name] = f"{pull}{number}" if owner(name) else "switch"
+        number = 1 + sum(slot.startswith(pull) for slot in slot_of.values())
+        slot_of[name] = f"{pull}{number}" if owner(name) else "switch"
     for selector in of_kind("capacitor selector"):
         nodes = [guitar.node(f"{selector}.{lug}") for lug in guitar.parts[selector].lugs]
         throws = {
@@ -92,8 +92,8 @@ def _filled(guitar: Harness, known: Mapping[str, Role], order: Sequence[str]) ->
             for name in known[selector].of
         }
         for number, name in enumerate(sorted(throws, key=throws.__getitem__), 1):
-            found[name] = f"switched_{number}"
-    return found
+            slot_of[name] = f"switched_{number}"
+    return slot_of
 
 
 def _ends(guitar: Harness, name: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""Recipes of schematics, and the stages that many guitars share: pickup, tone, volume, output."""
+"""Recipes of schematics, and common stages: pickup, tone, volume, output."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ class Recipe:
 
 
 class Recipes(list[Recipe]):
-    """Recipes; which of them fits a harness is found by trying."""
+    """Recipes; trying them shows which one fits a harness."""
 
     def enter(
         self, needed: str, optional: str = "", ways: tuple[str, ...] = ("",)
     ) -> Callable[[Draw], Draw]:
-        """Enter a function, with the slots that it needs filled and those it can place."""
+        """Register a function, with the slots that it needs and those that it can place."""
 
         def add(draw: Draw) -> Draw:
             must = frozenset(needed.split())
@@ -76,7 +76,7 @@ def volume_stage(
     sheet: Sheet, x: float, y: float, level: float, *, reversed_: bool = False,
     names: tuple[str, str] = ("volume", "bleed"),
 ) -> Point:  # fmt: skip
-    """Draw a volume pot with its bleed; give the point where the signal leaves, clear of both.
+    """Draw a volume pot with its bleed; return the point where the signal leaves, clear of both.
 
     The signal enters at the point: at ``high``, and leaves at the wiper, or the other way round.
     """
@@ -111,12 +111,12 @@ def ground_level(sheet: Sheet, y: float, wiring: str, tone: bool) -> float:
 
 
 def rise(sheet: Sheet, wiring: str, bleed: str) -> float:
-    """How far a volume and its bleed reach above the level where the signal enters."""
+    """Height of a volume and its bleed above the level of the signal."""
     return network_rise(sheet, bleed) + (1.3 if wiring.startswith("independent") else 0.3)
 
 
 def tone_height(y: float, wiring: str) -> float:
-    """Level of the signal where the tone control hangs."""
+    """Level of the signal at the tone control."""
     if not wiring.endswith("50s"):
         return y
     return y + 1 if wiring.startswith("independent") else y - 1
@@ -126,7 +126,7 @@ def row(
     sheet: Sheet, y: float, wiring: str, level: float, source: str, volume: str, bleed: str,
     tone: tuple[str, str] | None,
 ) -> Point:  # fmt: skip
-    """Draw a pickup with its volume and tone; give the point where the signal leaves."""
+    """Draw a pickup with its volume and tone; return the point where the signal leaves."""
     pickup(sheet, source, 0, y)
     sheet.ground(f"{source}.ground", level)
     return controls(sheet, f"{source}.hot", 1.5, y, wiring, level, volume, bleed, tone)
@@ -136,7 +136,7 @@ def controls(
     sheet: Sheet, start: Point | str, x: float, y: float, wiring: str, level: float, volume: str,
     bleed: str, tone: tuple[str, str] | None,
 ) -> Point:  # fmt: skip
-    """Draw a volume and a tone in either order; give the point where the signal leaves."""
+    """Draw a volume and a tone in either order; return the point where the signal leaves."""
     late = wiring.endswith("50s")
     if tone and not late:
         x = tone_stage(sheet, x, y, level, tone) + 0.5
@@ -152,7 +152,7 @@ def controls(
 
 
 def master(sheet: Sheet, start: Point | str, x: float, level: float) -> None:
-    """Draw a tone and a volume control for all pickups, and what comes after."""
+    """Draw a tone and a volume control for all pickups, and the output."""
     y = (sheet.at(start) if isinstance(start, str) else start)[1]
     if sheet.has("tone"):
         x = tone_stage(sheet, x, y, level) + 0.5
@@ -163,7 +163,7 @@ def master(sheet: Sheet, start: Point | str, x: float, level: float) -> None:
 
 
 def toggle_out(sheet: Sheet, upper: Point, lower: Point) -> None:
-    """Bring two signals to a three-way toggle, and the one it chooses to the jack."""
+    """Draw two signals to a three-way toggle, and the selected one to the jack."""
     x = max(upper[0], lower[0]) + 0.6
     middle = (upper[1] + lower[1]) / 2
     bank(

@@ -141,7 +141,7 @@ def _two_humbuckers_push_pull(sheet: Sheet, wiring: str) -> None:
 
 
 def _pulled(sheet: Sheet, side: str, y: float) -> float:
-    """Draw a humbucker and its push-pulls; give the place on the level where its signal leaves."""
+    """Draw a humbucker and its push-pulls; return the point where its signal leaves."""
     four_leads(sheet, side, 0, y)
     ground = y - 6.5
     x = 1.3
@@ -168,7 +168,7 @@ def _pulled(sheet: Sheet, side: str, y: float) -> float:
 
 
 def _split(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> float:
-    """Draw a switch that takes the link of the coils to ground; give its right edge."""
+    """Draw a switch that connects the link of the coils to ground; return its right edge."""
     x = sheet.at(f"{side}.coil_1_start")[0] + 0.5
     sheet.wire(f"{side}.coil_1_start", (x, y - 1.2), (x, y - 2.8), f"{side}.coil_2_finish")
     bank(sheet, pull, [("a1", y - 1.6), ("a2", y - 2.4)], ("a", y - 2), x + 2.2, way=-1)
@@ -181,7 +181,7 @@ def _split(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> float
 
 
 def _parallel(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> float:
-    """Draw a switch that joins the coils in series or in parallel; give its right edge."""
+    """Draw a switch that joins the coils in series or in parallel; return its right edge."""
     x = sheet.at(f"{side}.coil_1_start")[0] + 2.7
     bank(sheet, pull, [("a2", y - 0.8), ("a1", y - 1.6)], ("a", y - 1.2), x, way=-1)
     bank(sheet, pull, [("b1", y - 2.4), ("b2", y - 3.2)], ("b", y - 2.8), x, way=-1)
@@ -196,7 +196,7 @@ def _parallel(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> fl
 
 
 def _phase(sheet: Sheet, side: str, pull: str, y: float, ground: float, edge: float) -> float:
-    """Draw a switch that turns a pickup over; give where its hot end leaves."""
+    """Draw a switch that reverses a pickup; return the point of its hot end."""
     x = edge + 2.3
     bank(sheet, pull, [("a1", y), ("a2", y - 0.8)], ("a", y - 0.4), x, way=-1)
     bank(sheet, pull, [("b2", ground + 0.4), ("b1", ground - 0.4)], ("b", ground), x, way=-1)
@@ -266,7 +266,7 @@ _SPARE = " ".join(f"switched_{n}" for n in range(2, 12))
 
 
 def _count(sheet: Sheet) -> int:
-    """Number of capacitors, which are numbered from 1 without a gap."""
+    """Number of capacitors, numbered from 1."""
     held = [name for name in sheet.guitar.parts if name.startswith("switched_")]
     if not all(sheet.has(f"switched_{n}") for n in range(1, len(held) + 1)):
         raise DoesNotFit("switched_1")

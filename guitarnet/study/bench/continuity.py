@@ -1,8 +1,8 @@
-"""Which coils reach the output, in what sense and how they are joined: from structure alone.
+"""Which coils reach the output, with which sense, and how they are joined: from structure alone.
 
-The joints, the contacts and whatever stands at 0 ohm make a graph whose edges are coils and
-other parts. Edges in series and in parallel are taken together until one is left between the
-output and ground; what other parts are worth does not matter.
+Joints, contacts and everything at 0 ohm make a graph whose edges are coils and other parts. Edges
+in series and in parallel are combined until one is left between output and ground; the values of
+other parts do not matter.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from ...circuit.netlist import Netlist
 from ...solve.structure import LIVE, settle, single_state
 from ...units import plain_words
 
-__all__ = ["Group", "Lone", "coils_of", "heard", "senses", "words"]
+__all__ = ["Group", "Lone", "audible_coils", "coils_of", "connection_label", "senses"]
 
 
 @dataclass(frozen=True)
 class Lone:
-    """One coil, with the sign in which a string is heard through it."""
+    """One coil, with the sign of the string's signal."""
 
     path: str
     sense: int
@@ -40,23 +40,23 @@ Tree = Lone | Group
 _Edge = tuple[str, str, Tree | None]  # None: no coil in it
 
 
-def heard(guitar: Harness, values: Mapping[str, Any]) -> tuple[Tree | None, bool]:
+def audible_coils(guitar: Harness, values: Mapping[str, Any]) -> tuple[Tree | None, bool]:
     """Find how the coils that reach the output are joined.
 
     Parameters
     ----------
     guitar : Harness
-        The guitar, its switches where they stand.
+        The guitar, with its switches as set.
     values : mapping of str to float
         Values by full path, as for `Harness.stamp`; single ones.
 
     Returns
     -------
     tree : Lone, Group or None
-        The coils; None where none is heard.
+        The coils; None if no coil is audible.
     plain : bool
-        False where the circuit is a mesh that series and parallel do not describe; then the
-        tree is None and says nothing.
+        False if the circuit is a mesh that series and parallel do not describe; then the tree is
+        None.
 
     Raises
     ------
@@ -69,16 +69,16 @@ def heard(guitar: Harness, values: Mapping[str, Any]) -> tuple[Tree | None, bool
     if out == ground:
         return None, True
     edges = [(merged[a], merged[b], tree) for a, b, tree in _edges(net)]
-    left = _together(_connected(edges, out, ground), out, ground)
-    if len(left) != 1:
-        return None, not left
-    start, _, tree = left[0]
+    edges_left = _reduced(_connected(edges, out, ground), out, ground)
+    if len(edges_left) != 1:
+        return None, not edges_left
+    start, _, tree = edges_left[0]
     order = {path: number for number, path in enumerate(coils_of(net))}
     return _in_order(_turned(tree) if start == ground else tree, order), True
 
 
 def coils_of(net: Netlist) -> list[str]:
-    """Paths of all coils of a netlist: each has one source."""
+    """Paths of all coils of a netlist; each has one source."""
     return [name.removesuffix(".induced") for name in net.sources()]
 
 
@@ -91,8 +91,8 @@ def senses(tree: Tree | None) -> dict[str, int]:
     return {path: sense for part in tree.members for path, sense in senses(part).items()}
 
 
-def words(tree: Tree | None) -> str:
-    """Say how the coils of a tree are joined."""
+def connection_label(tree: Tree | None) -> str:
+    """Label of how the coils of a tree are joined."""
     if tree is None:
         return "silent"
     if isinstance(tree, Lone):
@@ -117,7 +117,7 @@ def _edges(net: Netlist) -> list[_Edge]:
     coils = coils_of(net)
     edges: list[_Edge] = []
     for path in coils:
-        # A coil's capacitance lies across its two ends.
+        # The capacitance of a coil is across its two ends.
         hot, back = net.branches[f"{path}.capacitance"].nodes
         volts = net.branches[f"{path}.induced"].value
         edges.append((hot, back, Lone(path, 1 if volts > 0 else -1) if volts else None))
@@ -133,18 +133,18 @@ def _edges(net: Netlist) -> list[_Edge]:
 
 
 def _connected(edges: Iterable[_Edge], out: str, ground: str) -> list[_Edge]:
-    """Edges that the output reaches without passing through ground."""
-    left = [edge for edge in edges if edge[0] != edge[1]]
+    """Edges that you reach from the output without passing through ground."""
+    open_edges = [edge for edge in edges if edge[0] != edge[1]]
     reached = {out}
     while True:
-        new = {n for a, b, _ in left for n in (a, b) if reached & {a, b}} - reached - {ground}
+        new = {n for a, b, _ in open_edges for n in (a, b) if reached & {a, b}} - reached - {ground}
         if not new:
-            return [edge for edge in left if reached & {edge[0], edge[1]}]
+            return [edge for edge in open_edges if reached & {edge[0], edge[1]}]
         reached |= new
 
 
-def _together(edges: list[_Edge], out: str, ground: str) -> list[_Edge]:
-    """Take edges together until nothing changes; one is left unless they make a mesh."""
+def _reduced(edges: list[_Edge], out: str, ground: str) -> list[_Edge]:
+    """Combine edges until nothing changes; one is left unless they make a mesh."""
     while True:
         before = len(edges)
         edges = _parallel([edge for edge in edges if edge[0] != edge[1]])
@@ -160,16 +160,16 @@ def _together(edges: list[_Edge], out: str, ground: str) -> list[_Edge]:
 
 
 def _parallel(edges: Iterable[_Edge]) -> list[_Edge]:
-    found: dict[frozenset[str], _Edge] = {}
+    by_ends: dict[frozenset[str], _Edge] = {}
     for a, b, tree in edges:
         key = frozenset((a, b))
-        if key in found:
-            first_a, first_b, first = found[key]
+        if key in by_ends:
+            first_a, first_b, first = by_ends[key]
             tree = tree if a == first_a else _turned(tree)
-            found[key] = first_a, first_b, _joined("parallel", first, tree)
+            by_ends[key] = first_a, first_b, _joined("parallel", first, tree)
         else:
-            found[key] = a, b, tree
-    return list(found.values())
+            by_ends[key] = a, b, tree
+    return list(by_ends.values())
 
 
 def _series(edges: list[_Edge], between: str) -> list[_Edge]:
@@ -187,7 +187,7 @@ def _series(edges: list[_Edge], between: str) -> list[_Edge]:
 
 
 def _joined(kind: Literal["series", "parallel"], one: Tree | None, other: Tree | None) -> Any:
-    """Join two trees; what holds no coil leaves no trace."""
+    """Join two trees; a tree without a coil is dropped."""
     if one is None or other is None:
         return one if other is None else other
     members: list[Tree] = []
@@ -198,7 +198,7 @@ def _joined(kind: Literal["series", "parallel"], one: Tree | None, other: Tree |
 
 
 def _in_order(tree: Tree | None, order: Mapping[str, int]) -> Tree | None:
-    """Put what is in parallel in the order of the parts; series keeps its own, from the output."""
+    """Sort parallel members in the order of the parts; series keeps its order from the output."""
     if not isinstance(tree, Group):
         return tree
     members = [_in_order(part, order) for part in tree.members]
@@ -208,7 +208,7 @@ def _in_order(tree: Tree | None, order: Mapping[str, int]) -> Tree | None:
 
 
 def _turned(tree: Tree | None) -> Any:
-    """Turn a tree end for end."""
+    """Reverse a tree."""
     if tree is None:
         return None
     if isinstance(tree, Lone):

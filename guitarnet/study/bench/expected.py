@@ -1,4 +1,4 @@
-"""What an ohmmeter must show at the jack of a whole guitar, with its range."""
+"""Readings that an ohmmeter must show at the jack of a healthy guitar, with their range."""
 
 from __future__ import annotations
 
@@ -26,29 +26,29 @@ from .readings import read_knob
 
 __all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "widened"]
 
-_COUNT = Quantity("number", at_least=100, at_most=1e7, hint="95 % of few draws says little")
+_COUNT = Quantity("number", at_least=100, at_most=1e7, hint="95 % of a few draws means little")
 _WITHIN = Quantity("fraction", at_least=0.5, at_most=0.98)
-_PROBE = (0.0, 2.5, 5.0, 7.5, 10.0)  # marks at which a control would show
+_PROBE = (0.0, 2.5, 5.0, 7.5, 10.0)  # marks to test whether a control acts
 _SAME = 1e-7  # relative difference of readings that is rounding
 
 
 @public
 @dataclass(frozen=True, eq=False, repr=False)
 class ExpectedReadings(Tabled, ByValue):
-    """What an ohmmeter must show at the jack. Made by `guitarnet.expected_readings`.
+    """Readings that an ohmmeter must show at the jack. Made by `guitarnet.expected_readings`.
 
     Parameters
     ----------
     guitar : str
-        What the guitar is called.
+        Name of the guitar.
     data : xarray.Dataset
         ``nominal``, ``low``, ``high``, ``sampled_low`` and ``sampled_high`` [ohm], infinite for
-        "OL", along one dimension for each switch and ``knobs``; and ``counts``, whether turning
-        a ``control`` changes the reading, the other controls as they stand.
+        "OL", with a dimension for each switch and ``knobs``; and ``counts``, whether turning one
+        ``control`` changes the reading.
     silent_switches : tuple of str
-        Switches that change no reading, whatever their place.
+        Switches that change no reading.
     conditions : str
-        What holds for all readings, in sentences.
+        Conditions of all readings, in sentences.
 
     Examples
     --------
@@ -62,14 +62,14 @@ class ExpectedReadings(Tabled, ByValue):
 
     @property
     def silent_controls(self) -> tuple[str, ...]:
-        """Controls that change no reading in any place, as a tone pot with a sound capacitor."""
+        """Controls that change no reading, such as a tone pot with a good capacitor."""
         counts = self.data.counts
         elsewhere = [dim for dim in counts.dims if dim != "control"]
         anywhere = counts.any(elsewhere)
         return tuple(str(name) for name in anywhere.control.values[~anywhere.values])
 
     def table(self) -> Table:
-        """Set the readings out as a table, with what it rests on and the usual cautions."""
+        """Return the readings as a table, with its conditions and the usual cautions."""
         fixed = dict.fromkeys(self.silent_switches, 0)
         shown = ~self.data.moved.isin(self.silent_controls)
         data = self.data.isel(fixed).isel(knobs=shown.values)
@@ -80,14 +80,14 @@ class ExpectedReadings(Tabled, ByValue):
             *("shows", "lowest", "highest", f"{within} from", f"{within} to", "what counts"),
         )
         rows = []
-        for place in np.ndindex(*(data.sizes[dim] for dim in dims)):
-            here = data.isel(dict(zip(dims, place, strict=True)))
+        for index in np.ndindex(*(data.sizes[dim] for dim in dims)):
+            reading = data.isel(dict(zip(dims, index, strict=True)))
             ohms = ("nominal", "low", "high", "sampled_low", "sampled_high")
-            counting = here.control.values[here.counts.values]
+            counting = reading.control.values[reading.counts.values]
             rows.append(
                 (
-                    *(str(here[dim].values) for dim in dims),
-                    *(_written(float(here[name])) for name in ohms),
+                    *(str(reading[dim].values) for dim in dims),
+                    *(_written(float(reading[name])) for name in ohms),
                     ", ".join(plain_words(str(name)) for name in counting) or "no control",
                 )
             )
@@ -97,18 +97,18 @@ class ExpectedReadings(Tabled, ByValue):
     def _records(self) -> list[dict[str, Any]]:
         ohms = ["nominal", "low", "high", "sampled_low", "sampled_high"]
         frame = self.data[ohms].to_dataframe().reset_index()
-        found: list[dict[str, Any]] = frame.to_dict("records")
-        return found
+        records: list[dict[str, Any]] = frame.to_dict("records")
+        return records
 
     def _note(self) -> str:
-        words = [self.conditions]
+        sentences = [self.conditions]
         silent = [plain_words(name) for name in self.silent_controls]
         if silent:
-            words.append(f"No reading depends on {', '.join(silent)}.")
+            sentences.append(f"No reading depends on {', '.join(silent)}.")
         if self.silent_switches:
             named = ", ".join(plain_words(name) for name in self.silent_switches)
-            words.append(f"No reading depends on the place of {named}.")
-        return " ".join(words)
+            sentences.append(f"No reading depends on the place of {named}.")
+        return " ".join(sentences)
 
 
 @public
@@ -123,36 +123,36 @@ def expected_readings(
     within: float | str = 0.95,
     tolerances: Mapping[str, Any] | None = None,
 ) -> ExpectedReadings:
-    """Compute what an ohmmeter must show at the jack, in all switch places, with its range.
+    """Compute what an ohmmeter must show at the jack at every switch place, with its range.
 
-    Unplug the guitar from the amplifier before measuring: cable plugged into the guitar and
-    nothing else, meter on tip and sleeve.
+    Unplug the guitar from the amplifier before measuring. Plug the cable into the guitar only,
+    and connect the meter to tip and sleeve.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
     marks : number, list or mapping, optional
-        Knob marks to read at besides all controls as they stand (10 for most): for every knob
-        in turn, or by knob, as ``{"volume": [7, 5, 0]}``.
+        Knob marks for extra readings, for every knob in turn, or by knob, as
+        ``{"volume": [7, 5, 0]}``. The other knobs stay as they are, most of them at 10.
     coil_temperature : float or str
         Temperature of the coils [°C].
     meter : Ohmmeter, optional
-        The meter. Its leads add, above its largest reading it shows "OL", and its limits of
-        error widen the ranges. None is a perfect meter.
+        The meter. Its leads add resistance, it shows "OL" above its largest reading, and its
+        limits of error widen the ranges. None is a perfect meter.
     count : int
-        How many guitars to draw for the sampled range, 100 at least.
+        How many guitars to draw for the sampled range, at least 100.
     seed : int
         Seed of the draws.
     within : float or str
-        Share of the draws inside the sampled range, the rest half above and half below.
+        Share of the draws inside the sampled range; half of the others are above, half below.
     tolerances : mapping of str to float or str, optional
         As in `guitarnet.tolerances.spread`.
 
     Returns
     -------
     ExpectedReadings
-        Labelled arrays, and a table to print.
+        The readings; prints as a table.
 
     Raises
     ------
@@ -161,9 +161,9 @@ def expected_readings(
 
     Notes
     -----
-    The whole range, ``low`` to ``high``, has all parts at their lower and all at their upper
-    limits: exact for resistances, see `guitarnet.tolerances.limits`. The sampled range is the
-    probabilistically symmetric interval of order statistics.
+    ``low`` has all parts at their lower limits and ``high`` at their upper limits: exact for
+    resistances, see `guitarnet.tolerances.limits`. The sampled range is the probabilistically
+    symmetric interval of order statistics.
 
     References
     ----------
@@ -204,18 +204,18 @@ def expected_readings(
     data["sampled_low"], data["sampled_high"] = _interval(draws, share)
     data["counts"] = _counts(guitar, settings, nominal, how)
     data.attrs = {"units": "ohm", "within": share, "count": int(drawn_count), "seed": seed}
-    silent = tuple(name for name in switches if _alike(ohms, ohms.isel({name: 0})).all())
-    words = _conditions(degrees, meter, share, int(drawn_count))
+    silent = tuple(name for name in switches if _same_readings(ohms, ohms.isel({name: 0})).all())
+    conditions = _conditions(degrees, meter, share, int(drawn_count))
     if any(0 < mark < 10 for _, mark in _moves(guitar, marks)):
-        words += (
-            " Where a knob stands between its ends, its taper and the hand that sets it are taken "
-            "as exact; the range is then too narrow."
+        conditions += (
+            " Between the ends of a knob, its taper and its setting are taken as exact, so the "
+            "true range is wider."
         )
-    return ExpectedReadings(guitar.name, data, silent, words)
+    return ExpectedReadings(guitar.name, data, silent, conditions)
 
 
 def _knob_defaults(guitar: Harness) -> dict[str, float]:
-    """Every knob with the mark at which it stands."""
+    """Mark of every knob."""
     return {
         name: float(part.controls["mark"].default or 0)
         for name, part in guitar.parts.items()
@@ -224,7 +224,7 @@ def _knob_defaults(guitar: Harness) -> dict[str, float]:
 
 
 def _knobs(guitar: Harness, marks: Any) -> dict[str, xr.DataArray]:
-    """Marks of all knobs along ``knobs``: all as they stand, then one knob moved at a time."""
+    """Marks of all knobs along ``knobs``: first as set, then with one knob moved at a time."""
     stand = _knob_defaults(guitar)
     moves = list(_moves(guitar, marks))
     columns = {name: [mark] * (1 + len(moves)) for name, mark in stand.items()}
@@ -274,7 +274,7 @@ def _cases(
 def resistance_tolerances(
     guitar: Harness, tolerances: Mapping[str, Any] | None = None
 ) -> dict[str, Any]:
-    """Give the tolerances that an ohmmeter can see: those of resistances, except the amp's.
+    """Return the tolerances that change a reading: those of resistances, except the amp's.
 
     Parameters
     ----------
@@ -286,7 +286,7 @@ def resistance_tolerances(
     Returns
     -------
     dict of str to float or str
-        Plus or minus share of each resistance by path.
+        Tolerance of each resistance by path.
     """
     amp = guitar.only(AmpInput, needed=False)
     shares = usual(guitar) if tolerances is None else tolerances
@@ -300,7 +300,7 @@ def resistance_tolerances(
 def widened(
     low: xr.DataArray, high: xr.DataArray, meter: Ohmmeter | None
 ) -> tuple[xr.DataArray, xr.DataArray]:
-    """Widen a range by the meter's limits of error; what is open stays so.
+    """Widen a range by the meter's limits of error; an open reading stays open.
 
     Parameters
     ----------
@@ -312,7 +312,7 @@ def widened(
     Returns
     -------
     tuple of xarray.DataArray
-        The ends, wider.
+        Ends of the wider range.
     """
     if meter is None:
         return low, high
@@ -321,7 +321,7 @@ def widened(
 
 
 def _misread(ohms: xr.DataArray, meter: Ohmmeter | None, seed: int) -> xr.DataArray:
-    """Give each draw an error of the meter's own, equally probable within its limits."""
+    """Add an error of the meter to each draw, equally probable within its limits."""
     if meter is None:
         return ohms
     stream = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=tuple(b"meter")))
@@ -338,35 +338,40 @@ def _interval(draws: xr.DataArray, share: float) -> tuple[xr.DataArray, xr.DataA
     first = (count - inside + 1) // 2 - 1
     axis = draws.dims.index("sample")
     ordered = draws.copy(data=np.sort(draws.values, axis=axis))
-    ends = (ordered.isel(sample=place, drop=True) for place in (max(first, 0), first + inside))
+    ends = (ordered.isel(sample=rank, drop=True) for rank in (max(first, 0), first + inside))
     return next(ends), next(ends)
 
 
 def _counts(
     guitar: Harness, settings: Mapping[str, Any], nominal: xr.DataArray, how: Mapping[str, Any]
 ) -> xr.DataArray:
-    """Whether turning one control changes the reading, the others as they stand."""
+    """Whether turning one control changes the reading."""
     stand = _knob_defaults(guitar)
     names = list(stand)
     places: dict[str, Any] = {n: given for n, given in settings.items() if n not in stand}
-    here = nominal.isel(knobs=0, drop=True)
+    as_set = nominal.isel(knobs=0, drop=True)
     if not names:
-        return xr.zeros_like(here, dtype=bool).expand_dims(control=np.array([], dtype=str), axis=-1)
+        return xr.zeros_like(as_set, dtype=bool).expand_dims(
+            control=np.array([], dtype=str), axis=-1
+        )
     turned: dict[str, Any] = {
         name: xr.DataArray(
-            [list(_PROBE) if name == own else [stand[name]] * len(_PROBE) for own in names],
+            [
+                list(_PROBE) if name == turned_knob else [stand[name]] * len(_PROBE)
+                for turned_knob in names
+            ],
             {"control": names},
             ("control", "probe"),
         )
         for name in names
     }
-    found = jack_resistance(guitar, {**places, **turned}, **how).drop_vars(names)
-    return ~_alike(found, here).all("probe")
+    ohms = jack_resistance(guitar, {**places, **turned}, **how).drop_vars(names)
+    return ~_same_readings(ohms, as_set).all("probe")
 
 
-def _alike(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
+def _same_readings(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
     """Whether readings agree apart from rounding; open agrees with open."""
-    with np.errstate(invalid="ignore"):  # open less open
+    with np.errstate(invalid="ignore"):  # open minus open
         near: xr.DataArray = abs(one - other) < _SAME * abs(other)
     return near | (one == other)
 
@@ -381,5 +386,5 @@ def _conditions(degrees: float, meter: Ohmmeter | None, share: float, count: int
     return (
         f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:.4g} °C; {read}. "
         f"Lowest and highest: {whole}; {format_value(share, 'fraction')} of {count} guitars "
-        "drawn at random lie between the other two."
+        "drawn at random are between the other two."
     )

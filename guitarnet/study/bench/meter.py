@@ -43,24 +43,24 @@ def impedance(
     at: str = "jack",
     **keywords: Any,
 ) -> xr.DataArray:
-    """Impedance of a guitar, looking into tip and sleeve.
+    """Impedance of a guitar between tip and sleeve.
 
     Parameters
     ----------
     guitar : Harness, or mapping of str to Harness
         The guitar, or builds by label.
     frequency : array_like, optional
-        Frequencies [Hz], rising, from 0; a logarithmic grid from 20 Hz to 20 kHz unless given.
+        Frequencies [Hz], rising, from 0; by default a logarithmic grid, 20 Hz to 20 kHz.
     at : {"jack", "amp"}
-        "jack": with the amp removed, through the cable where there is one. "amp": with the amp.
+        "jack": without the amp, through the cable if there is one. "amp": with the amp.
     settings, **keywords
         As in `guitarnet.response`.
 
     Returns
     -------
     xarray.DataArray
-        Complex [ohm]; ``build`` first where there are builds, a dimension for each swept setting,
-        ``frequency`` last; infinite where no current can flow.
+        Complex [ohm], infinite if no current can flow: ``build`` first if there are builds, then
+        a dimension for each swept setting, ``frequency`` last.
 
     Raises
     ------
@@ -78,11 +78,11 @@ def impedance(
     if at not in ("jack", "amp"):
         raise BadSetting("at", f"{at!r} is no place to measure", "use 'jack' or 'amp'", at)
     hertz = read_frequency(frequency)
-    values, coords, told = _looking_in(guitar, hertz, at, settings)
+    values, coords, captions = _looking_in(guitar, hertz, at, settings)
     attrs = {
         "units": "ohm",
         "long_name": f"impedance at the {at}",
-        **told,
+        **captions,
     }
     axis = {"units": "Hz", "long_name": "frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
@@ -98,29 +98,28 @@ def jack_resistance(
     meter: Ohmmeter | None = None,
     **keywords: Any,
 ) -> xr.DataArray:
-    """Resistance that an ohmmeter shows between tip and sleeve, the amp unplugged.
+    """Resistance that an ohmmeter shows between tip and sleeve, with the amp unplugged.
 
-    Unplug the guitar from the amplifier before measuring; an ohmmeter never belongs on anything
-    that is connected to the mains.
+    Unplug the guitar from the amplifier before measuring. Never put an ohmmeter on anything that
+    is connected to the mains.
 
     Parameters
     ----------
     guitar : Harness, or mapping of str to Harness
-        The guitar, or builds by label; its cable counts with its resistance, its amp is removed.
+        The guitar, or builds by label; with the resistance of its cable, without its amp.
     coil_temperature : float or list of float
         Temperature of the pickups' coils [°C]; their resistance is stated at 20 °C. A list
         becomes the dimension ``coil_temperature``, before all settings.
     meter : Ohmmeter, optional
-        The meter: its leads add, and above its largest reading it shows "OL". Nothing adds and
-        all is shown unless given.
+        The meter: its leads add resistance, and it shows "OL" above its largest reading. None is
+        a perfect meter.
     settings, **keywords
         As in `guitarnet.response`; a list of switch places, marks or values becomes a dimension.
 
     Returns
     -------
     xarray.DataArray
-        Resistance [ohm], a dimension for each swept setting; infinite is what a meter shows as
-        "OL".
+        Resistance [ohm] with a dimension for each swept setting; infinite means "OL".
 
     Raises
     ------
@@ -163,17 +162,17 @@ def lug_resistance(
 ) -> xr.DataArray:
     """Resistance that an ohmmeter shows between any two lugs, in circuit.
 
-    Unplug the guitar from everything before opening or measuring it; an ohmmeter never belongs
-    on anything that is connected to the mains. The iron is hot where a lead is lifted.
+    Unplug the guitar from everything before opening or measuring it. Never put an ohmmeter on
+    anything that is connected to the mains. To lift a lead you use a hot iron.
 
     Parameters
     ----------
     guitar : Harness
-        The guitar; its cable is in place, its amp is removed.
+        The guitar; with its cable, without its amp.
     one, other : str
         Lugs that the probes touch, such as "volume.high" and "volume.low".
     lifted : sequence of str, or str
-        Lugs whose lead is lifted first, to measure a part alone.
+        Lugs whose lead you lift first, to measure a part alone.
     coil_temperature, meter
         As in `guitarnet.jack_resistance`.
     settings, **keywords
@@ -182,8 +181,7 @@ def lug_resistance(
     Returns
     -------
     xarray.DataArray
-        Resistance [ohm], a dimension for each swept setting; infinite is what a meter shows as
-        "OL".
+        Resistance [ohm] with a dimension for each swept setting; infinite means "OL".
 
     Raises
     ------
@@ -207,8 +205,8 @@ def lug_resistance(
     """
     settings = one_mapping(settings, keywords)
     measured, ends = _probed(guitar, one, other, lifted)
-    words = f"resistance from {one} to {other}"
-    return _resistance(measured, settings, words, coil_temperature, meter, ends)
+    description = f"resistance from {one} to {other}"
+    return _resistance(measured, settings, description, coil_temperature, meter, ends)
 
 
 @public(guitar=None)
@@ -222,7 +220,7 @@ def jack_capacitance(
     Parameters
     ----------
     guitar : Harness, or mapping of str to Harness
-        The guitar, or builds by label; its cable counts, its amp is removed.
+        The guitar, or builds by label; with its cable, without its amp.
     frequency, settings, **keywords
         As in `lug_capacitance`.
 
@@ -238,8 +236,8 @@ def jack_capacitance(
 
     Notes
     -----
-    As in `lug_capacitance`. A guitar's coils lie across its jack and hide every capacitance
-    there; what can be read is the cable, at an open jack.
+    As in `lug_capacitance`. The coils of a guitar are across its jack and hide every capacitance
+    there. You can only measure the cable, with the jack disconnected from the guitar.
 
     Examples
     --------
@@ -268,29 +266,29 @@ def lug_capacitance(
 ) -> xr.Dataset:
     """Capacitance that a meter shows between two lugs, and whether it means anything.
 
-    Unplug the guitar from everything before opening or measuring it. The iron is hot where a
-    lead is lifted.
+    Unplug the guitar from everything before opening or measuring it. To lift a lead you use a hot
+    iron.
 
     Parameters
     ----------
     guitar : Harness
-        The guitar; its cable is in place, its amp is removed.
+        The guitar; with its cable, without its amp.
     one, other : str
         Lugs that the probes touch, such as "tone_capacitor.a" and "tone_capacitor.b".
     frequency : float, str or list
         Test frequency of the meter [Hz], above 0; 1 kHz and 120 Hz are usual.
     lifted : sequence of str, or str
-        Lugs whose lead is lifted first, to measure a part alone.
+        Lugs whose lead you lift first, to measure a part alone.
     settings, **keywords
         As in `guitarnet.response`.
 
     Returns
     -------
     xarray.Dataset
-        ``capacitance`` [F] as a meter in parallel mode shows it, negative where a coil lies
-        across; ``dissipation``, the dissipation factor that it shows beside; ``makes_sense``,
-        whether the capacitance is not negative and the dissipation factor at most 0.1. The
-        attribute ``statement`` says so in a sentence.
+        ``capacitance`` [F] as a meter in parallel mode shows it, negative across a coil;
+        ``dissipation``, the dissipation factor; ``makes_sense``, whether the capacitance is not
+        negative and the dissipation factor at most 0.1. The attribute ``statement`` is a sentence
+        about it.
 
     Raises
     ------
@@ -302,8 +300,8 @@ def lug_capacitance(
     Notes
     -----
     With the admittance Y = 1/Z between the probes: C = Im(Y) / (2 pi f), D = Re(Y) / abs(Im(Y)).
-    A meter that times a charge instead of measuring at one frequency errs as soon as anything
-    but a capacitor lies across, so the same limit serves it.
+    A meter that times a charge, instead of measuring at one frequency, is wrong as soon as
+    anything except a capacitor is across its probes; the same limit is used for it.
 
     References
     ----------
@@ -318,7 +316,7 @@ def lug_capacitance(
     >>> found.makes_sense.values.tolist()
     [True, False]
     >>> print(found.statement)  # doctest: +ELLIPSIS
-    from tone_capacitor.a to tone_capacitor.b: 1 of 2 readings make no sense, for ...
+    from tone_capacitor.a to tone_capacitor.b: 1 of 2 readings make no sense: ...
     """
     settings = one_mapping(settings, keywords)
     measured, ends = _probed(guitar, one, other, lifted)
@@ -328,7 +326,7 @@ def lug_capacitance(
 def _probed(
     guitar: Harness, one: str, other: str, lifted: Sequence[str] | str
 ) -> tuple[Harness, tuple[str, str]]:
-    """Lift leads, and find the nodes that the probes touch."""
+    """The guitar with leads lifted, and the nodes that the probes touch."""
     lugs = [lifted] if isinstance(lifted, str) else lifted
     measured = guitar.lift(*listed(lugs, "lifted", "name the lugs, as ['tone_capacitor.a']"))
     return measured, (measured.node(one), measured.node(other))
@@ -338,13 +336,15 @@ def _capacitance(
     guitar: Guitars,
     frequency: Any,
     settings: Mapping[str, Any],
-    words: str,
+    description: str,
     ends: tuple[str, str] | None = None,
 ) -> xr.Dataset:
     """Parallel capacitance and dissipation factor, at the jack or between two nodes."""
     hertz = read_frequency(frequency)
     if hertz[0] == 0:
-        raise BadSetting("frequency", "0 Hz passes no capacitor", "give 120 or '1 kHz'", 0.0)
+        raise BadSetting(
+            "frequency", "no current passes a capacitor at 0 Hz", "give 120 or '1 kHz'", 0.0
+        )
     values, coords, _ = _looking_in(guitar, hertz, "jack", settings, ends)
     axis = {"units": "Hz", "long_name": "test frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
@@ -357,24 +357,24 @@ def _capacitance(
         _over, siemens.real, abs(siemens.imag), dask="parallelized", output_dtypes=[float]
     )
     sense = (farad >= 0) & (dissipation <= _DISSIPATION)
-    found = xr.Dataset(
+    capacitance = xr.Dataset(
         {
-            "capacitance": farad.assign_attrs(units="F", long_name=f"capacitance {words}"),
+            "capacitance": farad.assign_attrs(units="F", long_name=f"capacitance {description}"),
             "dissipation": dissipation.assign_attrs(units="1", long_name="dissipation factor"),
             "makes_sense": sense,
         }
     )
-    return found.assign_attrs(statement=f"{words}: {_statement(sense)}")
+    return capacitance.assign_attrs(statement=f"{description}: {_statement(sense)}")
 
 
 def _admittance(ohms: np.ndarray) -> np.ndarray:
-    """Admittance [S]: none of two probes on one joint, zero of an open pair."""
+    """Admittance [S]: NaN for two probes on one joint, zero for an open pair."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(np.isinf(ohms), 0, np.where(ohms == 0, complex(np.nan, np.nan), 1 / ohms))
 
 
 def _over(conductance: np.ndarray, susceptance: np.ndarray) -> np.ndarray:
-    """Dissipation factor: 0 of an open pair."""
+    """Dissipation factor: 0 for an open pair."""
     with np.errstate(divide="ignore", invalid="ignore"):
         none = (conductance == 0) & (susceptance == 0)
         return np.where(none, 0.0, conductance / susceptance)
@@ -388,15 +388,15 @@ def _statement(sense: xr.DataArray) -> str:
         "makes no sense" if sense.size == 1 else f"{wrong} of {sense.size} readings make no sense"
     )
     return (
-        f"{what}, for a coil or a low resistance lies across the probes (dissipation factor over "
-        "0.1, or a negative capacitance); lift one lead"
+        f"{what}: a coil or a low resistance is across the probes (dissipation factor over 0.1, or "
+        "a negative capacitance); lift one lead"
     )
 
 
 def _resistance(
     guitar: Guitars,
     settings: Mapping[str, Any],
-    words: str,
+    long_name: str,
     coil_temperature: Any,
     meter: Ohmmeter | None,
     ends: tuple[str, str] | None = None,
@@ -414,7 +414,7 @@ def _resistance(
             values = values.set_dims({"coil_temperature": degrees.size, **values.sizes})
     ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
     shown = ohms if meter is None else meter.shows(ohms)
-    return shown.assign_attrs(units="ohm", long_name=words)
+    return shown.assign_attrs(units="ohm", long_name=long_name)
 
 
 def coil_celsius(given: Any) -> float:
@@ -428,7 +428,7 @@ def _each(temperatures: Any) -> list[Any]:
 
 
 def coil_warmth(coil_temperature: Any) -> Any:
-    """Resistance of a copper coil over its resistance at 20 °C.
+    """Ratio of a copper coil's resistance to that at 20 °C.
 
     Parameters
     ----------
@@ -438,12 +438,12 @@ def coil_warmth(coil_temperature: Any) -> Any:
     Returns
     -------
     float or xarray.Variable
-        The ratio, along ``coil_temperature`` for a list.
+        The ratio, along ``coil_temperature`` if that is a list.
 
     Raises
     ------
     BadSetting, BadValue
-        If a temperature is out of range, stands twice, or there is none.
+        If a temperature is out of range or given twice, or there is none.
     """
     if isinstance(coil_temperature, Mapping):
         fix = "give one in °C, or a list"
@@ -469,7 +469,7 @@ def _looking_in(
     ends: tuple[str, str] | None = None,
     warmed: Any = 1.0,
 ) -> tuple[xr.Variable, dict[str, xr.Variable], dict[str, str]]:
-    """Impedance, its coordinates, and what is to be told of the guitar."""
+    """Impedance, its coordinates, and captions of the guitar."""
     left_out = AmpInput if at == "jack" else None
 
     def compute(harness: Harness, resolved: Resolved) -> xr.Variable:

@@ -1,4 +1,4 @@
-"""The ohmmeter in the hand: how well it reads, and what it adds."""
+"""The ohmmeter: its accuracy, leads and range."""
 
 from __future__ import annotations
 
@@ -20,22 +20,22 @@ __all__ = ["Ohmmeter"]
 @public
 @valued
 class Ohmmeter:
-    """An ohmmeter: how well it reads, and what it adds.
+    """An ohmmeter: its accuracy, leads and range.
 
     Parameters
     ----------
     accuracy : float or str
         Limits of error as a share of the reading.
     floor : float or str
-        Limits of error on top of that [ohm]: last digits, and the contact of the probes.
+        Further limits of error [ohm]: last digits and the contact of the probes.
     leads : float or str
-        Resistance of the meter's own leads [ohm], which adds to what is measured; 0 where the
-        meter was zeroed with its probes held together.
+        Resistance of the meter's leads [ohm], which adds to the reading; 0 if you zeroed the
+        meter with its probes held together.
     largest : float or str
-        Largest reading [ohm]; above it the display shows "OL". A meter without automatic
-        ranges has the end of the chosen range here, such as "20k".
+        Largest reading [ohm]; above it the display shows "OL". For a meter without automatic
+        ranges give the end of the chosen range, such as "20k".
     unusual : bool
-        Whether values that hardly any meter has are meant, and are no slip.
+        Whether values that hardly any meter has are meant, and are not a slip.
 
     Raises
     ------
@@ -44,9 +44,9 @@ class Ohmmeter:
 
     Notes
     -----
-    What is known of an error is that it lies within plus or minus (accuracy x reading + floor).
-    Any value in between is then taken as equally probable, so the standard uncertainty is that
-    limit over the square root of three.
+    The error is within plus or minus (accuracy x reading + floor). All values in between are
+    taken as equally probable, so the standard uncertainty is that limit over the square root of
+    three.
 
     References
     ----------
@@ -69,7 +69,7 @@ class Ohmmeter:
         percent=True,
     )
     floor: Number = quantity(
-        "ohm", default=1.0, above=0, hint="the contact of a probe alone is some tenth of an ohm"
+        "ohm", default=1.0, above=0, hint="the contact of a probe alone is a tenth of an ohm"
     )
     leads: Number = quantity(
         "ohm", default=0.2, at_least=0, at_most=100, usual=("0.01 ohm", "9 ohm", PRACTICE)
@@ -81,7 +81,7 @@ class Ohmmeter:
         read_quantities(self)
 
     def shows(self, ohms: Any) -> Any:
-        """Give what the meter shows [ohm] for what lies between its probes; infinite is "OL"."""
+        """Return what the meter shows [ohm] for a resistance [ohm]; infinite means "OL"."""
         if isinstance(ohms, xr.DataArray):
             if ohms.dtype.kind not in "fiu" or bool(ohms.isnull().any()):
                 raise BadValue("ohms", "does not hold real numbers only", "give ohms", ohms)
@@ -91,15 +91,15 @@ class Ohmmeter:
         return _numbers(np.where(at_most(shown, self.largest), shown, np.inf))
 
     def limit(self, ohms: Any) -> Any:
-        """Give the limits of error [ohm] of readings; infinite for "OL"."""
+        """Return the limits of error [ohm] of readings; infinite for "OL"."""
         return self.accuracy * _numbers(ohms) + self.floor
 
     def uncertainty(self, ohms: Any) -> Any:
-        """Give the standard uncertainty [ohm] of readings; infinite for "OL"."""
+        """Return the standard uncertainty [ohm] of readings; infinite for "OL"."""
         return self.limit(ohms) / math.sqrt(3)
 
     def label(self) -> str:
-        """Say in a few words what the meter is."""
+        """Describe the meter in a few words."""
         return (
             f"\u00b1({format_value(self.accuracy, 'fraction')} + "
             f"{format_value(self.floor, 'ohm')}), leads {format_value(self.leads, 'ohm')}, "

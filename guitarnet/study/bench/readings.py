@@ -1,4 +1,4 @@
-"""What was read on an ohmmeter, and where."""
+"""Readings of an ohmmeter, and where they were taken."""
 
 from __future__ import annotations
 
@@ -25,29 +25,29 @@ __all__ = ["ResistanceReading", "read_knob", "readings_of"]
 
 _READ = Quantity("ohm", at_least=0, hint="or 'OL' for open")
 _OPEN = ("ol", "0l", "o.l", "0.l", "o.l.", "open", "inf", "infinity", "infinite", "\u221e")
-_TRACK = 513  # points of a track; the largest is then found between them
+_TRACK = 513  # points of a track; the maximum is then interpolated
 
 
 @public(between=None)
 @dataclass(frozen=True, init=False)
 class ResistanceReading:
-    """One resistance as an ohmmeter showed it, and where.
+    """One reading of an ohmmeter, and where it was taken.
 
     Parameters
     ----------
     ohms : float or str, optional
-        What the meter showed [ohm], all its digits: "6.05k"; "OL" or "open" where it showed no
-        value. A bare number is in ohm. Nothing was read yet unless given; see `with_ohms`.
+        What the meter showed [ohm], with all its digits: "6.05k"; "OL" or "open" if it showed no
+        value. A bare number is in ohm. None means not read yet; see `with_ohms`.
     settings : mapping, optional
         Knob marks and switch places during the reading, as in `guitarnet.response`, one value
         each.
     between : pair of str, optional
-        Lugs that the probes touched; tip and sleeve of the plugged-in cable unless given, the
+        Lugs that the probes touched; by default tip and sleeve of the cable in the jack, with the
         amp unplugged.
     lifted : sequence of str
-        Lugs whose lead was lifted first.
+        Lugs whose lead you lifted first.
     largest_over : str, optional
-        The knob that was turned until the reading was largest, where that is how it was found.
+        The knob that you turned until the reading was largest.
     **keywords
         The settings as keywords, in place of the mapping.
 
@@ -108,7 +108,7 @@ class ResistanceReading:
         return dict(self.settings)
 
     def with_ohms(self, ohms: Any) -> ResistanceReading:
-        """Give the same reading with another value.
+        """Return the same reading with another value.
 
         Parameters
         ----------
@@ -139,20 +139,20 @@ class ResistanceReading:
         return math.isinf(self.ohms)
 
     def where(self) -> str:
-        """Say where and how it was read, as words."""
-        place = f"from {self.between[0]} to {self.between[1]}" if self.between else "at the jack"
-        words = [
+        """Describe where and how the reading is taken."""
+        probes = f"from {self.between[0]} to {self.between[1]}" if self.between else "at the jack"
+        conditions = [
             f"{name.replace('_', ' ')} {'' if isinstance(value, str) else 'at '}{value}"
             for name, value in self.settings.items()
         ]
         if self.largest_over:
-            words.append(f"the largest over {self.largest_over.replace('_', ' ')}")
+            conditions.append(f"the largest over {self.largest_over.replace('_', ' ')}")
         if self.lifted:
-            words.append(f"{' and '.join(self.lifted)} lifted")
-        return ", ".join([place, *words])
+            conditions.append(f"{' and '.join(self.lifted)} lifted")
+        return ", ".join([probes, *conditions])
 
     def label(self) -> str:
-        """Say what was read, and where."""
+        """Describe the reading: value and where."""
         if math.isnan(self.ohms):
             return f"not read yet: {self.where()}"
         shown = "OL" if self.is_open else format_value(self.ohms, "ohm")
@@ -167,26 +167,26 @@ class ResistanceReading:
         meter: Ohmmeter | None = None,
         **keywords: Any,
     ) -> xr.DataArray:
-        """Compute what should be read on a guitar, in the place of this reading.
+        """Compute this reading for a guitar.
 
         Parameters
         ----------
         guitar : Harness
             The guitar.
         values : mapping, optional
-            Values of parts, such as `guitarnet.tolerances.spread` draws; a list or an array becomes
-            a dimension.
+            Values of parts, such as from `guitarnet.tolerances.spread`; a list or an array
+            becomes a dimension.
         coil_temperature : float or str
             Temperature of the coils [°C].
         meter : Ohmmeter, optional
-            The meter, whose leads and largest reading count; one that adds nothing unless given.
+            As in `guitarnet.jack_resistance`.
         **keywords
             The values as keywords, in place of the mapping.
 
         Returns
         -------
         xarray.DataArray
-            Resistance [ohm], a dimension for each swept value; infinite where it shows "OL".
+            Resistance [ohm] with a dimension for each swept value; infinite means "OL".
 
         Raises
         ------
@@ -206,13 +206,13 @@ class ResistanceReading:
             )
         how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
         if self.between:
-            found = lug_resistance(guitar, *self.between, settings, lifted=self.lifted, **how)
+            ohms = lug_resistance(guitar, *self.between, settings, lifted=self.lifted, **how)
         else:
-            found = jack_resistance(self._lifted_from(guitar), settings, **how)
-        return found if knob is None else _largest(found)
+            ohms = jack_resistance(self._lifted_from(guitar), settings, **how)
+        return ohms if knob is None else _largest(ohms)
 
     def check(self, guitar: Harness) -> None:
-        """Check that the reading's place exists on a guitar.
+        """Check that the reading can be taken on a guitar.
 
         Parameters
         ----------
@@ -234,7 +234,7 @@ class ResistanceReading:
         if self.largest_over is not None:
             knob = read_knob(guitar, self.largest_over, "largest_over")
             if any(target(guitar, name)[0].startswith(f"{knob}.") for name in rest):
-                raise BadSetting(knob, "is turned and set as well", "leave out its mark")
+                raise BadSetting(knob, "is both turned and set", "leave out its mark")
         lifted = self._lifted_from(guitar)
         for lug in self.between or ():
             lifted.node(lug)
@@ -245,26 +245,27 @@ class ResistanceReading:
 
 @public
 def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
-    """Read resistance readings as one notes them down.
+    """Read resistance readings as a person writes them down.
 
     Parameters
     ----------
     guitar : Harness
         The guitar they were taken on.
     given : mapping, ResistanceReading or sequence of ResistanceReading
-        Readings, or what was read at the jack by switch place: ``{"neck": "6.05k", "bridge":
-        "OL"}``, all controls up. With several switches the place must belong to one of them.
+        Readings, or values read at the jack by switch place, with all controls up:
+        ``{"neck": "6.05k", "bridge": "OL"}``. With several switches the place must belong to one
+        of them.
 
     Returns
     -------
     tuple of ResistanceReading
-        The readings; each place has been found on the guitar.
+        The readings; each can be taken on the guitar.
 
     Raises
     ------
     BadSetting
-        If there is no reading, a place does not exist or belongs to several switches, or bare
-        numbers stand beside values with a unit.
+        If there is no reading, a place does not exist or belongs to several switches, or some
+        numbers have a unit and others have none.
     BadValue, BadHarness
         As in `ResistanceReading`, or if a lug does not exist.
 
@@ -280,7 +281,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
         given = dict(listed(given.items(), "readings", "give {'neck': '6.05k'}"))
         _check_units(given)
         readings = [
-            ResistanceReading(_worded(place, ohms), {_switch_with(guitar, place): place})
+            ResistanceReading(_read_at_place(place, ohms), {_switch_with(guitar, place): place})
             for place, ohms in given.items()
         ]
     elif isinstance(given, ResistanceReading):
@@ -310,7 +311,7 @@ def readings_of(guitar: Harness, given: Any) -> tuple[ResistanceReading, ...]:
 
 
 def read_knob(guitar: Harness, name: str, where: str) -> str:
-    """Find the part that a knob's name means.
+    """Check the name of a knob.
 
     Parameters
     ----------
@@ -337,7 +338,7 @@ def read_knob(guitar: Harness, name: str, where: str) -> str:
     >>> read_knob(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p")), "tone", "knob")
     'tone'
     """
-    knobs = [own for own, part in guitar.parts.items() if "mark" in part.controls]
+    knobs = [knob for knob, part in guitar.parts.items() if "mark" in part.controls]
     if name not in knobs:
         raise BadSetting(where, f"{name!r} is no knob", nearest(str(name), knobs), name)
     return name
@@ -365,13 +366,13 @@ def _read_ohms(given: Any, where: str = "ResistanceReading") -> float:
     return number
 
 
-def _worded(place: str, ohms: Any) -> float:
-    """Read the value of one place, so that a refusal names the place."""
+def _read_at_place(place: str, ohms: Any) -> float:
+    """Read the value at one place, so that an error names the place."""
     return _read_ohms(ohms, f"reading at {place}")
 
 
 def _check_units(given: Mapping[Any, Any]) -> None:
-    """Refuse bare numbers beside values with a unit: 7.1 beside "6.05k" is most likely a slip."""
+    """Refuse bare numbers beside values with a unit: 7.1 beside "6.05k" is probably a mistake."""
     bare = [
         value
         for value in given.values()
@@ -401,7 +402,7 @@ def _two_lugs(given: Any) -> tuple[str, str]:
 
 
 def _switch_with(guitar: Harness, place: Any) -> str:
-    """Name the switch that has a place."""
+    """Name of the switch that has a place."""
     switches = {n: part for n, part in guitar.parts.items() if isinstance(part, Switch)}
     if not switches:
         raise BadSetting(
@@ -444,13 +445,13 @@ def _largest(ohms: xr.DataArray) -> xr.DataArray:
     values = np.moveaxis(ohms.values, ohms.dims.index("track"), -1)
     top = most(values)
     inside = np.clip(top, 1, values.shape[-1] - 2)[..., None]
-    before, here, after = (
+    before, middle, after = (
         np.take_along_axis(values, inside + step, -1)[..., 0] for step in (-1, 0, 1)
     )
     highest = values.max(-1)
-    usable = np.isfinite(before + here + after) & (top == inside[..., 0])
+    usable = np.isfinite(before + middle + after) & (top == inside[..., 0])
     with np.errstate(invalid="ignore", divide="ignore"):
-        bend = 2 * here - before - after
-        vertex = here + np.where(bend > 0, (after - before) ** 2 / (8 * bend), 0.0)
-    found = np.where(usable & (bend > 0), vertex, highest)
-    return ohms.isel(track=0, drop=True).copy(data=found)
+        bend = 2 * middle - before - after
+        vertex = middle + np.where(bend > 0, (after - before) ** 2 / (8 * bend), 0.0)
+    largest = np.where(usable & (bend > 0), vertex, highest)
+    return ohms.isel(track=0, drop=True).copy(data=largest)

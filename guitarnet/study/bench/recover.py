@@ -1,4 +1,4 @@
-"""Values of the parts inside a closed guitar, from what an ohmmeter reads at its jack."""
+"""Values of the parts inside a closed guitar, from ohmmeter readings at its jack."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ from .readings import ResistanceReading, readings_of
 __all__ = ["RecoveredValues", "pot_from_largest", "values_from_readings"]
 
 _OHM = Quantity("ohm", above=0)
-_STEP = 1e-4  # of the logarithm of a value, to either side, for slopes
-_NO_SLOPE = 1e-6  # beside the largest slope, or singular value: what is less is rounding
-_RANGE = 100.0  # a value is looked for up to this factor from where it starts
+_STEP = 1e-4  # in the logarithm of a value, to either side, for slopes
+_NO_SLOPE = 1e-6  # relative to the largest slope or singular value: below this is rounding
+_RANGE = 100.0  # largest factor between a value and its start
 
 
 @public
@@ -39,9 +39,9 @@ def pot_from_largest(largest: float | str, dcr: float | str) -> float:
     Parameters
     ----------
     largest : float or str
-        Largest reading met while turning the volume [ohm].
+        Largest reading while you turn the volume [ohm].
     dcr : float or str
-        DC resistance of the pickup that is switched on [ohm].
+        DC resistance of the selected pickup [ohm].
 
     Returns
     -------
@@ -53,19 +53,19 @@ def pot_from_largest(largest: float | str, dcr: float | str) -> float:
     BadValue
         If a value is not a resistance.
     BadSetting
-        If the reading is below half the pickup's resistance, which no such pot gives.
+        If the reading is below half the pickup's resistance; no pot gives that.
 
     Notes
     -----
-    With D the pickup across a pot R and t the track fraction, the jack sees t R parallel to
-    (1 - t) R + D. Their sum R + D does not change with t, so the product, and with it the
-    reading, is largest where both are equal: (R + D) / 4, thus R = 4 x largest - D. The rule of
-    thumb "largest x 4" leaves D out.
+    With a pickup of resistance D, a pot of resistance R and the track fraction t, the jack sees
+    t R in parallel with (1 - t) R + D. Their sum R + D does not change with t, so the reading is
+    largest if both are equal: (R + D) / 4, thus R = 4 x largest - D. The rule of thumb
+    "largest x 4" leaves D out.
 
-    Exact for an ordinary volume (pickup on the outer lug) with a pickup of less than the pot,
-    nothing else resistive in circuit and no end resistance. With a resistor in the treble bleed
-    use `values_from_readings` and a reading with ``largest_over``. With independent wiring the
-    largest reading, at 0, is the pot itself.
+    This is exact for an ordinary volume (pickup on the outer lug), a pickup of lower resistance
+    than the pot, no other resistance in circuit and no end resistance. If the treble bleed has a
+    resistor, use `values_from_readings` and a reading with ``largest_over``. With independent
+    wiring the largest reading, at 0, is the pot itself.
 
     References
     ----------
@@ -92,7 +92,7 @@ def pot_from_largest(largest: float | str, dcr: float | str) -> float:
 @public
 @dataclass(frozen=True, eq=False, repr=False)
 class RecoveredValues(Tabled, ByValue):
-    """Values found from readings, with their uncertainty. Made by `values_from_readings`.
+    """Values of parts computed from readings. Made by `values_from_readings`.
 
     Parameters
     ----------
@@ -103,12 +103,11 @@ class RecoveredValues(Tabled, ByValue):
     correlation : numpy.ndarray
         Correlation of the values, in their order.
     misses : tuple of float
-        For each reading that has a number, how far it is off the found values, in its standard
-        uncertainties.
+        Deviation of each reading that has a number, in its standard uncertainties.
     chi_square : float
-        Sum of the squares of all misses, those of other parts within their tolerance included.
+        Sum of the squares of all misses, with those of other parts within their tolerance.
     degrees_of_freedom : int
-        Readings less unknowns; 0 means that the readings just suffice and cannot be checked.
+        Readings minus unknowns; 0 means that nothing is left to check the readings.
 
     Examples
     --------
@@ -123,7 +122,7 @@ class RecoveredValues(Tabled, ByValue):
     degrees_of_freedom: int
 
     def table(self) -> Table:
-        """Set the values out as a table."""
+        """Return the values as a table."""
         rows = [
             (path, format_value(value, "ohm"), format_value(self.uncertainties[path], "ohm"))
             for path, value in self.values.items()
@@ -135,15 +134,15 @@ class RecoveredValues(Tabled, ByValue):
             yield {"path": path, "value": value, "uncertainty": self.uncertainties[path]}
 
     def _checked(self) -> str:
-        """Say whether the readings agree with one another."""
+        """Sentence about whether the readings agree."""
         free = self.degrees_of_freedom
         if not free:
-            return "As many readings as unknowns: nothing is left over to check them by."
-        words = f"Chi-square {self.chi_square:.3g} with {free} degrees of freedom"
+            return "There are as many readings as unknowns, so nothing checks the readings."
+        sentence = f"Chi-square {self.chi_square:.3g} with {free} degrees of freedom"
         # Mean and variance of chi-square are n and 2 n.
         if self.chi_square > free + 4 * math.sqrt(2 * free):
-            return f"{words}: the readings contradict the circuit or one another."
-        return f"{words}: the readings agree."
+            return f"{sentence}: the readings contradict the circuit or one another."
+        return f"{sentence}: the readings agree."
 
 
 @public(tolerances=None)
@@ -156,26 +155,26 @@ def values_from_readings(
     coil_temperature: float | str = 20.0,
     tolerances: Mapping[str, Any] | None = None,
 ) -> RecoveredValues:
-    """Find the values of parts that explain resistance readings, by the guitar's whole circuit.
+    """Find the values of parts that explain resistance readings, from the whole circuit.
 
     Unplug the guitar from the amplifier before measuring.
 
     Parameters
     ----------
     guitar : Harness
-        The guitar, its bleeds included, with the unknown values as they are thought to be.
+        The guitar with its bleeds, and with a guess for each unknown value.
     readings : mapping, ResistanceReading or sequence of ResistanceReading
-        As in `readings_of`. A reading with ``largest_over="volume"`` is the largest met while
-        turning that knob, and needs no trust in a taper.
+        As in `readings_of`. A reading with ``largest_over="volume"`` is the largest while you
+        turn that knob, and does not depend on the taper.
     unknown : sequence of str
         Paths of the values to find: resistances.
     meter : Ohmmeter, optional
-        The meter; ``Ohmmeter()`` unless given. Its accuracy weighs the readings.
+        The meter; ``Ohmmeter()`` by default. Its accuracy sets the weights of the readings.
     coil_temperature : float or str
-        Temperature of the coils [°C]; values found are those at 20 °C.
+        Temperature of the coils [°C]; the result is for 20 °C.
     tolerances : mapping of str to float or str, optional
-        Within what shares the other values are known, by path; those of
-        `guitarnet.tolerances.tolerances_of` unless given. Empty takes all others as stated.
+        Tolerances of the other values by path; by default from
+        `guitarnet.tolerances.tolerances_of`. Empty: all other values are exact.
 
     Returns
     -------
@@ -185,17 +184,17 @@ def values_from_readings(
     Raises
     ------
     BadSetting
-        If the readings cannot determine an unknown, a reading is open and the guitar is not (or
-        the other way round), or a path or place does not exist.
+        If the readings do not determine an unknown, a reading is open and the guitar is not (or
+        the reverse), or a path or place does not exist.
     BadValue, BadHarness
         As in `readings_of` and `ResistanceReading`.
 
     Notes
     -----
-    Weighted least squares in the logarithms of the values. The other parts take part within
-    their tolerance, as quantities known with the standard uncertainty limit / sqrt(3), so that
-    the uncertainty holds theirs. It comes from the inverse of J^T J, with J the slopes of the
-    misses. Tapers are taken as stated: prefer readings at 10 and ``largest_over``.
+    Weighted least squares in the logarithms of the values. The other parts are quantities known
+    with the standard uncertainty limit / sqrt(3), so the uncertainty includes theirs. It comes
+    from the inverse of J^T J, with J the slopes of the misses. Tapers are taken as stated: prefer
+    readings at 10 and ``largest_over``.
 
     References
     ----------
@@ -225,10 +224,7 @@ def values_from_readings(
 
 @dataclass(frozen=True, eq=False)
 class _Problem:
-    """Readings with a number, and the logarithms of values, re where they start, to explain them.
-
-    The unknown values come first; those known within a tolerance follow.
-    """
+    """Readings, and the values that explain them: first the unknown ones, then the known ones."""
 
     guitar: Harness
     readings: tuple[ResistanceReading, ...]
@@ -269,12 +265,12 @@ class _Problem:
             path: xr.DataArray(ohms * np.exp(logs[:, column]), dims="sample")
             for column, (path, ohms) in enumerate(self.start.items())
         }
-        found = np.empty((len(logs), len(self.readings)))
+        misses = np.empty((len(logs), len(self.readings)))
         for column, reading in enumerate(self.readings):
             ohms = reading.expected(self.guitar, values, coil_temperature=self.degrees)
             off = ohms.values + self.meter.leads - reading.ohms
-            found[:, column] = off / self.meter.uncertainty(reading.ohms)
-        return found
+            misses[:, column] = off / self.meter.uncertainty(reading.ohms)
+        return misses
 
     def evaluate(self, logs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Misses of readings and known values, and their slopes."""
@@ -286,7 +282,7 @@ class _Problem:
         return np.concatenate([rows[0], held @ logs]), np.concatenate([slopes, held])
 
     def solved(self) -> RecoveredValues:
-        """Find the values of least misses."""
+        """Find the values with the least misses."""
         from scipy.optimize import least_squares
 
         evaluate = lru_cache(lambda logs: self.evaluate(np.array(logs)))
@@ -328,19 +324,21 @@ class _Problem:
         )
 
     def _check_slopes(self, slopes: np.ndarray) -> None:
-        """Refuse readings that leave an unknown open."""
+        """Refuse readings that do not determine an unknown."""
         names = self.unknown
-        own = slopes[: len(self.readings), : len(names)]
-        sizes = np.linalg.norm(own, axis=0)
+        of_unknowns = slopes[: len(self.readings), : len(names)]
+        sizes = np.linalg.norm(of_unknowns, axis=0)
         blind = [n for n, size in zip(names, sizes, strict=True) if size <= _NO_SLOPE * _top(sizes)]
-        if blind or not own.size:
+        if blind or not of_unknowns.size:
             raise BadSetting(
                 " and ".join(blind or names),
-                "no reading depends on it" if len(blind or names) == 1 else "no reading tells them",
+                "no reading depends on it"
+                if len(blind or names) == 1
+                else "no reading depends on them",
                 "add a reading between the part's own lugs, such as "
                 "gn.bench.ResistanceReading(..., between=('tone.wiper', 'tone.low'))",
             )
-        _, strength, directions = np.linalg.svd(own / sizes, full_matrices=True)
+        _, strength, directions = np.linalg.svd(of_unknowns / sizes, full_matrices=True)
         if len(strength) < len(names) or strength[-1] <= _NO_SLOPE * strength[0]:
             mixed = [n for n, part in zip(names, directions[-1], strict=True) if abs(part) > 0.05]
             raise BadSetting(
@@ -355,37 +353,37 @@ def _top(sizes: np.ndarray) -> float:
 
 
 def _unknowns(guitar: Harness, given: Sequence[str]) -> dict[str, float]:
-    """Paths of the unknown values and where they start."""
-    found: dict[str, float] = {}
+    """Start of each unknown value, by path."""
+    starts: dict[str, float] = {}
     for name in given:
         path, spec = target(guitar, name)
         if spec.unit != "ohm":
             raise BadSetting(
                 name, "is no resistance, so an ohmmeter does not find it", "leave it out", name
             )
-        if path in found:
+        if path in starts:
             raise BadSetting(name, "is named twice", "name it once", name)
-        found[path] = nominal(guitar, path)
-        if not found[path]:
+        starts[path] = nominal(guitar, path)
+        if not starts[path]:
             raise BadSetting(name, "has no value to start from", "give the part a likely one", name)
-    if not found:
+    if not starts:
         raise BadSetting("unknown", "names no value", "give ['pickup.resistance']")
-    return found
+    return starts
 
 
 def _check_open(
     reading: ResistanceReading, guitar: Harness, meter: Ohmmeter, degrees: float
 ) -> None:
-    """Refuse a reading that no value explains: open where the guitar is not, or the reverse."""
+    """Refuse a reading that no value explains: open but the guitar is not, or the reverse."""
     ohms = reading.expected(guitar, coil_temperature=degrees, meter=meter)
-    open_there = bool(np.isinf(ohms))
-    if reading.is_open and not open_there:
+    should_be_open = bool(np.isinf(ohms))
+    if reading.is_open and not should_be_open:
         raise BadSetting(
             reading.label(),
             f"the guitar should read {format_value(float(ohms), 'ohm')} there",
             "look for an open joint or coil first; a value of a part does not explain it",
         )
-    if open_there and not reading.is_open:
+    if should_be_open and not reading.is_open:
         raise BadSetting(
             reading.label(),
             "the guitar should be open there",

@@ -1,4 +1,4 @@
-"""What each place of the switches selects: coils, how they are joined, controls that work."""
+"""What each switch place selects: coils, how they are joined, controls that work."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from ...units import fixed, plain_words
 from ..formulas.symbols import one_setting
 from ..response.labels import value_in_words
 from ..response.sweep import check_guitar
-from .continuity import coils_of, heard, senses, words
+from .continuity import audible_coils, coils_of, connection_label, senses
 
 __all__ = ["Selection", "selections", "truth_table"]
 
@@ -34,11 +34,11 @@ _HERTZ = np.array([100.0, 1000.0, 5000.0])
 _MARKS = (0.0, 2.5, 5.0, 7.5, 10.0)
 _CHANGE = 1e-7  # of the largest: far above rounding, far below any part's effect
 _NOTE = (
-    "Read from the contacts by continuity; knobs that are not set stand at 10, a blend at its "
-    "centre. + and \u2212: sense of a string's signal. Weights: volts at the amp input at 0 Hz "
-    "for what is induced in that coil alone, loads included; a series capacitor blocks 0 Hz. A "
-    "control is named where turning it alone changes the response to any coil at 100 Hz, 1 kHz "
-    "or 5 kHz, a capacitor where doubling it does."
+    "Coils and joins follow from the contacts. Knobs that are not set are at 10, a blend is at its "
+    "centre. + and \u2212: sign of the string's signal. Weights: volts at the amp input at 0 Hz "
+    "from the voltage in that coil alone, with loads; a series capacitor blocks 0 Hz. A control "
+    "is listed if turning it alone changes the response to any coil at 100 Hz, 1 kHz or 5 kHz, a "
+    "capacitor if doubling it does."
 )
 
 
@@ -50,19 +50,19 @@ class Selection:
     Parameters
     ----------
     setting : mapping of str to object
-        Places of the switches, and other settings that were listed.
+        Places of the switches, and other settings that were given as lists.
     coils : mapping of str to int
-        Coils that are heard by their path ("neck", "bridge.coil_1"), with the sense of a
-        string's signal, 1 or -1.
+        Audible coils by path ("neck", "bridge.coil_1"), with the sign of the string's signal,
+        1 or -1.
     how : str
-        "alone", "in series", "in parallel", "silent", a formula of these ("+" in series, "∥" in
-        parallel), or "meshed" where series and parallel do not describe it.
+        "alone", "in series", "in parallel", "silent", a formula ("+" in series, "∥" in
+        parallel), or "meshed" if series and parallel do not describe the circuit.
     weights : mapping of str to float
-        Volts at the amp input at 0 Hz for what is induced in that coil alone.
+        Volts at the amp input at 0 Hz from the voltage in that coil alone, by path.
     controls : tuple of str
-        Knobs that change the response to some coil when they are turned by themselves.
+        Knobs that change the response to some coil when turned alone.
     capacitors : tuple of str
-        Capacitors that change it when their value is doubled.
+        Capacitors that change the response when their value is doubled.
 
     Examples
     --------
@@ -82,7 +82,7 @@ class Selection:
 
 @public
 def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> Table:
-    """Say what every combination of switch places selects.
+    """Tabulate what every combination of switch places selects.
 
     Parameters
     ----------
@@ -95,10 +95,9 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
     Returns
     -------
     Table
-        A column for each switch and each setting that is a list; the coils that are heard with
-        their sense, how they are joined, their weights, and the controls that work; the
-        capacitors that are in circuit, where that differs from row to row. A guitar without a
-        switch has one row.
+        One column for each switch and each setting that is a list; the audible coils with their
+        sign, how they are joined, their weights, the controls that work, and the capacitors in
+        circuit if these differ between rows. A guitar without a switch has one row.
 
     Raises
     ------
@@ -111,9 +110,8 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
 
     Notes
     -----
-    Nothing is stored: coils, senses and how they are joined follow from joints, contacts and
-    knobs by taking what is in series and in parallel together; weights and controls from the
-    response.
+    Coils, signs and joins follow from joints, contacts and knobs; weights and controls follow
+    from the response. Nothing of this is stored with the guitar.
 
     Examples
     --------
@@ -126,8 +124,8 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
     ('bridge', 'bridge +', 'alone', '0.97', 'volume, tone')
     """
     settings = one_mapping(settings, keywords)
-    found = selections(guitar, settings)
-    columns = [*found[0].setting, "coils", "how", "weights", "controls"]
+    selected = selections(guitar, settings)
+    columns = [*selected[0].setting, "coils", "how", "weights", "controls"]
     rows = [
         [
             *(_label(value) for value in row.setting.values()),
@@ -136,11 +134,11 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
             ", ".join(fixed(abs(row.weights[path]), 2) for path in row.coils),
             ", ".join(row.controls) or "none",
         ]
-        for row in found
+        for row in selected
     ]
-    if len({row.capacitors for row in found}) > 1:
+    if len({row.capacitors for row in selected}) > 1:
         columns.append("capacitors")
-        for cells, row in zip(rows, found, strict=True):
+        for cells, row in zip(rows, selected, strict=True):
             cells.append(", ".join(row.capacitors) or "none")
     return Table(columns, rows, f"What {guitar.name} selects", _NOTE)
 
@@ -161,7 +159,7 @@ def selections(
     Returns
     -------
     tuple of Selection
-        One for each combination, the last switch changing fastest.
+        One for each combination; the last switch changes fastest.
 
     Raises
     ------
@@ -203,7 +201,7 @@ _SIGN = {1: "+", -1: "\u2212"}
 
 
 def _choices(guitar: Harness, settings: Mapping[str, Any]) -> dict[str, list[Any]]:
-    """What makes the rows: each switch, then each setting that is a list."""
+    """Options that make the rows: each switch, then each setting that is a list."""
     choices: dict[str, list[Any]] = {}
     for name, part in guitar.parts.items():
         if isinstance(part, Switch):
@@ -226,7 +224,7 @@ def _selection(guitar: Harness, setting: Mapping[str, Any], fixed: Mapping[str, 
     plain = {n: given for n, given in fixed.items() if n.removesuffix(".place") not in setting}
     made, values = one_setting(guitar, {**plain, **setting}, "a row of a truth table")
     weights = _weights(made, values)
-    tree, is_plain = heard(made, values)
+    tree, is_plain = audible_coils(made, values)
     if is_plain:
         coils = senses(tree)
     else:
@@ -237,7 +235,7 @@ def _selection(guitar: Harness, setting: Mapping[str, Any], fixed: Mapping[str, 
     return Selection(
         Frozen(dict(setting)),
         Frozen(ordered),
-        words(tree) if is_plain else "meshed",
+        connection_label(tree) if is_plain else "meshed",
         Frozen({path: weights[path] for path in ordered}),
         tuple(name for name in working if "mark" in made.parts[name].controls),
         tuple(name for name in working if isinstance(made.parts[name], Capacitor)),
@@ -245,40 +243,42 @@ def _selection(guitar: Harness, setting: Mapping[str, Any], fixed: Mapping[str, 
 
 
 def _weights(guitar: Harness, values: Mapping[str, float]) -> dict[str, float]:
-    """Volts at the output at 0 Hz for each coil alone."""
+    """Volts at the output at 0 Hz from each coil alone."""
     net, node = guitar.stamp(values), guitar.node(guitar.output_lug())
     weights = {}
     for path in coils_of(net):
-        own = {f"{path}.induced": net.branches[f"{path}.induced"].value}
-        volts = ac.node_voltage(net, node, np.zeros(1), amplitudes=own)
+        amplitude = {f"{path}.induced": net.branches[f"{path}.induced"].value}
+        volts = ac.node_voltage(net, node, np.zeros(1), amplitudes=amplitude)
         weights[path] = float(volts.values[0].real)
     return weights
 
 
 def _working(guitar: Harness, values: Mapping[str, float]) -> tuple[str, ...]:
-    """Knobs and capacitors that change the response when they are changed one by one."""
+    """Knobs and capacitors that change the response when changed one at a time."""
     changes = _changes(guitar, values)
     if not changes:
         return ()
-    # A row as it stands, then one for each change of each part.
+    # First the row as set, then one row for each change of each part.
     rows = {path: [at] for path, at, _ in changes.values()}
     whose: list[str] = []
     for name, (path, _, others) in changes.items():
         whose += [name] * len(others)
-        for own, row in rows.items():
-            row += others if own == path else [row[0]] * len(others)
+        for other, row in rows.items():
+            row += others if other == path else [row[0]] * len(others)
     given = {path: xr.Variable(("change",), np.array(row)) for path, row in rows.items()}
     net = guitar.stamp({**values, **given})
-    # In unequal parts, so that coils which cancel each other hide nothing.
+    # Unequal sources, so that no coils cancel.
     parts = {
         name: net.branches[name].value * (1 + 0.1 * 2**0.5 * number)
         for number, name in enumerate(net.sources())
     }
     node = guitar.node(guitar.output_lug())
     volts = ac.node_voltage(net, node, _HERTZ, amplitudes=parts, dims=("change",)).values
-    by = np.abs(volts[1:] - volts[0]).max(axis=1)
+    effects = np.abs(volts[1:] - volts[0]).max(axis=1)
     changing = {
-        who for who, much in zip(whose, by > _CHANGE * np.abs(volts).max(), strict=True) if much
+        who
+        for who, much in zip(whose, effects > _CHANGE * np.abs(volts).max(), strict=True)
+        if much
     }
     return tuple(name for name in changes if name in changing)
 
@@ -286,21 +286,21 @@ def _working(guitar: Harness, values: Mapping[str, float]) -> tuple[str, ...]:
 def _changes(
     guitar: Harness, values: Mapping[str, float]
 ) -> dict[str, tuple[str, float, list[float]]]:
-    """For each knob and capacitor its path, its value, and what to change that to."""
-    found: dict[str, tuple[str, float, list[float]]] = {}
+    """Path, value and changed values of each knob and capacitor."""
+    changes: dict[str, tuple[str, float, list[float]]] = {}
     for name, part in guitar.parts.items():
         if isinstance(part, Capacitor):
             path = f"{name}.capacitance"
             at = values.get(path, part.capacitance)
-            found[name] = path, at, [2 * at]
+            changes[name] = path, at, [2 * at]
         elif f"{name}.track" in values:
             path = f"{name}.track"
-            found[name] = path, values[path], [mark / 10 for mark in _MARKS]
+            changes[name] = path, values[path], [mark / 10 for mark in _MARKS]
         elif "mark" in part.controls:
             path = f"{name}.mark"
             at = values.get(path, part.controls["mark"].default or 0.0)
-            found[name] = path, at, list(_MARKS)
-    return found
+            changes[name] = path, at, list(_MARKS)
+    return changes
 
 
 def _label(value: Any) -> str:

@@ -1,4 +1,4 @@
-"""An installation verified: each reading beside the range in which a sound guitar shows it."""
+"""Check an installation: each reading beside the range of a healthy guitar."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ __all__ = ["CheckedReading", "Verification", "verify"]
 @public
 @dataclass(frozen=True)
 class CheckedReading:
-    """One reading, and what a sound guitar shows in its place. Made by `guitarnet.verify`.
+    """One reading, and the range of a healthy guitar. Made by `guitarnet.verify`.
 
     Parameters
     ----------
     reading : ResistanceReading
-        What was read.
+        The reading.
     nominal, low, high : float
-        What all parts at their nominal values give, and the least and most that parts and meter
-        within their limits give [ohm]; infinite is "OL".
+        Reading with all parts at their nominal values, and the lowest and highest that parts and
+        meter within their limits give [ohm]; infinite is "OL".
     """
 
     reading: ResistanceReading
@@ -42,11 +42,11 @@ class CheckedReading:
 
     @property
     def fits(self) -> bool:
-        """Whether the reading lies in the range; "OL" fits where no value is to be seen."""
+        """Whether the reading is in the range; "OL" fits if the circuit should be open."""
         return bool(at_least(self.reading.ohms, self.low) & at_most(self.reading.ohms, self.high))
 
     def verdict(self) -> str:
-        """Say how the reading lies to its range."""
+        """Compare the reading with its range, in a few words."""
         if self.fits:
             return "as it should be"
         if self.reading.is_open:
@@ -59,16 +59,16 @@ class CheckedReading:
 @public
 @dataclass(frozen=True, repr=False)
 class Verification(Tabled):
-    """What was read on a guitar, each reading beside its range. Made by `guitarnet.verify`.
+    """Readings of a guitar, each beside its range. Made by `guitarnet.verify`.
 
     Parameters
     ----------
     guitar : str
-        What the guitar is called.
+        Name of the guitar.
     checked : tuple of CheckedReading
         The readings, in the order given.
     conditions : str
-        What the ranges rest on, in a sentence.
+        Conditions of the ranges, in a sentence.
     """
 
     guitar: str
@@ -77,25 +77,25 @@ class Verification(Tabled):
 
     @property
     def fits(self) -> bool:
-        """Whether every reading lies in its range."""
+        """Whether every reading is in its range."""
         return all(one.fits for one in self.checked)
 
     def verdict(self) -> str:
-        """Say the outcome in a sentence."""
+        """Sum the outcome up in a sentence."""
         wrong = sum(not one.fits for one in self.checked)
         count = len(self.checked)
         if wrong and count == 1:
             return "The reading cannot come from this guitar without a fault."
         if wrong:
             return f"{wrong} of {count} readings cannot come from this guitar without a fault."
-        what = "The reading lies" if count == 1 else f"All {count} readings lie"
+        what = "The reading fits" if count == 1 else f"All {count} readings fit"
         return (
-            f"{what} where a guitar without a fault shows it; what an ohmmeter cannot see, such "
-            "as phase or a capacitor's value, is not verified by that."
+            f"{what} a guitar without a fault. An ohmmeter cannot check everything: phase and the "
+            "values of capacitors are not verified."
         )
 
     def table(self) -> Table:
-        """Set out each reading with its range and verdict, and the usual cautions."""
+        """List each reading with its range and verdict, and the usual cautions."""
         rows = [
             (
                 one.reading.where(),
@@ -129,7 +129,7 @@ def verify(
     tolerances: Mapping[str, Any] | None = None,
     coil_temperature: float | str = 20.0,
 ) -> Verification:
-    """Hold what was read on a guitar against what it must show without a fault.
+    """Compare readings of a guitar with what it must show without a fault.
 
     Unplug the guitar from everything before opening or measuring it.
 
@@ -138,19 +138,18 @@ def verify(
     guitar : Harness
         The guitar as it should be.
     readings : mapping, ResistanceReading or sequence of ResistanceReading
-        What was read, as in `diagnose`.
+        The readings, as in `diagnose`.
     meter : Ohmmeter, optional
-        The meter; a usual one unless given.
+        The meter; a usual one by default.
     tolerances : mapping of str to float or str, optional
-        Plus or minus share of each value by path; as in
-        `guitarnet.tolerances.tolerances_of` unless given.
+        As in `diagnose`.
     coil_temperature : float or str
         Temperature of the coils [°C]; a warm coil reads more.
 
     Returns
     -------
     Verification
-        Each reading with its range; a table to print.
+        Each reading with its range; prints as a table.
 
     Raises
     ------
@@ -159,8 +158,9 @@ def verify(
 
     Notes
     -----
-    The range has all parts at their lower and all at their upper limits, exact for resistances
-    (see `guitarnet.tolerances.limits`), widened by the meter's limits of error.
+    The range runs from all parts at their lower limits to all at their upper limits, which is
+    exact for resistances (see `guitarnet.tolerances.limits`). The meter's limits of error widen
+    it.
 
     References
     ----------
@@ -192,12 +192,12 @@ def verify(
         low, high = widened(ohms.sel(limit="low"), ohms.sel(limit="high"), used)
         nominal = reading.expected(guitar, **how)
         checked.append(CheckedReading(reading, float(nominal), float(low), float(high)))
-    words = (
+    conditions = (
         f"Ranges: all parts and the meter ({used.label()}) at their limits, coils at "
         f"{degrees:.4g} °C; readings at the jack with the cable plugged in and the amp "
-        "unplugged, controls that are not named up."
+        "unplugged; other controls at 10."
     )
-    return Verification(guitar.name, tuple(checked), words)
+    return Verification(guitar.name, tuple(checked), conditions)
 
 
 def _shown(ohms: float) -> str:

@@ -1,4 +1,4 @@
-"""What a search for a treble bleed found: choices, their table, the front between two aims."""
+"""Result of a search for a treble bleed: choices, their table, their front."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from ...parts.base import Part
 from ...ranking import least, order
 from ...table import Table, Tabled
 from ...units import fixed, format_value
-from .score import BleedGoal, Score, where_said
+from .score import BleedGoal, Score, location_label
 
 __all__ = ["BleedChoice", "BleedChoices", "Searched", "pareto", "read_rows"]
 
@@ -28,21 +28,21 @@ class BleedChoice(ByValue):
     Parameters
     ----------
     network : str
-        What is soldered, in a few words; "none" is nothing.
+        The network in a few words; "none" for no network.
     form : str
-        Form of the network, "own" for one's own, "wiring" for none with the tone control moved.
+        Form of the network; "own" for your own, "wiring" for none with the tone control moved.
     part : Part or None
-        What goes to the place.
+        The part in the place.
     score : Score
-        Its numbers.
+        Deviations of shape and level.
     cost : float
-        What it is ranked by [dB]; infinite where the goal's limit is exceeded.
+        Ranking number [dB]; infinite if the goal's limit is exceeded.
     capacitors, resistors : int
-        How many of each it takes.
+        How many of each.
     price : float, optional
-        What they cost.
+        Price of these parts.
     guitar : Harness or mapping of str to Harness
-        The guitar with it.
+        The guitar with this network.
     """
 
     network: str
@@ -67,12 +67,12 @@ class BleedChoice(ByValue):
 
     @property
     def worst(self) -> float:
-        """Deviation of the shape that is largest in size, with its sign [dB]."""
+        """Largest deviation of the shape, with its sign [dB]."""
         return self.score.worst
 
     @property
     def parts(self) -> int:
-        """How many parts it takes."""
+        """How many parts."""
         return self.capacitors + self.resistors
 
 
@@ -83,23 +83,23 @@ class Searched(ByValue):
     Parameters
     ----------
     form : str
-        Its name.
+        Name of the form.
     units : tuple of str
         Unit of each value.
     values : numpy.ndarray
         Values in SI, a row for each candidate.
     rows : numpy.ndarray
-        Treble, taper and size of the worst deviation [dB], a row for each candidate; on the
-        coarser frequencies of the search.
+        Treble, taper and size of the worst deviation [dB], a row for each candidate, at the
+        coarse frequencies of the search.
     cost : numpy.ndarray
-        What they are ranked by [dB]; on the finer frequencies of the table for all that come
-        near the best.
+        Ranking number [dB] of each; at the fine frequencies of the table for candidates near the
+        best.
     whole : bool
-        Whether every combination of the values given was tried.
+        Whether every combination of the given values was tried.
     between : numpy.ndarray
-        Best values if any could be bought, by a continuous search, whatever the goal's limit.
+        Best values without rounding, from a continuous search without the goal's limit.
     between_cost : float
-        Their cost [dB], on the frequencies of the table.
+        Their cost [dB], at the frequencies of the table.
     """
 
     form: str
@@ -122,17 +122,17 @@ class BleedChoices(Tabled, ByValue):
     choices : tuple of BleedChoice
         The best first.
     goal : BleedGoal
-        What they were ranked by.
+        The goal of the ranking.
     knob, place : str
-        The pot that is turned, and where the network goes.
+        The pot that you turn, and the place of the network.
     searched : tuple of Searched
-        Everything that was tried, form by form.
+        Every candidate, by form.
     title : str
-        What the guitar is called.
-    told : mapping of str to str
-        What a figure must state: ``assumptions``, and the parts of the ``guitar``.
+        Name of the guitar.
+    captions : mapping of str to str
+        Notes under a figure: ``assumptions``, and the parts of the ``guitar``.
     remarks : tuple of str
-        Under which conditions all that holds, and what could not be compared.
+        Conditions of the numbers, and what could not be compared.
 
     Examples
     --------
@@ -145,7 +145,7 @@ class BleedChoices(Tabled, ByValue):
     place: str
     searched: tuple[Searched, ...]
     title: str
-    told: Mapping[str, str]
+    captions: Mapping[str, str]
     remarks: tuple[str, ...] = ()
 
     @property
@@ -155,7 +155,7 @@ class BleedChoices(Tabled, ByValue):
 
     @property
     def front(self) -> tuple[BleedChoice, ...]:
-        """Choices of the table that no other beats in treble and taper, by rising taper error."""
+        """Choices that no other beats in both treble and taper, by rising taper error."""
         points = np.array([(choice.treble, choice.taper) for choice in self.choices])
         return tuple(self.choices[i] for i in pareto(points))
 
@@ -182,29 +182,29 @@ class BleedChoices(Tabled, ByValue):
         raise BadSetting("network", f"{network!r} is not in the table", nearest(network, names))
 
     def builds(self, *networks: str) -> dict[str, Harness]:
-        """Guitars by network, for `guitarnet.response`; best, none and others unless named.
+        """Guitars by network, for `guitarnet.response`; by default the best, none and some others.
 
         Raises
         ------
         BadSetting
-            If several guitars were served, or a network is not in the table.
+            If the choice was for several guitars, or a network is not in the table.
         """
         names = networks or tuple(
             dict.fromkeys([self.best.network, "none", *self._of("wiring"), *self._of("as it is")])
         )
-        found = {}
+        builds = {}
         for name in names:
             guitar = self[name].guitar
             if not isinstance(guitar, Harness):
-                raise BadSetting("builds", "several guitars were served", "take choice.guitar")
-            found[name] = guitar
-        return found
+                raise BadSetting("builds", "are of several guitars", "take choice.guitar")
+            builds[name] = guitar
+        return builds
 
     def _of(self, form: str) -> list[str]:
         return [choice.network for choice in self.choices if choice.form == form]
 
     def table(self) -> Table:
-        """Return all choices as a table, with what its decibels refer to under it."""
+        """Return all choices as a table, with the references of its decibels in the note."""
         front = set(map(id, self.front))
         priced = any(choice.price is not None for choice in self.choices)
         columns = ["", "network", "treble [dB]", "taper [dB]", "worst [dB]", "worst at"]
@@ -213,7 +213,7 @@ class BleedChoices(Tabled, ByValue):
         for rank, choice in enumerate(self.choices, 1):
             score = choice.score
             line: list[Any] = [rank, choice.network, fixed(score.treble, 2), fixed(score.taper, 2)]
-            line += [fixed(score.worst, 1, sign=True), where_said(score.worst_at)]
+            line += [fixed(score.worst, 1, sign=True), location_label(score.worst_at)]
             line += [fixed(score.overshoot, 1), choice.parts]
             if priced:
                 line.append("" if choice.price is None else fixed(choice.price, 2))
@@ -222,20 +222,20 @@ class BleedChoices(Tabled, ByValue):
 
     def _note(self) -> str:
         tried = sum(len(one.values) for one in self.searched)
-        words = [
-            self.goal.words(self.knob),
+        sentences = [
+            self.goal.description(self.knob),
             f"{tried} networks tried."
             + ("" if all(s.whole for s in self.searched) else " Not every combination was."),
-            "Front: nothing in the table keeps both better.",
+            "Front: no other row is better on both counts.",
             *(f"{remark}." for remark in self.remarks),
-            "Numbers, not taste.",
+            "These are numbers, not taste.",
         ]
         if self.goal.within is not None:
-            words.insert(1, f"Those within {self.goal.within:g} dB everywhere come first.")
-        return " ".join(words)
+            sentences.insert(1, f"Those within {self.goal.within:g} dB everywhere come first.")
+        return " ".join(sentences)
 
     def rounding(self) -> Table:
-        """Tell, form by form, the best values if any could be bought, and what rounding costs."""
+        """Return the best values of each form before and after rounding, with their cost."""
         lines = []
         for one in self.searched:
             best = int(least(one.cost))
@@ -249,7 +249,7 @@ class BleedChoices(Tabled, ByValue):
             costs = fixed(one.between_cost, 3), fixed(one.cost[best], 3)
             lines.append((one.form, free, costs[0], bought, costs[1]))
         columns = ("form", "any values", "cost [dB]", "values given", "cost [dB] ")
-        note = "Any values: between the smallest and the largest given. Costs as in the ranking."
+        note = "Any values: between the smallest and the largest given. Cost: as in the ranking."
         return Table(columns, lines, "What rounding to the values given costs", note)
 
     def _records(self) -> Iterator[dict[str, Any]]:
@@ -269,23 +269,23 @@ class BleedChoices(Tabled, ByValue):
 
 
 def read_rows(rows: Any) -> int:
-    """Read how many rows a table is to have."""
+    """Read the number of rows of a table."""
     if is_whole(rows) and int(rows) >= 0:
         return int(rows)
     raise BadSetting("rows", f"{rows!r} is no whole number from 0", "give one, as 8", rows)
 
 
 def pareto(points: np.ndarray) -> list[int]:
-    """Indices of the points that no other is as good as in both columns, by the second column.
+    """Indices of the points that no other point beats in both columns, by the second column.
 
-    Hundredths of a decibel, as tables show them: finer differences are no gain.
+    Points are compared in hundredths of a decibel, as tables show them.
     """
-    # Rounded as the tables round, a hair under a half goes up.
+    # Rounded as the tables round: slightly under a half goes up.
     hundredths = np.floor(100 * points + (0.5 + 1e-4))
-    found: list[int] = []
+    front: list[int] = []
     lowest = np.inf
     for index in order(hundredths[:, 1], hundredths[:, 0]):
         if hundredths[index, 0] < lowest:
             lowest = hundredths[index, 0]
-            found.append(int(index))
-    return found
+            front.append(int(index))
+    return front

@@ -1,7 +1,7 @@
-"""Treble bleeds side by side in one guitar: what each changes at 10 and on the way down, as tables.
+"""Treble bleeds side by side in one guitar, as tables: what each changes at 10 and below.
 
-The numbers are those of `guitarnet.level_db`, `guitarnet.treble_change`,
-`guitarnet.effective_taper` and `guitarnet.peak`; here they are set out for a reader.
+The numbers come from `guitarnet.level_db`, `guitarnet.treble_change`, `guitarnet.effective_taper`
+and `guitarnet.peak`.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from ...table import Table
 from ...units import Quantity, fixed, plain_words
 from ..response.measures import effective_taper, level_db, peak, treble_change
 from ..response.response import response
-from .port import bleed_place, check_heard, knob_across
+from .port import bleed_place, check_audible, knob_across
 from .wiring import other_wiring, tones_across, why_no_other
 
 __all__ = [
@@ -42,9 +42,9 @@ __all__ = [
 
 NO_BLEED = "no bleed"
 USUAL = ("1n", "150k || 1n", "130k + 1.2n")
-"""Networks that are often met: common practice, no source."""
+"""Usual networks: common practice, no source."""
 SHOWN = (10.0, 9.0, 7.0, 5.0, 3.0)
-"""Knob marks that are shown unless others are asked for."""
+"""Knob marks that are shown by default."""
 SWEPT = np.arange(0, 10.5, 0.5)
 """Knob marks that are computed for a live page."""
 BAND = (200.0, 5000.0)
@@ -54,38 +54,38 @@ SUMMARY = (
     *("change_1kHz_dB", "change_2kHz_dB", "change_3kHz_dB", "change_5kHz_dB"),
     *("worst_200_5000Hz_dB", "worst_Hz", "peak_Hz", "peak_re_100Hz_dB", "peak_q"),
 )
-"""Columns of the table for a spreadsheet; ``volume`` is the knob that is turned."""
+"""Columns of the table for a spreadsheet; ``volume`` is the knob that you turn."""
 
 _CABLES = (150, 300, 500, 1000)  # pF
 _ENDS = (0, "2 ohm", "1%")  # end resistances
 _NEAR_ZERO = 0.005  # dB; shown as 0
-_RISEN = 0.05  # dB; a lower rise is none
+_RISEN = 0.05  # dB; a smaller rise counts as none
 _MARK = Quantity("mark", at_least=0, at_most=10)
 
 
 @dataclass(frozen=True, eq=False)
 class BleedComparison:
-    """One guitar without a bleed, with each of several, and with its tone control moved.
+    """One guitar without a bleed, with each of several bleeds, and with its tone control moved.
 
     Made by `compare_bleeds`.
 
     Parameters
     ----------
     name : str
-        What the guitar is called.
+        Name of the guitar.
     guitar : Harness
         The guitar as it is.
     place, knob : str
-        Where the bleeds go, and the pot across which that is.
+        The place of the bleeds, and the pot across it.
     bleeds : mapping of str to Harness
-        Guitars that differ by the bleed only; "no bleed" among them.
+        Guitars that differ by the bleed only; "no bleed" is one of them.
     rewired : tuple of str and Harness, optional
-        The guitar without a bleed and with its tone control on the other side, and how that
-        wiring is called.
+        Name of the other wiring, and the guitar without a bleed and with its tone control on the
+        other side.
     marks : tuple of float
         Marks to show, falling from 10.
     settings : mapping
-        How everything else is set.
+        All other settings.
     """
 
     name: str
@@ -109,52 +109,56 @@ class BleedComparison:
 
     @cached_property
     def response(self) -> xr.DataArray:
-        """Responses of all builds, the knob swept by halves and over the marks to show."""
+        """Responses of all builds, at every half mark of the knob and at the marks to show."""
         marks = np.union1d(SWEPT, self.marks)
         return response(self.builds, self._set({self.knob: marks}))
 
+    @cached_property
+    def change(self) -> xr.Dataset:
+        """How the shape changes at each mark."""
+        return treble_change(self.response, self.knob, band=BAND)
+
     @property
-    def said(self) -> str:
-        """The knob in words."""
+    def knob_label(self) -> str:
+        """Label of the knob."""
         return plain_words(self.knob)
 
     def tables(self, *, cable: bool = True) -> list[Table]:
-        """Answer the questions (a) to (e), each with a table.
+        """Return a table for each of the questions (a) to (e).
 
         Parameters
         ----------
         cable : bool
-            Whether to ask (b), what the cable does.
+            Whether to include (b), what the cable does.
 
         Returns
         -------
         list of Table
-            Without (a) where there is no bleed, without (b) where there is no cable, without (e)
-            where the guitar has no tone control that could be moved.
+            Without (a) if there is no bleed, without (b) if there is no cable, without (e) if no
+            tone control can be moved.
         """
-        found = [self.effect_at_ten()] if len(self.bleeds) > 1 else []
+        tables = [self.effect_at_ten()] if len(self.bleeds) > 1 else []
         if cable and self.guitar.only(Cable, needed=False):
-            found.append(self.loss_by_cable())
-        found += [self.taper(), self.overshoot()]
-        return found + ([self.other_side()] if self.rewired and self._tone() else [])
+            tables.append(self.loss_by_cable())
+        tables += [self.taper(), self.overshoot()]
+        return tables + ([self.other_side()] if self.rewired and self._tone() else [])
 
     def in_short(self) -> Table:
-        """Tell the main thing of each build: what changes at 10, and half way down."""
+        """Return the main numbers of each build: the change at 10, and at half travel."""
         middle = min(self.marks[1:], key=lambda mark: abs(mark - 5))
-        change = treble_change(self.response, self.knob, band=BAND)
-        level = effective_taper(self.response, self.knob)
+        change, level = self.change, effective_taper(self.response, self.knob)
         full = self.response.sel({self.knob: [10]})
         at_ten = level_db(full, re={"build": NO_BLEED}).sel({self.knob: 10})
         rows = []
         for label in self.builds:
-            place = {"build": label, self.knob: middle}
+            selected = {"build": label, self.knob: middle}
             rows.append(
                 (
                     label,
                     _signed(_largest(at_ten.sel(build=label))),
-                    _signed(level.sel(place)),
-                    _signed(change.worst.sel(place)),
-                    _hertz(change.worst_frequency.sel(place)),
+                    _signed(level.sel(selected)),
+                    _signed(change.worst.sel(selected)),
+                    _hertz(change.worst_frequency.sel(selected)),
                 )
             )
         at = f"at {middle:g}"
@@ -162,35 +166,36 @@ class BleedComparison:
         return Table(heads, rows, title=self.name)
 
     def short_title(self) -> str:
-        """Say what `in_short` holds."""
+        """Title of the table `in_short`."""
         middle = min(self.marks[1:], key=lambda mark: abs(mark - 5))
         return (
-            f"What each build changes at {self.said} 10 against no bleed (largest, 20 Hz-20 kHz), "
+            f"What each build changes at {self.knob_label} 10 against no bleed (largest, 20 Hz-20 "
+            f"kHz), "
             f"and what\nturning down to {middle:g} does to its level (at 100 Hz) and its shape "
             f"(largest, 200 Hz-5 kHz,\n{self._decibels()}) [dB]"
         )
 
     def effect_at_ten(self) -> Table:
-        """(a) Largest difference from the guitar without a bleed, in level and all."""
+        """(a) Largest difference of level from the guitar without a bleed."""
         ends = f"{self.knob}.end_resistance"
         at_ten = response(self.bleeds, self._set({self.knob: 10, ends: list(_ENDS)}))
         at_nine = response(self.bleeds, self._set({self.knob: 9}))
         columns = [at_ten.isel({ends: i}) for i in range(len(_ENDS))] + [at_nine]
-        found = [level_db(column, re={"build": NO_BLEED}) for column in columns]
+        levels = [level_db(column, re={"build": NO_BLEED}) for column in columns]
         rows = [
-            (label, *(_signed(_largest(level.sel(build=label))) for level in found))
+            (label, *(_signed(_largest(one.sel(build=label))) for one in levels))
             for label in self.bleeds
             if label != NO_BLEED
         ]
         title = (
             "(a) Any effect at 10? Largest difference from no bleed, 20 Hz-20 kHz [dB]\n"
-            "    (end resistance: what stays between wiper and lug with the knob full up)"
+            "    (end resistance: between wiper and lug with the knob full up)"
         )
         heads = ("bleed", "at 10, no end res.", "at 10, 2 \u03a9", "at 10, 1 % of the pot", "at 9")
         return Table(heads, rows, title=title)
 
     def loss_by_cable(self) -> Table:
-        """(b) What turning down without a bleed does, by cable."""
+        """(b) Effect of turning down without a bleed, by cable."""
         cable = self.guitar.only(Cable)
         lengths = [picofarad / 100 for picofarad in _CABLES]
         swept = {
@@ -210,22 +215,24 @@ class BleedComparison:
                 shown = (*(_signed(v) for v in numbers), _hertz(at.worst_frequency))
                 rows.append((f"{picofarad} pF", f"{mark:g}", *shown))
         title = f"(b) How much treble goes without a bleed? {self._decibels()} [dB]"
-        heads = ("cable", self.said, "2 kHz", "3 kHz", "5 kHz", "largest 200-5k", "at Hz")
+        heads = ("cable", self.knob_label, "2 kHz", "3 kHz", "5 kHz", "largest 200-5k", "at Hz")
         return Table(heads, rows, title=title)
 
     def taper(self) -> Table:
-        """(c) Level against the knob."""
+        """(c) Level by knob mark."""
         level = effective_taper(self.response, self.knob)
         marks = list(dict.fromkeys([*self.marks, 1.0]))
         rows = [
             (label, *(_signed(level.sel({"build": label, self.knob: mark})) for mark in marks))
             for label in self.builds
         ]
-        title = f"(c) What becomes of the taper? Level at 100 Hz re {self.said} 10 [dB]"
-        return Table(("build", *(f"{self.said} {mark:g}" for mark in marks)), rows, title=title)
+        title = f"(c) What becomes of the taper? Level at 100 Hz re {self.knob_label} 10 [dB]"
+        return Table(
+            ("build", *(f"{self.knob_label} {mark:g}" for mark in marks)), rows, title=title
+        )
 
     def overshoot(self) -> Table:
-        """(d) Where the shape rises above that of mark 10."""
+        """(d) Where the shape rises above the shape at mark 10."""
         shape = level_db(self.response, re="reference")
         shape = shape - shape.sel({self.knob: 10})
         f = shape["frequency"].values
@@ -242,16 +249,16 @@ class BleedComparison:
                 cells += [_signed(top), _hertz(top["frequency"])] if risen else ["none", ""]
             rows.append(tuple(cells))
         title = f"(d) Where does it overshoot? Highest rise, 200 Hz-5 kHz, {self._decibels()} [dB]"
-        heads = [w for mark in self.marks[1:] for w in (f"{self.said} {mark:g}", "at Hz")]
+        heads = [w for mark in self.marks[1:] for w in (f"{self.knob_label} {mark:g}", "at Hz")]
         return Table(("build", *heads), rows, title=title)
 
     def other_side(self) -> Table:
-        """(e) What the tone control on the other side of the volume does, tone at 10 and at 2."""
+        """(e) Effect of the tone control on the other side of the volume, with tone at 10 and 2."""
         assert self.rewired is not None
         tone, label = self._tone(), self.rewired[0]
         other = label.removesuffix(" wiring")
-        own = "modern" if other == "50s" else "50s"
-        pair = {own: self.plain, other: self.rewired[1]}
+        as_built = "modern" if other == "50s" else "50s"
+        pair = {as_built: self.plain, other: self.rewired[1]}
         marks = self._set({self.knob: list(self.marks), tone: [10, 2]})
         h = response(pair, marks, dim="wiring")
         named = ("500 Hz", "1 kHz", "3 kHz", "5 kHz")
@@ -261,61 +268,57 @@ class BleedComparison:
         for at in (10, 2):
             for mark in self.marks[1:][-3:]:
                 for wiring in pair:
-                    place = {"wiring": wiring, self.knob: mark, tone: at}
-                    shown = [*change.change.sel(place).values, level.sel(place)]
+                    selected = {"wiring": wiring, self.knob: mark, tone: at}
+                    shown = [*change.change.sel(selected).values, level.sel(selected)]
                     rows.append((at, f"{mark:g}", wiring, *(_signed(v) for v in shown)))
         title = (
             f"(e) What does {label} do instead? {self._decibels()} at the same tone mark [dB]\n"
-            f"    (last column: level at 100 Hz re {self.said} 10)"
+            f"    (last column: level at 100 Hz re {self.knob_label} 10)"
         )
-        heads = (plain_words(tone), self.said, "wiring", *named, "level")
+        heads = (plain_words(tone), self.knob_label, "wiring", *named, "level")
         return Table(heads, rows, title=title)
 
     def summary_rows(self) -> list[tuple[str, ...]]:
         """Every build at every mark, for a spreadsheet, under the columns of `SUMMARY`."""
-        h = self.response
-        change, level, top = (
-            treble_change(h, self.knob, band=BAND),
+        h, change = self.response, self.change
+        top = peak(h)
+        columns = [
             effective_taper(h, self.knob),
-            peak(h),
-        )
+            *change.change.transpose("frequency", ...),
+            *(change.worst, change.worst_frequency),
+            *(top["frequency"], top["height"], top["q"]),
+        ]
+        values = np.stack([one.transpose("build", self.knob).values for one in columns], axis=-1)
         rows = []
-        for label in self.builds:
-            for mark in h[self.knob].values[::-1]:
-                place = {"build": label, self.knob: mark}
-                numbers = [
-                    level.sel(place),
-                    *change.change.sel(place).values,
-                    *(change[name].sel(place) for name in ("worst", "worst_frequency")),
-                    *(top[name].sel(place) for name in ("frequency", "height", "q")),
-                ]
-                written = ("" if np.isnan(v) else f"{float(v):.4g}" for v in numbers)
+        for label, of_build in zip(self.builds, values, strict=True):
+            for mark, numbers in zip(h[self.knob].values[::-1], of_build[::-1], strict=True):
+                written = ("" if np.isnan(v) else f"{v:.4g}" for v in numbers)
                 rows.append((self.name, label, f"{mark:g}", *written))
         return rows
 
     def assumed(self) -> tuple[str, ...]:
-        """Say what the numbers rest on, in phrases."""
-        words = [*self.plain.assumptions()]
+        """Conditions of the numbers, in phrases."""
+        phrases = [*self.plain.assumptions()]
         stand = {n: p.place for n, p in self.plain.parts.items() if isinstance(p, Switch)}
-        words += [f"{path} {value}" for path, value in {**stand, **self.settings}.items()]
+        phrases += [f"{path} {value}" for path, value in {**stand, **self.settings}.items()]
         why = "" if self.rewired else why_no_other(self.plain, self.place)
-        words += [f"no other wiring compared ({why})"] if why else []
+        phrases += [f"no other wiring compared ({why})"] if why else []
         return (
-            *words,
+            *phrases,
             "tone at 10 unless said",
             "no end resistance in the pots unless said",
             "an audio taper as two straight segments that meet at half travel",
         )
 
     def _set(self, swept: Mapping[str, Any]) -> dict[str, Any]:
-        """What is swept, and how everything else is set."""
+        """The swept settings with all other settings."""
         return {**swept, **self.settings}
 
     def _decibels(self) -> str:
-        return f"levels matched at 100 Hz, re {self.said} 10"
+        return f"levels matched at 100 Hz, re {self.knob_label} 10"
 
     def _tone(self) -> str:
-        """The tone control that is moved, where that is one and nobody has set it."""
+        """The tone control that is moved; "" if there are several or it is set."""
         tones = tones_across(self.guitar, self.place)
         free = not any(self._is_of(path, tone) for path in self.settings for tone in tones)
         return tones[0] if len(tones) == 1 and free else ""
@@ -335,21 +338,21 @@ def compare_bleeds(
     name: str = "",
     **keywords: Any,
 ) -> BleedComparison:
-    """Set a guitar beside itself without a treble bleed, with each of several, and rewired.
+    """Compare a guitar without a treble bleed, with each of several bleeds, and rewired.
 
     Parameters
     ----------
     guitar : Harness
-        The guitar, with an empty or filled place for the bleed. A bleed that is there already
-        competes.
+        The guitar, with an empty or filled place for the bleed. Its present bleed is compared
+        too.
     networks : iterable of Part or str
         The bleeds, as `guitarnet.bleed` reads them.
     place : str, optional
-        Name of the place; the only one across a volume pot unless given.
+        Name of the place; by default the only one across a volume pot.
     marks : sequence of float
-        Knob marks to show, 0 to 10; 10 is always among them.
+        Knob marks to show, 0 to 10; 10 is always shown.
     name : str
-        What to call the guitar; its own name unless given.
+        Another name for the guitar.
     settings, **keywords
         As in `guitarnet.response`, one value each.
 
@@ -361,11 +364,11 @@ def compare_bleeds(
     Raises
     ------
     BadSetting
-        If no mark lies under 10, or a setting is not right.
+        If no mark is below 10, or a setting is not right.
     BadValue
         If a network cannot be read.
     BadHarness
-        If there is no place for a bleed, or several and none was named.
+        If there is no place for a bleed, or there are several and you name none.
 
     Examples
     --------
@@ -387,7 +390,7 @@ def compare_bleeds(
         raise BadSetting(
             "place",
             f"{where} is no two-lug place across a volume pot",
-            "name that of a bleed, as treble_bleed, be it empty",
+            "name the place of a bleed, such as treble_bleed; it may be empty",
             where,
         )
     if knob in settings:
@@ -400,13 +403,13 @@ def compare_bleeds(
         raise BadSetting("marks", "holds no mark below 10", "give at least one, such as 5")
     plain = guitar.replace(where, None)
     builds = {NO_BLEED: plain}
-    check_heard(guitar, knob, settings)
+    check_audible(guitar, knob, settings)
     given = [part for part in (bleed(network) for network in networks) if part is not None]
     parts = [settle(part, "treble_bleed", "treble bleed") for part in given]
-    own = guitar.parts[where]
-    if not isinstance(own, Empty):
-        # What the guitar has comes first; the others stand beside it.
-        parts.insert(0, own)
+    current = guitar.parts[where]
+    if not isinstance(current, Empty):
+        # The present bleed comes first.
+        parts.insert(0, current)
     builds |= {part.label(): guitar.replace(where, part) for part in parts}
     rewired = other_wiring(plain, where)
     shown = tuple(sorted(read, reverse=True))
@@ -416,12 +419,12 @@ def compare_bleeds(
 
 
 def _largest(level: xr.DataArray) -> float:
-    """The value of largest size, with its sign."""
+    """The largest value, with its sign."""
     return float(level.values[most(np.abs(level.values))])
 
 
 def _hertz(value: float | xr.DataArray) -> str:
-    """A frequency as a table shows it; the end of the band is no resonance."""
+    """A frequency for a table; marks the ends of the band."""
     number = float(value)
     if np.isnan(number):
         return ""
@@ -430,7 +433,7 @@ def _hertz(value: float | xr.DataArray) -> str:
 
 
 def _signed(value: float | xr.DataArray) -> str:
-    """A decibel value as a table shows it."""
+    """A decibel value for a table."""
     number = float(value)
     if np.isnan(number):
         return "\u2014"

@@ -1,4 +1,4 @@
-"""Choose values of any parts by goals made of measures."""
+"""Choose values of any parts by goals for measures of the response."""
 
 from __future__ import annotations
 
@@ -24,31 +24,30 @@ from .result import Choice, Choices
 
 __all__ = ["Range", "choose"]
 
-_GRID = 13  # values of a range that are tried before it is searched continuously
+_GRID = 13  # values of a range to try before the continuous search
 _MOST = 20_000  # combinations
-_SOLD = 1e-4  # what is found this near to a preferred value is that value
-_STARTS = 3  # combinations from which a continuous search begins, and places along each
+_SOLD = 1e-4  # a value this near to a preferred value is that value
+_STARTS = 3  # starts of a continuous search: combinations, and values along each
 
 
 @public
 @dataclass(frozen=True)
 class Range:
-    """Candidates without gaps: every value between two.
+    """A range of candidates: every value between two limits.
 
     Parameters
     ----------
     low, high : float or str
-        Limits, both included, in the unit of what is chosen.
+        Limits, both included, in the unit of the value.
     series : str, optional
-        Preferred values to which what is found is rounded, such as "E12"; left as it is unless
-        given.
+        Series of preferred values to round to, such as "E12"; by default no rounding.
 
     Raises
     ------
     BadValue
-        Where it is used, if a limit cannot be.
+        When it is used, if a limit is not possible.
     BadSetting
-        Where it is used, if the limits are not above 0 and in order.
+        When it is used, if the limits are not above 0 and in order.
 
     Examples
     --------
@@ -72,47 +71,47 @@ def choose(
     anyway: bool = False,
     **keywords: Any,
 ) -> Choices:
-    """Choose values of any parts so that measures of the response reach goals.
+    """Choose values of any parts so that measures of the response reach your goals.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
     candidates : mapping of str to list or Range
-        What may be chosen, by the settings of `guitarnet.response`: lists of values or of parts,
-        or a `Range` without gaps. All combinations compete.
+        What to choose from, by setting of `guitarnet.response`: a list of values or parts, or a
+        `Range`. All combinations compete.
     goal : Goal or list of Goal
-        What is to be reached; of several, all.
+        One goal, or several that must all be reached.
     at : str
         Where to listen, as in `guitarnet.response`.
     anyway : bool
-        Whether to return the ranking where no candidate reaches every goal.
+        Whether to return the ranking if no candidate reaches every goal.
     settings, **keywords
-        As in `guitarnet.response`; a list is a range of conditions under which the goals are to
-        be reached, each of them.
+        As in `guitarnet.response`. A list gives several conditions; the goals must be reached
+        under each of them.
 
     Returns
     -------
     Choices
-        Every combination of the lists, ranked; with a `Range`, what is best in it and the
-        preferred value beside. Where misses agree to a millionth, the order given stands.
+        Every combination of the lists, ranked; with a `Range`, its best values and the nearest
+        preferred values. Misses that agree to a millionth keep the given order.
 
     Raises
     ------
     BadSetting
-        If there is no candidate, a goal's measure is unknown, or nothing reaches every goal: the
-        message says the best that was reached, and the error's ``value`` holds the ranking.
+        If there is no candidate, a goal's measure is unknown, or no candidate reaches every goal:
+        the message names the best one, and the error's ``value`` is the ranking.
     BadValue, BadHarness, TooLarge
         As in `guitarnet.response`.
 
     Notes
     -----
-    Lists are gone through in full. A `Range` is laid out as 13 values, a ratio apart; from the
-    best combinations its logarithm is then searched by a bounded scalar search (Brent) or, for
-    several ranges, a simplex search, and each result is rounded to the nearest preferred values
-    on both sides and measured again. A peak may lie at one frequency with two values: along one
-    range the search begins wherever the miss is least among its neighbours, so both are told.
-    Two that lie within one step of the 13, or any of several ranges, may be told as one.
+    All values of lists are tried. A `Range` is first tried at 13 values in a geometric series;
+    from the best combinations a bounded scalar search (Brent), or a simplex search for several
+    ranges, goes on over the logarithms. Each result is rounded to the preferred values on both
+    sides and measured again. Two values may give a peak at the same frequency: along one range
+    the search starts at every local minimum of the miss, so both are found, unless they are
+    within one of the 13 steps. Over several ranges only one may be found.
 
     References
     ----------
@@ -131,13 +130,13 @@ def choose(
     check_guitar(guitar)
     goals = read_goals(goal)
     lists, ranges = _read_candidates(guitar, candidates, settings, goals)
-    task = _Task(guitar, goals, settings, at)
-    found, measured = task.every(lists)
+    search = _PartSearch(guitar, goals, settings, at)
+    choices, measured = search.every(lists)
     if ranges:
-        found = task.refined(found, ranges)
-    found = ranked(found, lambda choice: not choice.met, lambda choice: choice.miss)
+        choices = search.refined(choices, ranges)
+    choices = ranked(choices, lambda choice: not choice.met, lambda choice: choice.miss)
     title = f"Choices for {guitar.name}"
-    result = Choices(tuple(found), goals, measured, title, settings)
+    result = Choices(tuple(choices), goals, measured, title, settings)
     if not result.best.met and not anyway:
         raise _unreached(result)
     return result
@@ -149,17 +148,17 @@ def _read_candidates(
     settings: Mapping[str, Any],
     goals: Sequence[Goal],
 ) -> tuple[dict[str, Any], dict[str, tuple[float, float, str | None]]]:
-    """Lists of values to try, those of ranges laid out; and the ranges."""
+    """Lists of values to try, with those of ranges, and the ranges."""
     fix = "give {'tone_capacitor': [...]}"
     if not mapped(candidates, "candidates", fix):
         raise BadSetting("candidates", "name nothing to choose", fix)
     lists: dict[str, Any] = {}
     ranges: dict[str, tuple[float, float, str | None]] = {}
-    turned = [own for one in goals if (own := one.knobs(guitar, settings)) is not None]
+    turned = [knobs for one in goals if (knobs := one.knobs(guitar, settings)) is not None]
     for name, given in candidates.items():
         if name in settings or any(name in one.at for one in goals):
             raise BadSetting(name, "is a candidate and a setting", "keep one of the two")
-        if any(name in own or (not own and is_knob(guitar, name)) for own in turned):
+        if any(name in knobs or (not knobs and is_knob(guitar, name)) for knobs in turned):
             fix = f"give its marks in the goal, as at={{{name!r}: [10, 7, 5]}}"
             raise BadSetting(name, "is a candidate and the knob that a goal turns", fix)
         if isinstance(given, Range):
@@ -199,8 +198,8 @@ def _unreached(result: Choices) -> BadSetting:
     )
 
 
-class _Task:
-    """One question: the guitar, the goals, and the conditions under which they are to hold."""
+class _PartSearch:
+    """One question: the guitar, the goals and the conditions."""
 
     def __init__(
         self, guitar: Harness, goals: Sequence[Goal], settings: Mapping[str, Any], at: str
@@ -226,7 +225,7 @@ class _Task:
                 raise BadSetting(
                     f"goal {goal.name!r}",
                     f"lost the dimension {lost!r} of the response",
-                    "reduce over 'frequency' and keep what is chosen",
+                    "reduce over 'frequency' only",
                 )
             flat = values.transpose(*names, ...).values.reshape(math.prod(sizes), -1)
             beyond = goal.excess(xr.DataArray(flat)).values
@@ -237,30 +236,31 @@ class _Task:
         allowed = np.array([[goal.allowed] for goal in self.goals])
         met = np.all(at_most(misses, allowed), axis=0)
         coords = measured[0].coords
-        found = []
-        for number, place in enumerate(itertools.product(*map(range, sizes))):
-            here = dict(zip(names, place, strict=True))
-            found.append(
+        choices = []
+        for number, indices in enumerate(itertools.product(*map(range, sizes))):
+            index_of = dict(zip(names, indices, strict=True))
+            choices.append(
                 Choice(
-                    {name: coords[name].values[i].item() for name, i in here.items()},
-                    {name: _written(coords, name, i) for name, i in here.items()},
+                    {name: coords[name].values[i].item() for name, i in index_of.items()},
+                    {name: _written(coords, name, i) for name, i in index_of.items()},
                     tuple(float(values[number]) for values in reached),
                     float(total[number]),
                     bool(met[number]),
                 )
             )
-        return found, measured
+        return choices, measured
 
     def refined(
-        self, found: Sequence[Choice], ranges: Mapping[str, tuple[float, float, str | None]]
+        self, choices: Sequence[Choice], ranges: Mapping[str, tuple[float, float, str | None]]
     ) -> list[Choice]:
-        """From the best combinations on, search the ranges continuously and round."""
-        alike: dict[tuple[Any, ...], list[Choice]] = {}
-        for choice in found:  # by rising values of each range
+        """Search the ranges continuously from the best combinations, and round."""
+        by_others: dict[tuple[Any, ...], list[Choice]] = {}
+        for choice in choices:  # by rising values of each range
             key = tuple(v for name, v in choice.values.items() if name not in ranges)
-            alike.setdefault(key, []).append(choice)
+            by_others.setdefault(key, []).append(choice)
         starts = [
-            _least(one) if len(ranges) == 1 else ranked(one, _missed)[:1] for one in alike.values()
+            _least(one) if len(ranges) == 1 else ranked(one, _missed)[:1]
+            for one in by_others.values()
         ]
         starts = ranked(starts, lambda some: some[0].miss)
         made: dict[tuple[Any, ...], Choice] = {}
@@ -284,12 +284,11 @@ class _Task:
         limits = [(np.log(ranges[name][0]), np.log(ranges[name][1])) for name in names]
 
         def values(logs: Any) -> dict[str, Any]:
-            own = {n: float(np.exp(x)) for n, x in zip(names, np.atleast_1d(logs), strict=True)}
-            return {**start.values, **own}
+            tried = {n: float(np.exp(x)) for n, x in zip(names, np.atleast_1d(logs), strict=True)}
+            return {**start.values, **tried}
 
         def cost(logs: Any) -> float:
-            # Squared, so that it is smooth where it is met; bounded, so that a missing peak is
-            # no infinity.
+            # Squared, so that it is smooth at zero; bounded, so that a missing peak is finite.
             return min(self._at(values(logs), "between").miss, 1e6) ** 2
 
         first = np.log([start.values[name] for name in names])
@@ -307,18 +306,18 @@ class _Task:
     def _rounded(
         self, exact: Choice, ranges: Mapping[str, tuple[float, float, str | None]]
     ) -> list[Choice]:
-        """The preferred values on both sides of what was found."""
+        """The preferred values on both sides of the optimum."""
         near: dict[str, list[float]] = {}
         for name, (low, high, series) in ranges.items():
-            own = exact.values[name]
+            value = exact.values[name]
             if series is None:
-                near[name] = [own]
+                near[name] = [value]
                 continue
             sold = preferred_values(series, low, high)
             if not sold.size:
                 raise BadSetting(name, f"no {series} value lies in its range", "widen it")
-            place = int(np.searchsorted(sold, own * (1 - _SOLD)))
-            near[name] = [float(v) for v in sold[max(0, place - 1) : place + 1]]
+            index = int(np.searchsorted(sold, value * (1 - _SOLD)))
+            near[name] = [float(v) for v in sold[max(0, index - 1) : index + 1]]
         if all(series is None for _, _, series in ranges.values()):
             return []
         return [
@@ -328,15 +327,15 @@ class _Task:
 
 
 def _least(along: Sequence[Choice]) -> list[Choice]:
-    """Where the miss is least among its neighbours along one range, the least first."""
+    """Local minima of the miss along one range, the least first."""
     ranks = groups([np.inf, *map(_missed, along), np.inf])
-    found = [
+    minima = [
         choice
-        for before, own, after, choice in zip(ranks, ranks[1:], ranks[2:], along, strict=False)
-        if own < before and own <= after
+        for before, middle, after, choice in zip(ranks, ranks[1:], ranks[2:], along, strict=False)
+        if middle < before and middle <= after
     ]
-    # Where it is infinite everywhere, any one will do to say so.
-    return ranked(found or along[:1], _missed)[:_STARTS]
+    # If it is infinite everywhere, any one serves as the answer.
+    return ranked(minima or along[:1], _missed)[:_STARTS]
 
 
 def _missed(choice: Choice) -> float:

@@ -1,4 +1,4 @@
-"""Goals made of measures: what a choice is to reach, and by how much each candidate misses it."""
+"""Goals for measures: what a choice must reach, and by how much each candidate misses it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from .score import read_band
 
 __all__ = ["MEASURES", "Goal", "read_goals"]
 
-_SHARE = 0.05  # of a frequency that a near goal allows unless told otherwise
+_SHARE = 0.05  # of a frequency, the default of within
 _DECIBEL = 1.0
 _HZ = Quantity("Hz", above=0)
 _NUMBER = Quantity("number")
@@ -33,7 +33,7 @@ _NUMBER = Quantity("number")
 
 @dataclass(frozen=True)
 class _Measure:
-    """A measure by name: what it takes beside the response, its unit, and how it is computed."""
+    """A measure: its unit, its options, and how to compute it."""
 
     unit: str
     options: tuple[str, ...]
@@ -45,10 +45,10 @@ def _level(h: xr.DataArray, frequency: Any = None, re: Any = "reference") -> xr.
 
 
 def _upper_limit(h: xr.DataArray, drop: float = HALF_POWER) -> xr.DataArray:
-    """Upper limit, infinite where the grid ends before the level has fallen so far."""
-    found = bandwidth(h, drop=drop)
+    """Upper limit, infinite if the grid ends before the level has fallen so far."""
+    limit = bandwidth(h, drop=drop)
     last = level_db(h, re="reference").isel(frequency=-1, drop=True)
-    return found.where(~at_least(last, -drop), np.inf)
+    return limit.where(~at_least(last, -drop), np.inf)
 
 
 MEASURES: Mapping[str, _Measure] = {
@@ -70,31 +70,29 @@ _OVER_A_KNOB = ("treble change", "taper")
 @public
 @dataclass(frozen=True)
 class Goal:
-    """What a measure is to reach.
+    """A value or limits that a measure of the response must reach.
 
     Parameters
     ----------
     measure : str or callable
-        "peak frequency" [Hz], "peak height" [dB re the reference frequency], "peak q";
-        "level" [dB] at ``frequency``, re the reference frequency unless ``re`` says otherwise;
-        "upper limit" [Hz], at which the level is ``drop`` under the reference for good, infinite
-        where that is beyond 20 kHz;
-        "treble change" [dB], the worst in a ``band`` as a ``knob`` is turned, and "taper" [dB],
-        both for marks given in ``at``, 10 among them, with which the others are compared and
-        which is not judged itself; or a function of one's own from a response to an array.
+        "peak frequency" [Hz], "peak height" [dB relative to the reference frequency], "peak q";
+        "level" [dB] at ``frequency``, by default relative to the reference frequency (``re``);
+        "upper limit" [Hz], above which the level stays ``drop`` or more below the reference,
+        infinite if that is above 20 kHz; "treble change" [dB], the worst in a ``band`` as you
+        turn a ``knob``, and "taper" [dB], both for the marks given in ``at``, compared with mark
+        10, which must be one of them; or your own function from a response to an array.
     near : float or str, optional
-        Value that it is to have, give or take ``within``.
+        Value to reach, plus or minus ``within``.
     at_least, at_most : float or str, optional
-        Values between which it is to lie, instead. ``at_most`` alone limits the size of a treble
-        change, whatever its sign.
+        Limits to keep, instead of ``near``. ``at_most`` alone limits the size of a treble change,
+        whatever its sign.
     within : float or str, optional
-        How far off it may be: in the measure's unit, or a share such as "3%". 5 % for a
-        frequency and 1 dB for a level unless given. Beside a limit, the unit that misses are
-        counted in.
+        Allowed deviation, in the measure's unit or as a share such as "3%"; by default 5 % for a
+        frequency and 1 dB for a level. With limits it is only the unit of the miss.
     at : mapping, optional
-        Settings under which it is measured, such as ``{"tone": 0}``.
+        Settings for this goal, such as ``{"tone": 0}``.
     options : mapping, optional
-        What else the measure takes, such as ``{"frequency": "5 kHz"}``.
+        Options of the measure, such as ``{"frequency": "5 kHz"}``.
     reference_frequency : float or str
         As in `guitarnet.response`.
     unusual : bool
@@ -103,7 +101,7 @@ class Goal:
     Raises
     ------
     BadSetting, BadValue
-        If the measure or an option is unknown, or nothing is to be reached.
+        If the measure or an option is unknown, or there is no value or limit.
 
     Examples
     --------
@@ -156,8 +154,8 @@ class Goal:
         if limits == 2 and not self.at_least <= self.at_most:
             raise BadSetting(
                 f"goal {self.name!r}",
-                f"is to be at least {self._said(self.at_least)} and at most "
-                f"{self._said(self.at_most)}",
+                f"is to be at least {self._value_text(self.at_least)} and at most "
+                f"{self._value_text(self.at_most)}",
                 "give at_least below at_most",
             )
         set_(self, "within", self._read_within())
@@ -171,24 +169,24 @@ class Goal:
 
     @property
     def unit(self) -> str:
-        """Unit of the measure; a function of one's own has none known."""
+        """Unit of the measure; "number" for your own function."""
         return "number" if callable(self.measure) else MEASURES[self.measure].unit
 
     def _read_within(self) -> float:
-        """How far off it may be, in the unit of the measure."""
+        """Allowed deviation, in the unit of the measure."""
         about = next(v for v in (self.near, self.at_least, self.at_most) if v is not None)
         if self.within is None:
             return _SHARE * about if self.unit == "Hz" else _DECIBEL
         where = f"goal {self.name!r}, within"
         if isinstance(self.within, str) and self.within.strip().endswith("%"):
             share = Quantity("fraction", above=0).read(self.within, where)
-            found = abs(about) * share
+            within = abs(about) * share
         else:
             spec = _HZ if self.unit == "Hz" else Quantity("number", above=0)
-            found = spec.read(_plain(self.within), where)
-        if not found:
+            within = spec.read(_plain(self.within), where)
+        if not within:
             raise BadSetting(where, "leaves no room", "give a number above 0", self.within)
-        return float(found)
+        return float(within)
 
     def values(
         self, guitar: Harness, settings: Mapping[str, Any], at: str, knob: str | None = None
@@ -202,27 +200,28 @@ class Goal:
         measure = self.measure if callable(self.measure) else MEASURES[self.measure].of
         fix = "give a function of a response, such as gn.bandwidth"
         options = {**self.options, "knob": knob} if knob else self.options
-        found = asked(measure, f"goal {self.name!r}", fix, h, **options)
-        if not isinstance(found, xr.DataArray) or "frequency" in found.dims:
+        measured = asked(measure, f"goal {self.name!r}", fix, h, **options)
+        if not isinstance(measured, xr.DataArray) or "frequency" in measured.dims:
             raise BadSetting(
                 f"goal {self.name!r}",
-                f"{a(type(found))} came of the response, not one number a setting",
+                f"{a(type(measured))} came of the response, not one number a setting",
                 "reduce over 'frequency' and return an xarray.DataArray",
             )
-        if found.dtype.kind not in "fiu":
+        if measured.dtype.kind not in "fiu":
             raise BadSetting(
                 f"goal {self.name!r}",
-                f"numbers of kind {found.dtype} came of the response, where real ones are wanted",
+                f"numbers of kind {measured.dtype} came of the response, where real ones are "
+                f"wanted",
                 "return abs(...) of it, or a level in decibels",
             )
-        # What is written at the sweep, with units, stays with what is measured.
-        names = {name for dim in found.dims for name in (dim, f"{dim}_written")}
-        told = {name: h.attrs[name] for name in ("assumptions", "guitar")}
-        found = found.assign_coords({n: h.coords[n] for n in names if n in h.coords})
-        return self._judged(found, knob).assign_attrs(told)
+        # The written values of the sweep, with units, stay with the measure.
+        names = {name for dim in measured.dims for name in (dim, f"{dim}_written")}
+        captions = {name: h.attrs[name] for name in ("assumptions", "guitar")}
+        measured = measured.assign_coords({n: h.coords[n] for n in names if n in h.coords})
+        return self._judged(measured, knob).assign_attrs(captions)
 
     def knobs(self, guitar: Harness, settings: Mapping[str, Any]) -> list[str] | None:
-        """Name the knobs over whose marks it may be told: that of the options, or all swept."""
+        """Knobs of a measure over a knob: that of the options, or all swept knobs."""
         if self.measure not in _OVER_A_KNOB:
             return None
         if "knob" in self.options:
@@ -233,12 +232,12 @@ class Goal:
             if is_knob(guitar, name) and np.ndim(given)
         ]
 
-    def _judged(self, found: xr.DataArray, knob: str | None) -> xr.DataArray:
-        """Leave out the mark that all others are compared with: it is 0 dB by definition."""
+    def _judged(self, measured: xr.DataArray, knob: str | None) -> xr.DataArray:
+        """Leave out the mark that the others are compared with; it is 0 dB by definition."""
         if knob is None:
-            return found
+            return measured
         mark = self.options.get("re", 10)
-        kept = found.isel({knob: np.flatnonzero(found[knob].values != mark)})
+        kept = measured.isel({knob: np.flatnonzero(measured[knob].values != mark)})
         if not kept.size:
             raise BadSetting(
                 f"goal {self.name!r}",
@@ -248,44 +247,44 @@ class Goal:
         return kept
 
     def excess(self, values: xr.DataArray) -> xr.DataArray:
-        """By how many times ``within`` values lie beyond what is wanted, negative inside limits.
+        """Deviation of values from the goal in units of ``within``, negative inside limits.
 
-        At most 1 for a near goal, and 0 for limits, is reached; infinite where there is no value.
+        A near goal is reached up to 1, limits up to 0; infinite if there is no value.
         """
         if values.dtype.kind not in "fiu" or not isinstance(values.name, str | None):
             raise BadSetting("values", "hold no numbers", "give what a measure returns", values)
         if self.near is not None:
-            found = abs(values - self.near)
+            distance = abs(values - self.near)
         else:
-            # A limit that is not there is left out: infinity less infinity is no number.
+            # A missing limit is left out: infinity minus infinity is not a number.
             low, high = self.limits
             under = low - values if np.isfinite(low) else -np.inf
             over = values - high if np.isfinite(high) else -np.inf
-            found = np.maximum(under, over)
-        return (found / self.within).where(~np.isnan(values), np.inf)
+            distance = np.maximum(under, over)
+        return (distance / self.within).where(~np.isnan(values), np.inf)
 
     @property
     def limits(self) -> tuple[float, float]:
-        """Lowest and highest value that reaches it; infinite where there is no limit."""
+        """Lowest and highest value that reaches the goal; infinite without a limit."""
         if self.near is not None:
             return self.near - self.within, self.near + self.within
         low = -np.inf if self.at_least is None else self.at_least
         if self.measure == "treble change" and self.at_least is None:
-            low = -self.at_most  # of its size
+            low = -self.at_most  # limits the size
         return low, np.inf if self.at_most is None else self.at_most
 
     @property
     def allowed(self) -> float:
-        """Largest excess that still reaches it."""
+        """Largest excess that still reaches the goal."""
         return 1.0 if self.near is not None else 0.0
 
-    def _said(self, value: Any) -> str:
+    def _value_text(self, value: Any) -> str:
         if self.unit == "Hz":
             return format_value(float(value), "Hz")
         return f"{value:g} dB" if self.unit == "dB" else f"{value:g}"
 
     def shown(self, value: float) -> str:
-        """Write a value of the measure."""
+        """A value of the measure as text."""
         value = float(value)
         if math.isnan(value):
             return "none"
@@ -298,33 +297,35 @@ class Goal:
         return f"{fixed(value, 1)} dB" if self.unit == "dB" else f"{value:.3g}"
 
     def __str__(self) -> str:
-        words = [self.name]
-        words += [f"{name} {_optioned(name, value)}" for name, value in self.options.items()]
-        words += [f"at {name} {_listed(value)}" for name, value in self.at.items()]
+        terms = [self.name]
+        terms += [f"{name} {_optioned(name, value)}" for name, value in self.options.items()]
+        terms += [f"at {name} {_listed(value)}" for name, value in self.at.items()]
         if self.near is not None:
             share = self.within / abs(self.near) if self.unit == "Hz" else 0.0
-            near = f"{100 * share:.3g} %" if share else self._said(self.within)
-            wanted = [f"near {self._said(self.near)} within {near}"]
+            near = f"{100 * share:.3g} %" if share else self._value_text(self.within)
+            wanted = [f"near {self._value_text(self.near)} within {near}"]
         else:
             limits = (("at least", self.at_least), ("at most", self.at_most))
-            wanted = [f"{word} {self._said(value)}" for word, value in limits if value is not None]
-        return f"{', '.join(words)}{': ' if words[1:] else ' '}{', '.join(wanted)}"
+            wanted = [
+                f"{word} {self._value_text(value)}" for word, value in limits if value is not None
+            ]
+        return f"{', '.join(terms)}{': ' if terms[1:] else ' '}{', '.join(wanted)}"
 
 
 def _optioned(name: str, value: Any) -> str:
-    """Write an option, frequencies with their unit."""
+    """An option as text, frequencies with their unit."""
     if name in ("frequency", "band"):
         return " to ".join(format_value(float(hertz), "Hz") for hertz in np.ravel(value))
     return str(value)
 
 
 def _listed(value: Any) -> str:
-    """Write one mark or several."""
+    """One mark or several as text."""
     return "/".join(map(str, value)) if isinstance(value, (list, tuple, range)) else str(value)
 
 
 def _plain(value: Any) -> Any:
-    """Let people write "3 dB" where decibels are meant."""
+    """Remove "dB" from text such as "3 dB"."""
     text = value.strip() if isinstance(value, str) else value
     return text[:-2].strip() if isinstance(text, str) and text.endswith("dB") else text
 

@@ -1,4 +1,4 @@
-"""Match one guitar to another: what load at its jack makes A respond like B."""
+"""Match one guitar to another: which load at its jack makes A respond like B."""
 
 from __future__ import annotations
 
@@ -39,38 +39,38 @@ LOADS = {
         Form("series", ("F", "ohm"), lambda s, c, r: s * c / (1 + s * c * r), series_bleed),
     )
 }
-"""Loads that are tried: C; R; C parallel R; C + R."""
+"""Loads to try: C; R; C parallel R; C + R."""
 
 _LIMITS = {"F": (10e-12, 1e-6), "ohm": (1e3, 10e6)}
 _STARTS = 5  # values of each part from which the search begins
 _PER_DECADE = 60
-_SQUARED = 1e-12  # dB squared; less is no difference of costs
+_SQUARED = 1e-12  # dB squared; costs closer than this are equal
 _HZ = Quantity("Hz", above=0)
 
 
 @public
 @dataclass(frozen=True)
 class Match:
-    """One load and how closely it matches. Made by `match_response`.
+    """One load, and how closely it matches. Made by `match_response`.
 
     Parameters
     ----------
     build : str
-        Which of several guitars, "" where one was given.
+        Label of the guitar if there are several, else "".
     load : str
-        What lies across, in a few words; "none" is nothing.
+        The load in a few words; "none" for no load.
     part : Part or None
-        The load, with values that can be bought.
+        The load, with preferred values.
     rms : float
         Root mean square of A minus B over the band [dB].
     worst : float
-        Difference that is largest in size, with its sign [dB].
+        Largest difference, with its sign [dB].
     worst_frequency : float
-        Where that is [Hz].
+        Frequency of the largest difference [Hz].
     between : str
         The values before rounding.
     between_rms : float
-        The residual with them [dB].
+        Root mean square with these values [dB].
     """
 
     build: str
@@ -93,12 +93,11 @@ class Matches(Tabled, ByValue):
     matches : tuple of Match
         The best first.
     levels : xarray.DataArray
-        Levels [dB] over ``curve`` ("wanted", then each of the matches by its load) and
-        ``frequency``, with what they refer to.
+        Levels [dB] over ``curve`` ("wanted", then each match by its load) and ``frequency``.
     band : tuple of float
-        Frequencies that were matched [Hz].
+        Lowest and highest frequency of the match [Hz].
     name : str
-        What the guitar is called.
+        Name of the guitar.
 
     Examples
     --------
@@ -117,10 +116,10 @@ class Matches(Tabled, ByValue):
 
     @property
     def residual(self) -> xr.DataArray:
-        """Each match minus what is wanted [dB], over ``curve`` and ``frequency``."""
+        """Each match minus the wanted curve [dB], over ``curve`` and ``frequency``."""
         wanted = self.levels.isel(curve=0, drop=True)
-        found = self.levels.isel(curve=slice(1, None)) - wanted
-        return found.assign_attrs(units="dB", long_name="difference from what is wanted")
+        difference = self.levels.isel(curve=slice(1, None)) - wanted
+        return difference.assign_attrs(units="dB", long_name="difference from the wanted curve")
 
     def table(self) -> Table:
         """Return the matches as a table."""
@@ -139,7 +138,7 @@ class Matches(Tabled, ByValue):
         low, high = (format_value(limit, "Hz") for limit in self.band)
         note = (
             f"Rms: difference of the {self.levels.attrs['long_name']}, {low} to {high}, every "
-            "octave alike. Where none ranks first, no load of these forms comes closer."
+            "octave equal. If none ranks first, no load of these forms comes closer."
         )
         return Table(columns, lines, f"Loads that match {self.name}", note)
 
@@ -176,43 +175,43 @@ def match_response(
     Parameters
     ----------
     guitar : Harness or mapping of str to Harness
-        The guitar that is to be loaded, or several by label that compete: the same humbucker in
+        The guitar to load, or several by label that compete, such as the same humbucker in
         series, in parallel and split.
     wanted : Harness or xarray.DataArray
-        The guitar that it is to respond like, or a response of one curve from
-        `guitarnet.response` that spans the band.
+        The guitar to respond like, or one response curve from `guitarnet.response` that spans the
+        band.
     loads : iterable of str
-        Which of "capacitor", "resistor", "parallel" and "series" to try; none always competes.
+        Which of "capacitor", "resistor", "parallel" and "series" to try; no load always competes.
     series : str
-        Preferred values to which the load is rounded.
+        Series of preferred values to round the load to.
     lugs : pair of str
-        Between which lugs it is soldered: inside the guitar at the jack unless given.
+        Lugs to solder the load to; by default at the jack, inside the guitar.
     band : pair of float or str
-        Frequencies that are matched [Hz].
+        Lowest and highest frequency to match [Hz].
     level : bool
-        Whether the level is to match as well; else levels are matched at the reference frequency
-        and the shape alone counts.
+        Whether the level must match too. Otherwise levels are matched at the reference frequency,
+        and only the shape counts.
     reference_frequency : float or str
         As in `guitarnet.response`.
     settings, **keywords
-        Settings of both guitars that are no lists, such as ``volume=7``.
+        Settings of both guitars, one value each, such as ``volume=7``.
 
     Returns
     -------
     Matches
-        Loads, ranked by what is left: values between and values that can be bought.
+        Loads, ranked by the remaining difference, before and after rounding.
 
     Raises
     ------
     BadSetting
-        If a load or lug is unknown, a list was given, or the wanted response does not fit.
+        If a load or lug is unknown, a setting is a list, or the wanted response does not fit.
     BadValue, BadHarness
         As in `guitarnet.response`.
 
     Notes
     -----
-    The loaded response is H / (1 + Y Z), with Z the impedance between the lugs, once from the
-    solver (see ``study/choose/port.py``). The squared difference of levels is minimised over the
+    The loaded response is H / (1 + Y Z), with Z the impedance between the lugs, solved once (see
+    ``study/choose/port.py``). The squared difference of levels is minimised over the
     logarithms of the values by a trust-region method from several starts, with capacitors from 10
     pF to 1 uF and resistors from 1 kΩ to 10 MΩ; then all preferred values next to the result are
     measured.
@@ -254,24 +253,22 @@ def match_response(
         _Fit(label, port(one, lugs, f, settings), aim, level, series)
         for label, one in several.items()
     ]
-    found = [
-        pair for fit in task for pair in (fit.unloaded(), *(fit.match(form) for form in forms))
-    ]
-    found = ranked(found, lambda pair: pair[0].rms)
-    names = ["wanted", *(" ".join(filter(None, (m.build, m.load))) for m, _ in found)]
-    words = "level re 1 V/V" if level else f"level re {format_value(hertz, 'Hz')}"
+    fits = [pair for fit in task for pair in (fit.unloaded(), *(fit.match(form) for form in forms))]
+    fits = ranked(fits, lambda pair: pair[0].rms)
+    names = ["wanted", *(" ".join(filter(None, (m.build, m.load))) for m, _ in fits)]
+    long_name = "level re 1 V/V" if level else f"level re {format_value(hertz, 'Hz')}"
     levels = xr.DataArray(
-        np.array([task[0].relative(aim)[:-1], *(curve[:-1] for _, curve in found)]),
+        np.array([task[0].relative(aim)[:-1], *(curve[:-1] for _, curve in fits)]),
         dims=("curve", "frequency"),
         coords={"curve": names, "frequency": ("frequency", f[:-1], {"units": "Hz"})},
-        attrs={"units": "dB", "long_name": words, **task[0].port.open.attrs},
+        attrs={"units": "dB", "long_name": long_name, **task[0].port.open.attrs},
     )
     name = guitar.name if isinstance(guitar, Harness) else ", ".join(several)
-    return Matches(tuple(match for match, _ in found), levels, (low, high), name)
+    return Matches(tuple(match for match, _ in fits), levels, (low, high), name)
 
 
 def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarray:
-    """Level of what is wanted [dB re 1 V/V], at the reference frequency last."""
+    """Level of the wanted curve [dB re 1 V/V], with the reference frequency last."""
     if isinstance(wanted, Harness):
         h = response(wanted, settings, frequency=f[:-1], reference_frequency=f[-1])
         if h.dims != ("frequency",):
@@ -289,16 +286,18 @@ def _wanted(wanted: Any, f: np.ndarray, settings: Mapping[str, Any]) -> np.ndarr
     ):
         raise BadSetting("wanted", "has another reference frequency", "give both the same")
     if not (np.isfinite(wanted.values).all() and np.isfinite(wanted.coords["at_reference"])):
-        raise BadSetting("wanted", "holds what is no number", "give a response without gaps")
-    wanted = above_zero(wanted, "wanted")
-    own = wanted["frequency"].values
-    if own[0] > f[0] or own[-1] < f[-2]:
         raise BadSetting(
-            "wanted", f"spans {own[0]:g} to {own[-1]:g} Hz only", "narrow the band, or widen it"
+            "wanted", "has values that are not numbers", "give a response without gaps"
+        )
+    wanted = above_zero(wanted, "wanted")
+    given = wanted["frequency"].values
+    if given[0] > f[0] or given[-1] < f[-2]:
+        raise BadSetting(
+            "wanted", f"spans {given[0]:g} to {given[-1]:g} Hz only", "narrow the band, or widen it"
         )
     from scipy.interpolate import make_interp_spline
 
-    spline = make_interp_spline(np.log(own), _decibels(wanted.values), k=min(3, own.size - 1))
+    spline = make_interp_spline(np.log(given), _decibels(wanted.values), k=min(3, given.size - 1))
     return np.append(spline(np.log(f[:-1])), _decibels(wanted.coords["at_reference"].values))
 
 
@@ -308,8 +307,8 @@ def _decibels(h: np.ndarray) -> np.ndarray:
     return decibels(np.abs(h))
 
 
-def _between_words(value: float, unit: str) -> str:
-    """Say a value, and where it is that the search may go no further."""
+def _value_label(value: float, unit: str) -> str:
+    """A value as text, with "at least" or "at most" at a limit of the search."""
     low, high = _LIMITS[unit]
     bound = " at least" if value >= 0.999 * high else " at most" if value <= 1.001 * low else ""
     return f"{format_value(float(value), unit, digits=3)}{bound}"
@@ -331,7 +330,7 @@ class _Fit:
         self.weights /= self.weights.sum()
 
     def relative(self, levels: np.ndarray) -> np.ndarray:
-        """Levels as they are to match."""
+        """Levels to match: as they are, or relative to the reference frequency."""
         return levels if self.level else levels - levels[..., -1:]
 
     def curve(self, form: Form, values: np.ndarray) -> np.ndarray:
@@ -342,11 +341,11 @@ class _Fit:
         return self.relative(10 * np.log10(power))
 
     def unloaded(self) -> tuple[Match, np.ndarray]:
-        """Score the guitar as it is."""
+        """Score the guitar without a load."""
         return self._made("none", None, self.relative(self.plain), "", math.nan)
 
     def match(self, form: Form) -> tuple[Match, np.ndarray]:
-        """Find the values of one form, then the best that can be bought."""
+        """Find the values of one form, then the best preferred values."""
         from scipy.optimize import least_squares
 
         limits = np.log([_LIMITS[unit] for unit in form.units])
@@ -369,21 +368,28 @@ class _Fit:
         near = []
         for value, unit in zip(free, form.units, strict=True):
             sold = preferred_values(self.series, *_LIMITS[unit])
-            place = int(np.searchsorted(sold, value * (1 - CLOSE)))
-            near.append(sold[max(0, place - 1) : place + 1])
+            index = int(np.searchsorted(sold, value * (1 - CLOSE)))
+            near.append(sold[max(0, index - 1) : index + 1])
         bought = ranked(combinations(near), lambda v: squares(np.log(v)), floor=_SQUARED)[0]
         part = form.made(bought)
-        words = ", ".join(map(_between_words, free, form.units))
+        label = ", ".join(map(_value_label, free, form.units))
         return self._made(
-            part.label(), part, self.curve(form, bought), words, math.sqrt(2 * best.cost)
+            part.label(), part, self.curve(form, bought), label, math.sqrt(2 * best.cost)
         )
 
     def _made(
-        self, load: str, part: Part | None, curve: np.ndarray, words: str, between: float
+        self, load: str, part: Part | None, curve: np.ndarray, between_label: str, between: float
     ) -> tuple[Match, np.ndarray]:
         miss = (curve - self.aim)[:-1]
         at = int(most(np.abs(miss)))
         rms = math.sqrt(float(self.weights @ miss**2))
         return Match(
-            self.label, load, part, rms, float(miss[at]), float(self.frequency[at]), words, between
+            self.label,
+            load,
+            part,
+            rms,
+            float(miss[at]),
+            float(self.frequency[at]),
+            between_label,
+            between,
         ), curve

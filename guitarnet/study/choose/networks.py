@@ -1,4 +1,4 @@
-"""Forms of two-lug networks that a search goes through, and the values it takes for them."""
+"""Forms of two-lug networks to search, and the values to try."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ __all__ = [
 _LIMITS = {"F": Quantity("F", above=0, at_most=1), "ohm": Quantity("ohm", above=0, at_most=1e9)}
 _DEFAULT = {"F": ("100p", "10n"), "ohm": ("10k", "1M")}
 _PRICE = Quantity("number", at_least=0)
-_WORDS = {"F": "capacitors", "ohm": "resistors"}
+_PLURAL = {"F": "capacitors", "ohm": "resistors"}
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class Form:
     Parameters
     ----------
     name : str
-        What it is called in tables.
+        Name in tables.
     units : tuple of str
         Unit of each of its values, "F" or "ohm".
     siemens : callable
@@ -67,7 +67,7 @@ class Form:
             return self.part(*(float(value) for value in values))
 
     def admittance(self, frequency: np.ndarray, values: np.ndarray) -> np.ndarray:
-        """Admittance [S] of many candidates: a row of values each, a column per frequency."""
+        """Admittance [S] of many candidates: one row for each, one column for each frequency."""
         s = 2j * np.pi * frequency
         return self.siemens(s, *(column[:, None] for column in np.asarray(values, float).T))
 
@@ -90,7 +90,7 @@ FORMS = {
         ),
     )
 }
-"""Every form but none: C; C parallel R; C + R; R + (C parallel R)."""
+"""Every form: C; C parallel R; C + R; R + (C parallel R)."""
 
 
 def read_candidates(series: Any, given: Mapping[str, Any]) -> dict[str, np.ndarray]:
@@ -99,9 +99,9 @@ def read_candidates(series: Any, given: Mapping[str, Any]) -> dict[str, np.ndarr
     Parameters
     ----------
     series : str
-        Series of preferred values, such as "E12", for what is not given.
+        Series of preferred values, such as "E12", for units that are not given.
     given : mapping of str to list, or None
-        Values by unit; a pair of limits would be two values.
+        Values by unit.
 
     Returns
     -------
@@ -115,28 +115,28 @@ def read_candidates(series: Any, given: Mapping[str, Any]) -> dict[str, np.ndarr
     BadValue
         If the series is unknown or a value is out of range.
     """
-    found = {}
+    candidates = {}
     for unit, (low, high) in _DEFAULT.items():
-        own = given.get(unit)
-        if own is None:
-            found[unit] = preferred_values(series, low, high)
+        listed_values = given.get(unit)
+        if listed_values is None:
+            candidates[unit] = preferred_values(series, low, high)
             continue
-        values = listed(own, _WORDS[unit], "give a list of values")
-        read = [_LIMITS[unit].read(value, _WORDS[unit]) for value in values]
+        values = listed(listed_values, _PLURAL[unit], "give a list of values")
+        read = [_LIMITS[unit].read(value, _PLURAL[unit]) for value in values]
         if not read:
-            raise BadSetting(_WORDS[unit], "is an empty list", "give at least one value")
-        found[unit] = np.unique(np.array(read, dtype=float))
-    return found
+            raise BadSetting(_PLURAL[unit], "is an empty list", "give at least one value")
+        candidates[unit] = np.unique(np.array(read, dtype=float))
+    return candidates
 
 
 def combinations(lists: Sequence[np.ndarray]) -> np.ndarray:
-    """Every combination of values, a row each, the last value running fastest."""
+    """Every combination of values, one row for each; the last value changes fastest."""
     grids = np.meshgrid(*lists, indexing="ij")
     return np.stack([grid.ravel() for grid in grids], axis=-1)
 
 
 def thinned(lists: Sequence[np.ndarray], most: int) -> list[np.ndarray]:
-    """Every so many of each list's values, so that there are at most ``most`` combinations."""
+    """Every n-th value of each list, with at most ``most`` combinations."""
     kept, step = list(lists), 1
     while math.prod(len(values) for values in kept) > most:
         step += 1
@@ -145,16 +145,16 @@ def thinned(lists: Sequence[np.ndarray], most: int) -> list[np.ndarray]:
 
 
 def read_price(price: Any) -> dict[str, float]:
-    """Read prices of the two kinds of part, or None for none."""
+    """Read prices of the two kinds of part."""
     fix = "give prices of 'capacitor' and 'resistor'"
-    found = {}
+    prices = {}
     for kind, money in mapped({} if price is None else price, "price", fix).items():
         if kind not in ("capacitor", "resistor"):
             raise BadSetting("price", f"{kind!r} is no part of a bleed", fix)
         read = _PRICE.read(money, f"price of a {kind}")
         assert read is not None
-        found[kind] = read
-    return found
+        prices[kind] = read
+    return prices
 
 
 def count_parts(part: Part | None) -> tuple[int, int]:

@@ -1,4 +1,4 @@
-"""A guitar as seen from a two-lug place: what it does with any network that is put there."""
+"""A guitar as seen from a two-lug place: its response with any network in that place."""
 
 from __future__ import annotations
 
@@ -21,26 +21,26 @@ from ...solve import ac
 from ..response.response import node_at, response
 from ..response.sweep import Guitars, sweep
 
-__all__ = ["Port", "admittance", "bleed_place", "check_heard", "knob_across", "port"]
+__all__ = ["Port", "admittance", "bleed_place", "check_audible", "knob_across", "port"]
 
 _TWO_LUG = (Empty, Network, Capacitor, Resistor)
 
 
 @dataclass(frozen=True, eq=False)
 class Port:
-    """What a guitar does with any network at one place, by three responses of its own.
+    """Response of a guitar with any network at one place, from three responses.
 
     Parameters
     ----------
     open, short : xarray.DataArray
-        Response at the output with nothing at the place, and with a wire there.
+        Response at the output with nothing in the place, and with a wire.
     impedance : xarray.DataArray
-        Impedance between the place's lugs with nothing there and every coil at rest [ohm].
+        Impedance between the lugs of the empty place, with no voltage in the coils [ohm].
 
     Notes
     -----
     A network of admittance Y draws the current Y V_open / (1 + Y Z) from the place, so the
-    output is a weighted mean of what it is with nothing there and with a wire there::
+    output is a weighted mean of the output with nothing and with a wire::
 
         H(Y) = (H_open + q H_short) / (1 + q),    q = Y Z
 
@@ -66,7 +66,7 @@ class Port:
         Returns
         -------
         xarray.DataArray
-            Complex response, dimensions as the port's.
+            Complex response, with the dimensions of the port.
         """
         y = (
             siemens
@@ -77,21 +77,21 @@ class Port:
         z, start, turned = self._linear()
         with np.errstate(invalid="ignore"):
             made = (start + y * turned) / (1 + y * z)
-        # With a wire Y is infinite, and the ratio of the two terms in Y is meant.
+        # With a wire Y is infinite; the response is the ratio of the two terms in Y.
         made = made.where(~wire, xr.where(z == 0, start, self.short))
         return made.where(~nothing, self.open).transpose(*self.open.dims)
 
     def _linear(self) -> tuple[xr.DataArray, xr.DataArray, xr.DataArray]:
-        """Z, the response as Y nears 0, and the factor of Y above the line.
+        """Z, the response as Y nears 0, and the factor of Y in the numerator.
 
-        Where no current can flow, any network only ties what was loose: it acts as a wire does.
+        If no current can flow, any network acts as a wire.
         """
         loose = np.isinf(self.impedance)
         z = self.impedance.where(~loose, 0)
         return z, self.open.where(~loose, self.short), self.short * z
 
     def squares(self, dims: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
-        """Coefficients of the squared size of the response in 1, Re Y, Im Y and the square of Y.
+        """Coefficients of the squared response in 1, Re Y, Im Y and the square of Y.
 
         Parameters
         ----------
@@ -101,7 +101,7 @@ class Port:
         Returns
         -------
         above, below : numpy.ndarray
-            The squared size is the ratio of two such forms; the four coefficients are last.
+            The squared response is the ratio of two such forms; the four coefficients are last.
         """
         z, start, turned = self._linear()
         made = []
@@ -121,14 +121,14 @@ def port(
     *,
     at: str = "amp",
 ) -> Port:
-    """Take a guitar's three responses from the solver.
+    """Compute the three responses of a guitar.
 
     Parameters
     ----------
     guitars : Harness or mapping of str to Harness
         The guitar, or several by label; several become the dimension ``build``.
     ends : str or pair of str
-        Name of a two-lug part, which is taken out; or two lugs.
+        Name of a two-lug part, which is removed; or two lugs.
     frequency : numpy.ndarray
         Frequencies [Hz], one dimension.
     settings : mapping
@@ -144,14 +144,12 @@ def port(
     Raises
     ------
     BadSetting, BadHarness, BadValue, TooLarge
-        As in `guitarnet.response`, or if there is no such place, or a setting reaches into it.
+        As in `guitarnet.response`, or if there is no such place, or a setting belongs to it.
     """
     removed = [ends] if isinstance(ends, str) else []
     for name in settings:
         if removed and str(name).partition(".")[0] == ends:
-            raise BadSetting(
-                str(name), "is the place that is to be filled", "leave the setting out"
-            )
+            raise BadSetting(str(name), "is the place of the candidates", "leave the setting out")
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
         _check_place(guitar, ends)
@@ -159,20 +157,20 @@ def port(
         one, other = (guitar.node(lug) for lug in lugs)
         node = node_at(guitar, at)
         net = guitar.stamp(resolved.values, without=removed)
-        # Seen from the place, potentials are counted from its other lug.
+        # For the impedance of the place, its other lug is the ground.
         across = Netlist(other, dict(net.branches), set(net.bare))
         shorted = Netlist(net.ground, dict(net.branches), set(net.bare))
         shorted.resistor(f"{one} to {other}", one, other, 0.0)
-        found = [
+        seen = [
             ac.node_voltage(net, node, frequency, dims=resolved.dims),
             ac.node_voltage(shorted, node, frequency, dims=resolved.dims),
             ac.node_impedance(across, one, frequency, dims=resolved.dims),
         ]
-        return xr.Variable.concat(found, dim="seen").transpose(..., "seen", "frequency")
+        return xr.Variable.concat(seen, dim="seen").transpose(..., "seen", "frequency")
 
-    values, coords, told = sweep(guitars, settings, compute, points=3 * frequency.size)
+    values, coords, captions = sweep(guitars, settings, compute, points=3 * frequency.size)
     coords["frequency"] = xr.Variable(("frequency",), frequency, {"units": "Hz"})
-    seen = xr.DataArray(values, coords=coords, attrs=told)
+    seen = xr.DataArray(values, coords=coords, attrs=captions)
     return Port(*(seen.isel(seen=index) for index in range(3)))
 
 
@@ -222,27 +220,27 @@ def admittance(part: Part | None, frequency: np.ndarray) -> np.ndarray:
 
 
 def knob_across(guitar: Harness, place: str) -> str | None:
-    """Name the volume that a place for a treble bleed lies across."""
+    """Name of the volume pot across a place for a treble bleed."""
     role = roles(guitar).get(place)
     return role.of[0] if role and role.kind == "treble bleed" else None
 
 
 def bleed_place(guitar: Harness) -> str:
-    """Name the one place for a treble bleed.
+    """Name of the only place for a treble bleed.
 
     Raises
     ------
     BadHarness
         If there is none, or there are several.
     """
-    found = [name for name, role in roles(guitar).items() if role.kind == "treble bleed"]
-    if len(found) == 1:
-        return found[0]
-    if found:
+    places = [name for name, role in roles(guitar).items() if role.kind == "treble bleed"]
+    if len(places) == 1:
+        return places[0]
+    if places:
         raise BadHarness(
             guitar.name,
-            f"has {len(found)} places for a treble bleed",
-            f"give place={found[0]!r}, or another of {', '.join(found)}",
+            f"has {len(places)} places for a treble bleed",
+            f"give place={places[0]!r}, or another of {', '.join(places)}",
         )
     raise BadHarness(
         guitar.name,
@@ -251,8 +249,8 @@ def bleed_place(guitar: Harness) -> str:
     )
 
 
-def check_heard(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str = "amp") -> None:
-    """Refuse a knob that changes nothing where the switches stand.
+def check_audible(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str = "amp") -> None:
+    """Refuse a knob that changes nothing at these switch places.
 
     Parameters
     ----------
@@ -268,7 +266,7 @@ def check_heard(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str
     Raises
     ------
     BadSetting
-        If no setting lets the knob be heard.
+        If the knob changes nothing.
     """
     turned: dict[str, Any] = {knob: [10, 3], **settings}
     h = abs(response(guitar, turned, frequency=[100.0, 1000.0], at=at))
@@ -281,6 +279,6 @@ def check_heard(guitar: Harness, knob: str, settings: Mapping[str, Any], at: str
     )
     raise BadSetting(
         knob,
-        "changes nothing that is heard" + (f" with {stand}" if stand else ""),
-        "set the switch to a place where it counts" if stand else "name another knob",
+        "changes nothing audible" + (f" with {stand}" if stand else ""),
+        "set the switch to another place" if stand else "name another knob",
     )

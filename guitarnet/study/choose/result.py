@@ -1,4 +1,4 @@
-"""What a choice of values found: combinations, what each reaches, and their table."""
+"""Result of a choice of values: combinations, what each reaches, and their table."""
 
 from __future__ import annotations
 
@@ -21,16 +21,16 @@ __all__ = ["Choice", "Choices"]
 
 @dataclass(frozen=True, eq=False)
 class Choice(ByValue):
-    """One combination of values and what it reaches. Made by `choose`.
+    """One combination of values, and what it reaches. Made by `choose`.
 
     Parameters
     ----------
     values : mapping of str to float or str
-        What is chosen, by setting: SI values, or labels of categories.
+        The values by setting: in SI, or labels of categories.
     written : mapping of str to str
-        The same with units.
+        The same as text with units.
     reached : tuple of float
-        Value of each goal's measure; of several conditions the one that misses by most.
+        Value of each goal's measure; under several conditions, the worst.
     miss : float
         Root of the sum of squared misses, each in its goal's ``within``.
     met : bool
@@ -57,13 +57,13 @@ class Choices(Tabled, ByValue):
     choices : tuple of Choice
         The best first.
     goals : tuple of Goal
-        What was to be reached.
+        The goals.
     measured : tuple of xarray.DataArray
-        Each goal's measure over every candidate given and every condition.
+        Each goal's measure for every candidate and condition.
     title : str
-        What the guitar is called.
+        Name of the guitar.
     settings : mapping
-        Conditions, as they were given.
+        The conditions, as given.
 
     Examples
     --------
@@ -98,12 +98,12 @@ class Choices(Tabled, ByValue):
         Parameters
         ----------
         rows : int, optional
-            How many of the best; all where None.
+            How many of the best; None for all.
 
         Returns
         -------
         Table
-            What is chosen, what it reaches, by how much it misses.
+            Values, what they reach, and by how much they miss.
 
         Raises
         ------
@@ -126,15 +126,15 @@ class Choices(Tabled, ByValue):
         goals = "; ".join(str(goal) for goal in self.goals)
         where = "".join(f" {remark}." for remark in self.remarks)
         return (
-            f"Goal: {goals}. Miss in units of what is allowed, the root of the sum of squares."
-            f"{where} Numbers, not taste."
+            f"Goal: {goals}. Miss: in units of the allowed deviation, root of the sum of squares."
+            f"{where} These are numbers, not taste."
         )
 
     @property
     def remarks(self) -> tuple[str, ...]:
-        """Under which conditions the goals are to be reached."""
+        """Conditions under which the goals must be reached."""
         coords = self.measured[0].coords
-        found = settings_in_words(coords, self.settings)
+        remarks = settings_in_words(coords, self.settings)
         swept = {
             str(dim): swept_in_words(values.coords, str(dim))
             for values in self.measured
@@ -142,8 +142,8 @@ class Choices(Tabled, ByValue):
             if dim not in self.best.values
         }
         if swept:
-            found.append(f"Told where it misses by most over {'; '.join(swept.values())}")
-        return tuple(found)
+            remarks.append(f"The numbers are the worst over {'; '.join(swept.values())}")
+        return tuple(remarks)
 
     def _records(self) -> Iterator[dict[str, Any]]:
         for choice in self.choices:

@@ -1,4 +1,4 @@
-"""How well a treble bleed keeps shape and level over the travel: the goal, and its numbers."""
+"""How well a treble bleed keeps shape and level over the travel: the goal and the scores."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ __all__ = [
     "BleedGoal",
     "Score",
     "Scores",
+    "location_label",
     "read_band",
     "read_goal",
-    "where_said",
 ]
 
 _HZ = Quantity("Hz", above=0)
@@ -35,27 +35,26 @@ _BLOCK = 4000  # candidates times settings evaluated at once, so that a block st
 @public
 @dataclass(frozen=True)
 class BleedGoal:
-    """What a treble bleed is to keep while the volume is turned down.
+    """What a treble bleed must keep as you turn the volume down.
 
     Parameters
     ----------
     band : pair of float or str
         Lowest and highest frequency [Hz] in which the shape counts.
     marks : sequence of float
-        Knob marks that count; mark 10, with which each is compared, is computed anyway.
+        Knob marks that count. Each is compared with mark 10, which is always computed.
     mark_weights : mapping of float to float, optional
-        Weight of each mark; all alike unless given.
+        Weight of each mark; equal by default.
     frequency_weight : callable, optional
-        From frequencies [Hz] to weights; every octave alike unless given.
+        Function from frequencies [Hz] to weights; every octave is equal by default.
     taper : float
-        Weight of the level error beside that of the shape: 0 leaves it out of the ranking.
+        Weight of the level error relative to the shape error; 0 leaves it out of the ranking.
     over : {"worst", "mean"}
-        What counts of several cables, pots or pickups: the worst of them, or their root mean
-        square.
+        What counts for several cables, pots or pickups: the worst, or the root mean square.
     within : float, optional
-        Largest deviation of the shape that is allowed anywhere [dB].
+        Largest allowed deviation of the shape [dB].
     reference_frequency : float or str
-        Frequency [Hz] at which levels are matched, and at which the taper is told.
+        Frequency [Hz] at which levels are matched and the taper is measured.
 
     Raises
     ------
@@ -93,19 +92,19 @@ class BleedGoal:
         for mark in weights:
             if mark not in marks:
                 raise BadSetting("goal.mark_weights", f"{mark:g} is no mark of it", "add the mark")
-        own = {m: self._read_weight(weights.get(m, 1.0)) for m in marks}
+        by_mark = {m: self._read_weight(weights.get(m, 1.0)) for m in marks}
         if self.frequency_weight is not None and not callable(self.frequency_weight):
             raise BadSetting(
                 "goal.frequency_weight",
                 f"{a(type(self.frequency_weight))} is no function",
                 "give one from frequencies to weights, such as lambda f: f > 1000",
             )
-        if not any(weight for mark, weight in own.items() if mark < 10):
+        if not any(weight for mark, weight in by_mark.items() if mark < 10):
             raise BadSetting("goal.mark_weights", "leave nothing below 10", "give one above 0")
         set_ = object.__setattr__
         set_(self, "band", band)
         set_(self, "marks", tuple(marks))
-        set_(self, "mark_weights", {m: w for m, w in own.items() if m < 10})
+        set_(self, "mark_weights", {m: w for m, w in by_mark.items() if m < 10})
         set_(self, "taper", _WEIGHT.read(self.taper, "goal.taper"))
         if self.within is not None:
             set_(self, "within", _DECIBEL.read(self.within, "goal.within"))
@@ -114,41 +113,41 @@ class BleedGoal:
 
     @staticmethod
     def _read_weight(weight: Any) -> float:
-        found = _WEIGHT.read(weight, "goal.mark_weights")
-        assert found is not None
-        return found
+        number = _WEIGHT.read(weight, "goal.mark_weights")
+        assert number is not None
+        return number
 
     def frequencies(self, per_octave: int) -> tuple[np.ndarray, np.ndarray]:
-        """Frequencies of the band, the reference last, and the weights of those of the band."""
+        """Frequencies of the band with the reference last, and weights of the band."""
         low, high = self.band
         count = max(8, round(per_octave * float(np.log2(high / low))) + 1)
         f = np.geomspace(low, high, count)
         weights = np.ones(count)
-        weights[[0, -1]] = 0.5  # so that every octave counts alike
+        weights[[0, -1]] = 0.5  # so that every octave counts the same
         if self.frequency_weight is not None:
-            weights = weights * self._own_weights(f)
+            weights = weights * self._given_weights(f)
         if not (np.isfinite(weights).all() and (weights >= 0).all() and weights.any()):
             raise BadSetting(
                 "goal.frequency_weight", "gives no weights", "return numbers from 0, not all 0"
             )
         return np.append(f, self.reference_frequency), weights / weights.sum()
 
-    def _own_weights(self, f: np.ndarray) -> np.ndarray:
-        """Weights by the function that was given."""
+    def _given_weights(self, f: np.ndarray) -> np.ndarray:
+        """Weights from the given function."""
         assert self.frequency_weight is not None
         fix = "give one from frequencies to weights, such as lambda f: f > 1000"
-        found = asked(self.frequency_weight, "goal.frequency_weight", fix, f)
+        weights = asked(self.frequency_weight, "goal.frequency_weight", fix, f)
         try:
-            return np.broadcast_to(np.asarray(found, dtype=float), f.shape)
+            return np.broadcast_to(np.asarray(weights, dtype=float), f.shape)
         except (TypeError, ValueError):
             raise BadSetting(
                 "goal.frequency_weight",
-                f"{a(type(found))} of shape {np.shape(found)} came of {f.size} frequencies",
+                f"{a(type(weights))} of shape {np.shape(weights)} came of {f.size} frequencies",
                 "return one number for each frequency",
             ) from None
 
-    def words(self, knob: str) -> str:
-        """Say what is computed, with the references of the decibels."""
+    def description(self, knob: str) -> str:
+        """Sentences about what is computed, with the references of the decibels."""
         low, high = (format_value(limit, "Hz") for limit in self.band)
         matched = format_value(self.reference_frequency, "Hz")
         equal = len(set(self.mark_weights.values()) - {0.0}) == 1  # type: ignore[union-attr]
@@ -156,15 +155,16 @@ class BleedGoal:
         marks = ", ".join(listed)
         if len(listed) > 4:
             marks = f"{listed[0]} to {listed[-1]}, {len(listed)} of them"
-        octaves = "every octave alike" if self.frequency_weight is None else "weighted as given"
+        octaves = "every octave equal" if self.frequency_weight is None else "weighted as given"
         rank = "treble alone" if self.taper == 0 else "root of treble² + taper²"
         if self.taper not in (0, 1):
             rank = f"root of treble² + {self.taper:g} taper²"
         return (
-            f"Treble: rms deviation of the shape, {low} to {high}, {octaves}, re {knob} 10, levels "
-            f"matched at {matched}. Taper: rms change of the level at {matched} re {knob} 10 "
-            f"against the guitar without a bleed. Marks: {marks}, "
-            f"{'all alike' if equal else 'weighted as given'}; silent ones left out. "
+            f"Treble: rms deviation of the shape from {knob} 10, {low} to {high}, {octaves}, "
+            f"levels "
+            f"matched at {matched}. Taper: rms change of the level at {matched} re {knob} 10, "
+            f"compared with the guitar without a bleed. Marks: {marks}, "
+            f"{'all equal' if equal else 'weighted as given'}; silent ones left out. "
             f"Ranked by the {rank}."
         )
 
@@ -179,7 +179,7 @@ def read_band(band: Any, where: str) -> tuple[float, float]:
 
 
 def read_goal(goal: Any) -> BleedGoal:
-    """Read a goal: one of our own, or its name."""
+    """Read a goal, or the name of one."""
     if isinstance(goal, BleedGoal):
         return goal
     known = {"treble and taper": BleedGoal(), "treble": BleedGoal(taper=0)}
@@ -201,13 +201,13 @@ class Score:
     treble, taper : float
         Root mean square deviation of shape and of level [dB].
     worst : float
-        Deviation of the shape that is largest in size anywhere, with its sign [dB].
+        Largest deviation of the shape, with its sign [dB].
     worst_at : mapping
-        Where: the knob's mark, ``frequency`` [Hz], and the condition among several.
+        Where: the knob's mark, the ``frequency`` [Hz], and the condition if there are several.
     overshoot : float
-        How far the shape rises above that of mark 10 [dB], 0 where nowhere.
+        Largest rise of the shape above that of mark 10 [dB], at least 0.
     level : float
-        Change of level that is largest in size, with its sign [dB].
+        Largest change of level, with its sign [dB].
     """
 
     treble: float
@@ -219,12 +219,12 @@ class Score:
 
 
 class Scores:
-    """Score candidates against a guitar without a bleed, by its port.
+    """Scores of candidates relative to the guitar without a bleed, from its port.
 
     Parameters
     ----------
     port : Port
-        With the goal's frequencies, reference last.
+        The port at the goal's frequencies, with the reference last.
     weights : numpy.ndarray
         Weights of the frequencies.
     goal : BleedGoal
@@ -235,7 +235,7 @@ class Scores:
     Raises
     ------
     BadSetting
-        If the guitar is silent, or not all marks are there.
+        If the guitar is silent.
     """
 
     def __init__(self, port: Port, weights: np.ndarray, goal: BleedGoal, knob: str) -> None:
@@ -248,21 +248,21 @@ class Scores:
         self.reference = int(np.flatnonzero(self.marks == 10)[0])
         above, below = port.squares(self.dims)
         self.shape = above.shape[1:-1]  # conditions, then marks
-        heard = (np.abs(port.open.transpose(*self.dims).values) > 0).all(axis=0)
-        self.heard = heard.reshape(-1, self.marks.size)
-        if not self.heard[:, self.reference].all():
+        audible = (np.abs(port.open.transpose(*self.dims).values) > 0).all(axis=0)
+        self.audible = audible.reshape(-1, self.marks.size)
+        if not self.audible[:, self.reference].all():
             raise BadSetting(knob, "is silent at 10 without a bleed", "check the other settings")
-        own = np.array([goal.mark_weights.get(m, 0.0) for m in self.marks])  # type: ignore[union-attr]
-        mark_weights = self.heard * own
+        given = np.array([goal.mark_weights.get(m, 0.0) for m in self.marks])  # type: ignore[union-attr]
+        mark_weights = self.audible * given
         totals = mark_weights.sum(axis=-1, keepdims=True)
         if not totals.all():
             raise BadSetting(knob, "is silent at every mark below 10", "add marks above 0")
         self.mark_weights = mark_weights / totals
         self.counted = mark_weights > 0
-        # A silent mark has no level: it is given one, and no weight.
-        flat = (self.frequency.size, self.heard.size, 4)
+        # A silent mark has no level; it gets a dummy level and no weight.
+        flat = (self.frequency.size, self.audible.size, 4)
         above, below = above.reshape(flat), below.reshape(flat)
-        silent = ~self.heard.ravel()
+        silent = ~self.audible.ravel()
         above[:, silent] = below[:, silent] = (1.0, 0.0, 0.0, 0.0)
         self.above, self.below = (
             np.ascontiguousarray(c.transpose(0, 2, 1)) for c in (above, below)
@@ -275,22 +275,22 @@ class Scores:
         features = np.stack([np.ones(y.shape), y.real, y.imag, y.real**2 + y.imag**2], axis=-1)
         power = (features @ self.above) / (features @ self.below)
         with np.errstate(divide="ignore"):
-            found = 10 * np.log10(power)
-        return found.reshape(y.shape[0], -1, *self.heard.shape)
+            levels = 10 * np.log10(power)
+        return levels.reshape(y.shape[0], -1, *self.audible.shape)
 
     def _taper(self, levels: np.ndarray) -> np.ndarray:
-        """Level at the reference frequency re mark 10."""
+        """Level at the reference frequency relative to mark 10."""
         return levels[-1] - levels[-1][..., self.reference, None]
 
     def deviations(self, levels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Deviation of the shape, and change of the level, 0 where it does not count."""
+        """Deviation of the shape and change of the level; 0 for what does not count."""
         shape = levels[:-1] - levels[-1]
         shape -= shape[..., self.reference, None]
         return shape * self.counted, (self._taper(levels) - self.plain) * self.counted
 
     def many(self, siemens: np.ndarray) -> np.ndarray:
         """Treble, taper and size of the worst deviation [dB] of many candidates, a row each."""
-        block = max(1, _BLOCK // self.heard.size)
+        block = max(1, _BLOCK // self.audible.size)
         rows = [
             self._rows(siemens[first : first + block]) for first in range(0, len(siemens), block)
         ]
@@ -308,18 +308,18 @@ class Scores:
         return np.sqrt(each.max(axis=-1) if self.goal.over == "worst" else each.mean(axis=-1))
 
     def cost(self, rows: np.ndarray) -> np.ndarray:
-        """What candidates are ranked by; infinite where the shape is out of limits."""
+        """Ranking number of candidates; infinite if the shape exceeds the limit."""
         cost = np.sqrt(rows[..., 0] ** 2 + self.goal.taper * rows[..., 1] ** 2)
         if self.goal.within is None:
             return cost
         return np.where(at_most(rows[..., 2], self.goal.within), cost, np.inf)
 
     def score(self, h: xr.DataArray) -> Score:
-        """Score a response over the goal's frequencies, with its reference."""
+        """Score a response at the goal's frequencies, with its reference."""
         reference = h.coords["at_reference"].transpose(*self.dims[1:]).values
         both = np.concatenate([h.transpose(*self.dims).values, reference[None]])
-        levels = np.zeros((self.frequency.size, 1, *self.heard.shape))
-        np.log10(np.abs(both).reshape(levels[:, 0].shape), out=levels[:, 0], where=self.heard)
+        levels = np.zeros((self.frequency.size, 1, *self.audible.shape))
+        np.log10(np.abs(both).reshape(levels[:, 0].shape), out=levels[:, 0], where=self.audible)
         shape, level = self.deviations(20 * levels)
         squared = np.tensordot(self.weights, shape**2, axes=1)
         one = shape[:, 0]
@@ -335,23 +335,23 @@ class Scores:
         )
 
     def _where(self, frequency: int, condition: int, mark: int) -> dict[str, Any]:
-        place = dict(zip(self.others, np.unravel_index(condition, self.shape[:-1]), strict=True))
-        found: dict[str, Any] = {
+        indices = dict(zip(self.others, np.unravel_index(condition, self.shape[:-1]), strict=True))
+        location: dict[str, Any] = {
             self.knob: float(self.marks[mark]),
             "frequency": float(self.frequency[frequency]),
         }
-        for name, index in place.items():
-            found[name] = int(index)
+        for name, index in indices.items():
+            location[name] = int(index)
             if name in self.coords:
                 value = self.coords[name].values.ravel()[index]
-                found[name] = value_in_words(value, self.coords[name].attrs.get("units", ""))
-        return found
+                location[name] = value_in_words(value, self.coords[name].attrs.get("units", ""))
+        return location
 
 
-def where_said(place: Mapping[str, Any]) -> str:
-    """Say where a worst deviation is."""
-    rest = {name: value for name, value in place.items() if name != "frequency"}
+def location_label(location: Mapping[str, Any]) -> str:
+    """Label of where a worst deviation is."""
+    rest = {name: value for name, value in location.items() if name != "frequency"}
     knob = next(iter(rest))
     others = [f"{name} {value}" for name, value in rest.items() if name != knob]
-    hertz = format_value(place["frequency"], "Hz", digits=2)
+    hertz = format_value(location["frequency"], "Hz", digits=2)
     return ", ".join([place_in_words({knob: rest[knob]}), hertz, *others])

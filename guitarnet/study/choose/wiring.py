@@ -30,14 +30,14 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
     Returns
     -------
     label : str
-        "50s wiring" where the tone control comes to lie on the output side, "modern wiring"
-        where it leaves it; "independent 50s wiring" and "independent wiring" where the pickup is
-        at the volume's wiper.
+        "50s wiring" if the tone control moves to the output side, "modern wiring" if it leaves
+        it; "independent 50s wiring" and "independent wiring" if the pickup is at the volume's
+        wiper.
     harness : Harness
-        The guitar wired so.
+        The guitar with this wiring.
 
-    None is returned where no tone control of that volume pot's own can be told: none there, one
-    on either side, or one that another pot shares or a switch connects (see `why_no_other`).
+    None is returned if no tone control belongs to that volume pot alone: there is none, there is
+    one on either side, or another pot shares it or a switch connects it (see `why_no_other`).
     """
     knob = knob_across(guitar, place)
     if knob is None:
@@ -57,7 +57,7 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
         return None
     ends = [guitar.node(f"{place}.{end}") for end in ("a", "b")]
     outputs = [_is_output(guitar, f"{place}.{end}") for end in ("a", "b")]
-    # At the wiper unless the pickup is there; so too where the switch leaves the volume out.
+    # The output is at the wiper unless the pickup is, also if the switch bypasses the volume.
     wiper = ends.index(guitar.node(f"{knob}.wiper"))
     independent = outputs[1 - wiper] and not outputs[wiper]
     output = 1 - wiper if independent else wiper
@@ -73,7 +73,7 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
 
 
 def why_no_other(guitar: Harness, place: str) -> str:
-    """Say why `other_wiring` finds none, "" where the guitar has no tone control at all.
+    """Reason why `other_wiring` finds none; "" if the guitar has no tone control.
 
     Parameters
     ----------
@@ -90,14 +90,14 @@ def why_no_other(guitar: Harness, place: str) -> str:
     knob = knob_across(guitar, place) or ""
     joints = [_joint(guitar, f"{place}.{end}") for end in ("a", "b")]
     if len(set(_tones(guitar, joints, knob).values())) > 1:
-        return "a tone control lies on either side of the pot"
+        return "there is a tone control on either side of the pot"
     if _all_tones(guitar):
-        return "the tone control is not this pot's own"
+        return "the tone control does not belong to this pot alone"
     return ""
 
 
 def tones_across(guitar: Harness, place: str) -> list[str]:
-    """Name the tone controls at either end of a bleed's place.
+    """Names of the tone controls at both ends of a bleed's place.
 
     Parameters
     ----------
@@ -117,7 +117,7 @@ def tones_across(guitar: Harness, place: str) -> list[str]:
 
 
 def _tones(guitar: Harness, joints: list[tuple[str, ...]], knob: str) -> dict[str, int]:
-    """Lugs of tone controls at a place's two joints, each with its side."""
+    """Lugs of tone controls at the two joints of a place, with their side."""
     tones = _all_tones(guitar)
     return {lug: side for side in (0, 1) for lug in joints[side] if _part(lug) in tones - {knob}}
 
@@ -136,7 +136,7 @@ def _joint(guitar: Harness, lug: str) -> tuple[str, ...]:
 
 
 def _is_output(guitar: Harness, lug: str) -> bool:
-    """Whether a lug is joined to the jack's tip, directly or by the switch as it stands."""
+    """Whether a lug is joined to the jack's tip, directly or through the switch as set."""
     other = [name for name, part in guitar.parts.items() if not isinstance(part, (Switch, Jack))]
     net = guitar.stamp(without=other)
     net.ground = guitar.node(f"{guitar.only(Jack)}.tip")

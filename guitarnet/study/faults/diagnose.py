@@ -1,4 +1,4 @@
-"""Which fault explains what was read: every fault that fits, and what to measure next."""
+"""Which faults explain the readings, and what to measure next."""
 
 from __future__ import annotations
 
@@ -21,15 +21,18 @@ from ..bench.readings import ResistanceReading, readings_of
 from ..response.sweep import check_guitar
 from ..spread.tolerance import read_tolerances
 from .faults import Fault, faults
-from .likelihood import SAME, Bench, Expected
+from .likelihood import SAME, Expected, ReadingModel
 from .next_step import NextStep, next_steps
-from .symptoms import Circuits, Ear, Place, read_symptoms
+from .symptoms import KnownCircuits, LevelComparison, Site, read_symptoms
 
-__all__ = ["Diagnosis", "Explanation", "alike", "diagnose"]
+__all__ = ["Diagnosis", "Explanation", "diagnose", "same_readings"]
 
-_OPEN = 20e6  # ohm; what OL counts as where only nearness is asked
-_RARE = 1e-3  # a deviation that parts and meter exceed this seldom counts as not fitting
-_HEARD, _UNHEARD = math.log(0.9), math.log(0.05)  # that a symptom is told where it is, where not
+_OPEN = 20e6  # ohm; stands for OL when distances are compared
+_RARE = 1e-3  # a deviation this rare does not fit
+_LOG_REPORTED, _LOG_UNREPORTED = (
+    math.log(0.9),
+    math.log(0.05),
+)  # a symptom is reported where it occurs, or where not
 
 
 @public
@@ -40,16 +43,16 @@ class Explanation:
     Parameters
     ----------
     faults : tuple of Fault
-        The faults; "no fault" is one of kind "none".
+        The faults. The guitar without a fault is one of kind "none".
     probability : float
-        That it is one of them, given the readings, every fault being as likely as any other
-        before; where nothing fits, the nearest has the largest and the number means no more.
+        Probability that it is one of them, given the readings, if every fault is equally likely
+        before. If nothing fits, the number only ranks the explanations.
     fits : bool
-        Whether parts and meter within their limits may give these readings; worse deviations
-        come about once in a thousand sound cases.
+        Whether parts and meter within their limits may give these readings. Worse deviations
+        occur once in a thousand cases.
     readings : tuple of float
-        What the first of the faults should read [ohm], in the order of the readings; where the
-        fault leaves a value unknown, with the value that fits best.
+        Expected readings of the first of the faults [ohm], in the order of the readings; with the
+        best fitting value if the fault leaves one unknown.
     """
 
     faults: tuple[Fault, ...]
@@ -59,17 +62,17 @@ class Explanation:
 
     @property
     def healthy(self) -> bool:
-        """Whether the guitar without a fault is among them."""
+        """Whether the guitar without a fault is one of them."""
         return any(fault.kind == "none" for fault in self.faults)
 
     def __str__(self) -> str:
-        return "; ".join(fault.words for fault in self.faults)
+        return "; ".join(fault.label for fault in self.faults)
 
 
 @public
 @dataclass(frozen=True, repr=False)
 class Diagnosis(Tabled):
-    """What may be wrong with a guitar, the likeliest first. Made by `guitarnet.diagnose`.
+    """Possible faults of a guitar, the likeliest first. Made by `guitarnet.diagnose`.
 
     Parameters
     ----------
@@ -78,18 +81,18 @@ class Diagnosis(Tabled):
     readings : tuple of ResistanceReading
         What was read.
     explanations : tuple of Explanation
-        Every class of faults, by falling probability; within one, the readings are alike.
+        Groups of faults with the same readings, by falling probability.
     next : tuple of NextStep
-        What to measure or try next, by falling expected information.
-    heard_fits : bool
-        Whether a fault that fits the readings makes every symptom that was told.
+        What to measure or try next; the most informative first.
+    symptoms_fit : bool
+        Whether some fault that fits the readings also makes every symptom that was reported.
     """
 
     guitar: Harness
     readings: tuple[ResistanceReading, ...]
     explanations: tuple[Explanation, ...]
     next: tuple[NextStep, ...]
-    heard_fits: bool = True
+    symptoms_fit: bool = True
 
     @property
     def fitting(self) -> tuple[Explanation, ...]:
@@ -102,39 +105,38 @@ class Diagnosis(Tabled):
         return any(one.fits and one.healthy for one in self.explanations)
 
     def verdict(self) -> str:
-        """Say the outcome in a sentence or two."""
-        words = self._outcome()
-        if self.fitting and not self.heard_fits:
-            words += " But none of these sounds as was told: there may be two faults."
-        return words
+        """Sum the outcome up in a sentence or two."""
+        sentence = self._outcome()
+        if self.fitting and not self.symptoms_fit:
+            sentence += (
+                " But none of these makes the symptoms that were given: there may be two faults."
+            )
+        return sentence
 
     def _outcome(self) -> str:
         if not self.fitting:
-            nearest = self.explanations[0].faults[0].words
-            words = (
-                f"No single fault explains these readings; nearest comes: {nearest}. Check the "
+            nearest = self.explanations[0].faults[0].label
+            sentence = (
+                f"No single fault explains these readings; the nearest is: {nearest}. Check the "
                 "readings, the meter's range and the switch place, or look for two faults."
             )
             if any(math.isinf(reading.ohms) for reading in self.readings):
-                words += (
-                    " A meter on a fixed range shows OL from that range up: give the range as "
-                    "the largest reading, such as 20k."
+                sentence += (
+                    " A meter on a fixed range shows OL above that range: give the range as the "
+                    "largest reading, such as 20k."
                 )
-            return words
+            return sentence
         count = sum(len(one.faults) for one in self.fitting)
         if self.healthy_fits:
             fits = "The guitar without a fault fits these readings"
             if count == 1:
                 return f"{fits}, and nothing else does."
             others = "so does 1 fault" if count == 2 else f"so do {count - 1} faults"
-            return (
-                f"{fits}; {others} that they cannot see or cannot tell from parts within their "
-                "limits."
-            )
+            return f"{fits}; {others}, which change the readings too little to notice."
         if count == 1:
-            return f"One fault fits: {self.fitting[0].faults[0].words}."
+            return f"One fault fits: {self.fitting[0].faults[0].label}."
         if len(self.fitting) == 1:
-            return f"{count} faults fit; nothing that was given tells them apart."
+            return f"{count} faults fit; your readings and symptoms do not tell them apart."
         return f"{count} faults fit, in {len(self.fitting)} groups that the readings tell apart."
 
     def table(self, *, fitting: bool = True, most: int = 6) -> Table:
@@ -143,14 +145,14 @@ class Diagnosis(Tabled):
         Parameters
         ----------
         fitting : bool
-            Whether to list only those that fit and are not rarer than one in a thousand.
+            Whether to list only explanations that fit and have a probability of 0.001 or more.
         most : int
-            How many faults of each to name; the rest is counted.
+            How many faults of each explanation to name; the others are counted.
 
         Returns
         -------
         Table
-            For each explanation its probability, what should be read, and its faults.
+            Probability, expected readings and faults of each explanation.
         """
         likely = [one for one in self.fitting if at_least(one.probability, _RARE)]
         listed = (likely or self.explanations[:3]) if fitting else self.explanations
@@ -164,7 +166,7 @@ class Diagnosis(Tabled):
             for number, one in enumerate(listed, 1)
         ]
         read = ", ".join(_shown(reading.ohms) for reading in self.readings)
-        columns = ("", "probability", "should read", "faults that this cannot tell apart")
+        columns = ("", "probability", "should read", "faults with the same readings")
         note = "\n".join([self.verdict(), *self._steps(), CAUTIONS])
         return Table(columns, rows, f"{self.guitar.name}, read: {read}", note)
 
@@ -173,7 +175,7 @@ class Diagnosis(Tabled):
             for fault in one.faults:
                 yield {
                     "group": number,
-                    "fault": fault.words,
+                    "fault": fault.label,
                     "kind": fault.kind,
                     "probability": one.probability,
                     "fits": one.fits,
@@ -182,7 +184,7 @@ class Diagnosis(Tabled):
     def _steps(self) -> list[str]:
         if not self.next:
             return ["No further reading or trial would tell the faults apart."]
-        # The best of each kind: at the closed guitar, with the guitar open, by ear.
+        # The best step of each kind: with the guitar closed, with it open, by ear.
         best = {step.kind: step for step in reversed(self.next)}.values()
         first, *others = sorted(best, key=self.next.index)
         return [f"Next: {first}.", *(f"Or: {step}." for step in others)]
@@ -200,7 +202,7 @@ def diagnose(
     coil_temperature: float | str = 20.0,
     steps: bool = True,
 ) -> Diagnosis:
-    """Find the faults that explain resistance readings, and what would tell them apart.
+    """Find the faults that explain resistance readings, and what to measure next.
 
     Unplug the guitar from everything before opening or measuring it.
 
@@ -209,18 +211,18 @@ def diagnose(
     guitar : Harness
         The guitar as it should be.
     readings : mapping, ResistanceReading or sequence of ResistanceReading
-        What was read: by switch place at the jack with all controls up, as ``{"neck": "6.05k",
-        "bridge": "OL"}``, or in full.
+        What you read at the jack with all controls up, by switch place: ``{"neck": "6.05k",
+        "bridge": "OL"}``; or other readings in full.
     symptoms : mapping, iterable of str or str
-        What is heard, of `guitarnet.bench.SYMPTOMS`: ``{"silent": "neck", "does nothing":
-        "tone_1"}``, or the symptom alone where it may be anywhere.
+        What you hear, from `guitarnet.bench.SYMPTOMS`: ``{"silent": "neck", "does nothing":
+        "tone_1"}``, or the symptom alone if it may be anywhere.
     meter : Ohmmeter, optional
-        The meter; a usual one unless given.
+        The meter; a usual one by default.
     tolerances : mapping of str to float or str, optional
-        Plus or minus share of each value by path; as in
-        `guitarnet.tolerances.tolerances_of` unless given.
+        Tolerance of each value by path, as 0.05 or "5%"; by default from
+        `guitarnet.tolerances.tolerances_of`.
     kinds : str or iterable of str, optional
-        Kinds of faults to look for, of `guitarnet.bench.FAULT_KINDS`; all unless given.
+        Kinds of faults to look for, from `guitarnet.bench.FAULT_KINDS`; all by default.
     coil_temperature : float or str
         Temperature of the coils [°C]; a warm coil reads more.
     steps : bool
@@ -238,13 +240,13 @@ def diagnose(
 
     Notes
     -----
-    Faults are alike where their nominal readings agree within the meter's limits of error; those
-    whose likelihoods agree within a thousandth keep the order of `guitarnet.bench.faults`. Each
-    fault is as likely as any other before. Parts' errors are independent, with the standard
-    deviation of a rectangular distribution within their limits; readings are linear in them, with
-    exact slopes. A symptom is told with probability 0.9 where the fault makes it and 0.05 where
-    not (assumed). Every possible next reading is weighed by its mutual information with the
-    fault, given what was read.
+    Faults are in one group if their nominal readings agree within the meter's limits of error.
+    Faults whose likelihoods agree within a thousandth keep the order of `guitarnet.bench.faults`.
+    Each fault is equally likely before the readings. Parts' errors are independent, with the
+    standard deviation of a rectangular distribution within their limits; readings are linear in
+    them, with exact slopes. A person reports a symptom with probability 0.9 if the fault makes it
+    and 0.05 if not (assumed). Next steps are ranked by their mutual information with the fault,
+    given the readings.
 
     References
     ----------
@@ -258,7 +260,7 @@ def diagnose(
     >>> coil = Pickup("6.2k", "2.4 H", "120p")
     >>> guitar = layouts.two_single_coils(coil, coil)
     >>> found = diagnose(guitar, {"neck": "250k", "neck+bridge": "6.05k", "bridge": "6.05k"})
-    >>> found.explanations[0].faults[0].words
+    >>> found.explanations[0].faults[0].label
     'open joint at neck ground'
     """
     check_guitar(guitar)
@@ -268,36 +270,38 @@ def diagnose(
             "meter", f"{a(type(meter))} is no meter", "give gn.bench.Ohmmeter(...)", meter
         )
     taken = readings_of(guitar, readings)
-    heard = read_symptoms(guitar, symptoms)
+    reported = read_symptoms(guitar, symptoms)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
     warmed = float(coil_warmth(coil_temperature))
-    bench = Bench(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
-    _check_range(taken, bench.meter)
-    expected = [bench.predict(f.guitar, taken, f.unknown) for f in candidates]
+    model = ReadingModel(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
+    _check_range(taken, model.meter)
+    expected = [model.predict(f.guitar, taken, f.unknown) for f in candidates]
     seen = np.array([reading.ohms for reading in taken])
-    weighed = [bench.weigh(one, seen) for one in expected]
+    weighed = [model.weigh(one, seen) for one in expected]
     totals = np.array([one.total for one in weighed])
     limit = _chi_square_limit(seen.size)
     fits = np.array([bool(at_most(one.chi_square, limit)) for one in weighed])
-    made = _by_ear(candidates, totals, heard)
-    totals = totals + made * _HEARD + (len(heard) - made) * _UNHEARD
-    # What is heard may tell apart what the readings cannot.
+    made = _symptoms_made(candidates, totals, reported)
+    totals = totals + made * _LOG_REPORTED + (len(reported) - made) * _LOG_UNREPORTED
+    # Symptoms may tell apart what the readings cannot.
     groups = [
         [index for index in group if made[index] == count]
-        for group in alike(candidates, expected, bench.meter)
+        for group in same_readings(candidates, expected, model.meter)
         for count in dict.fromkeys(made[group])
     ]
     ranks = totals if fits.any() else _nearness(candidates, expected, seen)
     likeliest = [
-        one.ohms[int(most(own.log_likelihood, SAME))]
-        for one, own in zip(expected, weighed, strict=True)
+        one.ohms[int(most(evidence.log_likelihood, SAME))]
+        for one, evidence in zip(expected, weighed, strict=True)
     ]
     explanations = _ranked(groups, candidates, likeliest, ranks, fits)
-    heard_fits = bool(np.any(fits & (made == len(heard)))) or not heard
-    found: list[NextStep] = []
+    symptoms_fit = bool(np.any(fits & (made == len(reported)))) or not reported
+    next_ones: list[NextStep] = []
     if steps:
-        found = next_steps(guitar, candidates, expected, weighed, totals, taken, bench, heard)
-    return Diagnosis(guitar, taken, explanations, tuple(found), heard_fits)
+        next_ones = next_steps(
+            guitar, candidates, expected, weighed, totals, taken, model, reported
+        )
+    return Diagnosis(guitar, taken, explanations, tuple(next_ones), symptoms_fit)
 
 
 def _check_range(readings: Sequence[ResistanceReading], meter: Ohmmeter) -> None:
@@ -315,33 +319,33 @@ def _check_range(readings: Sequence[ResistanceReading], meter: Ohmmeter) -> None
 def _nearness(
     candidates: Sequence[Fault], expected: Sequence[Expected], seen: np.ndarray
 ) -> np.ndarray:
-    """How near each fault comes where none fits: by ratio, OL being taken as 20 megohm."""
-    found = []
+    """How near each fault comes if none fits: by ratio, with OL taken as 20 megohm."""
+    distances = []
     for fault, one in zip(candidates, expected, strict=True):
         ohms = _nominal(fault, one)
         read, due = (np.minimum(values, _OPEN) for values in (seen, ohms))
-        found.append(-np.sum(np.abs(np.log((read + 1) / (due + 1)))))
-    return np.array(found)
+        distances.append(-np.sum(np.abs(np.log((read + 1) / (due + 1)))))
+    return np.array(distances)
 
 
-def alike(
+def same_readings(
     candidates: Sequence[Fault], expected: Sequence[Expected], meter: Ohmmeter
 ) -> list[list[int]]:
-    """Put faults into classes whose nominal readings agree within the meter's limits of error.
+    """Group faults whose nominal readings agree within the meter's limits of error.
 
     Parameters
     ----------
     candidates : sequence of Fault
         The faults.
     expected : sequence of Expected
-        What each should read.
+        The expected readings of each.
     meter : Ohmmeter
         The meter.
 
     Returns
     -------
     list of list of int
-        Classes of indices; each fault is in the first class whose first member it agrees with.
+        Groups of indices; each fault is in the first group whose first member it agrees with.
     """
     nominal = [_nominal(fault, one) for fault, one in zip(candidates, expected, strict=True)]
     classes: list[list[int]] = []
@@ -360,7 +364,7 @@ def alike(
 
 
 def _nominal(fault: Fault, expected: Expected) -> np.ndarray:
-    """Readings at the nominal values: those of the harness as `guitarnet.bench.faults` made it."""
+    """Readings at the nominal values of the faulty harness."""
     if fault.unknown is None:
         return expected.ohms[0]
     path, values = fault.unknown
@@ -377,16 +381,16 @@ def _chi_square_limit(count: int) -> float:
     return float(chdtri(count, _RARE))
 
 
-def _by_ear(
-    candidates: Sequence[Fault], totals: np.ndarray, heard: Sequence[tuple[str, Place | None]]
+def _symptoms_made(
+    candidates: Sequence[Fault], totals: np.ndarray, reported: Sequence[tuple[str, Site | None]]
 ) -> np.ndarray:
-    """Count the symptoms that each fault makes which the readings leave possible."""
-    known: Circuits = {}
+    """Count the reported symptoms that each fault makes, if the readings leave it possible."""
+    known: KnownCircuits = {}
     made = np.zeros(len(candidates), dtype=int)
     for index, fault in enumerate(candidates):
         if totals[index] >= totals.max() - 12:
-            ear = Ear(fault, known)
-            made[index] = sum(ear.has(*one) for one in heard)
+            comparison = LevelComparison(fault, known)
+            made[index] = sum(comparison.has(*one) for one in reported)
     return made
 
 
@@ -400,7 +404,7 @@ def _ranked(
     whole = np.logaddexp.reduce(totals)
     made = []
     for group in groups:
-        # The guitar without a fault comes first of what the readings cannot tell from it.
+        # The guitar without a fault comes first in its group.
         order = ranked(
             group,
             lambda index: candidates[index].kind != "none",
@@ -426,6 +430,6 @@ def _shown(ohms: float) -> str:
     return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=3)
 
 
-def _in_words(found: Sequence[Fault], most: int) -> str:
-    said = [" = ".join([fault.words, *fault.also]) for fault in found[:most]]
-    return "; ".join(said + [f"and {len(found) - most} more"] * bool(len(found) > most))
+def _in_words(faults: Sequence[Fault], most: int) -> str:
+    labels = [" = ".join([fault.label, *fault.also]) for fault in faults[:most]]
+    return "; ".join(labels + [f"and {len(faults) - most} more"] * bool(len(faults) > most))

@@ -1,4 +1,4 @@
-"""Single faults of a guitar, each as an edited harness that answers like any other."""
+"""Single faults of a guitar. Each is an edited harness, and you ask it like any other."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _MOST = 1000  # faults, each a harness of its own; the largest layout has some 2
 @public
 @dataclass(frozen=True)
 class Fault:
-    """One fault: what is wrong, and the harness that it makes of a guitar.
+    """One fault of a guitar: a label, and the harness with the fault.
 
     Made by `faults`.
 
@@ -41,31 +41,31 @@ class Fault:
     ----------
     kind : str
         One of `FAULT_KINDS`.
-    words : str
-        What is wrong, in words.
+    label : str
+        What is wrong, such as "pickup coil broken".
     guitar : Harness
         The faulty guitar.
-    sound : Harness
+    healthy_guitar : Harness
         The guitar without the fault.
     also : tuple of str
-        Other faults that make the same circuit.
+        Labels of other faults that make the same circuit.
     unknown : tuple, optional
-        Path of a value that the fault leaves unknown, and the values it may have, such as the
-        resistance of a bad joint; ``guitar`` holds one of them.
+        Path of a value that the fault leaves unknown, such as the resistance of a bad joint, and
+        the values it may have; ``guitar`` has one of them.
 
     Examples
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> found = faults(guitar)["pickup coil broken"]
-    >>> float(found.readings()), float(found.change_db(frequency=[1000.0]).values[0])
+    >>> fault = faults(guitar)["pickup coil broken"]
+    >>> float(fault.readings()), float(fault.change_db(frequency=[1000.0]).values[0])
     (250000.0, -inf)
     """
 
     kind: str
-    words: str
+    label: str
     guitar: Harness = field(repr=False)
-    sound: Harness = field(repr=False)
+    healthy_guitar: Harness = field(repr=False)
     also: tuple[str, ...] = ()
     unknown: tuple[str, tuple[float, ...]] | None = field(default=None, repr=False)
 
@@ -75,8 +75,8 @@ class Fault:
         Parameters
         ----------
         settings, **keywords
-            As in `guitarnet.jack_resistance`; every place of the switch, all controls up, unless
-            given.
+            As in `guitarnet.jack_resistance`. By default every place of the switch, all controls
+            up.
 
         Returns
         -------
@@ -94,20 +94,20 @@ class Fault:
     def change_db(
         self, settings: Settings = None, *, frequency: Any = None, **keywords: Any
     ) -> xr.DataArray:
-        """Change of the response by the fault.
+        """Change of level that the fault makes.
 
         Parameters
         ----------
         frequency : array_like, optional
             Frequencies [Hz], as in `guitarnet.response`.
         settings, **keywords
-            As in `guitarnet.response`; every place of the switch, all controls up, unless given.
+            As in `guitarnet.response`. By default every place of the switch, all controls up.
 
         Returns
         -------
         xarray.DataArray
-            Level with the fault less the level without [dB]; -inf where the fault silences the
-            guitar, NaN where it is silent with or without.
+            Level with the fault minus the level without it [dB]; -inf where the fault silences
+            the guitar, NaN where the guitar is silent with and without it.
 
         Raises
         ------
@@ -116,53 +116,55 @@ class Fault:
         """
         settings = one_mapping(settings, keywords)
         given = settings or main_places(self.guitar)
-        return self._change_db(level_db(response(self.sound, given, frequency=frequency)), given)
+        return self._change_db(
+            level_db(response(self.healthy_guitar, given, frequency=frequency)), given
+        )
 
-    def _change_db(self, without: xr.DataArray, given: Mapping[str, Any]) -> xr.DataArray:
-        """Change from the level without the fault, which many faults of a guitar share."""
-        with_fault = level_db(response(self.guitar, given, frequency=without.frequency.values))
+    def _change_db(self, without: xr.DataArray, settings: Mapping[str, Any]) -> xr.DataArray:
+        """Change from a given level without the fault, so that many faults can share it."""
+        with_fault = level_db(response(self.guitar, settings, frequency=without.frequency.values))
         with np.errstate(invalid="ignore"):
             change = with_fault - without
-        words = "change of level by the fault"
-        return change.assign_attrs(units="dB", long_name=words, reference="without the fault")
+        change_name = "change of level by the fault"
+        return change.assign_attrs(units="dB", long_name=change_name, reference="without the fault")
 
     def __str__(self) -> str:
-        return self.words
+        return self.label
 
 
 @public
 class Faults(Tabled, ByValue, Sequence[Fault]):
-    """Faults of one guitar: a sequence, and by words; shows itself as a table of readings.
+    """Faults of one guitar, by number or by label; shows itself as a table of readings.
 
     Made by `faults`.
 
     Parameters
     ----------
-    found : iterable of Fault
+    faults : iterable of Fault
         The faults.
-    sound : Harness
+    healthy_guitar : Harness
         The guitar without a fault.
     """
 
-    def __init__(self, found: Iterable[Fault], sound: Harness) -> None:
-        self._found = tuple(found)
-        self.sound = sound
+    def __init__(self, faults: Iterable[Fault], healthy_guitar: Harness) -> None:
+        self._faults = tuple(faults)
+        self.healthy_guitar = healthy_guitar
 
     def __len__(self) -> int:
-        return len(self._found)
+        return len(self._faults)
 
     def __iter__(self) -> Iterator[Fault]:
-        return iter(self._found)
+        return iter(self._faults)
 
     def __getitem__(self, index: Any) -> Any:
         if isinstance(index, slice):
-            return Faults(self._found[index], self.sound)
+            return Faults(self._faults[index], self.healthy_guitar)
         if not isinstance(index, str):
-            return self._found[index]
-        for fault in self._found:
-            if index in (fault.words, *fault.also):
+            return self._faults[index]
+        for fault in self._faults:
+            if index in (fault.label, *fault.also):
                 return fault
-        known = [words for fault in self._found for words in (fault.words, *fault.also)]
+        known = [label for fault in self._faults for label in (fault.label, *fault.also)]
         raise BadSetting("fault", f"there is no {index!r}", nearest(index, known), index)
 
     def of_kind(self, kind: str) -> Faults:
@@ -184,78 +186,78 @@ class Faults(Tabled, ByValue, Sequence[Fault]):
             If the kind is unknown.
         """
         _check_kind(kind)
-        return Faults([fault for fault in self if fault.kind == kind], self.sound)
+        return Faults([fault for fault in self if fault.kind == kind], self.healthy_guitar)
 
     def table(self) -> Table:
-        """Say of each fault what the meter shows at the jack and how the response changes.
+        """List what the meter shows at the jack, and how the response changes, by fault.
 
         Returns
         -------
         Table
-            Resistance at each place of the switch, all controls up, as a meter without leads
-            shows it, and the change of level [dB] at 100 Hz, 1 kHz and 4 kHz in the place where
-            it is largest.
+            Resistance at each place of the switch, with all controls up and without the
+            resistance of the leads. Change of level [dB] at 100 Hz, 1 kHz and 4 kHz, at the place
+            where it is largest.
         """
         hertz = [100.0, 1000.0, 4000.0]
-        places = main_places(self.sound)
+        places = main_places(self.healthy_guitar)
         labels = [f"{place}" for place in _labels(places)] or ["reading"]
-        without = level_db(response(self.sound, places, frequency=hertz))
+        without = level_db(response(self.healthy_guitar, places, frequency=hertz))
         rows = []
-        for words, guitar, fault in [
-            ("no fault", self.sound, None),
-            *((fault.words, fault.guitar, fault) for fault in self),
+        for label, guitar, fault in [
+            ("no fault", self.healthy_guitar, None),
+            *((fault.label, fault.guitar, fault) for fault in self),
         ]:
             ohms = jack_resistance(guitar, places).values.ravel()
             shown = ["OL" if np.isinf(r) else format_value(r, "ohm", digits=3) for r in ohms]
             change = _largest_change(fault, without, places) if fault else ["", "", ""]
-            rows.append((words, *shown, *change))
+            rows.append((label, *shown, *change))
         columns = ("fault", *labels, "100 Hz [dB]", "1 kHz [dB]", "4 kHz [dB]")
-        title = f"{len(self)} single faults of {self.sound.name}"
+        title = f"{len(self)} single faults of {self.healthy_guitar.name}"
         note = (
-            "Changes re the guitar without a fault, all controls up, in the place of the switch "
+            "Changes relative to the guitar without a fault, all controls up, at the switch place "
             f"where they are largest. {CAUTIONS}"
         )
         return Table(columns, rows, title, note)
 
     def __repr__(self) -> str:
-        return f"{len(self)} single faults of {self.sound.name}"
+        return f"{len(self)} single faults of {self.healthy_guitar.name}"
 
     def _records(self) -> Iterator[dict[str, Any]]:
-        labels = list(map(str, _labels(main_places(self.sound)))) or ["reading"]
+        labels = list(map(str, _labels(main_places(self.healthy_guitar)))) or ["reading"]
         for fault in self:
             ohms = fault.readings().values.ravel().tolist()
-            named = {"fault": fault.words, "kind": fault.kind, "also": "; ".join(fault.also)}
+            named = {"fault": fault.label, "kind": fault.kind, "also": "; ".join(fault.also)}
             yield {**named, **dict(zip(labels, ohms, strict=True))}
 
 
 @public(kinds=None)
 def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faults:
-    """List the single faults that a guitar may have, each as an edited harness.
+    """List the single faults that a guitar may have. Each is an edited harness.
 
     Parameters
     ----------
     guitar : Harness
         The guitar as it should be.
     kinds : str or iterable of str, optional
-        Kinds of faults, of `FAULT_KINDS`; all unless given.
+        Kinds of faults, from `FAULT_KINDS`; all by default.
 
     Returns
     -------
     Faults
-        The faults. Those that make the same circuit stand once, with the others under ``also``.
+        The faults. Faults that make the same circuit are one entry; ``also`` names the others.
 
     Raises
     ------
     BadHarness
-        If the harness is not whole, or may have over 1000 faults, which no guitar has.
+        If the harness is not complete, or may have more than 1000 faults, which no guitar has.
     BadSetting
         If a kind is unknown.
 
     Notes
     -----
-    A bad joint has 10 kΩ, and a coil with shorted turns has lost 30 % of them, where one value is
-    needed; `guitarnet.diagnose` tries many. The shorted turns are a loss across the others, coupled
-    with k² = 0.8 (assumed). A touch is a part of 0 ohm named ``fault``.
+    A bad joint has 10 kΩ here, and a coil with shorted turns has lost 30 % of them;
+    `guitarnet.diagnose` tries many values. The shorted turns are a loss across the others, coupled
+    with k² = 0.8 (assumed). Two lugs that touch have a part of 0 ohm named ``fault`` between them.
 
     References
     ----------
@@ -265,7 +267,7 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> faults(guitar, kinds="pot")[0].words
+    >>> faults(guitar, kinds="pot")[0].label
     'volume is 100 kΩ, not 250 kΩ'
     """
     check_guitar(guitar)
@@ -283,27 +285,27 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
             f"may have {len(every)} single faults",
             f"a guitar has under {_MOST}; ask for some of them, as kinds=['coil', 'pot']",
         )
-    found: dict[Any, Fault] = {}
-    nothing = _circuit(guitar)
-    for kind, words, make, *unknown in every:
+    by_circuit: dict[Any, Fault] = {}
+    healthy = _circuit(guitar)
+    for kind, label, make, *unknown in every:
         try:
             made = make()
             made.check()
         except BadHarness:
-            continue  # both ends of a part on one joint: no one could hear or measure it
+            continue  # both ends of a part on one joint: nobody could hear or measure it
         circuit = _circuit(made)
-        fault = Fault(kind, words, made, guitar, (), unknown[0] if unknown else None)
-        first = found.get(circuit)
+        fault = Fault(kind, label, made, guitar, (), unknown[0] if unknown else None)
+        first = by_circuit.get(circuit)
         if first is None:
-            found[circuit] = fault
-        elif words not in (first.words, *first.also):
-            found[circuit] = replace(first, also=(*first.also, words))
-    found.pop(nothing, None)
-    return Faults(found.values(), guitar)
+            by_circuit[circuit] = fault
+        elif label not in (first.label, *first.also):
+            by_circuit[circuit] = replace(first, also=(*first.also, label))
+    by_circuit.pop(healthy, None)
+    return Faults(by_circuit.values(), guitar)
 
 
 def main_places(guitar: Harness) -> dict[str, Any]:
-    """Settings that sweep every place of every switch.
+    """Return the settings that sweep every place of every switch.
 
     Parameters
     ----------
@@ -328,7 +330,7 @@ def main_places(guitar: Harness) -> dict[str, Any]:
 
 
 def stations(guitar: Harness) -> list[dict[str, str]]:
-    """Places at which a guitar is listened to and measured: one switch moved at a time.
+    """List the settings at which you listen or measure: one switch moved at a time.
 
     Parameters
     ----------
@@ -338,8 +340,8 @@ def stations(guitar: Harness) -> list[dict[str, str]]:
     Returns
     -------
     list of dict of str to str
-        Settings of the switch that is moved, the others as they stand; every place of the first
-        switch, then the other places of the others. One empty dict where there is no switch.
+        Every place of the first switch, then the other places of the other switches; the
+        switches that are not named stay as they are. One empty dict if there is no switch.
 
     Examples
     --------
@@ -348,22 +350,22 @@ def stations(guitar: Harness) -> list[dict[str, str]]:
     >>> stations(layouts.two_single_coils(coil, coil))[1]
     {'switch': 'neck+bridge'}
     """
-    found: list[dict[str, str]] = []
+    settings: list[dict[str, str]] = []
     for name, places in main_places(guitar).items():
-        rest = guitar.parts[name].place  # type: ignore[attr-defined]
-        found += [{name: place} for place in places if not found or place != rest]
-    return found or [{}]
+        current = guitar.parts[name].place  # type: ignore[attr-defined]
+        settings += [{name: place} for place in places if not settings or place != current]
+    return settings or [{}]
 
 
 def _labels(places: Mapping[str, list[str]]) -> list[str]:
     labels = [""]
-    for own in places.values():
-        labels = [f"{before}, {place}" if before else place for before in labels for place in own]
+    for names in places.values():
+        labels = [f"{before}, {place}" if before else place for before in labels for place in names]
     return labels if places else []
 
 
 def _largest_change(fault: Fault, without: xr.DataArray, places: Mapping[str, Any]) -> list[str]:
-    """Change at each frequency in the place where the largest of them is largest, in words."""
+    """Change at each frequency, as text, at the place where the largest change occurs."""
     change = fault._change_db(without, places).values
     change = change.reshape(-1, without.sizes["frequency"])
     sizes = np.nan_to_num(np.abs(change), nan=0.0, posinf=np.inf).max(axis=1)
@@ -376,13 +378,10 @@ def _check_kind(kind: str) -> None:
 
 
 def _circuit(guitar: Harness) -> Any:
-    """What tells one circuit from another: its parts and which of their lugs are one node.
-
-    A touch of 0 ohm joins as solder does, an empty place is nothing.
-    """
+    """Key of a circuit: its parts and its nodes. A part of 0 ohm joins as solder does."""
     zero = [n for n, p in guitar.parts.items() if isinstance(p, Resistor) and p.resistance == 0]
-    nothing = {*zero, *(n for n, part in guitar.parts.items() if isinstance(part, Empty))}
+    empty = {*zero, *(n for n, part in guitar.parts.items() if isinstance(part, Empty))}
     joined = merged([*guitar.joined, *((f"{name}.a", f"{name}.b") for name in zero)])
-    nodes = (frozenset(g for g in joint if g.partition(".")[0] not in nothing) for joint in joined)
-    parts = {name: part for name, part in guitar.parts.items() if name not in nothing}
+    nodes = (frozenset(g for g in joint if g.partition(".")[0] not in empty) for joint in joined)
+    parts = {name: part for name, part in guitar.parts.items() if name not in empty}
     return frozenset(parts.items()), frozenset(node for node in nodes if len(node) > 1)

@@ -1,7 +1,7 @@
-"""The kinds of single faults: what may be wrong, and the edit of the harness that it is.
+"""The kinds of single faults: what may be wrong, and how to edit the harness for it.
 
-Each kind is a function from a harness to its faults: words, how to make the faulty harness, and
-perhaps a value that the fault leaves unknown.
+Each kind is a function from a harness to its faults: a label, a function that makes the faulty
+harness, and perhaps a value that the fault leaves unknown.
 """
 
 from __future__ import annotations
@@ -34,25 +34,25 @@ _SHORTED = np.linspace(0.05, 0.95, 37)
 _NOMINAL_SHARE = 0.3
 # Square of the coupling between the shorted turns and the others; assumed.
 _TURN_COUPLING = 0.8
-_POTS = (100e3, 250e3, 500e3, 1e6)  # values that lie in a drawer; common practice, no source
+_POTS = (100e3, 250e3, 500e3, 1e6)  # usual values; common practice, no source
 _TWO_LUG = (Capacitor, Resistor, Network)
 
-_Made = Iterator[tuple[Any, ...]]  # words, how to make the harness, perhaps what is unknown
+_Made = Iterator[tuple[Any, ...]]  # label, how to make the harness, perhaps what is unknown
 
 
 def _bench_joints(guitar: Harness) -> list[list[tuple[str, ...]]]:
-    """Joints that have solder on them, each as its leads."""
+    """Soldered joints, each as its leads."""
     joints = [leads(guitar, joint) for joint in guitar.joined]
     return [joint for joint in joints if len(joint) > 1]
 
 
 def _ends(guitar: Harness) -> Iterator[tuple[tuple[str, ...], str]]:
-    """Each lead that may come off its joint, with words for where."""
+    """Each lead that may come off its joint, with a label of where."""
     for joint in _bench_joints(guitar):
-        # Of a joint of two leads it does not matter which comes off.
+        # In a joint of two leads it does not matter which one comes off.
         for lead in joint if len(joint) > 2 else joint[:1]:
-            other = f" and {_said(joint[1][0])}" if len(joint) == 2 else ""
-            yield lead, f"{_said(lead[0])}{other}"
+            other = f" and {_lug_label(joint[1][0])}" if len(joint) == 2 else ""
+            yield lead, f"{_lug_label(lead[0])}{other}"
 
 
 def _open_joints(guitar: Harness) -> _Made:
@@ -82,7 +82,7 @@ def _bridges(guitar: Harness) -> _Made:
             continue
         for one, other in _neighbours(name, part.lugs):
             yield (
-                f"{_said(one)} touches {_local(other)}",
+                f"{_lug_label(one)} touches {_local(other)}",
                 lambda one=one, other=other: bridged(guitar, one, other),
             )
 
@@ -107,7 +107,7 @@ def _to_shield(guitar: Harness) -> _Made:
         lug = joint[0][0]
         if guitar.node(lug) != guitar.ground:
             yield (
-                f"{_said(lug)} touches ground",
+                f"{_lug_label(lug)} touches ground",
                 lambda lug=lug: bridged(guitar, lug, f"{jack}.sleeve"),
             )
 
@@ -121,7 +121,7 @@ def _swaps(guitar: Harness) -> _Made:
         for first, second in every if isinstance(part, Pot) else _neighbours(name, part.lugs):
             these, those = plugged.get(first, (first,)), plugged.get(second, (second,))
             yield (
-                f"{_said(first)} and {_local(second)} swapped",
+                f"{_lug_label(first)} and {_local(second)} swapped",
                 lambda these=these, those=those: swapped(guitar, these, those),
             )
     hots = [
@@ -131,7 +131,7 @@ def _swaps(guitar: Harness) -> _Made:
     ]
     for one, other in combinations(hots, 2):
         yield (
-            f"hot leads of {_plain(one)} and {_plain(other)} swapped",
+            f"hot leads of {_label(one)} and {_label(other)} swapped",
             lambda one=one, other=other: swapped(guitar, (f"{one}.hot",), (f"{other}.hot",)),
         )
 
@@ -147,28 +147,28 @@ def _coils(guitar: Harness) -> _Made:
 
 
 def _coil(guitar: Harness, path: str, coil: Coil, lugs: Sequence[str]) -> _Made:
-    said = _said(path)
-    yield f"{said} coil broken", lambda: guitar.replace(f"{path}.broken", True)
+    label = _lug_label(path)
+    yield f"{label} coil broken", lambda: guitar.replace(f"{path}.broken", True)
     if lugs:
         ends = [f"{path}.{lug}" for lug in lugs]
-        yield f"{said} coil shorted", lambda: bridged(guitar, *ends)
-    left = tuple(float(coil.resistance * (1 - share)) for share in _SHORTED)
+        yield f"{label} coil shorted", lambda: bridged(guitar, *ends)
+    remaining = tuple(float(coil.resistance * (1 - share)) for share in _SHORTED)
     yield (
-        f"{said} coil, part of its turns shorted",
+        f"{label} coil, part of its turns shorted",
         lambda: _with_coil(guitar, path, _part_shorted(coil)),
-        (f"{path}.resistance", left),
+        (f"{path}.resistance", remaining),
     )
     turned = -(coil.winding or 1)
-    yield f"{said} coil reversed", lambda: guitar.replace(f"{path}.winding", turned)
+    yield f"{label} coil reversed", lambda: guitar.replace(f"{path}.winding", turned)
     flipped = -(coil.magnet or 1)
-    yield f"{said} magnet reversed", lambda: guitar.replace(f"{path}.magnet", flipped)
+    yield f"{label} magnet reversed", lambda: guitar.replace(f"{path}.magnet", flipped)
 
 
 def _part_shorted(coil: Coil) -> Coil:
-    """A coil of which some turns are a shorted secondary of the others.
+    """A coil with some of its turns shorted: they act as a shorted secondary of the others.
 
     The remaining turns keep the share 1 - s of resistance and signal, (1 - s)^2 of inductance.
-    The shorted ones lie across the coupled part of it, transformed by the square of the turns.
+    The shorted turns load the coupled part of it, transformed by the square of the turns ratio.
     """
     share = _NOMINAL_SHARE
     across = coil.resistance * share * ((1 - share) / share) ** 2 * _TURN_COUPLING
@@ -192,25 +192,25 @@ def _with_coil(guitar: Harness, path: str, coil: Coil) -> Harness:
 
 
 def _connections(guitar: Harness, name: str, pickup: Humbucker) -> _Made:
-    """What the four leads of a humbucker may have been made into instead."""
+    """Wrong connections of a humbucker's four leads."""
     if pickup.connection == "leads":
         return
     shorted = {
-        "coil 1, other shunted": f"{_plain(name)} coil 2 shorted",
-        "coil 2, other shunted": f"{_plain(name)} coil 1 shorted",
+        "coil 1, other shunted": f"{_label(name)} coil 2 shorted",
+        "coil 2, other shunted": f"{_label(name)} coil 1 shorted",
     }
-    said = {
-        "series": f"{_plain(name)} in series, not {pickup.connection}",
-        "parallel": f"{_plain(name)} in parallel, not {pickup.connection}",
-        "coil 1": f"{_plain(name)} coil 1 alone, not {pickup.connection}",
-        "coil 2": f"{_plain(name)} coil 2 alone, not {pickup.connection}",
+    labels = {
+        "series": f"{_label(name)} in series, not {pickup.connection}",
+        "parallel": f"{_label(name)} in parallel, not {pickup.connection}",
+        "coil 1": f"{_label(name)} coil 1 alone, not {pickup.connection}",
+        "coil 2": f"{_label(name)} coil 2 alone, not {pickup.connection}",
     }
     if pickup.connection == "series":
-        said |= shorted
-    for connection, words in said.items():
+        labels |= shorted
+    for connection, label in labels.items():
         if connection != pickup.connection:
             yield (
-                words,
+                label,
                 lambda connection=connection: guitar.replace(f"{name}.connection", connection),
             )
 
@@ -218,21 +218,21 @@ def _connections(guitar: Harness, name: str, pickup: Humbucker) -> _Made:
 def _two_lug_parts(guitar: Harness) -> _Made:
     for name, part in guitar.parts.items():
         if isinstance(part, _TWO_LUG):
-            for words, other in _faulty(part):
+            for label, other in _faulty(part):
                 yield (
-                    f"{_plain(name)}{words}",
+                    f"{_label(name)}{label}",
                     lambda name=name, other=other: guitar.replace(name, other),
                 )
 
 
 def _faulty(part: Any) -> Iterator[tuple[str, Any]]:
-    """What a two-lug part turns into when it, or a part inside it, has a fault."""
+    """A two-lug part after each fault of its own, or of a part inside it."""
     if isinstance(part, Network):
         inner = list(part.inner().items())
-        for place, (name, element) in enumerate(inner):
-            for words, other in _faulty(element):
-                elements = [own for _, own in inner]
-                yield f" {_plain(name)}{words}", _network(part.kind, elements, place, other)
+        for position, (name, element) in enumerate(inner):
+            for label, other in _faulty(element):
+                elements = [kept for _, kept in inner]
+                yield f" {_label(name)}{label}", _network(part.kind, elements, position, other)
         return
     yield " open", None
     yield " shorted", Resistor(0.0)
@@ -240,18 +240,18 @@ def _faulty(part: Any) -> Iterator[tuple[str, Any]]:
     value, unit = getattr(part, field_name), "F" if isinstance(part, Capacitor) else "ohm"
     for factor in (10, 0.1):
         wrong = float(f"{value * factor:.12g}")
-        words = f" is {format_value(wrong, unit)}, not {format_value(value, unit)}"
-        yield words, replace(part, **{field_name: wrong})
+        label = f" is {format_value(wrong, unit)}, not {format_value(value, unit)}"
+        yield label, replace(part, **{field_name: wrong})
 
 
-def _network(kind: str, elements: list[Any], place: int, other: Any) -> Any:
+def _network(kind: str, elements: list[Any], position: int, other: Any) -> Any:
     """A network with one element replaced; None is open, 0 ohm is a wire."""
     short = isinstance(other, Resistor) and other.resistance == 0
     if (kind == "series" and other is None) or (kind == "parallel" and short):
-        return other  # the whole is open, or shorted
+        return other  # the whole network is open, or shorted
     kept = [] if other is None or short else [other]
-    left = [*elements[:place], *kept, *elements[place + 1 :]]
-    return left[0] if len(left) == 1 else Network(kind, tuple(left))  # type: ignore[arg-type]
+    elements_left = [*elements[:position], *kept, *elements[position + 1 :]]
+    return elements_left[0] if len(elements_left) == 1 else Network(kind, tuple(elements_left))  # type: ignore[arg-type]
 
 
 def _pots(guitar: Harness) -> _Made:
@@ -261,35 +261,35 @@ def _pots(guitar: Harness) -> _Made:
         other = [r for r in _POTS if not 0.7 < r / part.resistance < 1.4]
         below = [r for r in other if r < part.resistance][-1:]
         above = [r for r in other if r > part.resistance][:1]
-        own = format_value(part.resistance, "ohm")
+        stated = format_value(part.resistance, "ohm")
         for wrong in below + above:
             yield (
-                f"{_plain(name)} is {format_value(wrong, 'ohm')}, not {own}",
+                f"{_label(name)} is {format_value(wrong, 'ohm')}, not {stated}",
                 lambda name=name, wrong=wrong: guitar.replace(f"{name}.resistance", wrong),
             )
         for taper in ("linear", "audio 15%", "reverse audio 15%") if isinstance(part, Pot) else ():
             yield (
-                f"{_plain(name)} is {taper}, not {part.taper}",
+                f"{_label(name)} is {taper}, not {part.taper}",
                 lambda name=name, taper=taper: guitar.replace(f"{name}.taper", taper),
             )
 
 
 def _misplaced(guitar: Harness) -> _Made:
-    """Two-lug parts across a pot that were put on another pair of its lugs."""
+    """Two-lug parts across a pot, soldered to the wrong pair of its lugs."""
     for name, part in guitar.parts.items():
         if not isinstance(part, _TWO_LUG):
             continue
         ends = [guitar.node(f"{name}.{lug}") for lug in part.lugs]
-        for pot, own in guitar.parts.items():
-            if not isinstance(own, Pot):
+        for pot, across in guitar.parts.items():
+            if not isinstance(across, Pot):
                 continue
-            nodes = {lug: guitar.node(f"{pot}.{lug}") for lug in own.lugs}
+            nodes = {lug: guitar.node(f"{pot}.{lug}") for lug in across.lugs}
             if not set(ends) <= set(nodes.values()) or ends[0] == ends[1]:
                 continue
-            for one, other in combinations(own.lugs, 2):
+            for one, other in combinations(across.lugs, 2):
                 if {nodes[one], nodes[other]} != set(ends):
                     yield (
-                        f"{_plain(name)} from {_said(f'{pot}.{one}')} to {other}",
+                        f"{_label(name)} from {_lug_label(f'{pot}.{one}')} to {other}",
                         lambda name=name, pot=pot, pair=(one, other): _moved(
                             guitar, name, [f"{pot}.{lug}" for lug in pair]
                         ),
@@ -314,7 +314,7 @@ def _contacts(guitar: Harness) -> _Made:
             if f"{name}.{lug}" not in joined:
                 continue  # nothing is on it
             yield (
-                f"{_plain(name)} contact {lug} dead",
+                f"{_label(name)} contact {lug} dead",
                 lambda name=name, part=part, lug=lug: guitar.replace(
                     name, _without_contact(part, lug, part.places)
                 ),
@@ -322,14 +322,14 @@ def _contacts(guitar: Harness) -> _Made:
             for place, groups in part.contacts:
                 if any(lug in group for group in groups):
                     yield (
-                        f"{_plain(name)} contact {lug} dead at {place}",
+                        f"{_label(name)} contact {lug} dead at {place}",
                         lambda name=name, part=part, lug=lug, place=place: guitar.replace(
                             name, _without_contact(part, lug, (place,))
                         ),
                     )
         turned = zip(part.places, [groups for _, groups in part.contacts][::-1], strict=True)
         yield (
-            f"{_plain(name)} the wrong way round",
+            f"{_label(name)} the wrong way round",
             lambda name=name, part=part, turned=tuple(turned): guitar.replace(
                 name, replace(part, contacts=turned)
             ),
@@ -341,23 +341,24 @@ def _without_contact(switch: Switch, lug: str, places: Sequence[str]) -> Switch:
         place: [
             kept
             for group in groups
-            if len(kept := [own for own in group if own != lug or place not in places]) > 1
+            if len(kept := [contact for contact in group if contact != lug or place not in places])
+            > 1
         ]
         for place, groups in switch.contacts
     }
     return replace(switch, contacts=table)
 
 
-def _plain(name: str) -> str:
+def _label(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _said(lug: str) -> str:
-    return _plain(lug).replace(".", " ")
+def _lug_label(lug: str) -> str:
+    return _label(lug).replace(".", " ")
 
 
 def _local(lug: str) -> str:
-    return _plain(lug.rpartition(".")[2])
+    return _label(lug.rpartition(".")[2])
 
 
 MAKERS: Mapping[str, Callable[[Harness], _Made]] = {

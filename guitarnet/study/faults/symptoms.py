@@ -1,8 +1,8 @@
-"""What a guitar does to the ear when it has a fault, computed from its response.
+"""What you hear when a guitar has a fault, computed from its response.
 
-A symptom is a statement that is true or false of a faulty guitar beside the sound one, such as
-that a switch place is silent or that a knob does nothing. Limits in decibels are conventions of
-ours: a person notices such changes; nothing more is claimed.
+A symptom is true or false of a faulty guitar beside the healthy one: a switch place is silent, a
+knob does nothing. The limits in decibels are conventions of this library: a person notices such
+changes; nothing more is claimed.
 """
 
 from __future__ import annotations
@@ -22,146 +22,148 @@ from ...parts.output import Jack
 from ...parts.pot import Pot
 from ...solve import ac
 from ...solve.structure import LIVE, place as branches_of, reduce, single_state
-from ..bench.continuity import heard, senses
+from ..bench.continuity import audible_coils, senses
 from ..response.labels import decibels
 from .faults import Fault, main_places, stations
 
 __all__ = [
     "KNOB_SYMPTOMS",
     "SYMPTOMS",
-    "Circuits",
-    "Ear",
-    "Place",
+    "KnownCircuits",
+    "LevelComparison",
+    "Site",
     "everywhere",
-    "place_words",
     "read_symptoms",
+    "site_label",
     "symptoms_of",
 ]
 
 _HERTZ = [100.0, 1000.0, 3500.0]
 _DOWN = [2.0, 0.0]  # marks to which each knob is turned
-_NOTHING = -300.0  # dB; what silence counts as, so that differences stay numbers
+_NOTHING = -300.0  # dB; stands for silence, so that differences stay finite
 
 
 Station = tuple[tuple[str, str], ...]
-"""Places of switches, the others as they stand."""
+"""Places of some switches; the others stay as they are."""
 
-Place = Station | str
-"""Where a symptom is met: at a station, or with a knob, by its name."""
+Site = Station | str
+"""Where a symptom occurs: at a station, or at a knob, given by name."""
 
-Circuits = dict[Any, "_Circuit"]
-"""Circuits by place, of one guitar, and by what they are."""
+KnownCircuits = dict[Any, "_Circuit"]
+"""Circuits of one guitar, by station and by their own key."""
 
 
-class Ear:
-    """A faulty guitar beside the sound one, place by place, listened to when asked.
+class LevelComparison:
+    """Levels of a faulty guitar and of the healthy one, computed when asked for.
 
     Parameters
     ----------
     fault : Fault
         The fault.
     known : dict
-        Circuits that were listened to already, shared by the ears of a guitar's faults.
+        Circuits that were computed already; all faults of a guitar share them.
     """
 
-    def __init__(self, fault: Fault, known: Circuits) -> None:
+    def __init__(self, fault: Fault, known: KnownCircuits) -> None:
         self.fault = fault
         self._known = known
-        self._own: Circuits = {}
+        self._faulty: KnownCircuits = {}
 
-    def has(self, symptom: str, where: Place | None) -> bool:
-        """Whether the fault shows a symptom at a place or knob; anywhere, where None is given."""
-        places = everywhere(self.fault.sound, symptom) if where is None else [where]
+    def has(self, symptom: str, where: Site | None) -> bool:
+        """Whether the fault shows a symptom at a place or knob; None means anywhere."""
+        places = everywhere(self.fault.healthy_guitar, symptom) if where is None else [where]
         return any(SYMPTOMS[symptom](self, place) for place in places)
 
     def levels(self, place: Station, knob: str = "") -> tuple[np.ndarray, np.ndarray]:
-        """Levels [dB] of faulty and sound guitar at a place, shape (marks, frequencies).
+        """Levels [dB] of the faulty and the healthy guitar at a place, shape (marks, frequencies).
 
-        All controls are up; or a knob stands at each of the marks 10, 2 and 0.
+        All controls are up, or the named knob is at the marks 10, 2 and 0.
         """
-        states = [0] if not knob else [0, *_turned(self.fault.sound, knob)]
-        own, sound = self._at(place)
-        return own.levels[states], sound.levels[states]
+        states = [0] if not knob else [0, *_turned(self.fault.healthy_guitar, knob)]
+        faulty, healthy = self._at(place)
+        return faulty.levels[states], healthy.levels[states]
 
     def _at(self, place: Station) -> tuple[_Circuit, _Circuit]:
-        """Circuit of the faulty and of the sound guitar at a place."""
+        """Circuits of the faulty and the healthy guitar at a place."""
         if place not in self._known:
-            self._known[place] = self._circuit(self.fault.sound, place)
-        if place not in self._own:
-            self._own[place] = self._circuit(self.fault.guitar, place)
-        return self._own[place], self._known[place]
+            self._known[place] = self._circuit(self.fault.healthy_guitar, place)
+        if place not in self._faulty:
+            self._faulty[place] = self._circuit(self.fault.guitar, place)
+        return self._faulty[place], self._known[place]
 
     def _circuit(self, guitar: Harness, place: Station) -> _Circuit:
-        """Circuit at a place; many faults leave that of some places as it was."""
+        """Circuit at a place; many faults do not change every place."""
         made = _Circuit(guitar, place)
         return self._known.setdefault(made.key(), made)
 
     def changes(self, place: Station) -> np.ndarray:
-        """Change of level by the fault at each frequency [dB], all controls up."""
-        own, sound = self.levels(place)
-        return own[0] - sound[0]
+        """Change of level that the fault makes at each frequency [dB], all controls up."""
+        faulty, healthy = self.levels(place)
+        return faulty[0] - healthy[0]
 
     def opposed(self, place: Station) -> bool:
-        """Whether coils that should sound with one sign sound with both.
+        """Whether coils have opposite signs that should have the same sign.
 
-        Where the string's signal differs from coil to coil more is left than the model's equal
-        signals leave, least in the bass.
+        Real strings leave more signal than the model, whose coils all get equal signals; the bass
+        cancels most.
         """
-        own, sound = self._at(place)
-        return len(sound.signs) == 1 and len(own.signs) == 2
+        faulty, healthy = self._at(place)
+        return len(healthy.signs) == 1 and len(faulty.signs) == 2
 
     def turned(self, knob: str) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Levels over the marks of a knob, in the places where the sound guitar follows it."""
-        places = [tuple(station.items()) for station in stations(self.fault.sound)]
+        """Levels over the marks of a knob, where a healthy guitar responds to it."""
+        places = [tuple(station.items()) for station in stations(self.fault.healthy_guitar)]
         pairs = [self.levels(place, knob) for place in places]
-        return [(own, sound) for own, sound in pairs if np.ptp(sound, axis=0).max() > 1]
+        return [(faulty, healthy) for faulty, healthy in pairs if np.ptp(healthy, axis=0).max() > 1]
 
 
 class _Circuit:
-    """What a guitar is at one place, each knob up and turned down."""
+    """The circuit of a guitar at one place, with each knob up and turned down."""
 
     def __init__(self, guitar: Harness, place: Station) -> None:
         for switch, position in place:
             guitar = guitar.replace(switch, position)
         knobs = _knobs(guitar)
         marks = np.full((len(knobs), 1 + len(_DOWN) * len(knobs)), 10.0)
-        for own, knob in zip(marks, knobs, strict=True):
-            own[_turned(guitar, knob)] = _DOWN
+        for row, knob in zip(marks, knobs, strict=True):
+            row[_turned(guitar, knob)] = _DOWN
         values = {
-            f"{knob}.mark": xr.Variable("state", own)
-            for own, knob in zip(marks, knobs, strict=True)
+            f"{knob}.mark": xr.Variable("state", row)
+            for row, knob in zip(marks, knobs, strict=True)
         }
         self._guitar, self._net = guitar, guitar.stamp(values)
         self._output = guitar.node(guitar.output_lug())
 
     def key(self) -> Any:
-        """Tell it from other circuits by what counts at the output; nodes are numbers."""
+        """Key of the circuit: the branches that reach the output, with nodes as numbers."""
         states = {
             branch.name: LIVE if isinstance(branch.value, xr.Variable) else single_state(branch)
             for branch in self._net
         }
-        left = reduce(branches_of(self._net), states, self._net.ground, self._output, driven=True)
-        number = {left.ground: 0}
-        number.setdefault(left.output, 1)
+        reduced = reduce(
+            branches_of(self._net), states, self._net.ground, self._output, driven=True
+        )
+        number = {reduced.ground: 0}
+        number.setdefault(reduced.output, 1)
         return len(number), *(
-            (*(number.setdefault(node, len(number)) for node in nodes), *_told(branch))
-            for branch, nodes in left.branches
+            (*(number.setdefault(node, len(number)) for node in nodes), *_exact(branch))
+            for branch, nodes in reduced.branches
         )
 
     @cached_property
     def levels(self) -> np.ndarray:
-        """Levels [dB] with all controls up and then with each knob turned down, one by one."""
+        """Levels [dB] with all controls up, then with each knob turned down in turn."""
         h = np.abs(ac.node_voltage(self._net, self._output, np.array(_HERTZ)).values)
         return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
 
     @cached_property
     def signs(self) -> set[int]:
-        """Signs in which coils are heard, by continuity; none where the circuit is a mesh."""
-        tree, _ = heard(self._guitar, {})
+        """Signs of the audible coils, from continuity; empty if the circuit is a mesh."""
+        tree, _ = audible_coils(self._guitar, {})
         return set(senses(tree).values())
 
 
-def _told(branch: Branch) -> tuple[Any, ...]:
+def _exact(branch: Branch) -> tuple[Any, ...]:
     value = branch.value
     exact = value.values.tobytes() if isinstance(value, xr.Variable) else value
     return branch.name, branch.kind, exact, branch.loss
@@ -172,91 +174,93 @@ def _knobs(guitar: Harness) -> list[str]:
 
 
 def _turned(guitar: Harness, knob: str) -> list[int]:
-    """Which of the states that are computed turn a knob down."""
+    """Numbers of the states in which a knob is turned down."""
     first = 1 + len(_DOWN) * _knobs(guitar).index(knob)
     return list(range(first, first + len(_DOWN)))
 
 
-def _silent(ear: Ear, place: Any) -> bool:
-    own, sound = ear.levels(place)
-    return bool(sound.max() > _NOTHING and own.max() - sound.max() < -40)
+def _silent(comparison: LevelComparison, place: Any) -> bool:
+    faulty, healthy = comparison.levels(place)
+    return bool(healthy.max() > _NOTHING and faulty.max() - healthy.max() < -40)
 
 
-def _weak(ear: Ear, place: Any) -> bool:
-    return bool(-40 <= np.mean(ear.changes(place)[:2]) <= -3)
+def _weak(comparison: LevelComparison, place: Any) -> bool:
+    return bool(-40 <= np.mean(comparison.changes(place)[:2]) <= -3)
 
 
-def _thin(ear: Ear, place: Any) -> bool:
-    change = ear.changes(place)
+def _thin(comparison: LevelComparison, place: Any) -> bool:
+    change = comparison.changes(place)
     bass_gone = bool(change.max() > -40 and change[0] - change[2] <= -6)
-    return bass_gone or ear.opposed(place)
+    return bass_gone or comparison.opposed(place)
 
 
-def _dull(ear: Ear, place: Any) -> bool:
-    change = ear.changes(place)
+def _dull(comparison: LevelComparison, place: Any) -> bool:
+    change = comparison.changes(place)
     return bool(change[0] > -40 and change[2] - change[0] <= -3)
 
 
-def _bright(ear: Ear, place: Any) -> bool:
-    change = ear.changes(place)
+def _bright(comparison: LevelComparison, place: Any) -> bool:
+    change = comparison.changes(place)
     return bool(change[0] > -40 and 1 <= change[2] - change[0] < 6)
 
 
-def _does_nothing(ear: Ear, knob: Any) -> bool:
-    pairs = ear.turned(knob)
+def _does_nothing(comparison: LevelComparison, knob: Any) -> bool:
+    pairs = comparison.turned(knob)
     return bool(pairs) and all(
-        own.max() > _NOTHING and np.abs(own - own[0]).max() < 1 for own, _ in pairs
+        faulty.max() > _NOTHING and np.abs(faulty - faulty[0]).max() < 1 for faulty, _ in pairs
     )
 
 
-def _backwards(ear: Ear, knob: Any) -> bool:
-    # A sound tone control lifts some frequency, too: its capacitor moves the peak down.
+def _backwards(comparison: LevelComparison, knob: Any) -> bool:
+    # A healthy tone control raises some frequencies too: its capacitor moves the peak down.
     return any(
-        min(_rise(own), _rise(own) - max(_rise(sound), 0.0)) > 3 for own, sound in ear.turned(knob)
+        min(_rise(faulty), _rise(faulty) - max(_rise(healthy), 0.0)) > 3
+        for faulty, healthy in comparison.turned(knob)
     )
 
 
 def _rise(levels: np.ndarray) -> float:
-    """By how much the loudest frequency is louder with the knob turned down [dB]."""
+    """Rise of the loudest frequency when the knob is turned down [dB]."""
     return float(levels[1:].max() - levels[0].max())
 
 
-def _never_silent(ear: Ear, knob: Any) -> bool:
+def _never_silent(comparison: LevelComparison, knob: Any) -> bool:
     return any(
-        sound[2].max() - sound[0].max() < -40 <= own[2].max() - own[0].max()
-        for own, sound in ear.turned(knob)
-        if own[0].max() > _NOTHING
+        healthy[2].max() - healthy[0].max() < -40 <= faulty[2].max() - faulty[0].max()
+        for faulty, healthy in comparison.turned(knob)
+        if faulty[0].max() > _NOTHING
     )
 
 
-def _like_a_volume(ear: Ear, knob: Any) -> bool:
+def _like_a_volume(comparison: LevelComparison, knob: Any) -> bool:
     return any(
-        (own[2, 0] - own[0, 0]) - (sound[2, 0] - sound[0, 0]) < -10
-        for own, sound in ear.turned(knob)
+        (faulty[2, 0] - faulty[0, 0]) - (healthy[2, 0] - healthy[0, 0]) < -10
+        for faulty, healthy in comparison.turned(knob)
     )
 
 
-def _crackles(ear: Ear, place: Any) -> bool:
-    loose = ear.fault.kind == "resistive joint" or "contact" in ear.fault.words
-    return loose and bool(np.abs(ear.changes(place)).max() > 0.1)
+def _crackles(comparison: LevelComparison, place: Any) -> bool:
+    loose = comparison.fault.kind == "resistive joint" or "contact" in comparison.fault.label
+    return loose and bool(np.abs(comparison.changes(place)).max() > 0.1)
 
 
-def _buzzes(ear: Ear, place: Any) -> bool:
-    """Whether the ground bus, and with it the strings, is on the tip, or on nothing."""
-    guitar = ear.fault.guitar
+def _buzzes(comparison: LevelComparison, place: Any) -> bool:
+    """Whether the ground bus, with the strings, is connected to the tip or to nothing."""
+    guitar = comparison.fault.guitar
     jack = guitar.only(Jack)
     bus = [
         lug
-        for joint in ear.fault.sound.joined
+        for joint in comparison.fault.healthy_guitar.joined
         if f"{jack}.sleeve" in joint
         for lug in joint
-        if isinstance(ear.fault.sound.parts[lug.partition(".")[0]], Pot) or lug.endswith(".ground")
+        if isinstance(comparison.fault.healthy_guitar.parts[lug.partition(".")[0]], Pot)
+        or lug.endswith(".ground")
     ]
     nodes = [guitar.node(lug) for lug in bus]
     return bool(nodes) and guitar.ground not in nodes
 
 
-SYMPTOMS: Mapping[str, Callable[[Ear, Any], bool]] = {
+SYMPTOMS: Mapping[str, Callable[[LevelComparison, Any], bool]] = {
     "silent": _silent,
     "weak": _weak,
     "thin": _thin,
@@ -269,45 +273,47 @@ SYMPTOMS: Mapping[str, Callable[[Ear, Any], bool]] = {
     "crackles": _crackles,
     "buzzes on touching the strings": _buzzes,
 }
-"""Symptoms by name. Four are of a knob: see `KNOB_SYMPTOMS`; the others of a switch place.
+"""Symptoms by name. Four belong to a knob (`KNOB_SYMPTOMS`), the others to a switch place.
 
 "silent": 40 dB down or more. "weak": 3 to 40 dB down at 100 Hz and 1 kHz. "thin": 100 Hz falls
-by 6 dB or more against 3.5 kHz, or coils sound with opposite signs that should not. "dull":
-3.5 kHz falls by 3 dB or more against 100 Hz. "bright": it rises by 1 to 6 dB. "does nothing":
-less than 1 dB from 10 to 0. "never goes to zero": less than 40 dB. "works like a volume": 100 Hz
-falls by 10 dB more than it should. Words: common practice, no source; limits: conventions of ours.
+by 6 dB or more relative to 3.5 kHz, or coils have opposite signs that should not. "dull": 3.5 kHz
+falls by 3 dB or more relative to 100 Hz. "bright": it rises by 1 to 6 dB. "does nothing": less
+than 1 dB from 10 to 0. "never goes to zero": less than 40 dB. "works like a volume": 100 Hz falls
+by 10 dB more than it should. The words: common practice, no source. The limits: conventions of
+this library.
 """
-ALSO_SAID = {
+SYNONYMS = {
     **dict.fromkeys(("no sound", "no output", "dead"), "silent"),
     **dict.fromkeys(("quiet", "low output"), "weak"),
     **dict.fromkeys(("dark", "muffled"), "dull"),
     **dict.fromkeys(("nasal", "hollow"), "thin"),
     **dict.fromkeys(("scratchy", "cuts out"), "crackles"),
 }
-"""Other words for the same, taken as such: common practice, no source."""
+"""Other words for the same symptoms: common practice, no source."""
 KNOB_SYMPTOMS = ("does nothing", "works backwards", "never goes to zero", "works like a volume")
 
 
 def everywhere(guitar: Harness, symptom: str) -> list[Any]:
-    """Knobs, or switch places, at which a symptom may be met."""
+    """Knobs, or switch places, at which a symptom may occur."""
     if symptom in KNOB_SYMPTOMS:
         return _knobs(guitar)
     return [tuple(station.items()) for station in stations(guitar)]
 
 
-def place_words(guitar: Harness, place: Place) -> str:
-    """Say a place or knob; a switch is named where another has such a place too."""
-    if isinstance(place, str):
-        return place
-    owners = [own for places in main_places(guitar).values() for own in places]
+def site_label(guitar: Harness, site: Site) -> str:
+    """Label of a place or knob; names the switch if another switch has the same place."""
+    if isinstance(site, str):
+        return site
+    owners = [position for places in main_places(guitar).values() for position in places]
     return ", ".join(
-        own if owners.count(own) == 1 else f"{switch} at {own}" for switch, own in place
+        position if owners.count(position) == 1 else f"{switch} at {position}"
+        for switch, position in site
     )
 
 
 @public
 def symptoms_of(fault: Fault) -> dict[str, list[str]]:
-    """Say what a fault does to the ear, as the response of the faulty guitar tells.
+    """List what you hear when a guitar has a fault, from the response of the faulty guitar.
 
     Parameters
     ----------
@@ -317,12 +323,12 @@ def symptoms_of(fault: Fault) -> dict[str, list[str]]:
     Returns
     -------
     dict of str to list of str
-        Switch places (one switch moved at a time) or knobs at which each of `SYMPTOMS` is met;
-        "" where there is no switch.
+        For each of `SYMPTOMS` that occurs, the switch places (one switch moved at a time) or the
+        knobs; "" if there is no switch.
 
     References
     ----------
-    Words: common practice, no source; limits, under `SYMPTOMS`: conventions of ours.
+    Words: common practice, no source. Limits (see `SYMPTOMS`): conventions of this library.
 
     Examples
     --------
@@ -332,35 +338,35 @@ def symptoms_of(fault: Fault) -> dict[str, list[str]]:
     >>> symptoms_of(faults(guitar)["tone capacitor open"])
     {'bright': [''], 'does nothing': ['tone']}
     """
-    ear = Ear(fault, {})
-    found = {
+    comparison = LevelComparison(fault, {})
+    sites = {
         symptom: [
-            place_words(fault.sound, where)
-            for where in everywhere(fault.sound, symptom)
-            if ear.has(symptom, where)
+            site_label(fault.healthy_guitar, site)
+            for site in everywhere(fault.healthy_guitar, symptom)
+            if comparison.has(symptom, site)
         ]
         for symptom in SYMPTOMS
     }
-    return {symptom: places for symptom, places in found.items() if places}
+    return {symptom: labels for symptom, labels in sites.items() if labels}
 
 
-def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]:
-    """Read symptoms as one notes them down.
+def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Site | None]]:
+    """Read symptoms as a person writes them down.
 
     Parameters
     ----------
     guitar : Harness
         The guitar.
     given : str, iterable of str, or mapping
-        Symptoms of `SYMPTOMS` (a few other words for them are known), or where each is met by
-        symptom: ``{"silent": "neck", "does nothing": "tone_1"}``; several places in a list. With
-        several switches a place stands for its switch alone, the others as they stand; or give
+        Symptoms from `SYMPTOMS` (a few other words for them are known), or a mapping of where
+        each occurs: ``{"silent": "neck", "does nothing": "tone_1"}``; several places in a list.
+        With several switches a place sets its own switch and the others stay as they are; or give
         settings, as ``{"silent": {"switch": "bridge", "pull": "split"}}``.
 
     Returns
     -------
     list of (str, Place or None)
-        Each symptom, and where; None is anywhere.
+        Each symptom and where it occurs; None means anywhere.
 
     Raises
     ------
@@ -373,29 +379,27 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Place | None]]
         raise BadSetting(
             "symptoms", f"{given!r} is no symptom", "give {'silent': 'neck'} or ['silent']", given
         )
-    pairs: list[tuple[str, Place | None]] = []
-    for symptom in () if given is None else given:
-        said = ALSO_SAID.get(symptom, symptom) if isinstance(symptom, str) else symptom
-        if isinstance(said, str) and said in ("hum", "hums"):
+    pairs: list[tuple[str, Site | None]] = []
+    for word in () if given is None else given:
+        symptom = SYNONYMS.get(word, word) if isinstance(word, str) else word
+        if isinstance(symptom, str) and symptom in ("hum", "hums"):
             raise BadSetting(
                 "symptoms",
-                "'hum' is not told apart here, for it depends on what is near",
-                "if it changes when the strings are touched say 'buzzes on touching the strings', "
-                "else leave it out and compare places with hum()",
-                symptom,
+                "'hum' depends on what is near the guitar, so no fault can be told from it",
+                "if it changes when you touch the strings, give 'buzzes on touching the strings'; "
+                "otherwise leave it out and compare places with hum()",
+                word,
             )
-        if not isinstance(said, str) or said not in SYMPTOMS:
-            raise BadSetting(
-                "symptoms", f"{symptom!r} is unknown", nearest(str(symptom), SYMPTOMS), symptom
-            )
-        places: Any = given[symptom] if isinstance(given, Mapping) else None
+        if not isinstance(symptom, str) or symptom not in SYMPTOMS:
+            raise BadSetting("symptoms", f"{word!r} is unknown", nearest(str(word), SYMPTOMS), word)
+        places: Any = given[word] if isinstance(given, Mapping) else None
         several = has_items(places) and not isinstance(places, (str, Mapping))
         for place in places if several else [places]:
-            pairs.append((said, None if place is None else _read_place(guitar, said, place)))
+            pairs.append((symptom, None if place is None else _read_place(guitar, symptom, place)))
     return pairs
 
 
-def _read_place(guitar: Harness, symptom: str, given: Any) -> Place:
+def _read_place(guitar: Harness, symptom: str, given: Any) -> Site:
     where = f"symptoms, {symptom}"
     if symptom in KNOB_SYMPTOMS:
         if isinstance(given, str) and given not in _knobs(guitar):
@@ -417,7 +421,7 @@ def _read_place(guitar: Harness, symptom: str, given: Any) -> Place:
             )
         given = {owners[0] if owners else "": given}
     for name, place in given.items():
-        known = switches.get(name, [own for places in switches.values() for own in places])
+        known = switches.get(name, [each for places in switches.values() for each in places])
         if name not in switches or place not in known:
             raise BadSetting(
                 where, f"there is no switch place {place!r}", nearest(str(place), known), place

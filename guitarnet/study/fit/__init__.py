@@ -1,1 +1,1 @@
-"""From what was measured on a pickup to the values of its parts."""
+"""From measurements on a pickup to the values of its parts."""

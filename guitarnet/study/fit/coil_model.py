@@ -1,8 +1,8 @@
 """A measured pickup in closed form: fast enough to fit, and the same circuit as the parts.
 
-Values come as a mapping of names to numbers, or to columns of numbers (one row a trial), which
-broadcast against frequencies. What a mapping leaves out is not there: a coil without
-``eddy_resistance`` has no eddy loss, one without ``idle_coupling`` has no second coil beside it.
+Values are a mapping of names to numbers, or to columns of numbers (one row for each trial) that
+broadcast against frequencies. A missing name means a missing effect: without ``eddy_resistance``
+there is no eddy loss, without ``idle_coupling`` no idle coil.
 """
 
 from __future__ import annotations
@@ -29,10 +29,9 @@ def _coil(v: Numbers, w: np.ndarray) -> np.ndarray:
 
 
 def behind(v: Numbers, frequency: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Voltage [V] and impedance [ohm] that stand behind the winding's capacitance.
+    """Voltage [V] and impedance [ohm] behind the winding's capacitance, for 1 V before screening.
 
-    1 V is induced before screening. An idle coil beside this one is alike and open at its far
-    end, so that its current flows through its own capacitance only.
+    An idle coil has the same values and is open, so its current flows through its own capacitance.
     """
     w = 2j * np.pi * frequency
     voltage: Any = 1.0
@@ -57,7 +56,7 @@ def string_response(v: Numbers, frequency: np.ndarray, load: Any) -> np.ndarray:
 
 
 def terminal_impedance(v: Numbers, frequency: np.ndarray, load: Any = 0.0) -> np.ndarray:
-    """Impedance between the lugs [ohm], a load of admittance ``load`` [S] across them."""
+    """Impedance between the lugs [ohm] with a load of admittance ``load`` [S] across them."""
     _, z = behind(v, frequency)
     return z / (1 + z * (2j * np.pi * frequency * v["capacitance"] + load))
 
@@ -73,7 +72,7 @@ def peak_of(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Frequency [Hz] and height [dB re 100 Hz] of the highest level within two octaves.
 
-    By a parabola through three points over log frequency, as `guitarnet.peak` finds it.
+    Uses a parabola through three points over log frequency, as `guitarnet.peak` does.
     ``load_at`` gives the admittance of the load [S] at frequencies.
     """
     grid = near * np.geomspace(0.25, 4, 481)

@@ -1,4 +1,4 @@
-"""Measured curves, and how they are read."""
+"""Measured curves, and how to read them."""
 
 from __future__ import annotations
 
@@ -46,18 +46,18 @@ class MeasuredCurve(ByValue):
     magnitude : array_like
         Level [dB] of a string curve, or size [ohm] of an impedance curve.
     phase_deg : array_like, optional
-        Phase [degree]. Fitted for impedance; kept but not fitted for a string curve, because a
-        rig's own delay is in it.
+        Phase [degree]. It is fitted for an impedance, but not for a string curve, because it
+        includes the delay of the rig.
     kind : {"string", "impedance"}
-        Voltage while a coil or a string drives the pickup, or impedance at its lugs.
+        Voltage of a pickup driven by a coil or a string, or impedance at its lugs.
     load : Load
-        What lay across the lugs, beside the instrument.
+        Load across the lugs, without the instrument.
     slope : float
-        What the rig adds [dB per decade]: 20 for an exciter coil fed with constant current and
-        no integrator; it is taken away.
+        Slope of the rig, which is removed [dB per decade]: 20 for an exciter coil with constant
+        current and no integrator.
     known_scale : bool, optional
-        Whether 0 dB means 1 V for 1 V induced. By default the level of a string curve is
-        unknown, so that only its shape counts, and the size of an impedance is known.
+        Whether 0 dB means 1 V for 1 V induced. By default only the shape of a string curve counts,
+        and the size of an impedance is known.
     name : str
         Name in tables and figures.
     unusual : bool
@@ -108,7 +108,7 @@ class MeasuredCurve(ByValue):
                         where, f"{field} has another length", "give one value a frequency"
                     )
                 if not np.isfinite(array).all():
-                    raise BadSetting(where, f"{field} holds no number in places", "leave them out")
+                    raise BadSetting(where, f"{field} has gaps", "leave them out")
         object.__setattr__(self, "slope", _SLOPE.read(self.slope, f"{where}, slope"))
         if self.known_scale is None:
             object.__setattr__(self, "known_scale", self.kind == "impedance")
@@ -116,7 +116,7 @@ class MeasuredCurve(ByValue):
 
     @property
     def level(self) -> np.ndarray:
-        """Level [dB] with the rig's slope taken away, or the impedance [dB re 1 ohm]."""
+        """Level [dB] without the rig's slope, or the impedance [dB re 1 ohm]."""
         if self.kind == "impedance":
             return decibels(self.magnitude)
         return self.magnitude - self.slope * np.log10(self.frequency)
@@ -127,7 +127,8 @@ def _numbers(given: Any, where: str) -> np.ndarray:
     try:
         array = np.asarray(given)
         if array.dtype.kind != "c":
-            return np.array(array, dtype=float)
+            with np.errstate(over="ignore"):  # wider floats become infinite
+                return np.array(array, dtype=float)
     except (OverflowError, TypeError, ValueError):
         raise BadSetting(where, "does not hold numbers only", fix) from None
     raise BadSetting(where, "is complex", "give its size, and its angle [degree] as phase_deg")
@@ -241,7 +242,7 @@ def read_curve(
     name: str | None = None,
     unusual: bool = False,
 ) -> MeasuredCurve:
-    r"""Read a measured curve from a CSV or a Touchstone file, which is never changed.
+    r"""Read a measured curve from a CSV or a Touchstone file.
 
     Parameters
     ----------
@@ -249,9 +250,9 @@ def read_curve(
         File with one header line. A string curve has the columns ``frequency_hz`` and
         ``magnitude_db``, an impedance curve ``frequency_hz`` and ``impedance_ohm``; either may
         have ``phase_deg``. Lines that begin with ``#`` are comments. A Touchstone one-port
-        (``.s1p``), read by scikit-rf, is an impedance curve, and its units are sure.
+        (``.s1p``), read by scikit-rf, is an impedance curve with known units.
     load : Load
-        What lay across the lugs; must be stated.
+        Load across the lugs; must be given.
     slope, known_scale
         As in `MeasuredCurve`.
     name : str, optional
@@ -272,7 +273,7 @@ def read_curve(
     Unusual
         If a unit looks like another one.
     BadSetting
-        If the load was not stated.
+        If the load is missing.
     NotInstalled
         If a Touchstone file is given and scikit-rf is not installed.
 
@@ -301,16 +302,16 @@ def read_curve(
         if "has no column" in error.problem:
             raise BadFile(str(path), error.problem, _NAMES) from None
         raise
-    found = [column for column in ("magnitude_db", "impedance_ohm") if column in columns]
-    if len(found) != 1:
-        problem = "has both a level and an impedance" if found else "has no column of a known unit"
+    levels = [column for column in ("magnitude_db", "impedance_ohm") if column in columns]
+    if len(levels) != 1:
+        problem = "has both a level and an impedance" if levels else "has no column of a known unit"
         raise BadFile(str(path), problem, _NAMES)
     try:
         return MeasuredCurve(
             columns["frequency_hz"],
-            columns[found[0]],
+            columns[levels[0]],
             columns.get("phase_deg"),
-            kind="string" if found[0] == "magnitude_db" else "impedance",
+            kind="string" if levels[0] == "magnitude_db" else "impedance",
             load=load,
             slope=slope,  # type: ignore[arg-type]  # text is read there
             known_scale=known_scale,
@@ -331,20 +332,20 @@ _TOUCHSTONE = (".s1p", ".z1p", ".y1p")
 def _read_touchstone(
     path: str | os.PathLike[str], load: Load | None, name: str | None
 ) -> MeasuredCurve:
-    """Read a one-port as the impedance it measured."""
+    """Read a one-port as an impedance curve."""
     try:
         import skrf
     except ImportError:
         raise NotInstalled(
             "scikit-rf", "is not installed", "install it with: pip install 'guitarnet[touchstone]'"
         ) from None
-    # As text: a file that it opens itself it would unpickle first, and so run what stands there.
+    # Given as text, because scikit-rf would unpickle a file and so run code in it.
     stream = io.StringIO(read_text(path))
-    stream.name = str(path)  # whose ending it reads
+    stream.name = str(path)  # scikit-rf reads its ending
     try:
         port = skrf.Network(stream)
         ohms, f = port.z[:, 0, 0], port.f
-    except Exception as error:  # scikit-rf raises whatever its parser meets
+    except Exception as error:  # scikit-rf raises many kinds of errors
         raise BadFile(
             str(path), "is not a Touchstone one-port", "export it again, or as CSV"
         ) from error

@@ -1,4 +1,4 @@
-"""From what the bench gives to a pickup."""
+"""From bench measurements to a pickup."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ...gate import enters, public
 from ...units import Quantity
 from .loads import Load, Unknown, check_load
 from .measured import Measurements
-from .problem import Problem, Task, names_of
+from .problem import PickupResiduals, Problem, names_of
 from .result import PickupFit, result_of
 
 __all__ = ["fit_pickup", "fit_pickups"]
@@ -41,7 +41,7 @@ def fit_pickup(
 ) -> PickupFit:
     r"""Find a pickup's values from any mix of measurements.
 
-    Before measuring in a guitar, unplug it from the amplifier.
+    Unplug the guitar from the amplifier before measuring in it.
 
     Parameters
     ----------
@@ -49,20 +49,15 @@ def fit_pickup(
         Measured curves, each with its load; see `guitarnet.fitting.read_curve`.
     resistance : float or str, optional
         DC resistance [ohm].
-    inductance : InductanceReading, float, str or sequence of these
-        What an LCR meter read; a bare value [H] is a reading at 120 Hz.
-    peak : PeakReading or sequence of PeakReading
-        Resonances read by hand.
-    beside_idle_coil : bool, optional
-        Whether this is one coil of a two-coil pickup with the other left open. Unless given, an
-        idle coil is taken in where the curves show it; see `guitarnet.fitting.fit_pickups`.
+    inductance, peak, beside_idle_coil
+        As in `guitarnet.fitting.Measurements`.
     losses : bool, optional
-        Whether the model has eddy loss and screening. By default it has where a curve or the
-        height of a peak can tell.
+        Whether the model has eddy loss and screening. By default it has if a curve or the height
+        of a peak is given.
     slow_screening : bool
-        Whether the model of driven curves has a slight early droop as well; see Notes.
+        Whether the model of driven curves also has a slight droop at low frequencies; see Notes.
     instrument : Load
-        What the instrument lays across the pickup in every string curve.
+        Load of the instrument in every string curve.
     band : pair of float or str
         Frequencies to fit [Hz].
     name : str
@@ -73,7 +68,7 @@ def fit_pickup(
     Returns
     -------
     PickupFit
-        Values with standard errors, what the data cannot tell, residuals, predictions.
+        Values with standard errors, warnings, residuals and predictions.
 
     Raises
     ------
@@ -82,24 +77,24 @@ def fit_pickup(
     Unusual
         If a reading, or what comes out, is what hardly any pickup has.
     NoSolution
-        If the fit does not settle, or the model misses a curve by more than 3 dB or a reading by
-        more than five times its stated accuracy, so that the measurements contradict each other.
+        If the fit does not converge, or the model misses a curve by more than 3 dB or a reading
+        by more than five times its accuracy: the measurements contradict each other.
 
     Notes
     -----
-    The model: an induced voltage, screened to first order, behind
-    Z = R + jwL(1 - s) + (jwLs parallel R_eddy), with C and the load across. An idle coil beside
-    it is alike, coupled by k, closed by its own capacitance C2 and driven g times as strongly:
+    The model is an induced voltage, screened to first order, in series with
+    Z = R + jwL(1 - s) + (jwLs parallel R_eddy), with C and the load across. An idle coil has the
+    same Z, is coupled by k, closed by its own capacitance C2 and driven g times as strongly:
     Z - (jwkL)^2/Z2 and 1 - g jwkL/Z2, with Z2 = Z + 1/(jwC2). Slow screening multiplies by
-    1 - a (jf/f_a)/(1 + jf/f_a); it came out near 10 % around 700 Hz for nearly all sets, single
-    coils included, so that part of it may be the exciter and not the pickup.
+    1 - a (jf/f_a)/(1 + jf/f_a). It is near 10 % around 700 Hz for nearly all sets, also for
+    single coils, so part of it may come from the exciter and not from the pickup.
 
-    What decided it: the eleven sets in ``tests/reference/measured_pickups``, fitted to the
-    unloaded and the large-capacitor curve from 80 Hz to 10 kHz with one unknown capacitor and
-    instrument for all, then predicting the third curve (rms from 200 Hz to 8 kHz, levels matched
-    below 250 Hz). ``cost`` is of the fitted curves alone, and chose. The rows of the kept model
-    come from this function; those above it and of other losses from a trial with the same data
-    and priors that is not part of the package.
+    The model was chosen with the eleven sets in ``tests/reference/measured_pickups``: fitted to
+    the unloaded and the large-capacitor curve from 80 Hz to 10 kHz, with one unknown capacitor and
+    instrument for all, and tested on the third curve (rms from 200 Hz to 8 kHz, levels matched
+    below 250 Hz). The choice is by ``cost``, which is of the fitted curves alone. The rows of the
+    kept model come from this function; the other rows come from a trial with the same data and
+    priors that is not part of the package.
 
     ===========================================================  =====  ==========  ========
     model                                                        cost   median dB   worst dB
@@ -115,18 +110,18 @@ def fit_pickup(
     ..., loss with the square root of frequency instead          230    0.34        0.64
     ..., eddy resistances across both parts of L                 209    0.22        0.59
     + idle coil's drive g free: kept                             159    0.23        0.50
-    kept, nobody saying where an idle coil is                    135    0.24        0.50
+    kept, idle coils not stated                                  135    0.24        0.50
     kept, no stated inductance                                   158    0.37        0.61
     kept, no stated inductance or resistance                     155    0.42        0.53
     kept, each set by itself                                            0.23        0.70
     kept, the third curve fitted as well (see-everything floor)  262    0.14        0.28
     ===========================================================  =====  ==========  ========
 
-    The capacitor came to 10.5 nF and the instrument to 1.05 Mohm. The worst two are the alnico
-    rods, whose third curve slopes from 80 Hz on as the others do not, and one coil of the blades,
-    whose steep fall from 8 to 10 kHz is the idle coil's and is met only roughly.
+    The fitted capacitor is 10.5 nF and the instrument 1.05 Mohm. The two worst sets are the
+    alnico rods, whose third curve slopes from 80 Hz, and one coil of the blades, whose steep fall
+    from 8 to 10 kHz comes from the idle coil and is fitted only roughly.
 
-    Values are sought as logarithms with normal priors (`guitarnet.fitting.Unknown.within`), by
+    Values are fitted as logarithms with normal priors (`guitarnet.fitting.Unknown.within`), by
     `scipy.optimize.least_squares` from several starts, with a soft-L1 loss beyond 0.4 dB.
 
     References
@@ -167,13 +162,13 @@ def fit_pickups(
     band: tuple[float | str, float | str] = BAND,
     unusual: bool = False,
 ) -> dict[str, PickupFit]:
-    """Find the values of several pickups that were measured on one rig.
+    """Find the values of several pickups that were measured on the same rig.
 
     Parameters
     ----------
     pickups : mapping of str to Measurements
-        What was measured, by pickup. Unknown loads of one name have one value for all, so that
-        what one pickup's known resistance or inductance says of a capacitor helps the others.
+        Measurements by pickup. Unknown loads with the same name have the same value for all, so
+        each pickup helps to find them.
     losses, slow_screening, instrument, band, unusual
         As in `guitarnet.fit_pickup`.
 
@@ -189,10 +184,9 @@ def fit_pickups(
 
     Notes
     -----
-    Where `guitarnet.fitting.Measurements.beside_idle_coil` is not given, each pickup with a string
-    curve is fitted with and without an idle coil, and the likelier model by Schwarz's criterion is
-    kept. Two coils in series have such a second resonance too, and may be taken for one beside the
-    other.
+    If `guitarnet.fitting.Measurements.beside_idle_coil` is not given, each pickup with a string
+    curve is fitted with and without an idle coil, and Schwarz's criterion decides. Two coils in
+    series have such a second resonance too, and may be taken for a coil with an idle one.
 
     Examples
     --------
@@ -212,9 +206,9 @@ def fit_pickups(
     if not pickups:
         raise BadSetting("fit_pickups", "no pickup is given", "give one or more by name")
 
-    def task(label: str, idle: bool) -> Task:
+    def task(label: str, idle: bool) -> PickupResiduals:
         names = names_of(pickups[label], losses, slow_screening, idle)
-        return Task(label, pickups[label], names, instrument, (low, high))
+        return PickupResiduals(label, pickups[label], names, instrument, (low, high))
 
     tasks = []
     for label, measured in pickups.items():
@@ -245,12 +239,12 @@ def _read_band(band: Any) -> tuple[float, float]:
     return float(ends[0]), float(ends[1])
 
 
-def _likelier(one: Task, other: Task) -> bool:
+def _likelier(one: PickupResiduals, other: PickupResiduals) -> bool:
     """Whether one model of a pickup is likelier than the other by Schwarz's criterion."""
     costs = []
     for task in (one, other):
         try:
             costs.append(Problem([task]).solve().bayes(task.readings))
-        except NoSolution:  # a model that does not settle is not the likelier one
+        except NoSolution:  # a model that does not converge is not likelier
             costs.append(math.inf)
     return costs[0] < costs[1]

@@ -1,4 +1,4 @@
-"""What lies across a pickup while it is measured, known or to be found."""
+"""The load across a pickup while you measure it: known values or unknowns."""
 
 from __future__ import annotations
 
@@ -24,28 +24,28 @@ _SHARE = Quantity("fraction", above=0, at_most=1)
 _DISSIPATION = Quantity("number", at_least=0, at_most=1)
 _STATE = (
     "give Load() for unloaded, Load('200k', '470p') for known values, "
-    "or Load(capacitance=Unknown('10n')) to have one found"
+    "or Load(capacitance=Unknown('10n')) to find one"
 )
 
 
 @public
 @dataclass(frozen=True)
 class Unknown:
-    """A value that a fit is to find, with what is known beforehand.
+    """A value that a fit must find, with a guess.
 
     Parameters
     ----------
     around : float or str
-        The likeliest value, in the unit of the field that it stands in.
+        The likeliest value, in the unit of its field.
     within : float or str
-        How far off it may well be, as a share (one standard deviation of its logarithm).
+        Uncertainty of the guess, as a share (one standard deviation of the logarithm).
     name : str
-        Name; unknowns of one name have one value in all curves and pickups of a fit.
+        Name; unknowns with the same name have the same value in all curves and pickups.
 
     Raises
     ------
     BadValue
-        If ``within`` is no share.
+        If ``within`` is not a share.
 
     Examples
     --------
@@ -65,7 +65,7 @@ def _read(value: Any, spec: Quantity, where: str) -> Any:
     if isinstance(value, Unknown):
         around = spec.entered(value.around, where)
         if not around:
-            raise BadValue(where, "an unknown around zero cannot be found", "give its likely size")
+            raise BadValue(where, "an unknown cannot be near zero", "give its likely value")
         return Unknown(around, value.within, value.name)
     return spec.entered(value, where)
 
@@ -73,7 +73,7 @@ def _read(value: Any, spec: Quantity, where: str) -> Any:
 @public
 @dataclass(frozen=True)
 class Load:
-    """What lies across the pickup's lugs while it is measured: nothing, unless given.
+    """The load across the pickup's lugs while you measure it; by default none.
 
     Parameters
     ----------
@@ -114,15 +114,15 @@ class Load:
         )
 
     def __str__(self) -> str:
-        words = []
+        values = []
         if self.resistance is not None:
-            words.append(_shown(self.resistance, "ohm"))
+            values.append(_shown(self.resistance, "ohm"))
         if isinstance(self.capacitance, Unknown) or self.capacitance:
-            words.append(_shown(self.capacitance, "F"))
-        return ", ".join(words) or "unloaded"
+            values.append(_shown(self.capacitance, "F"))
+        return ", ".join(values) or "unloaded"
 
     def unknowns(self) -> dict[str, Unknown]:
-        """Give the unknown values by field."""
+        """Return the unknown values by field."""
         fields = ("resistance", "capacitance", "dissipation")
         return {f: getattr(self, f) for f in fields if isinstance(getattr(self, f), Unknown)}
 
@@ -140,7 +140,7 @@ def admittance_of(load: Load, frequency: np.ndarray, value_of: Callable[[str], A
 
 
 def check_load(load: Any, where: str) -> None:
-    """Refuse what is no load, and above all a load that was not stated."""
+    """Refuse a missing load, and anything that is no load."""
     if load is None:
         raise BadSetting(where, "its load was not stated", _STATE)
     if not isinstance(load, Load):

@@ -1,4 +1,4 @@
-"""Single readings from the bench, and all that was measured on one pickup."""
+"""Single readings from the bench, and all measurements on one pickup."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ...errors import BadSetting
+from ...errors import BadSetting, few
 from ...gate import public
 from ...identity import ByValue
 from ...parts.base import PRACTICE
@@ -28,8 +28,8 @@ __all__ = [
     "Measurements",
     "PeakReading",
     "ReadingFit",
-    "inductance_beside",
-    "peak_beside",
+    "inductance_fit",
+    "peak_fit",
 ]
 
 _COIL: dict[str, Quantity] = {
@@ -42,7 +42,7 @@ _HENRY = Quantity(
     "H",
     at_least=0.01,
     at_most=1000,
-    hint="1 to 10 H is usual of a pickup",
+    hint="1 to 10 H is usual for a pickup",
     usual=_COIL["inductance"].usual,
 )
 TEST = Quantity("Hz", above=0, usual=("40 Hz", "30 kHz", "of LCR meters: " + PRACTICE))
@@ -56,19 +56,19 @@ _EDGE = math.log(3.9)  # a peak this far from its reading is the edge of the win
 @public
 @dataclass(frozen=True)
 class ReadingFit:
-    """A reading beside what the fitted model shows.
+    """A reading beside the value of the fitted model.
 
     Parameters
     ----------
     name : str
-        What was read.
-    stated, found : float
-        What was read, and what the model shows; nan where the model has no peak.
+        Name of the reading.
+    stated, fitted : float
+        The reading, and the value of the model; nan if the model has no peak.
     unit : str
         Unit of both.
     miss : float
-        How far the model is off, in units of the reading's stated accuracy; where that is a
-        share, of the logarithm of the ratio.
+        Deviation of the model in units of the reading's accuracy; for an accuracy that is a
+        share, the logarithm of the ratio counts.
 
     Examples
     --------
@@ -78,22 +78,22 @@ class ReadingFit:
 
     name: str
     stated: float
-    found: float
+    fitted: float
     unit: str
     miss: float
 
     @classmethod
-    def share(cls, name: str, stated: float, found: float, unit: str, within: float) -> ReadingFit:
-        """Set a reading whose accuracy ``within`` is a share beside the model."""
-        ratio = found / stated
+    def share(cls, name: str, stated: float, fitted: float, unit: str, within: float) -> ReadingFit:
+        """Compare a reading whose accuracy ``within`` is a share with the model."""
+        ratio = fitted / stated
         miss = math.log(ratio) / within if ratio > 0 else math.inf
-        return cls(name, stated, found, unit, miss)
+        return cls(name, stated, fitted, unit, miss)
 
 
 @public
 @dataclass(frozen=True)
 class InductanceReading:
-    """An inductance as an LCR meter shows it, in series mode.
+    """An inductance that an LCR meter shows in series mode.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ class InductanceReading:
     Notes
     -----
     The reading is Im(Z) / (2 pi f) of coil and winding capacitance together, which rises towards
-    resonance: at 1 kHz it stands above the inductance, at 120 Hz hardly.
+    resonance: it is above the inductance at 1 kHz, and nearly equal at 120 Hz.
 
     References
     ----------
@@ -140,16 +140,16 @@ class InductanceReading:
 @public
 @dataclass(frozen=True)
 class PeakReading:
-    """A resonance read by hand: where the level of the driven pickup is highest.
+    """A resonance read by hand: the highest level of the driven pickup.
 
     Parameters
     ----------
     frequency : float or str
         Frequency of the highest level [Hz].
     load : Load
-        What lay across the lugs, the instrument's input included; must be stated.
+        Load across the lugs, with the instrument's input; must be given.
     height : float, optional
-        Level there above the level at low frequency [dB].
+        Level of the peak above the level at low frequency [dB].
     within : float or str
         Accuracy of the frequency as a share.
     height_within : float
@@ -162,7 +162,7 @@ class PeakReading:
     BadValue
         If a value is out of range.
     BadSetting
-        If the load is not stated.
+        If the load is missing.
 
     Examples
     --------
@@ -190,22 +190,22 @@ class PeakReading:
 @public
 @dataclass(frozen=True, eq=False)
 class Measurements(ByValue):
-    """All that was measured on one pickup, in any mix.
+    """All measurements on one pickup, in any mix.
 
     Parameters
     ----------
     curves : sequence of MeasuredCurve
         Measured curves.
     resistance : float or str, optional
-        DC resistance [ohm], of the coil that is connected.
+        DC resistance of the connected coil [ohm].
     inductance : InductanceReading, float, str or sequence of these
-        What an LCR meter read; a bare value [H] is a reading at 120 Hz.
+        Reading of an LCR meter; a bare value [H] is a reading at 120 Hz.
     peak : PeakReading or sequence of PeakReading
         Resonances read by hand.
     beside_idle_coil : bool, optional
-        Whether this is one coil of a two-coil pickup, the other left open. The idle coil is then
-        part of the model: coupled, with a capacitance of its own, driven as well. Unless given,
-        it is taken in where the curves show it (`fit_pickups` says how).
+        Whether this is one coil of a two-coil pickup with the other coil open. The idle coil is
+        then part of the model: coupled, driven too, with its own capacitance. By default the
+        curves decide (see `fit_pickups`).
     resistance_within : float or str
         Accuracy of the resistance as a share.
     unusual : bool
@@ -216,7 +216,7 @@ class Measurements(ByValue):
     BadValue
         If a value is out of range.
     BadSetting
-        If there is nothing to fit to, or an entry is of another kind.
+        If there is nothing to fit, or an entry is of another kind.
 
     Examples
     --------
@@ -236,8 +236,8 @@ class Measurements(ByValue):
         for field, kind in _KINDS.items():
             given = getattr(self, field)
             entries = given if isinstance(given, (list, tuple)) else (given,)
-            found = tuple(_entry(entry, field, kind) for entry in entries if entry is not None)
-            object.__setattr__(self, field, found)
+            each = [entry for entry in few(entries) if entry is not None]
+            object.__setattr__(self, field, tuple(_entry(entry, field, kind) for entry in each))
         if self.resistance is not None:
             ohm = _OHM.entered(self.resistance, "Measurements.resistance")
             object.__setattr__(self, "resistance", ohm)
@@ -246,7 +246,7 @@ class Measurements(ByValue):
         if not (self.curves or self.inductance or self.peak):
             raise BadSetting(
                 "Measurements",
-                "there is no curve and no reading but the resistance",
+                "there is no curve, and no reading except the resistance",
                 "add a curve, an inductance or a resonance",
             )
         object.__setattr__(self, "curves", _named(self.curves))
@@ -281,27 +281,27 @@ def _entry(entry: Any, field: str, kind: type) -> Any:
 _KINDS = {"curves": MeasuredCurve, "inductance": InductanceReading, "peak": PeakReading}
 
 
-def inductance_beside(reading: InductanceReading, v: Mapping[Any, Any]) -> ReadingFit:
-    """Set an inductance beside a model's values."""
+def inductance_fit(reading: InductanceReading, v: Mapping[Any, Any]) -> ReadingFit:
+    """Compare an inductance with a model."""
     shown = float(np.ravel(coil_model.apparent_inductance(v, reading.frequency))[0])
     name = f"inductance at {format_value(reading.frequency, 'Hz')}"
     return ReadingFit.share(name, reading.inductance, shown, "H", reading.within)
 
 
-def peak_beside(
+def peak_fit(
     peak: PeakReading, v: Mapping[Any, Any], load_at: Callable[[np.ndarray], Any]
 ) -> list[ReadingFit]:
-    """Set a peak beside a model's; ``load_at`` gives the load [S] at frequencies [Hz]."""
-    found, height = coil_model.peak_of(v, load_at, peak.frequency)
-    if abs(math.log(found[0] / peak.frequency)) > _EDGE:  # look for it everywhere
+    """Compare a peak with a model; ``load_at`` gives the load [S] at frequencies [Hz]."""
+    hertz, height = coil_model.peak_of(v, load_at, peak.frequency)
+    if abs(math.log(hertz[0] / peak.frequency)) > _EDGE:  # search the whole range
         grid = np.geomspace(20, 1e6, 1200)
         level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
         top = int(most(level))
-        found, height = coil_model.peak_of(v, load_at, grid[top])
+        hertz, height = coil_model.peak_of(v, load_at, grid[top])
         if top == 0:
-            found = np.array([math.nan])
+            hertz = np.array([math.nan])
     name = f"peak ({peak.load})"
-    fits = [ReadingFit.share(name, peak.frequency, float(found[0]), "Hz", peak.within)]
+    fits = [ReadingFit.share(name, peak.frequency, float(hertz[0]), "Hz", peak.within)]
     if peak.height is not None:
         miss = (float(height[0]) - peak.height) / peak.height_within
         name = f"peak height ({peak.load})"

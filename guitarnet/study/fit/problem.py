@@ -1,10 +1,10 @@
-"""The least-squares problem behind a fit: unknowns, what is known of them, residuals.
+"""The least-squares problem behind a fit: unknowns, priors, residuals.
 
-Every unknown is a positive number and is sought as its logarithm, with a normal prior there.
-Residuals are in units of their accuracy; a curve counts as 20 independent readings of 0.2 dB
-however many points it has, because what remains is the model's error, not noise, and neighbours
-share it. Beyond 0.4 dB its cost grows in proportion, not with its square (soft L1), so that a
-resonance outside the model does not bend the rest.
+Every unknown is a positive number, fitted as its logarithm with a normal prior. Residuals are in
+units of their accuracy. A curve counts as 20 independent readings of 0.2 dB, however many points
+it has, because its residual is the error of the model, which neighbouring points share. Beyond
+0.4 dB its cost grows in proportion and not with its square (soft L1), so that a resonance outside
+the model does not spoil the fit.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from ...ranking import CLOSE, ranked
 from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load, admittance_of
-from .measured import Measurements, ReadingFit, inductance_beside, peak_beside
+from .measured import Measurements, ReadingFit, inductance_fit, peak_fit
 
-__all__ = ["NOT_PART", "PRIORS", "USUAL", "Key", "Prior", "Problem", "Solution", "Task"]
+__all__ = ["NOT_PART", "PRIORS", "USUAL", "Key", "PickupResiduals", "Prior", "Problem", "Solution"]
 
 
 class Key(NamedTuple):
-    """Which unknown: a pickup's value by name, or a load's (of no pickup) by name and field."""
+    """Key of an unknown: a pickup and a name, or no pickup with a load's name and field."""
 
     owner: str | None
     name: str
@@ -45,13 +45,13 @@ _STARTS_SCREEN = (0.6, 2.0)
 
 @dataclass(frozen=True)
 class Prior:
-    """What is known of a value before anything is measured."""
+    """Prior of a value."""
 
     unit: str
     around: float
     within: float
     odds: bool = False
-    """Whether the value is a share s, sought as s / (1 - s)."""
+    """Whether the value is a share s, fitted as s / (1 - s)."""
 
 
 # Inductance 1-10 H and winding 80-200 pF: H. Lemme, "Pickup-Geheimnisse: Beschaltung",
@@ -74,14 +74,14 @@ _COIL = ("resistance", "inductance", "capacitance")
 _LOSSES = ("eddy_resistance", "eddy_share")
 _SLOW = ("slow_share", "slow_frequency")
 _IDLE = ("idle_coupling", "idle_capacitance", "idle_signal")
-NOT_PART = _SLOW + _IDLE  # of the model, but not of `Pickup`
+NOT_PART = _SLOW + _IDLE  # values of the model that `Pickup` does not have
 USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
 
 def names_of(
     measured: Measurements, losses: bool | None, slow: bool, idle: bool
 ) -> tuple[str, ...]:
-    """Name the values that a model of these measurements has."""
+    """Names of the values in the model of these measurements."""
     if losses is None:
         losses = bool(measured.curves) or any(peak.height is not None for peak in measured.peak)
     names: tuple[str, ...] = _COIL
@@ -93,8 +93,8 @@ def names_of(
     return names + (_IDLE if idle else ())
 
 
-class Task:
-    """One pickup's part of the problem: values, data, residuals."""
+class PickupResiduals:
+    """Residuals of one pickup as a function of its unknowns."""
 
     def __init__(
         self,
@@ -122,25 +122,25 @@ class Task:
         for number, peak in enumerate(measured.peak, 1):
             self._add_peak(peak, f"peak {number}")
 
-    def _keys(self, load: Load, place: str) -> dict[str, Key]:
-        """Key of each unknown of a load, its prior noted."""
+    def _keys(self, load: Load, label: str) -> dict[str, Key]:
+        """Key of each unknown of a load; stores its prior."""
         keys: dict[str, Key] = {}
         for field, unknown in load.unknowns().items():
-            name = unknown.name or f"{self.label} {place}".strip()
+            name = unknown.name or f"{self.label} {label}".strip()
             key = Key(None, name, field)
             prior = (float(np.log(unknown.around)), float(unknown.within))
             if self.priors.setdefault(key, prior) != prior:
                 raise BadSetting(
                     f"{name} {field}",
-                    "is said to be around two different values",
+                    "is given around two different values",
                     "give one, or two names",
                 )
             keys[field] = key
         return keys
 
-    def admittance(self, load: Load, place: str) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
+    def admittance(self, load: Load, label: str) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
         """Admittance of a load [S] as a function of the values and frequencies."""
-        keys = self._keys(load, place)
+        keys = self._keys(load, label)
 
         def at(v: Mapping[Any, Any], frequency: np.ndarray) -> Any:
             return admittance_of(
@@ -152,7 +152,7 @@ class Task:
         return at
 
     def model_of(self, curve: MeasuredCurve) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
-        """Model of a curve as a function of the values and frequencies, complex."""
+        """Complex model of a curve as a function of the values and frequencies."""
         assert curve.load is not None
         load = self.admittance(curve.load, curve.name)
         if curve.kind == "impedance":
@@ -188,12 +188,12 @@ class Task:
         self.blocks.append(block)
         self.robust.append(np.full(1, np.inf))
 
-    def _add_peak(self, peak: Any, place: str) -> None:
-        load = self.admittance(peak.load, place)
+    def _add_peak(self, peak: Any, label: str) -> None:
+        load = self.admittance(peak.load, label)
 
         def block(v: Mapping[Any, Any]) -> np.ndarray:
-            found, height = coil_model.peak_of(v, lambda f: load(v, f), peak.frequency)
-            rows = [np.log(found / peak.frequency) / peak.within]
+            hertz, height = coil_model.peak_of(v, lambda f: load(v, f), peak.frequency)
+            rows = [np.log(hertz / peak.frequency) / peak.within]
             if peak.height is not None:
                 rows.append((height - peak.height) / peak.height_within)
             return np.stack(rows, axis=-1)
@@ -201,46 +201,46 @@ class Task:
         self.blocks.append(block)
         self.robust.append(np.full(1 if peak.height is None else 2, np.inf))
 
-    def beside(self, x: np.ndarray) -> list[ReadingFit]:
-        """Every reading beside what the model shows."""
+    def reading_fits(self, x: np.ndarray) -> list[ReadingFit]:
+        """Every reading beside the value of the model."""
         v, measured = self.values(x), self.measured
-        found = [inductance_beside(reading, v) for reading in measured.inductance]
+        fits = [inductance_fit(reading, v) for reading in measured.inductance]
         if measured.resistance is not None:
             ohm = float(np.ravel(v["resistance"])[0])
-            found.append(
+            fits.append(
                 ReadingFit.share(
                     "DC resistance", measured.resistance, ohm, "ohm", measured.resistance_within
                 )
             )
         for number, peak in enumerate(measured.peak, 1):
             load = self.admittance(peak.load, f"peak {number}")
-            found += peak_beside(peak, v, partial(load, v))
-        return found
+            fits += peak_fit(peak, v, partial(load, v))
+        return fits
 
     @property
     def readings(self) -> int:
-        """How many independent readings the data count as."""
+        """Number of independent readings in the data."""
         curves = len(self.measured.curves)
         return _READINGS * curves + len(self.blocks) - curves
 
     def values(self, x: np.ndarray) -> dict[Any, Any]:
-        """Values by name (or by key, for loads) from logarithms, one row a trial."""
-        found: dict[Any, Any] = {}
+        """Values by name (by key for loads) from logarithms, one row for each trial."""
+        values: dict[Any, Any] = {}
         for key, column in zip(self.priors, np.atleast_2d(x).T[..., None], strict=True):
-            found[key if key.owner is None else key.name] = outward(key, column)
-        return found
+            values[key if key.owner is None else key.name] = outward(key, column)
+        return values
 
     def residuals(self, x: np.ndarray) -> np.ndarray:
-        """Residuals in units of their accuracy, one row a trial."""
+        """Residuals in units of their accuracy, one row for each trial."""
         v = self.values(x)
         return np.concatenate([np.atleast_2d(block(v)) for block in self.blocks], axis=-1)
 
     def linearised(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Residuals and their derivatives, outliers made light."""
+        """Residuals and their derivatives, with less weight on outliers."""
         step = 1e-6
         rows = self.residuals(np.vstack([x, x + step * np.eye(x.size)]))
         plain, slopes = rows[0], (rows[1:] - rows[0]).T / step
-        # Soft L1 as a residual of its own: r sqrt(2 / (1 + root)), root = sqrt(1 + (r / knee)^2).
+        # Soft L1 written as a residual: r sqrt(2 / (1 + root)), root = sqrt(1 + (r / knee)^2).
         root = np.sqrt(1 + (plain / np.concatenate(self.robust)) ** 2)
         light = np.sqrt(2 / (1 + root))
         return plain * light, slopes * (1 / (root * light))[:, None]
@@ -259,7 +259,7 @@ def outward(key: Key, x: Any) -> Any:
 
 
 def spread_of(key: Key, x: float, sd: float) -> float:
-    """Standard error of a value from that of its logarithm."""
+    """Standard error of a value from the standard error of its logarithm."""
     value = float(outward(key, x))
     return value * sd * (1 - value if _is_share(key) else 1.0)
 
@@ -269,12 +269,12 @@ def _is_share(key: Key) -> bool:
 
 
 def _decibels(ratio: Any) -> Any:
-    """Complex decibels: level in the real part, phase in the same measure in the other."""
+    """Complex decibels: level as real part, phase on the same scale as imaginary part."""
     return 20 / np.log(10) * np.log(ratio + 0j)
 
 
 def binned(curve: MeasuredCurve, band: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    """Average a curve's complex decibels in bins, so that no stretch counts for its density."""
+    """Average a curve's complex decibels in bins, so that the density of points does not count."""
     f = curve.frequency
     inside = (f >= band[0]) & (f <= band[1])
     if inside.sum() < 8:
@@ -287,15 +287,15 @@ def binned(curve: MeasuredCurve, band: tuple[float, float]) -> tuple[np.ndarray,
     if curve.kind == "impedance" and curve.phase_deg is not None:
         phase = np.unwrap(np.radians(curve.phase_deg[inside]))
     measured = curve.level[inside] + 20j / np.log(10) * phase
-    place = np.floor(_PER_DECADE * np.log10(f[inside] / band[0]) + CLOSE).astype(int)
-    _, group, count = np.unique(place, return_inverse=True, return_counts=True)
+    bin_number = np.floor(_PER_DECADE * np.log10(f[inside] / band[0]) + CLOSE).astype(int)
+    _, group, count = np.unique(bin_number, return_inverse=True, return_counts=True)
     mean = [np.bincount(group, part) / count for part in (measured.real, measured.imag)]
     return np.exp(np.bincount(group, np.log(f[inside])) / count), mean[0] + 1j * mean[1]
 
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """Logarithms found, their covariance with what was known before, and the cost."""
+    """Fitted logarithms, their covariance with the priors, and the cost."""
 
     keys: tuple[Key, ...]
     x: np.ndarray
@@ -304,14 +304,14 @@ class Solution:
     cost: float
 
     def bayes(self, readings: int) -> float:
-        """Cost with what every unknown costs (half of Schwarz's criterion)."""
+        """Cost with a penalty for every unknown (half of Schwarz's criterion)."""
         return self.cost + 0.5 * len(self.keys) * float(np.log(readings))
 
 
 class Problem:
-    """Several pickups measured on one rig, with unknowns of their own and unknowns shared."""
+    """Several pickups measured on one rig, with own and shared unknowns."""
 
-    def __init__(self, tasks: Sequence[Task]) -> None:
+    def __init__(self, tasks: Sequence[PickupResiduals]) -> None:
         self.tasks = list(tasks)
         priors: dict[Key, tuple[float, float]] = {}
         for task in tasks:
@@ -319,7 +319,7 @@ class Problem:
                 if priors.setdefault(key, prior) != prior:
                     raise BadSetting(
                         f"{key.name} {key.field}".strip(),
-                        "is said to be around two different values",
+                        "is given around two different values",
                         "give one, or two names",
                     )
         self.keys = tuple(priors)
@@ -342,7 +342,7 @@ class Problem:
         return np.concatenate(rows), np.vstack(slopes)
 
     def _minimum(self, start: np.ndarray, free: np.ndarray, only: int | None, steps: int) -> Any:
-        from scipy.optimize import least_squares  # half an import of numpy
+        from scipy.optimize import least_squares  # slow to import
 
         cache: dict[bytes, tuple[np.ndarray, np.ndarray]] = {}
 
@@ -368,8 +368,8 @@ class Problem:
             max_nfev=steps,
         )
 
-    def _starts(self, task: Task) -> list[dict[Key, float]]:
-        """Places to begin at, as shifts of logarithms."""
+    def _starts(self, task: PickupResiduals) -> list[dict[Key, float]]:
+        """Starting points, as shifts of logarithms."""
         label, measured = task.label, task.measured
         readings = [reading.inductance for reading in measured.inductance]
         if readings:
@@ -384,27 +384,27 @@ class Problem:
         return [{Key(label, "inductance"): size, **screen} for size in sizes for screen in screens]
 
     def solve(self) -> Solution:
-        """Start each pickup from several places by itself, then let all settle together."""
+        """Fit each pickup alone from several starts, then all together."""
         x = self.around.copy()
         for i, task in enumerate(self.tasks):
-            own = np.array([key.owner == task.label for key in self.keys])
-            found = []
+            of_task = np.array([key.owner == task.label for key in self.keys])
+            results = []
             for shifts in self._starts(task):
                 start = self.around.copy()
                 for key, shift in shifts.items():
                     start[self.keys.index(key)] += shift
-                found.append(self._minimum(start, own, i, 60))
-            x[own] = ranked(found, lambda result: result.cost)[0].x
+                results.append(self._minimum(start, of_task, i, 60))
+            x[of_task] = ranked(results, lambda result: result.cost)[0].x
         result = self._minimum(x, np.ones(x.size, dtype=bool), None, _STEPS)
         if result.status <= 0 or not np.isfinite(result.cost):
             raise NoSolution(
                 "fit_pickup",
-                f"the fit did not settle within {_STEPS} steps",
-                "check loads and slopes, or give a resistance or an inductance that was measured",
+                f"the fit did not converge within {_STEPS} steps",
+                "check loads and slopes, or give a measured resistance or inductance",
             )
         rows, slopes = self.linearised(result.x)
         data = rows[: rows.size - self.around.size]
-        # Where the model misses by more than the accuracy assumed, so may the values.
+        # If the model misses by more than the assumed accuracy, the errors grow with it.
         inflation = max(1.0, float(data @ data) / sum(task.readings for task in self.tasks))
         covariance = np.linalg.inv(slopes.T @ slopes) * inflation
         return Solution(self.keys, result.x, covariance, self.within, float(result.cost))

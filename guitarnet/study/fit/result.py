@@ -1,4 +1,4 @@
-"""What a fit found: values, what the data cannot tell, predictions."""
+"""Result of a fit: values, warnings, predictions."""
 
 from __future__ import annotations
 
@@ -16,24 +16,34 @@ from ...identity import ByValue
 from ...parts.pickup import Pickup
 from ...ranking import ranked
 from ...table import Table, Tabled
-from ...units import format_value, plain_words
+from ...units import format_value, plain_words, sentence
 from ..response.labels import decibels
 from ..response.sweep import read_frequency
 from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load, Unknown, admittance_of, check_load
 from .measured import ReadingFit
-from .problem import NOT_PART, PRIORS, USUAL, Key, Solution, Task, binned, outward, spread_of
+from .problem import (
+    NOT_PART,
+    PRIORS,
+    USUAL,
+    Key,
+    PickupResiduals,
+    Solution,
+    binned,
+    outward,
+    spread_of,
+)
 
 __all__ = ["CurveFit", "FittedValue", "PickupFit", "result_of"]
 
-_ALIKE = 0.95  # correlation beyond which two values cannot be told apart
-_UNDETERMINED = 0.75  # a spread this close to what was known before: the data say little
-_POOR = 0.5  # dB rms; worth a word
-_LOST = 3.0  # dB rms; a model that misses by more is of something else
-_APART = 0.3  # dB rms between the whole model and the part alone; worth a word
+_SAME = 0.95  # correlation above which two values cannot be separated
+_UNDETERMINED = 0.75  # a spread this close to the prior: the data say little
+_POOR = 0.5  # dB rms; a warning from here
+_LOST = 3.0  # dB rms; a larger miss is an error
+_APART = 0.3  # dB rms between the whole model and the part alone; a warning from here
 _DOUBTED, _REFUSED = 2.0, 5.0  # miss of a reading, in units of its stated accuracy
-_BEYOND = 1.5  # how far outside the published ranges a value is worth a word
+_BEYOND = 1.5  # factor outside the published ranges; a warning from here
 _LOAD_UNITS = {"resistance": "ohm", "capacitance": "F", "dissipation": "number"}
 # The sets in tests/reference gave 8 to 45 % and 2 to 4 kHz; volts or rad/s in place of dB over Hz
 # give 76 to 89 % and 9 to 21 kHz, 10 log10 in place of 20 mostly a share between.
@@ -51,18 +61,18 @@ _PICKUP = (
 @public
 @dataclass(frozen=True)
 class FittedValue:
-    """One value that a fit found.
+    """One fitted value.
 
     Parameters
     ----------
     value : float
         The value, in SI.
     error : float
-        Standard error, what was known beforehand included.
+        Standard error, with the prior.
     unit : str
         Unit.
     determined : bool
-        Whether the data determine it. False: it stays near what is typical.
+        Whether the data determine it; if not, it stays near a typical value.
 
     Examples
     --------
@@ -87,18 +97,17 @@ class CurveFit(ByValue):
     Parameters
     ----------
     curve : MeasuredCurve
-        What was measured.
+        The measured curve.
     measured, model, residual : numpy.ndarray
-        Level at the curve's frequencies [dB re 1 V/V, for an impedance re 1 ohm]: measured, moved
-        to the model's scale where its own is unknown; the model; measured minus model.
+        Level at the curve's frequencies [dB re 1 V/V, or re 1 ohm for an impedance]: measured, in
+        the model's scale if its own is unknown; the model; measured minus model.
     rms : float
-        Size of the residual in the band of the fit [dB], each stretch of log frequency
-        with the same weight.
+        Size of the residual in the band of the fit [dB], evenly weighted over log frequency.
     rms_alone : float
-        The same of `guitarnet.fitting.PickupFit.pickup` as a part by itself, without the idle coil
-        and the slow screening that the model may have, its level matched anew.
+        The same for `guitarnet.fitting.PickupFit.pickup` as a part, without the idle coil and the
+        slow screening of the model, with levels matched again.
     apart : float
-        Size of the difference between the model and the part by itself [dB], levels matched.
+        Size of the difference between the model and that part [dB], with levels matched.
 
     Examples
     --------
@@ -122,31 +131,31 @@ class CurveFit(ByValue):
 @public
 @dataclass(frozen=True, eq=False, repr=False)
 class PickupFit(Tabled, ByValue):
-    """A pickup found from measurements; made by `guitarnet.fit_pickup` and `fit_pickups`.
+    """A pickup fitted to measurements. Made by `guitarnet.fit_pickup` and `fit_pickups`.
 
     Parameters
     ----------
     name : str
         Name of the pickup.
     pickup : Pickup
-        The pickup as a part of a guitar. An idle coil beside it and slow screening are not part
-        of it; `predict` has both.
+        The pickup as a part of a guitar, without an idle coil and slow screening; `predict` has
+        both.
     values : mapping of str to FittedValue
         Every value of the model, by name.
     loads : mapping of str to FittedValue
-        Loads that were unknown, the instrument's among them.
+        Loads that were unknown, with the instrument's.
     curves : tuple of CurveFit
-        The curves that were fitted.
+        The fitted curves.
     warnings : tuple of str
-        What the data cannot tell.
+        Warnings: what the data do not determine, and what looks wrong.
     band : pair of float
-        Frequencies that were fitted [Hz].
+        Lowest and highest fitted frequency [Hz].
     instrument : Load
-        What the instrument laid across the pickup in its string curves.
+        Load of the instrument in the string curves.
     readings : tuple of ReadingFit
-        Single readings, each beside what the model shows.
+        Single readings, each beside the value of the model.
     cost : float
-        Half the sum of squares at the solution, of all pickups fitted together.
+        Half the sum of squares at the solution, for all pickups of the fit.
 
     Examples
     --------
@@ -182,18 +191,18 @@ class PickupFit(Tabled, ByValue):
         Parameters
         ----------
         load : Load
-            The load; an unknown of a name that was fitted stands at its fitted value.
+            The load; an unknown with a fitted name has its fitted value.
         frequency : array_like, optional
-            Frequencies [Hz]; a logarithmic grid from 20 Hz to 20 kHz unless given.
+            Frequencies [Hz]; by default a logarithmic grid from 20 Hz to 20 kHz.
         instrument : bool
-            Whether the instrument that measured loads the pickup as well.
+            Whether the instrument loads the pickup too.
         reference_frequency : float or str
             As in `guitarnet.response`.
 
         Returns
         -------
         xarray.DataArray
-            Complex [V/V], as `guitarnet.response` returns it.
+            Complex [V/V], as from `guitarnet.response`.
 
         Raises
         ------
@@ -208,7 +217,7 @@ class PickupFit(Tabled, ByValue):
         columns = np.append(hertz, reference)
         across = [load, self.instrument] if instrument else [load]
         y = sum(admittance_of(one, columns, partial(self._known, one)) for one in across)
-        numbers = {name: found.value for name, found in self.values.items()}
+        numbers = {name: fitted.value for name, fitted in self.values.items()}
         h = coil_model.string_response(numbers, columns, y)
         axis = {"units": "Hz", "long_name": "frequency"}
         coords = {
@@ -233,36 +242,36 @@ class PickupFit(Tabled, ByValue):
         return self.loads[name].value
 
     def table(self) -> Table:
-        """Give values, standard errors, residuals and warnings as a table."""
+        """Return values, standard errors, residuals and warnings as a table."""
         rows = []
-        for name, found in {**self.values, **self.loads}.items():
-            note = "" if found.determined else "hardly determined by this data"
+        for name, fitted in {**self.values, **self.loads}.items():
+            note = "" if fitted.determined else "hardly determined by this data"
             if name.startswith("slow_"):
                 note = "; ".join(filter(None, [note, "not part of Pickup"]))
-            value, error = _shown(found.value, found.unit), _shown(found.error, found.unit, 2)
+            value, error = _shown(fitted.value, fitted.unit), _shown(fitted.error, fitted.unit, 2)
             rows.append((plain_words(name), value, error, note))
         for one in self.readings:
             note = (
                 f"stated {_shown(one.stated, one.unit)}, off {abs(one.miss):.1f} times its accuracy"
             )
-            rows.append((f"reading, {one.name}", _shown(one.found, one.unit), "", note))
+            rows.append((f"reading, {one.name}", _shown(one.fitted, one.unit), "", note))
         for curve in self.curves:
             rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", "rms"))
         title = f"{self.name}, fitted from {self.band[0]:g} to {self.band[1]:g} Hz"
         return Table(("quantity", "value", "±", "note"), rows, title, "\n".join(self.warnings))
 
     def _records(self) -> Iterator[dict[str, Any]]:
-        for name, found in {**self.values, **self.loads}.items():
+        for name, fitted in {**self.values, **self.loads}.items():
             yield {
                 "quantity": name,
-                "value": found.value,
-                "error": found.error,
-                "unit": found.unit,
-                "determined": found.determined,
+                "value": fitted.value,
+                "error": fitted.error,
+                "unit": fitted.unit,
+                "determined": fitted.determined,
             }
 
 
-def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> PickupFit:
+def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, float]) -> PickupFit:
     """Read one pickup's result from a solution."""
     index = {key: i for i, key in enumerate(solution.keys)}
     error = np.sqrt(np.diag(solution.covariance))
@@ -274,16 +283,16 @@ def result_of(task: Task, solution: Solution, band: tuple[float, float]) -> Pick
         given = key.owner and key.name == "resistance" and task.measured.resistance is not None
         determined = bool(given or error[i] < _UNDETERMINED * solution.prior_within[i])
         unit = PRIORS[key.name].unit if key.owner else _LOAD_UNITS[key.field]
-        found = FittedValue(
+        fitted = FittedValue(
             float(outward(key, x)), spread_of(key, x, float(error[i])), unit, determined
         )
         if key.owner:
-            values[key.name] = found
+            values[key.name] = fitted
         else:
-            loads[f"{key.name} {key.field}"] = found
-    found_x = solution.x[[index[key] for key in task.priors]]
-    curves = tuple(_beside(task, curve, found_x, band) for curve in task.measured.curves)
-    readings = tuple(_checked(task, task.beside(found_x)))
+            loads[f"{key.name} {key.field}"] = fitted
+    logs = solution.x[[index[key] for key in task.priors]]
+    curves = tuple(_curve_fit(task, curve, logs, band) for curve in task.measured.curves)
+    readings = tuple(_checked(task, task.reading_fits(logs)))
     driven = any(curve.kind == "string" for curve in task.measured.curves)
     if driven:
         _ask_losses(task.label, values)
@@ -320,7 +329,9 @@ def _ask_losses(label: str, values: Mapping[str, FittedValue]) -> None:
         )
 
 
-def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, float]) -> CurveFit:
+def _curve_fit(
+    task: PickupResiduals, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, float]
+) -> CurveFit:
     model_of, v = task.model_of(curve), task.values(x)
     f, level = binned(curve, band)
 
@@ -345,8 +356,8 @@ def _beside(task: Task, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, 
     return CurveFit(curve, measured, model, measured - model, rms, *apart)
 
 
-def _checked(task: Task, readings: list[ReadingFit]) -> list[ReadingFit]:
-    """Refuse readings that contradict the rest."""
+def _checked(task: PickupResiduals, readings: list[ReadingFit]) -> list[ReadingFit]:
+    """Refuse readings that contradict the others."""
     for one in ranked(readings, lambda one: -abs(one.miss)):
         if not abs(one.miss) <= _REFUSED:
             raise NoSolution(
@@ -359,20 +370,20 @@ def _checked(task: Task, readings: list[ReadingFit]) -> list[ReadingFit]:
 
 def _contradiction(one: ReadingFit) -> str:
     read = f"{_shown(one.stated, one.unit)} was read, but the model that fits best"
-    if not np.isfinite(one.found):
+    if not np.isfinite(one.fitted):
         return f"{read} has no peak"
-    read = f"{read} shows {_shown(one.found, one.unit)}"
+    read = f"{read} shows {_shown(one.fitted, one.unit)}"
     if not np.isfinite(one.miss):  # of the other sign
         return read
     return f"{read}, {_shown(abs(one.miss), 'number', 2)} times the stated accuracy away"
 
 
-def _source(task: Task, curves: tuple[CurveFit, ...]) -> str:
+def _source(task: PickupResiduals, curves: tuple[CurveFit, ...]) -> str:
     if not curves:
         return "fitted to readings"
     worst = max(curve.rms_alone for curve in curves)
-    words = f"{len(curves)} measured curve{'s' if len(curves) > 1 else ''}"
-    return f"fitted to {words}, within {worst:.2f} dB rms as this part alone"
+    count = f"{len(curves)} measured curve{'s' if len(curves) > 1 else ''}"
+    return f"fitted to {count}, within {worst:.2f} dB rms as this part alone"
 
 
 def _cautions(
@@ -380,19 +391,20 @@ def _cautions(
     curves: tuple[CurveFit, ...],
     readings: tuple[ReadingFit, ...],
 ) -> list[str]:
-    """Say in words what looks wrong in the data, or is lost in the part."""
+    """Sentences about what looks wrong in the data, or is missing in the part."""
     sentences = []
     for name, (least, most) in USUAL.items():
-        found = values[name]
-        if not least / _BEYOND <= found.value <= most * _BEYOND:
-            least_words, most_words = (_shown(x, found.unit) for x in (least, most))
+        fitted = values[name]
+        if not least / _BEYOND <= fitted.value <= most * _BEYOND:
+            least_label, most_label = (_shown(x, fitted.unit) for x in (least, most))
             sentences.append(
-                f"{_sentence(name)} {_shown(found.value, found.unit)} is outside what is usual "
-                f"({least_words} to {most_words}): check the stated load{_also(name, found.value)}."
+                f"{sentence(name)} {_shown(fitted.value, fitted.unit)} is outside the usual "
+                f"range ({least_label} to {most_label}): check the stated load"
+                f"{_also(name, fitted.value)}."
             )
     for one in readings:
         if abs(one.miss) > _DOUBTED:
-            sentences.append(f"{_sentence(one.name)}: {_contradiction(one)}.")
+            sentences.append(f"{sentence(one.name)}: {_contradiction(one)}.")
     share = values.get("eddy_share")
     if share is not None and share.determined and share.value > _SHARE_DOUBTED and curves:
         sentences.append(
@@ -400,12 +412,13 @@ def _cautions(
             "45 %): are the curves in dB, 20 log10 of the voltage, over Hz?"
         )
     if any(curve.apart > _APART for curve in curves):
-        left = ["slow screening"] * ("slow_share" in values)
-        left += ["the idle coil"] * ("idle_coupling" in values)
+        left_out = ["slow screening"] * ("slow_share" in values)
+        left_out += ["the idle coil"] * ("idle_coupling" in values)
         worst = max(curve.rms_alone for curve in curves)
         sentences.append(
-            f"{_sentence(' and '.join(left))} {'is' if len(left) == 1 else 'are'} in predict() but "
-            f"not in .pickup: alone it meets the curves within {worst:.2f} dB rms."
+            f"{sentence(' and '.join(left_out))} {'is' if len(left_out) == 1 else 'are'} in "
+            f"predict() but "
+            f"not in .pickup, which alone fits the curves within {worst:.2f} dB rms."
         )
     return sentences
 
@@ -417,13 +430,13 @@ def _also(name: str, value: float) -> str:
 
 
 def _warnings(
-    task: Task,
+    task: PickupResiduals,
     solution: Solution,
     index: Mapping[Any, int],
     values: Mapping[str, FittedValue],
     curves: tuple[CurveFit, ...],
 ) -> list[str]:
-    """Say in words what the data cannot tell."""
+    """Sentences about what the data do not determine."""
     error = np.sqrt(np.diag(solution.covariance))
     correlation = solution.covariance / np.outer(error, error)
     keys = list(task.priors)
@@ -431,15 +444,15 @@ def _warnings(
     for i, one in enumerate(keys):
         for two in keys[i + 1 :]:
             r = correlation[index[one], index[two]]
-            if abs(r) > _ALIKE:
-                pair = f"{_words(one)} and {_words(two)}"
+            if abs(r) > _SAME:
+                pair = f"{_key_label(one)} and {_key_label(two)}"
                 sentences.append(
-                    f"{_sentence(pair)} cannot be told apart from this data (correlation {r:.2f})."
+                    f"{sentence(pair)} cannot be told apart from this data (correlation {r:.2f})."
                 )
-    undetermined = [plain_words(name) for name, found in values.items() if not found.determined]
+    undetermined = [plain_words(name) for name, fitted in values.items() if not fitted.determined]
     if undetermined:
         sentences.append(
-            f"Hardly determined by this data, so near what is typical: {', '.join(undetermined)}."
+            f"Hardly determined by this data, so near a typical value: {', '.join(undetermined)}."
         )
     if "idle_coupling" in values and task.measured.beside_idle_coil is None:
         sentences.append(
@@ -455,12 +468,8 @@ def _warnings(
     return sentences
 
 
-def _words(key: Key) -> str:
+def _key_label(key: Key) -> str:
     return plain_words(f"{key.name} {key.field}".strip())
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def _shown(value: float, unit: str, digits: int = 4) -> str:

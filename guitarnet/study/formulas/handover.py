@@ -1,4 +1,4 @@
-"""A guitar handed to other programs: SPICE text, and lcapy."""
+"""A guitar for other programs: SPICE text, and lcapy."""
 
 from __future__ import annotations
 
@@ -48,18 +48,18 @@ def to_spice(
     Returns
     -------
     str
-        Text that ``ngspice -b`` runs as it stands: node 1 is the output, node 0 the jack's
-        sleeve, each coil induces 1 V. Comments say which lugs are one node and which value each
-        element is. Zero ohm is a joint and an open is left out, so a pot's ends are exact.
+        Text for ``ngspice -b``: node 1 is the output, node 0 the jack's sleeve, each coil induces
+        1 V. Comments name the lugs of each node and the value of each element. Zero ohm is a
+        joint and an open part is left out, so the ends of a pot are exact.
 
     Raises
     ------
     BadSetting
-        If a setting is a list, or the range is none.
+        If a setting is a list, or the range is not right.
     BadValue, BadHarness
         As in `guitarnet.response`.
     NotExpressible
-        If SPICE cannot state a part in the way, such as a constant dissipation factor.
+        If SPICE cannot express a part in the signal path, such as a constant dissipation factor.
 
     Examples
     --------
@@ -102,9 +102,9 @@ def to_lcapy(
     Returns
     -------
     lcapy.Circuit
-        Node 1 is the output, node 0 the jack's sleeve; each coil induces 1 in the s domain, so
-        that ``circuit[1].V(lcapy.s)`` is the transfer function. Values are exact fractions,
-        and all names are generated.
+        Node 1 is the output, node 0 the jack's sleeve. Each coil induces 1 in the s domain, so
+        ``circuit[1].V(lcapy.s)`` is the transfer function. Values are exact fractions, and all
+        names are generated.
 
     Raises
     ------
@@ -115,7 +115,7 @@ def to_lcapy(
     BadValue, BadHarness
         As in `guitarnet.response`.
     NotExpressible
-        If lcapy cannot state a part in the way, such as a constant dissipation factor.
+        If lcapy cannot express a part in the signal path, such as a constant dissipation factor.
 
     Examples
     --------

@@ -53,36 +53,34 @@ def transfer_function(
     guitar : Harness
         The guitar.
     keep : str or iterable of str
-        What stays a letter: paths ("pickup.inductance", "treble_bleed.capacitance"), parts for
-        their main value ("tone_capacitor"), pots for the fraction of the track below the wiper
-        ("volume" is t, 0 to 1: the taper is no part of the formula). "all" keeps whatever is
-        not zero and not given as a setting. Every other value is the exact rational of its
-        decimal.
+        Values to keep as letters: paths ("pickup.inductance", "treble_bleed.capacitance"), parts
+        for their main value ("tone_capacitor"), pots for the fraction of the track below the
+        wiper ("volume" is t, 0 to 1; the taper is not in the formula). "all" keeps every value
+        that is not zero and not a setting. Every other value becomes an exact fraction.
     at : str
         Where to listen, as in `guitarnet.response`.
     settings, **keywords
-        As in `guitarnet.response`, but one value each. Knobs that are neither set nor kept
-        stand at 10.
+        As in `guitarnet.response`, but one value each. Knobs that are neither set nor kept are
+        at 10.
 
     Returns
     -------
     sympy.Expr
-        H(s), a ratio of polynomials in ``sympy.Symbol("s")`` [V/V]; `symbol_of` finds the
-        letters, all positive. Sources of 1 V stand in every coil. Exactly 0 where nothing
-        reaches the output.
+        H(s), a ratio of polynomials in ``sympy.Symbol("s")`` [V/V], with 1 V in every coil;
+        exactly 0 if nothing reaches the output. `symbol_of` gives the letters; all are positive.
 
     Raises
     ------
     BadSetting
-        If a setting is a list, or a path to keep has no value or is set too.
+        If a setting is a list, or a path to keep has no value or is also a setting.
     BadValue, BadHarness
         As in `guitarnet.response`.
     NotExpressible
-        If a part in the way is no rational function of s.
+        If a part in the signal path is not a rational function of s.
 
     Notes
     -----
-    A letter is never zero or infinite: the ends of a pot's travel are limits of the formula.
+    A letter is never zero or infinite; the ends of a pot's travel are limits of the formula.
 
     Examples
     --------
@@ -104,7 +102,7 @@ def dc_gain(
     at: str = "amp",
     **keywords: Any,
 ) -> sympy.Expr:
-    """Limit of the transfer function towards 0 Hz, exact.
+    """Exact limit of the transfer function towards 0 Hz.
 
     Parameters
     ----------
@@ -114,8 +112,7 @@ def dc_gain(
     Returns
     -------
     sympy.Expr
-        Volts at the output for 1 V induced [V/V]: a rational number, or an expression of the
-        letters kept.
+        Volts at the output for 1 V induced [V/V]: a fraction, or an expression in the letters.
 
     Raises
     ------
@@ -124,8 +121,8 @@ def dc_gain(
 
     Notes
     -----
-    A limit: behind a capacitor alone it is what the divider of capacitors passes at any low
-    frequency, where `guitarnet.response` at 0 Hz is 0.
+    With a series capacitor the limit is that of the capacitive divider at low frequencies, while
+    `guitarnet.response` at 0 Hz is 0.
 
     Examples
     --------
@@ -146,8 +143,7 @@ def poles(
     Parameters
     ----------
     guitar, at, settings, **keywords
-        As in `transfer_function`; or, alone, what that gave, with a number for every letter but
-        s.
+        As in `transfer_function`; or only an expression from it, without letters except s.
 
     Returns
     -------
@@ -180,13 +176,12 @@ def zeros(
     Parameters
     ----------
     guitar, at, settings, **keywords
-        As in `transfer_function`; or, alone, what that gave, with a number for every letter but
-        s.
+        As in `transfer_function`; or only an expression from it, without letters except s.
 
     Returns
     -------
     numpy.ndarray
-        s / (2 pi) [Hz], complex, smallest magnitude first; empty also where the guitar is silent.
+        s / (2 pi) [Hz], complex, smallest magnitude first; empty if the guitar is silent.
 
     Raises
     ------
@@ -206,7 +201,7 @@ def zeros(
 
 @public
 def symbol_of(guitar: Harness, path: str) -> sympy.Symbol:
-    """Letter by which `transfer_function` knows a value.
+    """Letter of a value in `transfer_function`.
 
     Parameters
     ----------
@@ -218,7 +213,7 @@ def symbol_of(guitar: Harness, path: str) -> sympy.Symbol:
     Returns
     -------
     sympy.Symbol
-        A positive symbol. Its name is generated; the path is what stays the same.
+        A positive symbol. Its name is generated and may change; the path does not.
 
     Raises
     ------
@@ -281,12 +276,12 @@ def one_setting(
     settings : mapping
         Settings as a person writes them.
     form : str
-        What is being written, for the error text.
+        Name of the result, for the error text.
 
     Returns
     -------
     guitar : Harness
-        With the categories put in.
+        The guitar with its categories set.
     values : dict of str to float
         Numbers by full path.
 
@@ -330,7 +325,7 @@ def _roots(
     else:
         if settings or at != "amp":
             name = next(iter(settings), "at")
-            raise BadSetting(name, "a formula has no settings", "give them to transfer_function()")
+            raise BadSetting(name, "is no setting of a formula", "give it to transfer_function()")
         ratio = symbolic.read(guitar)
     return symbolic.roots(getattr(ratio, part))
 
@@ -356,7 +351,7 @@ def _ratio(
 
 
 def _exact_values(guitar: Harness, given: Mapping[str, float]) -> dict[str, Any]:
-    """Every value of a guitar as an exact rational; knobs by the fraction of their track."""
+    """Every value of a guitar as an exact fraction; knobs by the fraction of their track."""
     from ...solve.symbolic import exact
 
     values: dict[str, Any] = {}
@@ -386,7 +381,7 @@ def _exact_end(end: float | str, total: Any) -> Any:
 
 
 def _leave_to_mark(name: str, values: dict[str, Any], given: Mapping[str, float]) -> None:
-    """Let a no-load pot open at its last mark, which a fraction of the track cannot say."""
+    """Give a no-load pot its mark: a fraction of the track does not say that it opens."""
     if f"{name}.track" not in given:
         del values[f"{name}.track"]
         values[f"{name}.mark"] = given.get(f"{name}.mark", _FULL)
@@ -395,7 +390,7 @@ def _leave_to_mark(name: str, values: dict[str, Any], given: Mapping[str, float]
 def _kept(
     guitar: Harness, keep: Any, values: Mapping[str, Any], given: Mapping[str, float]
 ) -> list[str]:
-    """Full paths of what stays a letter."""
+    """Full paths of the values to keep as letters."""
     if isinstance(keep, str) and keep == "all":
         symbols = symbols_of(guitar)
         return [path for path in symbols if values.get(path, 0) != 0 and not _is_set(path, given)]
@@ -409,7 +404,7 @@ def _kept(
         path = _kept_path(guitar, str(name))
         if _is_set(path, given):
             raise BadSetting(
-                str(name), "is kept as a letter and set to a value too", "do one of the two"
+                str(name), "is both kept as a letter and set to a value", "do one of the two"
             )
         if path not in values:
             raise BadSetting(
@@ -427,7 +422,7 @@ def _is_set(path: str, given: Mapping[str, float]) -> bool:
 
 
 def _kept_path(guitar: Harness, name: str) -> str:
-    """Full path of a value that is to be a letter."""
+    """Full path of a value to keep as a letter."""
     part_name, local = guitar.split(name)
     part = guitar.parts[part_name]
     if local and part.path(local, name) in part.categories():
@@ -437,14 +432,14 @@ def _kept_path(guitar: Harness, name: str) -> str:
         if local:
             raise BadSetting(
                 name,
-                "reaches the circuit through the taper, which is no part of the formula",
+                "acts through the taper, which is not in the formula",
                 f"keep {part_name!r}, the fraction of the track below the wiper",
             )
         return f"{part_name}.track"
     if _is_loss(path):
         raise BadSetting(
             name,
-            "is a share lost at every frequency, which no formula in s states",
+            "is a loss at every frequency, which no formula in s can have",
             "keep 'series_resistance' instead",
         )
     return path

@@ -14,10 +14,11 @@ import xarray as xr
 
 from ...errors import BadSetting, a
 
-__all__ = ["above_zero", "read_array", "read_axis", "read_response"]
+__all__ = ["above_zero", "check_size", "read_array", "read_axis", "read_response"]
 
 _RESPONSE = "give what response() returns"
-_NUMBERS = "biufc"
+_NUMBERS = "iufc"
+_LARGEST = 1e100  # of a finite number: its powers still fit in a float
 _WORDS = ("units", "long_name", "guitar", "assumptions")
 
 
@@ -36,6 +37,8 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
         read_axis(h, "frequency", where, fix)
     if not h.size:
         raise BadSetting(where, "holds nothing", fix)
+    if h.chunks is None:  # what is computed later is not looked at
+        check_size(h.values, where, fix)
     if h.name is not None and not isinstance(h.name, str):
         raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)
@@ -60,7 +63,17 @@ def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> 
             f"has values of {name} that are not finite, from 0 and rising",
             f"sort it, each once, as h.sortby({name!r})",
         )
+    check_size(values, where, fix)
     return np.asarray(values)
+
+
+def check_size(values: np.ndarray, where: str, fix: str) -> None:
+    """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
+    with np.errstate(over="ignore"):  # wider floats become infinite
+        size = np.abs(values).astype(float, copy=False)
+    large = (size > _LARGEST) & (size < np.inf)
+    if large.any():
+        raise BadSetting(where, f"holds a number as large as {size[large][0]:g}", fix)
 
 
 def above_zero(h: xr.DataArray, where: str = "figure") -> xr.DataArray:
@@ -79,6 +92,7 @@ def _coordinate(name: str, held: xr.Variable, where: str, fix: str) -> None:
             raise BadSetting(where, f"holds {held.dtype} as {name}, not numbers", fix)
         if "frequency" in held.dims:
             raise BadSetting(where, f"holds {name} at every frequency", fix)
+        check_size(held.values, where, fix)
         return
     if name == "reference_frequency" and held.ndim:
         raise BadSetting(where, "holds several reference frequencies", fix)

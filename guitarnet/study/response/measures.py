@@ -134,9 +134,15 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
 
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
     """Subtract decibels; silence stays -inf, and a silent reference gives no number."""
-    silent = np.isneginf(levels)
-    loud = reference.where(~np.isneginf(reference))
-    return (levels.where(~silent) - loud).where(~silent, -np.inf)
+
+    def difference(level: np.ndarray, own: np.ndarray) -> np.ndarray:
+        silent = np.isneginf(level)
+        loud = np.where(np.isneginf(own), np.nan, own)
+        return np.where(silent, -np.inf, np.where(silent, 0.0, level) - loud)
+
+    return xr.apply_ufunc(
+        difference, levels, reference, dask="parallelized", output_dtypes=[float], keep_attrs=False
+    )
 
 
 def at_place(array: xr.DataArray, place: Mapping[str, Any]) -> xr.DataArray:
@@ -248,26 +254,25 @@ def peak(
     dim: str = "build",
     **keywords: Any,
 ) -> xr.Dataset:
-    """Resonance peak: exact of a guitar, between the points of a grid of a response.
+    """Resonance peak of a guitar (exact) or of a response (between the points of its grid).
 
     Parameters
     ----------
     of : Harness, mapping of str to Harness, or xarray.DataArray
-        A guitar, or builds by label: every peak is refined by the solver. Or what
-        `guitarnet.response` gives: the peak is interpolated between its points.
+        A guitar, or builds by label: the solver refines every peak. Or a response from
+        `guitarnet.response`: the peak is interpolated between its points.
     frequency : array_like, optional
-        Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
-        given.
+        For a guitar: range of frequencies [Hz] to search; by default 20 Hz to 20 kHz.
     at, reference_frequency, source, dim, settings, **keywords
-        Of a guitar: as in `guitarnet.response`.
+        For a guitar: as in `guitarnet.response`.
 
     Returns
     -------
     xarray.Dataset
         ``frequency`` [Hz] and ``height`` [dB re the reference frequency] of the highest maximum,
-        and ``q``, the frequency over the width 3 dB below. All NaN where there is no maximum
-        inside the range or grid; q is NaN under 3 dB of height, and where the range ends before
-        the level has fallen by 3 dB.
+        and ``q``, the frequency over the width 3 dB below. All are NaN if there is no maximum
+        inside the range or grid; q is NaN below 3 dB of height, and if the range ends before the
+        level has fallen by 3 dB.
 
     Raises
     ------
@@ -468,10 +473,9 @@ def bandwidth(
     drop : float
         How far under the level at the reference frequency [dB]; half power unless given.
     frequency : array_like, optional
-        Of a guitar: first and last frequency [Hz] between which to look; 20 Hz to 20 kHz unless
-        given.
+        For a guitar: range of frequencies [Hz] to search; by default 20 Hz to 20 kHz.
     at, reference_frequency, source, dim, settings, **keywords
-        Of a guitar: as in `guitarnet.response`.
+        For a guitar: as in `guitarnet.response`.
 
     Returns
     -------
@@ -576,7 +580,7 @@ def treble_change(
     Notes
     -----
     L(f, mark) - L(f_ref, mark) - [L(f, re) - L(f_ref, re)], with f_ref the response's reference
-    frequency; between grid points by a cubic spline over log frequency.
+    frequency; between grid points by the polynomial through the six nearest, over log frequency.
 
     Examples
     --------
@@ -630,29 +634,34 @@ def treble_change(
 
 def _changes(values: np.ndarray, grid: np.ndarray, wanted: np.ndarray, named: int) -> np.ndarray:
     """Change at the named frequencies, then the largest in the band and its frequency."""
-    from scipy.interpolate import make_interp_spline  # costs half an import of numpy
-
     rows = values.reshape(-1, grid.size)
     result = np.full((len(rows), named + 2), np.nan)
     whole = np.isfinite(rows).all(axis=-1)
-    if whole.any():
-        finite = rows if whole.all() else rows[whole]
-        low, high = wanted[named], wanted[-1]
-        # A spline is linear in its values: for many rows the weights are found once.
-        many = len(finite) > grid.size
-        known = np.eye(grid.size) if many else finite.T
-        spline = make_interp_spline(np.log(grid), known, k=min(3, grid.size - 1))
-        between = spline(np.log([*wanted[:named], low, high]))
-        change = finite @ between.T if many else between.T
-        inside = finite[:, (grid > low) & (grid < high)]
-        band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
-        at = most(np.abs(band))
-        worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
-        moved = np.abs(worst) > _NOISE
-        result[whole] = np.column_stack(
-            [change[:, :named], worst, np.where(moved, wanted[named:][at], np.nan)]
-        )
+    finite = rows if whole.all() else rows[whole]
+    low, high = wanted[named], wanted[-1]
+    change = _interpolated(finite, grid, [*wanted[:named], low, high])
+    inside = finite[:, (grid > low) & (grid < high)]
+    band = np.concatenate([change[:, -2:-1], inside, change[:, -1:]], axis=1)
+    at = most(np.abs(band))
+    worst = np.take_along_axis(band, at[:, None], axis=-1)[:, 0]
+    moved = np.abs(worst) > _NOISE
+    result[whole] = np.column_stack(
+        [change[:, :named], worst, np.where(moved, wanted[named:][at], np.nan)]
+    )
     return result.reshape((*values.shape[:-1], named + 2))
+
+
+def _interpolated(rows: np.ndarray, grid: np.ndarray, wanted: Sequence[float]) -> np.ndarray:
+    """Values between grid points: the polynomial through the six nearest, over log frequency."""
+    x, at = np.log(grid), np.log(wanted)
+    count = min(6, grid.size)
+    first = np.clip(np.searchsorted(x, at) - count // 2, 0, grid.size - count)
+    near = first[:, None] + np.arange(count)
+    one, other = x[near][:, :, None], x[near][:, None, :]
+    same = np.eye(count, dtype=bool)
+    factors = (at[:, None, None] - other) / np.where(same, 1.0, one - other)  # of Lagrange
+    weights = np.where(same, 1.0, factors).prod(axis=-1)
+    return np.asarray((rows[:, near] * weights).sum(axis=-1))
 
 
 @public

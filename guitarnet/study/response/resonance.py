@@ -75,7 +75,7 @@ def find_limits(f: np.ndarray, size: np.ndarray, target: np.ndarray) -> Limits:
     """Find where each row of sizes falls under its target for the last time."""
     found = Limits(*np.full((2, len(size)), np.nan))
     step = max(1, _BLOCK // f.size)
-    u = f**2
+    u = np.square(f, dtype=float)  # whole and narrow numbers have little room
     for first in range(0, len(size), step):
         s, least = size[first : first + step], target[first : first + step]
         over = s >= least[:, None]
@@ -96,7 +96,7 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
     row, col = _tops(size)
     if not row.size:
         return
-    u = f**2
+    u = np.square(f, dtype=float)  # whole and narrow numbers have little room
     width = min(5, f.size)
     first = np.clip(col - 2, 0, f.size - width)
     window = first[:, None] + np.arange(width)
@@ -135,6 +135,7 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
         found.width_error[block.start + rows] = np.where(width > 0, error / width, np.inf)
 
 
+@np.errstate(invalid="ignore")  # a size may be infinite
 def _tops(size: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Rows and columns of every maximum inside the grid; of a flat top the first column."""
     if size.shape[1] < 3:

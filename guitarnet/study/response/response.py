@@ -17,7 +17,7 @@ from ...parts.output import AmpInput, Jack
 from ...parts.pickup import Coil
 from ...solve import ac
 from ...units import Quantity
-from .sweep import Guitars, check_size, read_frequency, sweep
+from .sweep import Guitars, read_frequency, sweep
 
 __all__ = ["check_drive", "node_at", "pickups_of", "read_reference", "response"]
 
@@ -169,7 +169,6 @@ def read_reference(reference_frequency: float | str) -> float:
     """Read the frequency [Hz] that relative levels refer to."""
     reference = _REFERENCE.read(reference_frequency, "reference_frequency")
     assert reference is not None
-    check_size(np.array([reference]), "reference_frequency")
     return reference
 
 

@@ -16,7 +16,7 @@ import xarray as xr
 
 from ...circuit.harness import Harness
 from ...circuit.settings import RESERVED, Resolved, resolve, target, variants
-from ...errors import BadSetting, BadValue, TooLarge, a
+from ...errors import BadSetting, TooLarge, a
 from ...gate import public
 from ...parts.base import Part
 from ...units import Quantity, dimensions, format_value, plain_words
@@ -25,7 +25,6 @@ __all__ = [
     "Guitars",
     "assumed_by",
     "check_guitar",
-    "check_size",
     "cuts",
     "frequency_grid",
     "in_common",
@@ -40,7 +39,6 @@ _HZ = Quantity("Hz", at_least=0)
 _POSITIVE_HZ = Quantity("Hz", above=0)
 _PER_DECADE = Quantity("number", at_least=1, at_most=1e5)
 POINTS_PER_DECADE = 200
-_LEAST_HZ = 1e-9  # of a grid that counts decades
 
 Guitars = Harness | Mapping[str, Harness]
 """One guitar, or several by label."""
@@ -82,8 +80,6 @@ def frequency_grid(
     last = _POSITIVE_HZ.read(high, "frequency_grid.high")
     assert first is not None
     assert last is not None
-    if first < _LEAST_HZ:
-        raise BadSetting("frequency_grid", f"{low!r} is nearly 0 Hz", "begin above it", low)
     if not first < last:
         raise BadSetting(
             "frequency_grid", f"{low!r} to {high!r} is an empty range", "give low below high"
@@ -113,16 +109,9 @@ def read_frequency(frequency: Any) -> np.ndarray:
         _HZ.check(values, "frequency")
     else:
         values = np.array([_HZ.read(value, "frequency") for value in given], dtype=float)
-    check_size(values, "frequency")
     if (np.diff(values) <= 0).any():
         raise BadSetting("frequency", "does not rise from point to point", "sort it, each once")
     return values
-
-
-def check_size(hertz: np.ndarray, where: str) -> None:
-    """Refuse frequencies above zero that are too small to compute with."""
-    if (small := hertz[(hertz > 0) & (hertz < _LEAST_HZ)]).size:
-        raise BadValue(where, f"{small[0]:g} Hz is too small", "give 1 nHz or more", small[0])
 
 
 def sweep(

@@ -15,7 +15,8 @@ from ...gate import public
 from ...ranking import order, ranked
 from ...solve.adjoint import branch_derivatives
 from ...solve.structure import LIVE, single_state
-from ...units import Quantity, format_value, read_seed
+from ...units import Quantity, float_array, format_value, read_seed
+from ..response.arrays import check_size
 from ..response.response import node_at, read_reference
 from ..response.sweep import check_guitar, read_frequency, sweep
 from .tolerance import nominal, read_tolerances, tolerances_of
@@ -251,15 +252,19 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
             f"runs along {', '.join(map(str, dims)) or 'nothing'}, not along sample alone",
             "choose one of each other dimension, as measured.sel(volume=5)",
         )
-    y = np.asarray(measured.values, dtype=float)
+    y = float_array(measured.values, "measured", "give what was computed from it")
+    check_size(y, "measured", "give what was computed from it")
     kept = np.isfinite(y)
     if not kept.any():
         raise BadSetting("measured", "holds no finite number", "give what was computed from it")
     found = {}
     for path, values in mapped(drawn, "drawn", "give what spread() returns").items():
-        if "sample" not in getattr(values, "dims", ()):
+        if not isinstance(path, str):
+            raise BadSetting("drawn", f"{a(type(path))} is no path", "give what spread() returns")
+        if not isinstance(values, (xr.DataArray, xr.Variable)) or "sample" not in values.dims:
             raise BadSetting(path, "does not run along sample", "give what spread() returns")
-        x = values.values
+        x = float_array(values.values, path, "give what spread() returns")
+        check_size(x, path, "give what spread() returns")
         if x.shape != y.shape:
             raise BadSetting(
                 path, f"has {x.size} samples, measured {y.size}", "give what was computed from it"

@@ -1,4 +1,4 @@
-"""Hearing a guitar: its impulse response, sounds through it, WAV in and out."""
+"""Sound of a guitar: its impulse response, sounds through it, WAV files."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ _LARGEST = 2**31  # bytes of a sound in memory
 
 @public
 def sound(samples: Any, rate: float = 48_000) -> xr.DataArray:
-    """Make a sound of plain numbers.
+    """Make a sound from plain numbers.
 
     Parameters
     ----------
@@ -53,14 +53,14 @@ def sound(samples: Any, rate: float = 48_000) -> xr.DataArray:
     Returns
     -------
     xarray.DataArray
-        Along ``time`` [s], with the scalar coordinate ``rate``; ``channel`` before it where there
-        are several.
+        Sound along ``time`` [s], with the scalar coordinate ``rate``; ``channel`` comes first if
+        there are several.
 
     Raises
     ------
     BadSetting, BadValue
-        If there are no samples, one is no finite number, the channels are not of one length, or
-        the rate is out of range.
+        If there are no samples, a sample is not finite, the channels differ in length, or the
+        rate is out of range.
 
     Examples
     --------
@@ -103,7 +103,7 @@ def impulse_response(
     at: str = "amp",
     **keywords: Any,
 ) -> xr.DataArray:
-    """Impulse response of a guitar, sampled.
+    """Sampled impulse response of a guitar.
 
     Parameters
     ----------
@@ -112,27 +112,27 @@ def impulse_response(
     rate : float
         Samples a second [Hz].
     duration : float, optional
-        Length [s]; as long as it takes to fall by 120 dB unless given, 16 s at the most.
+        Length [s]; by default until it has fallen by 120 dB, at most 16 s.
     at, settings, **keywords
-        As in `guitarnet.response`, unchunked.
+        As in `guitarnet.response`, not chunked.
 
     Returns
     -------
     xarray.DataArray
-        [V/V a sample]: a dimension for each swept setting, ``time`` [s] last. A quarter of it
-        lies before 0.
+        Impulse response [V/V for each sample], with a dimension for each swept setting and
+        ``time`` [s] last. A quarter of it is before 0.
 
     Raises
     ------
     BadSetting, BadValue, BadHarness, TooLarge
-        As in `guitarnet.response`; or if it rings for over 16 s.
+        As in `guitarnet.response`, or if it rings for more than 16 s.
 
     Notes
     -----
-    The inverse discrete Fourier transform of the response, which is known exactly at every
-    frequency: no bilinear transform, and so no bent frequency axis. A guitar passes a little at
-    half the sampling rate and above; cut off there, its response rings at that frequency both
-    ways from 0, which is why some of it lies before 0.
+    The inverse discrete Fourier transform of the exact response. There is no bilinear transform,
+    so the frequency axis is not warped. A guitar passes a little at half the sampling rate and
+    above. The cut at that frequency makes the impulse response ring to both sides of 0, so a part
+    of it is before 0.
 
     References
     ----------
@@ -149,7 +149,9 @@ def impulse_response(
     """
     settings = one_mapping(settings, keywords)
     if "frequency" in settings:
-        raise BadSetting("frequency", "is no setting of a sound", "leave it out; it holds them all")
+        raise BadSetting(
+            "frequency", "is no setting of a sound", "leave it out; a sound has all frequencies"
+        )
     hertz = _RATE.read(rate, "impulse_response.rate")
     assert hertz is not None
     if duration is not None:
@@ -158,14 +160,14 @@ def impulse_response(
         return _sampled(guitar, hertz, max(4, 2 * round(seconds * hertz / 2)), at, settings)
     count = 1 << int(np.ceil(np.log2(_FIRST * hertz)))
     while count <= _LONGEST * hertz:
-        found = _sampled(guitar, hertz, count, at, settings)
-        if _has_faded(found.values):
-            return found
+        sampled = _sampled(guitar, hertz, count, at, settings)
+        if _has_faded(sampled.values):
+            return sampled
         count *= 2
     raise BadSetting(
         "impulse_response",
         f"the guitar still rings after {_LONGEST:g} s",
-        "state a duration, or look for a part that makes it ring",
+        "give a duration, or look for a part that makes it ring",
     )
 
 
@@ -194,9 +196,9 @@ def _sampled(
 
 
 def _has_faded(values: np.ndarray) -> bool:
-    """Tell whether nothing is left at the two ends, which are neighbours on the circle."""
+    """Whether both ends have faded; they are neighbours on the circle."""
     share = values.shape[-1] // 32
-    # The ringing at half the sampling rate changes its sign each sample, and is no decay.
+    # The ringing at half the sampling rate changes its sign at each sample; it does not count.
     smooth = (values + np.roll(values, 1, axis=-1)) / 2
     ends = np.concatenate([smooth[..., 1:share], smooth[..., -share:]], axis=-1)
     most = np.abs(values).max(axis=-1)
@@ -212,34 +214,34 @@ def play_through(
     at: str = "amp",
     **keywords: Any,
 ) -> xr.DataArray:
-    """Send a sound through a guitar, as the voltage induced in its coils.
+    """Play a sound through a guitar, as the voltage induced in its coils.
 
     Parameters
     ----------
     clip : xarray.DataArray
         From `read_sound`, `guitarnet.strings.pluck` or `sound`.
     guitar : Harness, or mapping of str to Harness
-        The guitar, or several by label: A against B.
+        The guitar, or several by label to compare.
     at, settings, **keywords
         As in `guitarnet.response`: ``volume=[10, 5]``.
 
     Returns
     -------
     xarray.DataArray
-        A dimension for each swept setting, ``channel`` where the clip has it, ``time``. Levels
-        are as they come: nothing is matched or turned up. Longer than the clip by what rings on.
+        Sounds with a dimension for each swept setting, ``channel`` if the clip has it, and
+        ``time``. Levels are not matched. They are longer than the clip, because the guitar rings.
 
     Raises
     ------
     BadSetting, BadValue, BadHarness, TooLarge
-        As in `impulse_response`; or if the clip is no sound.
+        As in `impulse_response`, or if the clip is no sound.
 
     Notes
     -----
-    Convolution with `impulse_response`, by blocks in the frequency domain with zeros between.
-    Its error, as a share of the largest sample: a few millionths at 32 kHz and above, two
-    ten-thousandths at 8 kHz. A recording that was made through pickups has a guitar in it
-    already; this puts another behind.
+    Convolution with `impulse_response`, by overlap-add in the frequency domain. The error,
+    relative to the largest sample, is a few millionths at 32 kHz and above, and two
+    ten-thousandths at 8 kHz. A recording of an electric guitar already has a guitar's electronics
+    in it; this adds a second one.
 
     References
     ----------
@@ -258,7 +260,7 @@ def play_through(
 
     check_sound(clip)
     if "rate" in settings:
-        raise BadSetting("rate", "is the clip's own", "leave it out")
+        raise BadSetting("rate", "is given by the clip", "leave it out")
     kernel = impulse_response(guitar, settings, rate=float(clip["rate"]), at=at)
     taken = set(kernel.dims) & set(clip.dims) - {"time"}
     if taken:
@@ -287,7 +289,7 @@ def play_through(
 
 @public
 def match_level(clips: xr.DataArray) -> xr.DataArray:
-    """Turn sounds down to the level of the quietest, so that only their shape differs.
+    """Turn sounds down to the level of the quietest, so that you compare their tone only.
 
     Parameters
     ----------
@@ -297,8 +299,8 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
     Returns
     -------
     xarray.DataArray
-        The same with equal root-mean-square over all of ``time`` and ``channel``; the coordinate
-        ``gain`` [dB] says by how much each was changed. Silent ones stay silent.
+        The sounds with equal root-mean-square over ``time`` and ``channel``; the coordinate
+        ``gain`` [dB] is the change of each. Silent sounds stay silent.
 
     Raises
     ------
@@ -307,14 +309,14 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
 
     Notes
     -----
-    Equal power, not equal loudness: the ear weighs frequencies and this does not.
+    Equal power is not equal loudness: the ear is not equally sensitive at all frequencies.
 
     Examples
     --------
     >>> from guitarnet import Pickup, layouts
     >>> guitar = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))
-    >>> heard = play_through(sound([1.0, 0.0, 0.0]), guitar, volume=[10, 5])
-    >>> match_level(heard).gain.sel(volume=5).item()
+    >>> clips = play_through(sound([1.0, 0.0, 0.0]), guitar, volume=[10, 5])
+    >>> match_level(clips).gain.sel(volume=5).item()
     0.0
     """
     check_sound(clips)
@@ -325,25 +327,25 @@ def match_level(clips: xr.DataArray) -> xr.DataArray:
     gain = factor.copy(data=decibels(factor.values))
     gain = gain.assign_attrs(units="dB", long_name="level matched by")
     matched = (clips * factor).transpose(*clips.dims).assign_coords(gain=gain)
-    said = "equal RMS over the whole sound, as the quietest"
-    return matched.rename("sound").assign_attrs({**clips.attrs, "levels": said})
+    levels = "equal RMS over the whole sound, as the quietest"
+    return matched.rename("sound").assign_attrs({**clips.attrs, "levels": levels})
 
 
 @public
 def normalise(clips: xr.DataArray, peak: float = -1.0) -> xr.DataArray:
-    """Turn sounds up or down together, so that the loudest sample of all reaches a level.
+    """Turn sounds up or down together, so that the loudest sample reaches a level.
 
     Parameters
     ----------
     clips : xarray.DataArray
-        From `play_through`; what is to be compared goes in together, for one gain serves all.
+        From `play_through`. Give all sounds that you compare together; they get the same gain.
     peak : float
         Level of the largest sample [dB re full scale].
 
     Returns
     -------
     xarray.DataArray
-        The same times one number; silence stays as it is.
+        The sounds times one number; silence stays silent.
 
     Raises
     ------
@@ -371,18 +373,18 @@ def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
     Parameters
     ----------
     path : path
-        A WAV file; with the library soundfile also FLAC, AIFF, Ogg and what else it reads.
+        A WAV file; with the soundfile library also FLAC, AIFF, Ogg and others.
 
     Returns
     -------
     xarray.DataArray
-        As from `sound`, at the file's own rate; full scale is 1.
+        As from `sound`, at the rate of the file; full scale is 1.
 
     Raises
     ------
     BadFile
-        If there is no such file, it is no sound, it is empty, too large, cut off before its end,
-        or holds a sample that is not finite.
+        If there is no such file, or it is no sound, empty, too large, cut off, or has a sample
+        that is not finite.
     NotInstalled
         If it is no WAV file and soundfile is missing.
 
@@ -405,16 +407,16 @@ def read_sound(path: str | os.PathLike[str]) -> xr.DataArray:
 
 @public(path=None)
 def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int = 16) -> Path:
-    """Write a sound as a WAV file, whole or not at all, and never clipped.
+    """Write a sound as a WAV file: completely or not at all, and never clipped.
 
     Parameters
     ----------
     path : path
         The file.
     clip : xarray.DataArray
-        One sound, along ``time`` and perhaps ``channel``.
+        One sound, along ``time`` and, if it has several, ``channel``.
     bits : {16, 32}
-        16-bit integers, rounded, which every program plays; or 32-bit floating point.
+        16-bit integers, which every program plays, or 32-bit floating point.
 
     Returns
     -------
@@ -424,8 +426,8 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
     Raises
     ------
     BadSetting
-        If it is no sound or several, a sample is beyond full scale, the bits are unknown, or it
-        does not fit in a WAV file.
+        If it is no sound or several sounds, a sample exceeds full scale, the bits are unknown, or
+        it does not fit in a WAV file.
     BadFile
         If the file cannot be written.
 
@@ -453,14 +455,14 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
         raise BadSetting(
             "write_sound",
             f"would clip by {max(decibels(most / full), 0.01):.2f} dB",
-            "turn it down with normalise(clips), all that is compared together",
+            "turn it down with normalise(clips), together with all sounds you compare",
             most,
         )
     rate = float(clip["rate"])
     if rate % 1:
         raise BadSetting("write_sound", f"{rate:g} samples a second are not whole", "resample it")
     block = clip.sizes.get("channel", 1) * bits // 8
-    # The fields of its header: two bytes for a block, four for a rate and for a length.
+    # Header fields: two bytes for a block, four for a rate and for a length.
     if block >= 2**16 or max(rate, samples.shape[0] + 100) * block >= 2**32:
         raise BadSetting(
             "write_sound",
@@ -493,8 +495,10 @@ def check_sound(clip: Any) -> None:
             "sound", f"{a(type(clip))} is no sound", "give what read_sound() or pluck() returns"
         )
     if clip.name is not None and not isinstance(clip.name, str):
-        raise BadSetting("sound", f"is named by {a(type(clip.name))}, no text", "name it by a text")
+        raise BadSetting("sound", f"is named by {a(type(clip.name))}", "name it with text")
     if not clip.sizes["time"]:
         raise BadSetting("sound", "is empty", "give at least one sample")
     if not np.isfinite(clip.values).all():
-        raise BadSetting("sound", "holds a sample that is not finite", "look where it comes from")
+        raise BadSetting(
+            "sound", "holds a sample that is not finite", "find out where it comes from"
+        )

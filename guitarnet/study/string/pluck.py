@@ -1,4 +1,4 @@
-"""A plucked string as sound, from the formula of a string and nothing recorded."""
+"""A plucked string as sound, computed from the formula of a string."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _APART = Quantity("number", at_least=0, at_most=60, hint="in seconds")
 _SHARE = Quantity("fraction", at_least=0, at_most=0.5)
 _STIFF = Quantity("number", at_least=0, at_most=0.01)
 _VOLTS = Quantity("V", at_least=1e-9, at_most=1e6)
-_PLACE = Quantity("m", above=0, at_most=3)
+_DISTANCE = Quantity("m", above=0, at_most=3)
 _TREBLE = 5000.0  # Hz
 _SIXTY = np.log(1000.0)  # 60 dB
 _GONE = np.log(1e6)  # 120 dB
@@ -36,7 +36,7 @@ def pluck(
     pickup: Any = "162 mm",
     fret: int = 0,
     scale: float | str = "648 mm",
-    place: float | str = "130 mm",
+    distance: float | str = "130 mm",
     duration: float = 3.0,
     rate: float = 48_000,
     fade: float = 6.0,
@@ -47,54 +47,54 @@ def pluck(
     seed: int = 0,
     level: float | str = "100 mV",
 ) -> xr.DataArray:
-    """Sound of plucked strings as a pickup's coils are given it, before any electronics.
+    """Sound of plucked strings as the voltage in a pickup's coils, before any electronics.
 
     Parameters
     ----------
     string : str, float or sequence
-        The open string, a note or its frequency [Hz]; several are plucked one after the other.
+        The open string, a note or its frequency [Hz]; several are plucked in turn.
     pickup, fret, scale
         As in `guitarnet.strings.string_spectrum`; one value each.
-    place : float or str
+    distance : float or str
         Distance of the pluck from the bridge [m].
     duration : float
         Length of the whole sound [s].
     rate : float
         Samples a second [Hz].
     fade, treble_fade : float
-        Time in which a harmonic at low frequency, and one at 5 kHz, falls by 60 dB [s].
+        Time in which a low harmonic, and a harmonic at 5 kHz, fall by 60 dB [s].
     stiffness : float
         Inharmonicity B of the string: harmonics at n f0 √(1 + B n²).
     apart : float
         Time from one pluck to the next [s].
     unevenness : float or str
-        Share by which place and force of each pluck vary at random.
+        Random variation of position and force of each pluck, as a share.
     seed : int
-        Seed of that.
+        Seed of the variation.
     level : float or str
-        Induced voltage [V, peak] of the fundamental of a string plucked and sensed in its
+        Induced voltage [V, peak] of the fundamental of a string that is plucked and sensed in its
         middle.
 
     Returns
     -------
     xarray.DataArray
-        As from `guitarnet.audio.sound` [V]; the same for the same arguments.
+        Sound [V], as from `guitarnet.audio.sound`; the same for the same arguments.
 
     Raises
     ------
     BadValue
         If a value is out of range.
     BadSetting
-        If there is no string, the last one would be plucked after the end, or the seed is no
-        whole number from 0.
+        If there is no string, the last pluck would be after the end, or the seed is not a whole
+        number from 0.
 
     Notes
     -----
-    The sum over n of a_n sin(2 pi f_n t) e^{-s_n t}, with a_n of
-    `guitarnet.strings.string_spectrum`: a string let go at t = 0, its velocity over the pickup.
-    s_n = c + d f_n², with c and d from both fades. Harmonics up to 0.45 of the sampling rate;
-    the last 20 ms are faded out. One
-    direction of vibration, no body, no pull of the magnets, no finger.
+    The sum over n of a_n sin(2 pi f_n t) e^{-s_n t}, with a_n from
+    `guitarnet.strings.string_spectrum`: the velocity over the pickup of a string that is released
+    at t = 0. s_n = c + d f_n², with c and d from both fades. Harmonics go up to 0.45 of the
+    sampling rate; the last 20 ms are faded out. There is one direction of vibration, no body, no
+    pull of the magnets and no finger.
 
     References
     ----------
@@ -114,7 +114,7 @@ def pluck(
     slow, fast = _read(_SECONDS, fade, "fade"), _read(_SECONDS, treble_fade, "treble_fade")
     gap, stiff = _read(_APART, apart, "apart"), _read(_STIFF, stiffness, "stiffness")
     share, volts = _read(_SHARE, unevenness, "unevenness"), _read(_VOLTS, level, "level")
-    at = _read(_PLACE, place, "place")
+    at = _read(_DISTANCE, distance, "distance")
     if fast > slow:
         raise BadSetting(
             "pluck.treble_fade", f"{fast:g} s is longer than the fade of {slow:g} s", "swap them"
@@ -141,12 +141,12 @@ def pluck(
         start = round(number * gap * hertz)
         n = spectrum["harmonic"].values
         f = n * first * np.sqrt(1 + stiff * n**2)
-        heard = (f < _HIGHEST * hertz) & (spectrum.values != 0)
-        _add(total[start:], f[heard], harder * spectrum.values[heard], constant, bend, hertz)
+        kept = (f < _HIGHEST * hertz) & (spectrum.values != 0)
+        _add(total[start:], f[kept], harder * spectrum.values[kept], constant, bend, hertz)
     last = min(count, round(_END * hertz))
     total[-last:] *= np.cos(np.linspace(0, np.pi / 2, last)) ** 2
-    words = {"units": "V", "long_name": "induced voltage", "assumptions": "synthetic string"}
-    return sound(volts * total, hertz).assign_attrs(words)
+    attrs = {"units": "V", "long_name": "induced voltage", "assumptions": "synthetic string"}
+    return sound(volts * total, hertz).assign_attrs(attrs)
 
 
 def _read(spec: Quantity, given: Any, name: str) -> float:

@@ -1,4 +1,4 @@
-"""Samples out of sound files, by soundfile where it is installed, else by scipy."""
+"""Samples from sound files, by soundfile if it is installed, else by scipy."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from ...files import opened
 
 __all__ = ["read_samples"]
 
-_UNKNOWN = 0xFFFFFFFF  # length that a program writes which cannot go back to fill it in
+_UNKNOWN = 0xFFFFFFFF  # length written by a program that cannot fill it in later
 
 
 def read_samples(file: Path, most: int) -> tuple[np.ndarray, float]:
-    """Read channels of samples, full scale 1, and the samples a second; ``most`` bytes."""
+    """Read channels of samples (full scale 1) and their rate, at most ``most`` bytes."""
     read = _by_soundfile if importlib.util.find_spec("soundfile") else _by_scipy
     with opened(file) as stream:
         if os.fstat(stream.fileno()).st_size > most:
@@ -52,10 +52,10 @@ def _by_scipy(file: Path, stream: BinaryIO) -> tuple[np.ndarray, float]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", wavfile.WavFileWarning)
-            # Chunks that hold no sound, such as a studio's notes.
+            # Chunks without sound, such as a studio's notes.
             warnings.filterwarnings("ignore", "Chunk", wavfile.WavFileWarning)
             rate, samples = wavfile.read(stream)
-    except Exception as error:  # whatever it stumbles over in a broken file
+    except Exception as error:  # a broken file raises many kinds of errors
         raise _no_sound(file) from error
     kind = samples.dtype
     values = np.atleast_2d(samples.astype(float).T)
@@ -67,18 +67,18 @@ def _by_scipy(file: Path, stream: BinaryIO) -> tuple[np.ndarray, float]:
 
 
 def _check_whole(file: Path, stream: BinaryIO) -> None:
-    """Refuse a WAV file that ends before its samples do: both libraries read what is left."""
+    """Refuse a WAV file that is cut off; both libraries would read the rest without an error."""
     size = os.fstat(stream.fileno()).st_size
     order = {b"RIFF": "<I", b"RIFX": ">I"}.get(stream.read(4))
     if order is None or stream.seek(12) > size:
         return
     while len(head := stream.read(8)) == 8:
         (length,) = struct.unpack(order, head[4:])
-        there = size - stream.tell()
-        if head[:4] == b"data" and there < length != _UNKNOWN:
+        present = size - stream.tell()
+        if head[:4] == b"data" and present < length != _UNKNOWN:
             raise BadFile(
                 str(file),
-                f"ends early: {there} of {length} bytes of sound are there",
+                f"ends early: {present} of {length} bytes of sound are there",
                 "copy it again, or mend it in a sound editor",
             )
         stream.seek(length + length % 2, 1)

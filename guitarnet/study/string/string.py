@@ -1,4 +1,4 @@
-"""Where a pickup sits on the string: which harmonics it is given to hear."""
+"""Where a pickup is on the string, and which harmonics it senses there."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from ...units import Quantity, dimensions, format_value
 from ..response.arrays import read_array, read_response
 from ..response.labels import decibels
 
-__all__ = ["PickupPlace", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
+__all__ = ["PickupPosition", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
 
-_PLACE = Quantity("m", above=0, at_most=3)
+_DISTANCE = Quantity("m", above=0, at_most=3)
 _WIDTH = Quantity("m", at_least=0, at_most=0.5)
 _LEVEL = Quantity("number", at_least=0, at_most=1e6)
 _FRET = Quantity("number", at_least=0, at_most=36)
@@ -36,24 +36,24 @@ _REFERENCE = (
 
 @public
 @dataclass(frozen=True)
-class PickupPlace:
-    """Where a pickup senses a string, and how.
+class PickupPosition:
+    """Where and how a pickup senses a string.
 
     Parameters
     ----------
     position : float or str
         Distance of its middle from the bridge [m].
     aperture : float or str
-        Length of string that each coil senses, all of it alike [m]; 0 is a point.
+        Length of string that each coil senses, evenly [m]; 0 is a point.
     coil_spacing : float or str
         Distance between the middles of a two-coil pickup's coils [m]; 0 is one coil.
     coils_in_phase : bool
-        Whether the two coils' signals add; else the far coil's is subtracted.
+        Whether the signals of the two coils add; if not, that of the far coil is subtracted.
     sign : int
         1, or -1 for a pickup out of phase with the others.
     level : float
-        Weight of each of its coils. Two coils in series give twice what one does; 0.5 for coils
-        in parallel.
+        Weight of each coil: 1 for two coils in series, which give twice the signal of one; 0.5
+        for two in parallel.
 
     Raises
     ------
@@ -62,7 +62,7 @@ class PickupPlace:
 
     Examples
     --------
-    >>> PickupPlace("40 mm", coil_spacing="18 mm").position
+    >>> PickupPosition("40 mm", coil_spacing="18 mm").position
     0.04
     """
 
@@ -75,19 +75,19 @@ class PickupPlace:
 
     def __post_init__(self) -> None:
         for name, spec in (
-            ("position", _PLACE),
+            ("position", _DISTANCE),
             ("aperture", _WIDTH),
             ("coil_spacing", _WIDTH),
             ("level", _LEVEL),
         ):
-            value = spec.read(getattr(self, name), f"PickupPlace.{name}")
+            value = spec.read(getattr(self, name), f"PickupPosition.{name}")
             object.__setattr__(self, name, value)
         if not isinstance(self.sign, (int, float, np.number)) or self.sign not in (1, -1):
-            raise BadValue("PickupPlace.sign", f"{self.sign!r} is no sign", "give 1 or -1")
+            raise BadValue("PickupPosition.sign", f"{self.sign!r} is no sign", "give 1 or -1")
 
     @property
     def reach(self) -> float:
-        """How far from its middle it still senses [m]."""
+        """Largest distance from its middle that the pickup senses [m]."""
         return (self.coil_spacing + self.aperture) / 2
 
 
@@ -104,66 +104,66 @@ def string_spectrum(
     together: bool = True,
     h: xr.DataArray | None = None,
 ) -> xr.DataArray:
-    r"""Harmonics that a pickup takes from a plucked string.
+    r"""Harmonics that a pickup senses on a plucked string.
 
     Parameters
     ----------
-    pickup : PickupPlace, float, str or mapping
-        Where it sits; a bare distance from the bridge [m] is one coil that senses a point. A
-        mapping of names to these is several pickups, each with its sign and level.
+    pickup : PickupPosition, float, str or mapping
+        Position of the pickup; a bare distance from the bridge [m] is one coil that senses a
+        point. A mapping of names to positions is several pickups.
     string : str, float or sequence
         The open string: a note, "E2" to "E4" on a guitar, or its frequency [Hz].
     scale : float or str
         Length of the open string [m].
     fret : float or sequence
-        Fret that stops it; 0 is open. Pickup and pluck stay where they are.
+        Fret that stops the string; 0 is open. Pickup and pluck do not move.
     pluck : float, str or sequence
-        Distance of the pluck from the bridge [m]; the default, a fifth of the string, is common
-        practice.
+        Distance of the pluck from the bridge [m]; by default a fifth of the string (common
+        practice, no source).
     position : float, str or sequence, optional
-        Distance from the bridge [m] instead of that of the one pickup given.
+        Distance of the pickup from the bridge [m], instead of that in ``pickup``.
     harmonics : int
-        How many harmonics, the fundamental included.
+        How many harmonics, with the fundamental.
     together : bool
-        Whether several pickups are added, as a guitar adds them; else they stay apart along the
+        Whether to add several pickups, as a guitar does. Otherwise they stay apart along the
         dimension ``pickup``.
     h : xarray.DataArray, optional
-        What the guitar makes of a coil's voltage, from `guitarnet.response`. It multiplies each
-        harmonic, by a cubic spline through its points. With a dimension ``pickup`` of the same
-        names, each pickup has its own. The response of a two-coil pickup has both its coils in
-        it already: with a ``coil_spacing`` set ``level=0.5``, or take the response with
-        ``pickups="each coil"`` and give each coil a place of its own.
+        Response of the guitar, from `guitarnet.response`. It multiplies each harmonic, by a
+        cubic spline through its points. With a dimension ``pickup`` of the same names, each pickup
+        has its own response. The response of a two-coil pickup already includes both coils: with
+        a ``coil_spacing`` give ``level=0.5``, or compute the response with
+        ``pickups="each coil"`` and give each coil its own position.
 
     Returns
     -------
     xarray.DataArray
-        Amplitude with sign (complex with ``h``), 1 for the fundamental of the same string, plucked
-        as hard in its middle and sensed there at a point by one coil. A dimension for each list
-        among string, fret, pluck and position, ``harmonic`` last; the coordinate ``frequency``
-        [Hz] runs along ``harmonic`` and what else it depends on. Exactly 0 where a harmonic
-        vanishes.
+        Amplitude with sign (complex with ``h``). It is 1 for the fundamental of the same string,
+        plucked as hard in its middle and sensed there at a point by one coil, and exactly 0 if a
+        harmonic vanishes. There is a dimension for each list among string, fret, pluck and
+        position, and ``harmonic`` last; the coordinate ``frequency`` [Hz] belongs to
+        ``harmonic``, string and fret.
 
     Raises
     ------
     BadValue
-        If a value is out of range, or a place is beyond the sounding string.
+        If a value is out of range, or a position is beyond the sounding string.
     BadSetting
-        If a list is empty, or ``h`` does not go with the harmonics or pickups.
+        If a list is empty, or ``h`` does not fit the harmonics or pickups.
 
     Notes
     -----
-    A string of length L, drawn aside at p to a sharp corner and let go, has displacements
-    1/n² sin(n pi p/L); a pickup senses velocity, n times as much, so that 1/n remains. Where the
-    pluck is as hard (the same force), no other factor depends on p, L or n. At x the mode is
-    sin(n pi x/L) high, and the coil takes the mean over its aperture w:
+    A string of length L that is released from a sharp corner at p has displacements
+    1/n² sin(n pi p/L). A pickup senses velocity, which is n times as much, so 1/n remains. With
+    the same force of the pluck, no other factor depends on p, L or n. At x the mode has the height
+    sin(n pi x/L), and the coil takes the mean over its aperture w:
 
     a_n = 1/n sin(n pi p/L) sin(n pi x/L) sin(u)/u,  u = n pi w/(2 L),  L = L0 2^(-fret/12).
 
-    Two coils d apart multiply it by 2 cos(n pi d/(2 L)): nothing at the odd multiples of c/(2 d);
-    see `cancellation_frequency`. Out of phase, sin(n pi x/L) becomes -cos(n pi x/L) and the cosine
-    a sine. Several pickups add with their signs. The string is ideal: no stiffness, no losses, no
-    pull of the magnets, an aperture that is sharp. It says what the pickup is given at first, not
-    how the note dies away.
+    Two coils at the distance d multiply it by 2 cos(n pi d/(2 L)), which is zero at the odd
+    multiples of c/(2 d); see `cancellation_frequency`. Out of phase, sin(n pi x/L) becomes
+    -cos(n pi x/L) and the cosine a sine. Several pickups add with their signs. The string is
+    ideal: no stiffness, no losses, no pull of the magnets, a sharp aperture. The spectrum is that
+    of the start of the note, not of its decay.
 
     References
     ----------
@@ -175,10 +175,10 @@ def string_spectrum(
     >>> spectrum = string_spectrum("162 mm", pluck="100 mm", harmonics=8)
     >>> spectrum.harmonic[spectrum == 0].values
     array([4, 8])
-    >>> string_spectrum(PickupPlace("40 mm", coil_spacing="18 mm"), fret=[0, 12]).dims
+    >>> string_spectrum(PickupPosition("40 mm", coil_spacing="18 mm"), fret=[0, 12]).dims
     ('fret', 'harmonic')
     """
-    length = _PLACE.read(scale, "scale")
+    length = _DISTANCE.read(scale, "scale")
     count = _COUNT.read(harmonics, "harmonics")
     assert length is not None
     assert count is not None
@@ -189,37 +189,39 @@ def string_spectrum(
     coords["harmonic"] = xr.Variable("harmonic", n, {"units": "1", "long_name": "harmonic"})
     open_hertz = _strings(string, coords)
     frets = _swept("fret", fret, _FRET, coords, "fret")
-    plucks = _swept("pluck", pluck, _PLACE, coords, "pluck, distance from the bridge")
+    plucks = _swept("pluck", pluck, _DISTANCE, coords, "pluck, distance from the bridge")
     sounding = length * 2.0 ** (-frets / 12)
     hertz = n * open_hertz * 2.0 ** (frets / 12)
     _inside("pluck", plucks, 0.0, sounding)
 
-    places = _places(pickup)
+    positions = _positions(pickup)
     moved = None
     if position is not None:
-        if len(places) > 1:
-            raise BadSetting("position", "is given for several pickups", "give each its own place")
-        words = "pickup, distance from the bridge"
-        moved = _swept("position", position, _PLACE, coords, words)
+        if len(positions) > 1:
+            raise BadSetting(
+                "position", "is given for several pickups", "give each its own position"
+            )
+        long_name = "pickup, distance from the bridge"
+        moved = _swept("position", position, _DISTANCE, coords, long_name)
     drawn = _sinpi(n * plucks / sounding) / n
-    heard = [
+    sensed = [
         xr.DataArray(drawn * _sensed(name, place, moved, n, sounding))
-        for name, place in places.items()
+        for name, place in positions.items()
     ]
-    spectrum = xr.concat(heard, "pickup")
-    spectrum = spectrum.assign_coords(pickup=list(places))
-    attrs: dict[str, Any] = {"units": "1", "assumptions": _assumed(places, plucks, position)}
+    spectrum = xr.concat(sensed, "pickup")
+    spectrum = spectrum.assign_coords(pickup=list(positions))
+    attrs: dict[str, Any] = {"units": "1", "assumptions": _assumed(positions, plucks, position)}
     if h is not None:
-        spectrum = spectrum * _through(h, hertz, list(places))
+        spectrum = spectrum * _through(h, hertz, list(positions))
         attrs["guitar"] = h.attrs.get("guitar", "")
         attrs["assumptions"] += f"; {h.attrs.get('assumptions', '')}".rstrip("; ")
-    if together or len(places) == 1:
+    if together or len(positions) == 1:
         spectrum = (
             spectrum.sum("pickup", skipna=False)
-            if len(places) > 1
+            if len(positions) > 1
             else spectrum.isel(pickup=0, drop=True)
         )
-    # A string's note alone changes no amplitude; the dimension is there all the same.
+    # The note of a string changes no amplitude; the dimension exists all the same.
     missing = {d: c.size for d, c in coords.items() if c.dims == (d,) and d not in spectrum.dims}
     spectrum = spectrum.expand_dims(missing)
     axis = xr.Variable(hertz.dims, hertz, {"units": "Hz", "long_name": "frequency"})
@@ -239,13 +241,13 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
     spectrum : xarray.DataArray
         From `string_spectrum`.
     re : None or "loudest"
-        What 0 dB is: None is the fundamental of the same string, plucked as hard in its middle
-        and sensed there by one coil; "loudest" is each spectrum's own loudest harmonic.
+        Reference of 0 dB: None is the fundamental of the same string, plucked as hard in its
+        middle and sensed there by one coil; "loudest" is the loudest harmonic of each spectrum.
 
     Returns
     -------
     xarray.DataArray
-        Level [dB], same dimensions; -inf where a harmonic vanishes.
+        Level [dB] with the same dimensions; -inf if a harmonic vanishes.
 
     Raises
     ------
@@ -268,19 +270,19 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
     read_array(spectrum, "spectrum", fix)
     hertz = spectrum.coords.get("frequency")
     if hertz is None or "harmonic" not in hertz.dims or not (hertz > 0).all():
-        raise BadSetting("spectrum", "holds no frequencies above 0 Hz of its harmonics", fix)
+        raise BadSetting("spectrum", "has no frequencies above 0 Hz for its harmonics", fix)
     if re is not None and re != "loudest":
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
     size = abs(spectrum)
-    words, sentences = _MIDDLE, [_REFERENCE]
+    reference, sentences = _MIDDLE, [_REFERENCE]
     if re == "loudest":
         loudest = size.max("harmonic")
-        size, words = size / loudest.where(loudest > 0, 1), "its loudest harmonic"
+        size, reference = size / loudest.where(loudest > 0, 1), "its loudest harmonic"
         sentences = []
     level = xr.apply_ufunc(
         decibels, size, dask="parallelized", output_dtypes=[float], keep_attrs=False
     )
-    attrs = {"units": "dB", "long_name": f"level re {words}"}
+    attrs = {"units": "dB", "long_name": f"level re {reference}"}
     attrs["assumptions"] = "; ".join([*sentences, spectrum.attrs.get("assumptions", "")])
     attrs["guitar"] = spectrum.attrs.get("guitar", "")
     return level.rename("level").assign_attrs(attrs)
@@ -304,7 +306,7 @@ def cancellation_frequency(
     Returns
     -------
     float
-        Lowest such frequency [Hz]; its odd multiples are the others. It is the same at every
+        Lowest such frequency [Hz]; the others are its odd multiples. It is the same at every
         fret.
 
     Raises
@@ -314,7 +316,7 @@ def cancellation_frequency(
 
     Notes
     -----
-    c / (2 d), with waves that travel at c = 2 L f0: half a wave lies between the coils.
+    c / (2 d), with waves of velocity c = 2 L f0: the coils are half a wavelength apart.
 
     References
     ----------
@@ -325,8 +327,8 @@ def cancellation_frequency(
     >>> round(cancellation_frequency("18 mm")), round(cancellation_frequency("18 mm", string="A2"))
     (2967, 3960)
     """
-    between = _PLACE.read(coil_spacing, "coil_spacing")
-    length = _PLACE.read(scale, "scale")
+    between = _DISTANCE.read(coil_spacing, "coil_spacing")
+    length = _DISTANCE.read(scale, "scale")
     assert between is not None
     assert length is not None
     return length * _hertz(string) / between
@@ -373,7 +375,7 @@ def _strings(string: Any, coords: dict[str, Any]) -> xr.Variable:
 
 
 def _swept(
-    name: str, given: Any, spec: Quantity, coords: dict[str, Any], words: str
+    name: str, given: Any, spec: Quantity, coords: dict[str, Any], long_name: str
 ) -> xr.Variable:
     """Read one value, or a list as a dimension."""
     if not _several(name, given):
@@ -381,7 +383,7 @@ def _swept(
     written = _listed(name, given)
     values = [spec.read(value, name) for value in written]
     _each_once(name, values)
-    attrs = {"long_name": words, "units": "m" if spec.unit == "m" else "1"}
+    attrs = {"long_name": long_name, "units": "m" if spec.unit == "m" else "1"}
     coords[name] = xr.Variable(name, values, attrs)
     if any(isinstance(value, str) for value in written):
         coords[f"{name}_written"] = xr.Variable(name, [str(value) for value in written])
@@ -391,68 +393,72 @@ def _swept(
 def _each_once(name: str, values: list[Any]) -> None:
     for i, value in enumerate(values):
         if value in values[:i]:
-            raise BadSetting(name, f"{value} stands there twice", "give each once", value)
+            raise BadSetting(name, f"{value} is given twice", "give each once", value)
 
 
-def _places(pickup: Any) -> dict[str, PickupPlace]:
+def _positions(pickup: Any) -> dict[str, PickupPosition]:
     several = isinstance(pickup, Mapping)
     given = dict(pickup) if several else {"pickup": pickup}
     if not given:
         raise BadSetting("pickup", "names no pickup", "give one or more")
     return {
-        str(name): place if isinstance(place, PickupPlace) else PickupPlace(place)
-        for name, place in given.items()
+        str(name): one if isinstance(one, PickupPosition) else PickupPosition(one)
+        for name, one in given.items()
     }
 
 
-def _inside(name: str, place: xr.Variable, reach: float, sounding: xr.Variable) -> None:
-    """Refuse what is not between bridge and stopping fret."""
-    low, high = place - reach, place + reach - sounding
+def _inside(name: str, position: xr.Variable, reach: float, sounding: xr.Variable) -> None:
+    """Refuse a position that is not between bridge and stopping fret."""
+    low, high = position - reach, position + reach - sounding
     if (low.values < 0).any():
-        found = float(place.min())
+        worst = float(position.min())
         raise BadValue(
             name,
-            f"{found * 1e3:.4g} mm from the bridge with {reach * 1e3:.4g} mm to either side "
+            f"{worst * 1e3:.4g} mm from the bridge with {reach * 1e3:.4g} mm to either side "
             "reaches beyond it",
             "move it away from the bridge or make it narrower",
-            found,
+            worst,
         )
     if (high.values >= 0).any():
-        found, short = float(place.max()), float(sounding.min())
+        worst, short = float(position.max()), float(sounding.min())
         raise BadValue(
             name,
-            f"{(found + reach) * 1e3:.4g} mm from the bridge is not on a string that sounds for "
+            f"{(worst + reach) * 1e3:.4g} mm from the bridge is not on a string that sounds for "
             f"{short * 1e3:.4g} mm",
-            "choose a lower fret or a place nearer to the bridge",
-            found,
+            "choose a lower fret or a position nearer to the bridge",
+            worst,
         )
 
 
 def _sinpi(z: xr.Variable) -> xr.Variable:
-    """sin(pi z), exactly 0 at whole numbers, which rounding of z may have missed by a little."""
+    """sin(pi z), exactly 0 at whole numbers, also if z is rounded."""
     nearest = np.round(z.values)
-    rest = z.values - nearest
-    rest = np.where(np.abs(rest) < 1e-14 * np.maximum(1, np.abs(nearest)), 0, rest)
-    return xr.Variable(z.dims, np.where(nearest % 2, -1, 1) * np.sin(np.pi * rest))
+    offset = z.values - nearest
+    offset = np.where(np.abs(offset) < 1e-14 * np.maximum(1, np.abs(nearest)), 0, offset)
+    return xr.Variable(z.dims, np.where(nearest % 2, -1, 1) * np.sin(np.pi * offset))
 
 
 def _sensed(
-    name: str, place: PickupPlace, moved: xr.Variable | None, n: xr.Variable, sounding: xr.Variable
+    name: str,
+    position: PickupPosition,
+    moved: xr.Variable | None,
+    n: xr.Variable,
+    sounding: xr.Variable,
 ) -> xr.Variable:
     """Height of each mode as a pickup senses it: comb, aperture, coils, sign."""
-    x = moved if moved is not None else xr.Variable((), place.position)
-    _inside(name, x, place.reach, sounding)
-    at, half = n * x / sounding, n * place.coil_spacing / (2 * sounding)
-    if place.coil_spacing == 0:
+    x = moved if moved is not None else xr.Variable((), position.position)
+    _inside(name, x, position.reach, sounding)
+    at, half = n * x / sounding, n * position.coil_spacing / (2 * sounding)
+    if position.coil_spacing == 0:
         height = _sinpi(at)
-    elif place.coils_in_phase:
+    elif position.coils_in_phase:
         height = 2 * _sinpi(at) * _sinpi(half + 0.5)
     else:  # the coil nearer to the bridge, minus the other
         height = -2 * _sinpi(at + 0.5) * _sinpi(half)
-    if place.aperture:
-        wide = n * place.aperture / (2 * sounding)
+    if position.aperture:
+        wide = n * position.aperture / (2 * sounding)
         height = height * _sinpi(wide) / (np.pi * wide)
-    return place.sign * place.level * height
+    return position.sign * position.level * height
 
 
 def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataArray:
@@ -477,7 +483,7 @@ def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataAr
             "h",
             f"has pickups {', '.join(map(str, h['pickup'].values))}, the string has "
             f"{', '.join(names)}",
-            "name both alike, in one order",
+            "give both the same names in the same order",
         )
     return xr.apply_ufunc(
         lambda values: CubicSpline(grid, values, axis=-1)(hertz.values),
@@ -491,21 +497,19 @@ def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataAr
     )
 
 
-def _assumed(places: Mapping[str, PickupPlace], plucks: xr.Variable, position: Any) -> str:
-    words = ["ideal string", "velocity sensed"]
+def _assumed(positions: Mapping[str, PickupPosition], plucks: xr.Variable, position: Any) -> str:
+    phrases = ["ideal string", "velocity sensed"]
     if plucks.ndim == 0:
-        words.append(f"plucked {float(plucks) * 1e3:.4g} mm from the bridge")
-    for name, place in places.items():
-        sentences = (
-            [] if position is not None else [f"{place.position * 1e3:.4g} mm from the bridge"]
+        phrases.append(f"plucked {float(plucks) * 1e3:.4g} mm from the bridge")
+    for name, one in positions.items():
+        details = [] if position is not None else [f"{one.position * 1e3:.4g} mm from the bridge"]
+        if one.coil_spacing:
+            phase = "" if one.coils_in_phase else " out of phase"
+            details.append(f"two coils {one.coil_spacing * 1e3:.4g} mm apart{phase}")
+        details.append(
+            f"aperture {one.aperture * 1e3:.4g} mm" if one.aperture else "sensing a point"
         )
-        if place.coil_spacing:
-            phase = "" if place.coils_in_phase else " out of phase"
-            sentences.append(f"two coils {place.coil_spacing * 1e3:.4g} mm apart{phase}")
-        sentences.append(
-            f"aperture {place.aperture * 1e3:.4g} mm" if place.aperture else "sensing a point"
-        )
-        if place.sign < 0:
-            sentences.append("out of phase")
-        words.append(f"{name} {', '.join(sentences)}")
-    return "; ".join(words)
+        if one.sign < 0:
+            details.append("out of phase")
+        phrases.append(f"{name} {', '.join(details)}")
+    return "; ".join(phrases)
