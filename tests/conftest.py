@@ -20,8 +20,6 @@ from unittest import mock
 import pytest
 from agreement import Table, largest_difference
 
-from guitarnet.gate import insisting
-
 STRICT = os.environ.get("CI", "").lower() in ("1", "true")
 """On continuous integration a missing checker is a failure; elsewhere its tests skip by name."""
 
@@ -36,6 +34,8 @@ def missing(what: str) -> None:
 @pytest.fixture
 def unusual():
     """For tests of what hardly any guitar has: limits of the solver, not slips of a person."""
+    from guitarnet.gate import insisting
+
     with insisting(True):
         yield
 

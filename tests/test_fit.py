@@ -598,7 +598,7 @@ def test_a_figure_of_both_kinds():
     plt.close(axes[0, 0].figure)
     with pytest.raises(BadSetting) as caught:
         plot_fit(fit_pickup(resistance="6k", inductance="2.4 H"))
-    assert str(caught.value) == "plot_fit: pickup was fitted to no curve; print(fit) shows it."
+    assert str(caught.value) == "plot_fit: pickup was not fitted to a curve; print(fit) instead."
 
 
 # -- what is refused ------------------------------------------------------------------------------
@@ -839,7 +839,7 @@ def garbage():
             lambda: fit_pickup(inductance=1e6),
             BadValue,
             "InductanceReading.inductance: 1e+06 H is too large; give a value from 10 mH to 1000 "
-            "H, such as '1 H' (1 to 10 H is usual of a pickup).",
+            "H, such as '1 H' (1 to 10 H is usual for a pickup).",
         ),
         (
             lambda: fit_pickup(**BENCH, instrument=None),

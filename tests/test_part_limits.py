@@ -333,7 +333,7 @@ def test_the_range_of_a_winding(name, low, closed, high):
 @pytest.mark.parametrize(
     ("make", "low", "high", "closed"),
     [
-        (lambda x: resistance_at("6k", x), -50, 180, True),
+        (lambda x: resistance_at("6k", f"{x!r} C"), -50.0, 180.0, True),
         (lambda x: resistance_at("6k", 20, conductivity=x), 0.9, 1.03, True),
         (wire_diameter, 1e-6, 0.002, True),
         (lambda x: inductance_by_turns("1 H", x, 10), 0.01, 1e6, True),

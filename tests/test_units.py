@@ -251,7 +251,11 @@ REFUSED = [
         "ohm",
         "'\u0661\u0662k' is not a value in ohm; write it like '250k', '4k7' or '6200 ohm'.",
     ),
-    ("120p", "H", "'120p' is not a value in H; write it like '2.4 H' or '100 mH'."),
+    (
+        "120p",
+        "H",
+        "'120p' is a capacitance, not an inductance; write it like '2.4 H' or '100 mH'.",
+    ),
     ("10 ft", "F/m", "'10 ft' is not a value in F/m; write it like '100 pF/m' or '30 pF/ft'."),
     (
         "1e9999k",

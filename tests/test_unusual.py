@@ -24,7 +24,7 @@ from guitarnet.command.start import LAYOUTS, beginning
 from guitarnet.errors import BadFile, BadSetting, BadValue, Unusual
 from guitarnet.fitting import InductanceReading, Load, MeasuredCurve, PeakReading
 from guitarnet.parts.taper import Taper
-from guitarnet.strings import PickupPlace
+from guitarnet.strings import PickupPosition
 from guitarnet.study.bench.usual import ranges
 from guitarnet.study.choose.bleed_tables import compare_bleeds
 from guitarnet.study.spread.noise import noise_level
@@ -200,8 +200,8 @@ REFUSED = [
         "taper.opens_at_full: 'no' is neither true nor false; give one of the two.",
     ),
     (
-        lambda: PickupPlace("40 mm", coils_in_phase="no"),
-        "PickupPlace.coils_in_phase: 'no' is neither True nor False; give True or False.",
+        lambda: PickupPosition("40 mm", coils_in_phase="no"),
+        "PickupPosition.coils_in_phase: 'no' is neither True nor False; give True or False.",
     ),
     (
         lambda: gn.Pot("250k", "log"),
@@ -380,7 +380,7 @@ def test_no_sweep_draw_fault_or_change_is_asked_about():
     assert odd.parts["volume"].resistance == 250
     assert gn.response(odd, frequency=[1e3], **{"pickup.resistance": [6.2, 8.2]}).size == 2
     assert gn.jack_resistance(GUITAR, **spread(GUITAR, 5, seed=1)).size == 5
-    assert any("shorted" in fault.words for fault in gn.bench.faults(GUITAR))
+    assert any("shorted" in fault.label for fault in gn.bench.faults(GUITAR))
     assert PICKUP.replace("resistance", 0.4).resistance == 0.4
 
 

@@ -595,6 +595,8 @@ def _values(path: str, value: Any) -> dict[str, str]:
     own = kind.__module__.partition(".")[0] == __name__.partition(".")[0]
     values = {path: kind.__name__ if own else digest(kind)}
     for field in dataclasses.fields(value):
+        if not field.compare:  # whether it is meant says nothing of the circuit
+            continue
         inner, spec = getattr(value, field.name), field.metadata.get("quantity")
         here = f"{path}.{field.name}"
         if dataclasses.is_dataclass(inner):

@@ -367,7 +367,7 @@ class Part:
             if nothing or isinstance(value, (Part, tuple)):
                 continue
             written = str(value) if spec is None else format_value(value, spec.unit)
-            written = "yes" if value is True else written
+            written = "yes" if field.name == "unusual" else written
             plus_minus = "\u00b1" if field.name == "tolerance" else ""
             rows.append((field.name.replace("_", " "), plus_minus + written))
         for name, part in self.inner().items():

@@ -22,7 +22,7 @@ __all__ = ["IN_PLACE", "marked", "questions", "settle", "settled"]
 IN_PLACE = {
     "treble bleed": {
         "capacitance": Quantity("F", above=0, usual=("22p", "10n", PRACTICE), marked=True),
-        "resistance": Quantity("ohm", at_least=0, usual=("5k", "4.7M", PRACTICE)),
+        "resistance": Quantity("ohm", at_least=0, usual=("4.7k", "4.6M", PRACTICE)),
     },
     "tone capacitor": {
         "capacitance": Quantity("F", above=0, usual=("1n", "470n", PRACTICE), marked=True),

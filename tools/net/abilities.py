@@ -498,7 +498,7 @@ def _() -> Any:
     for unit, written in WRITTEN.items():
         for one in written:
             try:
-                found[f"{one!r} as {unit}"] = gn.values.read_value(one, unit)
+                found[f"{one!r} as {unit}"] = gn.values.read_value(one, unit, marking=unit == "F")
             except gn.GuitarnetError as error:
                 found[f"{one!r} as {unit}"] = str(error)
     return found
