@@ -331,13 +331,30 @@ def _two_readings(number: float, written: Any) -> tuple[str, str]:
     return problem, f"{ways}, or insist on a share with unusual=True"
 
 
+_SUFFIXES = {
+    "ohm": (" ohm", "k", "M"),
+    "F": ("pF", "nF", "uF"),
+    "H": (" H", " mH"),
+    "Hz": (" Hz", " kHz"),
+    "m": (" m",),
+    "F/m": (" pF/m",),
+}
+
+
 def bare_number(value: float, spec: Quantity, where: str) -> None:
     """Refuse a number without a unit where a person writes one, as in a file; zero needs none."""
     if spec.unit in ("fraction", "mark", "number") or isinstance(value, bool) or value == 0:
         return
-    text = f"{value:g}"
-    fix = _likely(text, Decimal(text), spec.unit, spec.marked) if math.isfinite(value) else ""
-    raise BadFile(where, f"{text} has no unit", fix or _write_like(spec.unit, spec.marked), value)
+    text, (low, high) = f"{value:g}", spec.ends
+    usual = [
+        f"{text}{unit}"
+        for unit in _SUFFIXES.get(spec.unit, ())
+        if math.isfinite(value)
+        if low <= read_value(f"{text}{unit}", spec.unit) <= high < math.inf
+    ]
+    fix = f"write {' or '.join(map(repr, usual))} if you mean that, or " if usual else ""
+    like = _write_like(spec.unit, spec.marked)
+    raise BadFile(where, f"{text} has no unit", fix + like, value)
 
 
 def as_typed(value: float, unit: str) -> str:
