@@ -258,6 +258,7 @@ def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping
     for name, given in named.items():
         if any(one is value for one in (given if type(given) in (list, tuple) else [given])):
             error.where = name
+            error.args = (name, *error.args[1:])
             return
 
 
