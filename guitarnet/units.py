@@ -352,6 +352,8 @@ def bare_number(value: float, spec: Quantity, where: str) -> None:
         if math.isfinite(value)
         if low <= read_value(f"{text}{unit}", spec.unit) <= high < math.inf
     ]
+    first = [f"{text}{unit}" for size, unit in _LIKELY.get(spec.unit, ()) if abs(value) >= size]
+    usual = first[-1:] if first and first[-1] in usual else usual
     fix = f"write {' or '.join(map(repr, usual))} if you mean that, or " if usual else ""
     like = _write_like(spec.unit, spec.marked)
     raise BadFile(where, f"{text} has no unit", fix + like, value)
