@@ -199,7 +199,7 @@ def diagnose(
     meter: Ohmmeter | None = None,
     tolerances: Mapping[str, Any] | None = None,
     kinds: Iterable[str] | str | None = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
     steps: bool = True,
 ) -> Diagnosis:
     """Find the faults that explain resistance readings, and what to measure next.
@@ -223,7 +223,7 @@ def diagnose(
         `guitarnet.tolerances.tolerances_of`.
     kinds : str or iterable of str, optional
         Kinds of faults to look for, from `guitarnet.bench.FAULT_KINDS`; all by default.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C]; a warm coil reads more.
     steps : bool
         Whether to look for what to measure next.
