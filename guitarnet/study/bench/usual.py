@@ -46,8 +46,8 @@ def usual_values() -> Table:
     Returns
     -------
     Table
-        Value, least, largest, and who says so. The readings of a meter are not in it: they are
-        what they are. Values of a `Coil` are those of a `Pickup` as well.
+        Value, least, largest, and who says so. The readings of a meter are not in it: no values
+        that a person chooses. Values of a `guitarnet.Coil` hold for a `guitarnet.Pickup` too.
 
     References
     ----------
