@@ -337,6 +337,11 @@ HAND_MADE = {
     "of objects": lambda h: h.astype(object),
     "true or false": lambda h: h != 0,
     "beyond all size": lambda h: h * 1e300,
+    "next to nothing": lambda h: h * 1e-300,
+    "marks beyond all size": lambda h: h.assign_coords(volume=[1e300, 1.0]),
+    "written as no text": lambda h: h.assign_coords(
+        volume_written=("volume", np.array([object(), "5"], dtype=object))
+    ),
     "of texts": lambda h: h.astype(str),
     "of times": lambda h: xr.ones_like(h, dtype=int).astype("M8[ns]"),
     "a number names a dimension": lambda h: xr.DataArray(
@@ -438,6 +443,63 @@ def test_samples_are_numbers_that_can_be_squared():
     ):
         with pytest.raises(gn.GuitarnetError):
             gn.tolerances.sample_shares(given, measured)
+
+
+def test_drawn_values_are_finite():
+    (path, values), *_ = gn.tolerances.spread(GUITAR, 3).items()
+    with pytest.raises(gn.errors.BadSetting, match="holds a number that is not finite"):
+        gn.tolerances.sample_shares({path: values * np.inf}, values)
+
+
+@pytest.mark.parametrize("size", [1e-320, 1e300])
+def test_a_sound_has_a_largest_sample_one_can_compute_with(size):
+    clip = gn.audio.sound(size * np.sin(np.arange(64.0)))
+    for call in (gn.pages.listen, gn.audio.normalise, gn.audio.match_level):
+        with pytest.raises(gn.errors.BadSetting, match="sound: holds a number as "):
+            call(clip)
+
+
+def test_a_sound_may_ring_out_to_nothing():
+    clip = gn.audio.sound([1.0, 1e-320])
+    assert gn.audio.normalise(clip, 0).values.tolist() == [1.0, 1e-320]
+
+
+def test_a_sound_has_labels_that_are_numbers_or_texts():
+    clip = gn.audio.sound(np.ones(8)).assign_coords(day=np.datetime64("2020-01-01", "ns"))
+    with pytest.raises(gn.errors.BadSetting, match="has labels of day"):
+        gn.audio.match_level(clip)
+
+
+def test_an_infinite_response_has_no_peak_and_no_level_beside_another():
+    endless = H.copy(data=np.full(H.shape, np.inf, dtype=complex))
+    for call in (gn.peak, gn.bandwidth):
+        with pytest.raises(gn.errors.BadSetting, match="holds an infinite number"):
+            call(endless)
+    assert np.isnan(gn.level_db(endless, re={"volume": 10})).all()
+
+
+@pytest.mark.parametrize("tiny", [5e-324, 1e-300])
+def test_the_smallest_value_is_stated_once(tiny):
+    for call in (
+        lambda: gn.Cable(tiny),
+        lambda: gn.response(GUITAR, frequency=[100.0], volume=tiny),
+        lambda: gn.tolerances.sensitivity(GUITAR, frequency=[100.0], volume=tiny),
+        lambda: gn.windings.winding(
+            "0.063 mm",
+            turns=8000,
+            core_length="60 mm",
+            core_width="5 mm",
+            traverse="11 mm",
+            packing=tiny,
+        ),
+    ):
+        with pytest.raises(gn.errors.BadValue, match="too small; give a value from 1e-30 to 1e30"):
+            call()
+
+
+def test_a_pair_is_what_holds_two_when_gone_through():
+    with pytest.raises(gn.errors.BadSetting, match="is a list of 1, not of 2"):
+        gn.treble_change(H, band=pd.DataFrame({"hertz": [200, 900]}))
 
 
 def test_a_diagnosis_may_leave_every_tolerance_out():

@@ -323,7 +323,7 @@ def plot_ranking(
         ax.grid(False, axis="y")
         ax.set_xlabel("largest change [dB]")
         ax.set_title(title or "What each tolerance does to the level")
-        notes = [str(ranked["worst"].attrs["long_name"]), span]
+        notes = [ranked["worst"].attrs.get("long_name", "largest change"), span]
         style.caption(ax, [", ".join(notes), *assumed(ranked)], guitar_of(ranked))  # type: ignore[arg-type]
     return ax
 

@@ -164,7 +164,7 @@ def audible(curve: xr.DataArray) -> np.ndarray:
 
 def y_label(levels: xr.DataArray) -> str:
     """Label of the level axis."""
-    return f"{str(levels.attrs['long_name']).split(',')[0]} [dB]"
+    return f"{levels.attrs.get('long_name', 'level').split(',')[0]} [dB]"
 
 
 def write_silent(ax: Axes, labels: Sequence[str]) -> None:
@@ -237,7 +237,7 @@ def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
 def title_of(levels: xr.DataArray) -> str:
     """Title of a family."""
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
-    title = sentence(levels.attrs["long_name"])
+    title = sentence(levels.attrs.get("long_name", "curves"))
     return (
         f"{title}, for each {levels[family[0]].attrs.get('long_name', family[0])}"
         if family

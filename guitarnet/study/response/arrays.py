@@ -18,7 +18,7 @@ __all__ = ["above_zero", "check_size", "read_array", "read_axis", "read_response
 
 _RESPONSE = "give what response() returns"
 _NUMBERS = "iufc"
-_LARGEST = 1e100  # of a finite number: its powers still fit in a float
+_SMALLEST, _LARGEST = 1e-100, 1e100  # of a finite number: its powers still fit in a float
 _WORDS = ("units", "long_name", "guitar", "assumptions")
 
 
@@ -29,8 +29,11 @@ def read_response(h: Any, where: str = "response", fix: str = _RESPONSE) -> xr.D
     return read_array(h, where, fix)
 
 
-def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
-    """Read numbers with labels: every label is a number or a text, and frequencies rise."""
+def read_array(h: xr.DataArray, where: str, fix: str, *, rings_out: bool = False) -> xr.DataArray:
+    """Read numbers with labels: every label is a number or a text, and frequencies rise.
+
+    What rings out may end as small as it likes, if only its largest number can be used.
+    """
     if h.dtype.kind not in _NUMBERS:
         raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
     if "frequency" in h.dims:
@@ -38,7 +41,7 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
     if not h.size:
         raise BadSetting(where, "holds nothing", fix)
     if h.chunks is None:  # what is computed later is not looked at
-        check_size(h.values, where, fix)
+        check_size(np.abs(h.values * 1.0).max() if rings_out else h.values, where, fix)
     if h.name is not None and not isinstance(h.name, str):
         raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)
@@ -67,13 +70,15 @@ def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> 
     return np.asarray(values)
 
 
-def check_size(values: np.ndarray, where: str, fix: str) -> None:
+def check_size(values: Any, where: str, fix: str) -> None:
     """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
     with np.errstate(over="ignore"):  # wider floats become infinite
         size = np.abs(values).astype(float, copy=False)
-    large = (size > _LARGEST) & (size < np.inf)
-    if large.any():
-        raise BadSetting(where, f"holds a number as large as {size[large][0]:g}", fix)
+    bad = (size > _LARGEST) & (size < np.inf) | (size < _SMALLEST) & (size > 0)
+    if bad.any():
+        found = size[bad][0]
+        how = "large" if found > 1 else "small"
+        raise BadSetting(where, f"holds a number as {how} as {found:g}", fix)
 
 
 def above_zero(h: xr.DataArray, where: str = "figure") -> xr.DataArray:
@@ -97,9 +102,10 @@ def _coordinate(name: str, held: xr.Variable, where: str, fix: str) -> None:
     if name == "reference_frequency" and held.ndim:
         raise BadSetting(where, "holds several reference frequencies", fix)
     if held.dtype.kind in "OUT":
-        if name.endswith("_written") or all(isinstance(one, str) for one in held.values.flat):
+        if all(isinstance(one, str) for one in held.values.flat):
             return
     elif held.dtype.kind in "biuf" and np.isfinite(held.values).all():
+        check_size(held.values, where, fix)
         return
     raise BadSetting(where, f"has labels of {name} that are no finite numbers and no texts", fix)
 

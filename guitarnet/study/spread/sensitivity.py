@@ -265,6 +265,10 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
             raise BadSetting(path, "does not run along sample", "give what spread() returns")
         x = float_array(values.values, path, "give what spread() returns")
         check_size(x, path, "give what spread() returns")
+        if not np.isfinite(x).all():
+            raise BadSetting(
+                path, "holds a number that is not finite", "give what spread() returns"
+            )
         if x.shape != y.shape:
             raise BadSetting(
                 path, f"has {x.size} samples, measured {y.size}", "give what was computed from it"
