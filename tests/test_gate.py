@@ -478,6 +478,59 @@ def test_an_infinite_response_has_no_peak_and_no_level_beside_another():
     assert np.isnan(gn.level_db(endless, re={"volume": 10})).all()
 
 
+def test_numbers_of_another_kind_than_a_figure_draws_are_refused():
+    ranked = gn.tolerances.sensitivity_ranking(GUITAR, frequency=[100.0, 1000.0])
+    slopes = gn.tolerances.sensitivity(GUITAR, frequency=[100.0, 1000.0], values=["cable.length"])
+    levels = gn.level_db(H)
+    named = H.assign_coords(volume=["a", "b"])
+    for call, why in (
+        (lambda: gn.plots.plot_sensitivity(slopes + 1j), "holds complex numbers"),
+        (lambda: gn.plots.plot_ranking(ranked.drop_vars("tolerance")), "needs a ranking"),
+        (
+            lambda: gn.plots.plot_ranking(ranked.assign_coords(tolerance=("value", ["x"] * 8))),
+            "holds no tolerances",
+        ),
+        (lambda: gn.live_page(levels + 0j), "holds complex levels"),
+        (lambda: gn.plots.plot_map(named, knob="volume"), "no marks that are numbers"),
+        (
+            lambda: gn.effective_taper(H.assign_coords(reference_frequency="x")),
+            "does not hold one reference frequency",
+        ),
+        (
+            lambda: gn.effective_taper(H.assign_coords(at_reference=np.inf)),
+            "holds an infinite at_reference",
+        ),
+        (
+            lambda: gn.strings.string_spectrum(
+                "160 mm", harmonics=3, h=gn.response(GUITAR, frequency=[50.0, 1000.0]) * np.nan
+            ),
+            "holds a number that is not finite",
+        ),
+    ):
+        with pytest.raises(gn.errors.BadSetting, match=why):
+            call()
+
+
+def test_a_view_may_lie_beside_every_curve():
+    assert gn.plot_response(H, view=(20_000, 30_000)).get_xlim() == (20_000, 30_000)
+    curve = gn.fitting.MeasuredCurve(
+        np.geomspace(100, 9000, 30), np.zeros(30), load=gn.fitting.Load("200k")
+    )
+    fit = gn.fit_pickup([curve], resistance="6.2k")
+    assert gn.plots.plot_fit(fit, view=(1, 2))[1, 0].get_ylim() == (-1, 1)
+
+
+def test_a_map_of_one_audible_mark_is_drawn():
+    assert gn.plots.plot_map(H.where(H.volume > 6, 0)).get_ylim() == (5, 10)
+
+
+@pytest.mark.parametrize("times", [1e-60, 1e60])
+def test_an_impedance_of_any_size_has_an_axis(times):
+    z = gn.impedance(GUITAR, frequency=[100.0, 1000.0])
+    low, high = gn.plots.plot_impedance(z * times)[0].get_ylim()
+    assert 0 < low < high
+
+
 @pytest.mark.parametrize("tiny", [5e-324, 1e-300])
 def test_the_smallest_value_is_stated_once(tiny):
     for call in (

@@ -29,13 +29,17 @@ def read_response(h: Any, where: str = "response", fix: str = _RESPONSE) -> xr.D
     return read_array(h, where, fix)
 
 
-def read_array(h: xr.DataArray, where: str, fix: str, *, rings_out: bool = False) -> xr.DataArray:
+def read_array(
+    h: xr.DataArray, where: str, fix: str, *, real: bool = False, rings_out: bool = False
+) -> xr.DataArray:
     """Read numbers with labels: every label is a number or a text, and frequencies rise.
 
     What rings out may end as small as it likes, if only its largest number can be used.
     """
     if h.dtype.kind not in _NUMBERS:
         raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
+    if real and h.dtype.kind == "c":
+        raise BadSetting(where, "holds complex numbers", fix)
     if "frequency" in h.dims:
         read_axis(h, "frequency", where, fix)
     if not h.size:
@@ -70,8 +74,10 @@ def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> 
     return np.asarray(values)
 
 
-def check_size(values: Any, where: str, fix: str) -> None:
+def check_size(values: Any, where: str, fix: str, *, finite: bool = False) -> None:
     """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
+    if finite and not np.isfinite(values).all():
+        raise BadSetting(where, "holds a number that is not finite", fix)
     with np.errstate(over="ignore"):  # wider floats become infinite
         size = np.abs(values).astype(float, copy=False)
     bad = (size > _LARGEST) & (size < np.inf) | (size < _SMALLEST) & (size > 0)
@@ -98,9 +104,11 @@ def _coordinate(name: str, held: xr.Variable, where: str, fix: str) -> None:
         if "frequency" in held.dims:
             raise BadSetting(where, f"holds {name} at every frequency", fix)
         check_size(held.values, where, fix)
+        if np.isinf(held.values).any():
+            raise BadSetting(where, f"holds an infinite {name}", fix)
         return
-    if name == "reference_frequency" and held.ndim:
-        raise BadSetting(where, "holds several reference frequencies", fix)
+    if name == "reference_frequency" and (held.ndim or held.dtype.kind not in "iuf"):
+        raise BadSetting(where, "does not hold one reference frequency", fix)
     if held.dtype.kind in "OUT":
         if all(isinstance(one, str) for one in held.values.flat):
             return
