@@ -483,6 +483,11 @@ def test_numbers_of_another_kind_than_a_figure_draws_are_refused():
     slopes = gn.tolerances.sensitivity(GUITAR, frequency=[100.0, 1000.0], values=["cable.length"])
     levels = gn.level_db(H)
     named = H.assign_coords(volume=["a", "b"])
+    spectrum = gn.strings.string_spectrum("160 mm", harmonics=3)
+    named_harmonics = spectrum.assign_coords(frequency=("harmonic", ["a", "b", "c"]))
+    band = gn.tolerances.tolerance_band(
+        GUITAR, gn.tolerances.spread(GUITAR, 3), frequency=[100.0, 1000.0]
+    )
     for call, why in (
         (lambda: gn.plots.plot_sensitivity(slopes + 1j), "holds complex numbers"),
         (lambda: gn.plots.plot_ranking(ranked.drop_vars("tolerance")), "needs a ranking"),
@@ -506,6 +511,10 @@ def test_numbers_of_another_kind_than_a_figure_draws_are_refused():
             ),
             "holds a number that is not finite",
         ),
+        (lambda: gn.strings.harmonic_level_db(named_harmonics), "no frequencies above 0 Hz"),
+        (lambda: gn.plots.plot_bands(band.assign_coords(quantile=["a", "b", "c"])), "of quantile"),
+        (lambda: gn.level_db(H.copy(data=np.full(H.shape, -128, np.int8))), "as small as -128"),
+        (lambda: gn.response(GUITAR, volume=xr.DataArray([5j], dims="x")), "what is not a number"),
     ):
         with pytest.raises(gn.errors.BadSetting, match=why):
             call()
@@ -522,6 +531,19 @@ def test_a_view_may_lie_beside_every_curve():
 
 def test_a_map_of_one_audible_mark_is_drawn():
     assert gn.plots.plot_map(H.where(H.volume > 6, 0)).get_ylim() == (5, 10)
+
+
+def test_a_level_of_any_size_has_an_axis():
+    band = gn.tolerances.tolerance_band(
+        GUITAR, gn.tolerances.spread(GUITAR, 3), frequency=[100.0, 1000.0]
+    )
+    low, high = gn.plots.plot_bands(band * 1e90).get_ylim()
+    assert low < high
+
+
+def test_whole_numbers_of_few_bits_are_a_sound(tmp_path):
+    clip = gn.audio.sound(np.zeros(8)).astype(np.int8)
+    assert not gn.audio.read_sound(gn.audio.write_sound(tmp_path / "a.wav", clip)).any()
 
 
 @pytest.mark.parametrize("times", [1e-60, 1e60])

@@ -136,7 +136,9 @@ def _band(
     """Levels along ``quantile``, and a caption of the number of guitars."""
     dims = h.dims if isinstance(h, xr.DataArray) else ()
     if "quantile" in dims and "frequency" in dims:
-        above_zero(read_array(h, "band", "give what tolerance_band() returns", real=True))
+        fix = "give what tolerance_band() returns"
+        above_zero(read_array(h, "band", fix, real=True))
+        read_axis(h, "quantile", "band", fix)
         made = "reference" if " re 1 V/V" not in f" {h.attrs.get('long_name', '')}" else None
         if made != re:
             raise BadSetting(

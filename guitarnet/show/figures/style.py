@@ -237,13 +237,17 @@ def _hertz(f: float) -> str:
     return f"{f / 1000:g}k" if f >= 1000 else f"{f:g}"
 
 
+_LOUDEST = 1e6  # dB that an axis shows
+
+
 def decibel_axis(ax: Axes, levels: Sequence[np.ndarray], label: str, *, deepest: float) -> None:
     """Draw a decibel axis around the finite levels, with a stronger 0 dB line."""
     from matplotlib.ticker import MultipleLocator
 
     finite = np.concatenate([np.ravel(level)[np.isfinite(np.ravel(level))] for level in levels])
     low, high = (finite.min(), finite.max()) if finite.size else (-10.0, 10.0)
-    low = max(low, high - deepest)
+    high = np.clip(high, -_LOUDEST, _LOUDEST)
+    low = np.clip(low, high - deepest, high)
     step = 10 if high - low > 24 else 5 if high - low > 11 else 2 if high - low > 4 else 1
     bottom = step * np.floor(low / step - 0.05)
     top = step * np.ceil(high / step + 0.05)

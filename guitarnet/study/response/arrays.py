@@ -45,7 +45,7 @@ def read_array(
     if not h.size:
         raise BadSetting(where, "holds nothing", fix)
     if h.chunks is None:  # what is computed later is not looked at
-        check_size(np.abs(h.values * 1.0).max() if rings_out else h.values, where, fix)
+        check_size(h.values, where, fix, rings_out=rings_out)
     if h.name is not None and not isinstance(h.name, str):
         raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)
@@ -74,13 +74,17 @@ def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> 
     return np.asarray(values)
 
 
-def check_size(values: Any, where: str, fix: str, *, finite: bool = False) -> None:
+def check_size(
+    values: np.ndarray, where: str, fix: str, *, finite: bool = False, rings_out: bool = False
+) -> None:
     """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
     if finite and not np.isfinite(values).all():
         raise BadSetting(where, "holds a number that is not finite", fix)
     with np.errstate(over="ignore"):  # wider floats become infinite
         size = np.abs(values).astype(float, copy=False)
-    bad = (size > _LARGEST) & (size < np.inf) | (size < _SMALLEST) & (size > 0)
+    # A whole number that has no room for its size comes out below 0.
+    small = size < (0 if rings_out and size.max() >= _SMALLEST else _SMALLEST)
+    bad = (size > _LARGEST) & (size < np.inf) | small & (size != 0)
     if bad.any():
         found = size[bad][0]
         how = "large" if found > 1 else "small"

@@ -471,7 +471,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
             "a WAV file",
             "write a part of it at a time",
         )
-    plain = np.round(samples * 2**15).astype("<i2") if bits == 16 else samples.astype("<f4")
+    plain = np.round(samples * 2.0**15).astype("<i2") if bits == 16 else samples.astype("<f4")
     stream = io.BytesIO()
     wavfile.write(stream, int(rate), plain)
     return write_bytes(file, stream.getvalue())

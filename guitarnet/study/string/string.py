@@ -271,7 +271,8 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
     if spectrum.chunks is None:
         check_size(spectrum.values, "spectrum", fix, finite=True)
     hertz = spectrum.coords.get("frequency")
-    if hertz is None or "harmonic" not in hertz.dims or not (hertz > 0).all():
+    number = hertz is not None and hertz.dtype.kind in "iuf"
+    if not number or "harmonic" not in hertz.dims or not (hertz > 0).all():
         raise BadSetting("spectrum", "has no frequencies above 0 Hz for its harmonics", fix)
     if re is not None and re != "loudest":
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
