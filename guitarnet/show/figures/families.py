@@ -129,7 +129,7 @@ def label_family(
         return
     # On the side where the curves are further apart.
     f = levels["frequency"].values
-    first = min(np.searchsorted(f, view[0] * (1 - CLOSE)), f.size - 1)
+    first = np.minimum(np.searchsorted(f, view[0] * (1 - CLOSE)), f.size - 1)
     last = np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1
     scale = np.log10 if ax.get_yscale() == "log" else np.asarray
     with np.errstate(all="ignore"):  # a curve may lie at infinity

@@ -271,8 +271,9 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
     if spectrum.chunks is None:
         check_size(spectrum.values, "spectrum", fix, finite=True)
     hertz = spectrum.coords.get("frequency")
-    number = hertz is not None and hertz.dtype.kind in "iuf"
-    if not number or "harmonic" not in hertz.dims or not (hertz > 0).all():
+    if hertz is None or hertz.dtype.kind not in "iuf" or "harmonic" not in hertz.dims:
+        raise BadSetting("spectrum", "has no frequencies for its harmonics", fix)
+    if not (hertz > 0).all():
         raise BadSetting("spectrum", "has no frequencies above 0 Hz for its harmonics", fix)
     if re is not None and re != "loudest":
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
