@@ -468,6 +468,9 @@ def test_a_sound_has_labels_that_are_numbers_or_texts():
     clip = gn.audio.sound(np.ones(8)).assign_coords(day=np.datetime64("2020-01-01", "ns"))
     with pytest.raises(gn.errors.BadSetting, match="has labels of day"):
         gn.audio.match_level(clip)
+    timeless = gn.audio.sound(np.ones(8)).drop_vars("time").assign_coords(time=3)
+    with pytest.raises(gn.errors.BadSetting, match="holds no values of time"):
+        gn.pages.listen(timeless)
 
 
 def test_an_infinite_response_has_no_peak_and_no_level_beside_another():
@@ -510,6 +513,11 @@ def test_numbers_of_another_kind_than_a_figure_draws_are_refused():
                 "160 mm", harmonics=3, h=gn.response(GUITAR, frequency=[50.0, 1000.0]) * np.nan
             ),
             "holds a number that is not finite",
+        ),
+        (lambda: gn.strings.pluck([["E2", "A2"]], duration=0.1), "several of one thing"),
+        (
+            lambda: gn.plots.plot_impedance(gn.impedance(GUITAR), [xr.Dataset()]),
+            "something else than Axes",
         ),
         (lambda: gn.strings.harmonic_level_db(named_harmonics), "has no frequencies for its"),
         (lambda: gn.plots.plot_bands(band.assign_coords(quantile=["a", "b", "c"])), "of quantile"),

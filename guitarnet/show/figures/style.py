@@ -115,11 +115,17 @@ def one_axes(ax: Axes | None, size: tuple[float, float] | None = None) -> Axes:
     return new
 
 
+_AXES = "give Axes of matplotlib"
+
+
 def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
     """Return given axes as a grid of rows and columns."""
     if not isinstance(axes, (np.ndarray, list, tuple)):
         axes = [axes]
-    grid = np.asarray(axes, dtype=object)
+    try:
+        grid = np.asarray(axes, dtype=object)
+    except (TypeError, ValueError):  # of things that are no Axes, and no array either
+        raise BadSetting(where, "something else than Axes is given", _AXES) from None
     if grid.size != shape[0] * shape[1]:
         raise BadSetting(
             where,
@@ -127,7 +133,7 @@ def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
             f"give {shape[0]} rows and {shape[1]} column{'s' if shape[1] > 1 else ''} of them",
         )
     if not all(hasattr(ax, "set_xscale") for ax in grid.flat):
-        raise BadSetting(where, "something else than Axes is given", "give Axes of matplotlib")
+        raise BadSetting(where, "something else than Axes is given", _AXES)
     return grid.reshape(shape)
 
 

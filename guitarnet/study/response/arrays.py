@@ -53,6 +53,8 @@ def read_array(
         if not isinstance(dim, str):
             raise BadSetting(where, f"has a dimension that is named by {a(type(dim))}", fix)
     for name, coordinate in h.coords.items():
+        if name in h.dims and coordinate.dims != (name,):
+            raise BadSetting(where, f"holds no values of {name}", fix)
         _coordinate(str(name), coordinate.variable, where, fix)
     return h
 
