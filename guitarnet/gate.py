@@ -534,7 +534,7 @@ def _read_number(value: Any) -> Any:
     if given is float or (given is int and -_LARGEST < value < _LARGEST):  # nearly always
         return value
     if not isinstance(value, (bool, np.bool_)):
-        if isinstance(value, (float, np.floating, np.integer)) and given is not np.timedelta64:
+        if issubclass(given, (float, np.floating, np.integer)) and given is not np.timedelta64:
             return value
         alone = given is np.ndarray and value.ndim == 0 and value.dtype.kind in "iuf"
         if alone or (isinstance(value, (numbers.Real, Decimal)) and given is not np.timedelta64):
@@ -749,8 +749,9 @@ def _fixed(inner: tuple[Any, ...]) -> _Kind:
     kinds = [_kind_of(member) for member in inner]
 
     def read(value: Any) -> Any:
-        items = _items(value, ordered=True)
-        if not hasattr(items, "__len__") or len(items) != len(kinds):
+        given = _items(value, ordered=True)
+        items = given if isinstance(given, (list, tuple, np.ndarray)) else list(given)
+        if len(items) != len(kinds):
             raise _Refused(f"is a list of {len(items)}, not of {len(kinds)}")
         read_items = []
         for place, (item, kind) in enumerate(zip(items, kinds, strict=True)):

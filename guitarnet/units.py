@@ -142,7 +142,7 @@ _LIKELY = {
 
 # Size of a value other than 0: beyond it powers of the value do not fit in a float.
 _USABLE = {"Hz": (1e-15, 1e15, "give a value from 1e-15 to 1e15 Hz")}
-_ANY_USABLE = (0.0, 1e30, "give a value up to 1e30")
+_ANY_USABLE = (1e-30, 1e30, "give a value from 1e-30 to 1e30")
 
 _NUMBER = re.compile(
     r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII | re.DOTALL

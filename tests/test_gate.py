@@ -337,6 +337,11 @@ HAND_MADE = {
     "of objects": lambda h: h.astype(object),
     "true or false": lambda h: h != 0,
     "beyond all size": lambda h: h * 1e300,
+    "next to nothing": lambda h: h * 1e-300,
+    "marks beyond all size": lambda h: h.assign_coords(volume=[1e300, 1.0]),
+    "written as no text": lambda h: h.assign_coords(
+        volume_written=("volume", np.array([object(), "5"], dtype=object))
+    ),
     "of texts": lambda h: h.astype(str),
     "of times": lambda h: xr.ones_like(h, dtype=int).astype("M8[ns]"),
     "a number names a dimension": lambda h: xr.DataArray(
@@ -438,6 +443,146 @@ def test_samples_are_numbers_that_can_be_squared():
     ):
         with pytest.raises(gn.GuitarnetError):
             gn.tolerances.sample_shares(given, measured)
+
+
+def test_drawn_values_are_finite():
+    (path, values), *_ = gn.tolerances.spread(GUITAR, 3).items()
+    with pytest.raises(gn.errors.BadSetting, match="holds a number that is not finite"):
+        gn.tolerances.sample_shares({path: values * np.inf}, values)
+
+
+@pytest.mark.parametrize("size", [1e-320, 1e300])
+def test_a_sound_has_a_largest_sample_one_can_compute_with(size):
+    clip = gn.audio.sound(size * np.sin(np.arange(64.0)))
+    for call in (gn.pages.listen, gn.audio.normalise, gn.audio.match_level):
+        with pytest.raises(gn.errors.BadSetting, match="sound: holds a number as "):
+            call(clip)
+
+
+def test_a_sound_may_ring_out_to_nothing():
+    clip = gn.audio.sound([1.0, 1e-320])
+    assert gn.audio.normalise(clip, 0).values.tolist() == [1.0, 1e-320]
+
+
+def test_a_sound_has_labels_that_are_numbers_or_texts():
+    clip = gn.audio.sound(np.ones(8)).assign_coords(day=np.datetime64("2020-01-01", "ns"))
+    with pytest.raises(gn.errors.BadSetting, match="has labels of day"):
+        gn.audio.match_level(clip)
+    timeless = gn.audio.sound(np.ones(8)).drop_vars("time").assign_coords(time=3)
+    with pytest.raises(gn.errors.BadSetting, match="holds no values of time"):
+        gn.pages.listen(timeless)
+
+
+def test_an_infinite_response_has_no_peak_and_no_level_beside_another():
+    endless = H.copy(data=np.full(H.shape, np.inf, dtype=complex))
+    for call in (gn.peak, gn.bandwidth):
+        with pytest.raises(gn.errors.BadSetting, match="holds an infinite number"):
+            call(endless)
+    assert np.isnan(gn.level_db(endless, re={"volume": 10})).all()
+
+
+def test_numbers_of_another_kind_than_a_figure_draws_are_refused():
+    ranked = gn.tolerances.sensitivity_ranking(GUITAR, frequency=[100.0, 1000.0])
+    slopes = gn.tolerances.sensitivity(GUITAR, frequency=[100.0, 1000.0], values=["cable.length"])
+    levels = gn.level_db(H)
+    named = H.assign_coords(volume=["a", "b"])
+    spectrum = gn.strings.string_spectrum("160 mm", harmonics=3)
+    named_harmonics = spectrum.assign_coords(frequency=("harmonic", ["a", "b", "c"]))
+    band = gn.tolerances.tolerance_band(
+        GUITAR, gn.tolerances.spread(GUITAR, 3), frequency=[100.0, 1000.0]
+    )
+    for call, why in (
+        (lambda: gn.plots.plot_sensitivity(slopes + 1j), "holds complex numbers"),
+        (lambda: gn.plots.plot_ranking(ranked.drop_vars("tolerance")), "needs a ranking"),
+        (
+            lambda: gn.plots.plot_ranking(ranked.assign_coords(tolerance=("value", ["x"] * 8))),
+            "holds no tolerances",
+        ),
+        (lambda: gn.live_page(levels + 0j), "holds complex levels"),
+        (lambda: gn.plots.plot_map(named, knob="volume"), "no marks that are numbers"),
+        (
+            lambda: gn.effective_taper(H.assign_coords(reference_frequency="x")),
+            "does not hold one reference frequency",
+        ),
+        (
+            lambda: gn.effective_taper(H.assign_coords(at_reference=np.inf)),
+            "holds an infinite at_reference",
+        ),
+        (
+            lambda: gn.strings.string_spectrum(
+                "160 mm", harmonics=3, h=gn.response(GUITAR, frequency=[50.0, 1000.0]) * np.nan
+            ),
+            "holds a number that is not finite",
+        ),
+        (lambda: gn.strings.pluck([["E2", "A2"]], duration=0.1), "several of one thing"),
+        (
+            lambda: gn.plots.plot_impedance(gn.impedance(GUITAR), [xr.Dataset()]),
+            "something else than Axes",
+        ),
+        (lambda: gn.strings.harmonic_level_db(named_harmonics), "has no frequencies for its"),
+        (lambda: gn.plots.plot_bands(band.assign_coords(quantile=["a", "b", "c"])), "of quantile"),
+        (lambda: gn.level_db(H.copy(data=np.full(H.shape, -128, np.int8))), "as small as -128"),
+        (lambda: gn.response(GUITAR, volume=xr.DataArray([5j], dims="x")), "what is not a number"),
+    ):
+        with pytest.raises(gn.errors.BadSetting, match=why):
+            call()
+
+
+def test_a_view_may_lie_beside_every_curve():
+    assert gn.plot_response(H, view=(20_000, 30_000)).get_xlim() == (20_000, 30_000)
+    curve = gn.fitting.MeasuredCurve(
+        np.geomspace(100, 9000, 30), np.zeros(30), load=gn.fitting.Load("200k")
+    )
+    fit = gn.fit_pickup([curve], resistance="6.2k")
+    assert gn.plots.plot_fit(fit, view=(1, 2))[1, 0].get_ylim() == (-1, 1)
+
+
+def test_a_map_of_one_audible_mark_is_drawn():
+    assert gn.plots.plot_map(H.where(H.volume > 6, 0)).get_ylim() == (5, 10)
+
+
+def test_a_level_of_any_size_has_an_axis():
+    band = gn.tolerances.tolerance_band(
+        GUITAR, gn.tolerances.spread(GUITAR, 3), frequency=[100.0, 1000.0]
+    )
+    low, high = gn.plots.plot_bands(band * 1e90).get_ylim()
+    assert low < high
+
+
+def test_whole_numbers_of_few_bits_are_a_sound(tmp_path):
+    clip = gn.audio.sound(np.zeros(8)).astype(np.int8)
+    assert not gn.audio.read_sound(gn.audio.write_sound(tmp_path / "a.wav", clip)).any()
+
+
+@pytest.mark.parametrize("times", [1e-60, 1e60])
+def test_an_impedance_of_any_size_has_an_axis(times):
+    z = gn.impedance(GUITAR, frequency=[100.0, 1000.0])
+    low, high = gn.plots.plot_impedance(z * times)[0].get_ylim()
+    assert 0 < low < high
+
+
+@pytest.mark.parametrize("tiny", [5e-324, 1e-300])
+def test_the_smallest_value_is_stated_once(tiny):
+    for call in (
+        lambda: gn.Cable(tiny),
+        lambda: gn.response(GUITAR, frequency=[100.0], volume=tiny),
+        lambda: gn.tolerances.sensitivity(GUITAR, frequency=[100.0], volume=tiny),
+        lambda: gn.windings.winding(
+            "0.063 mm",
+            turns=8000,
+            core_length="60 mm",
+            core_width="5 mm",
+            traverse="11 mm",
+            packing=tiny,
+        ),
+    ):
+        with pytest.raises(gn.errors.BadValue, match="too small; give a value from 1e-30 to 1e30"):
+            call()
+
+
+def test_a_pair_is_what_holds_two_when_gone_through():
+    with pytest.raises(gn.errors.BadSetting, match="is a list of 1, not of 2"):
+        gn.treble_change(H, band=pd.DataFrame({"hertz": [200, 900]}))
 
 
 def test_a_diagnosis_may_leave_every_tolerance_out():

@@ -1378,7 +1378,7 @@ def _copied(arguments: Mapping[str, Any]) -> dict[str, Any]:
     for name, value in arguments.items():
         large = isinstance(value, np.ndarray) and value.size > _COMPARED
         kinds = (list, dict, set, bytearray, np.ndarray, xr.DataArray, xr.Dataset)
-        if not large and isinstance(value, kinds):
+        if not large and isinstance(value, kinds) and not _holds_an_iterator(value):
             try:
                 with _bounded():
                     kept[name] = copy.deepcopy(value, {id(_VIEW): _VIEW})
@@ -1388,6 +1388,20 @@ def _copied(arguments: Mapping[str, Any]) -> dict[str, Any]:
             except (Exception, _TooSlow):  # what cannot be copied is not compared
                 kept.pop(name, None)
     return kept
+
+
+def _holds_an_iterator(value: Any, deep: int = 4) -> bool:
+    """Whether there is an iterator in it, which nobody can read without using it up."""
+    kind = type(value)
+    if issubclass(kind, Iterator):
+        return True
+    if kind is np.ndarray and value.dtype == object:
+        inside = value.ravel()
+    elif kind in (list, tuple, set, dict):  # others may have code of their own
+        inside = value.values() if kind is dict else value
+    else:
+        return False
+    return deep > 0 and any(_holds_an_iterator(one, deep - 1) for one in inside)
 
 
 def _same(one: Any, other: Any) -> bool:

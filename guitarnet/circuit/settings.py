@@ -346,6 +346,8 @@ def _labelled(
     values = given.variable if isinstance(given, xr.DataArray) else given
     if isinstance(values.data, np.ndarray):
         try:
+            if values.dtype.kind == "c":
+                raise TypeError
             with np.errstate(over="ignore"):  # wider floats become infinite
                 values = values.astype(float)
         except (OverflowError, TypeError, ValueError):

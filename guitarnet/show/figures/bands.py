@@ -136,7 +136,9 @@ def _band(
     """Levels along ``quantile``, and a caption of the number of guitars."""
     dims = h.dims if isinstance(h, xr.DataArray) else ()
     if "quantile" in dims and "frequency" in dims:
-        above_zero(read_array(h, "band", "give what tolerance_band() returns"))
+        fix = "give what tolerance_band() returns"
+        above_zero(read_array(h, "band", fix, real=True))
+        read_axis(h, "quantile", "band", fix)
         made = "reference" if " re 1 V/V" not in f" {h.attrs.get('long_name', '')}" else None
         if made != re:
             raise BadSetting(
@@ -311,9 +313,12 @@ def plot_ranking(
     span = format_value(float(f[0]), "Hz")
     if f.size > 1:
         span += f" to {format_value(float(f[-1]), 'Hz')}"
+    off = worst.coords.get("tolerance")
+    if off is None or off.dims != ("value",) or off.dtype.kind not in "iuf":
+        raise BadSetting("figure", "holds no tolerances", "give what sensitivity_ranking() returns")
     names = [
-        f"{_value_label(name)} ±{100 * off:g} %"
-        for name, off in zip(worst["value"].values, worst["tolerance"].values, strict=True)
+        f"{_value_label(name)} ±{100 * share:g} %"
+        for name, share in zip(worst["value"].values, off.values, strict=True)
     ]
     with style.style():
         ax = style.one_axes(ax, (7.6, 1.5 + 0.32 * len(names)))
@@ -323,7 +328,7 @@ def plot_ranking(
         ax.grid(False, axis="y")
         ax.set_xlabel("largest change [dB]")
         ax.set_title(title or "What each tolerance does to the level")
-        notes = [str(ranked["worst"].attrs["long_name"]), span]
+        notes = [ranked["worst"].attrs.get("long_name", "largest change"), span]
         style.caption(ax, [", ".join(notes), *assumed(ranked)], guitar_of(ranked))  # type: ignore[arg-type]
     return ax
 
@@ -342,7 +347,7 @@ def _one_setting(values: xr.DataArray, dims: tuple[str, ...]) -> xr.DataArray:
     missing = [dim for dim in dims if dim not in dimensions]
     if missing:
         raise BadSetting("figure", f"there is no dimension {missing[0]!r}", "see its docstring")
-    read_array(values, "figure", "see its docstring")
+    read_array(values, "figure", "see its docstring", real=True)
     values = values.squeeze([d for d in values.dims if d not in dims and values.sizes[d] == 1])
     others = [str(dim) for dim in values.dims if dim not in dims]
     if others:

@@ -129,10 +129,8 @@ def label_family(
         return
     # On the side where the curves are further apart.
     f = levels["frequency"].values
-    first, last = (
-        np.searchsorted(f, view[0] * (1 - CLOSE)),
-        np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1,
-    )
+    first = np.minimum(np.searchsorted(f, view[0] * (1 - CLOSE)), f.size - 1)
+    last = np.searchsorted(f, view[1] * (1 + CLOSE), "right") - 1
     scale = np.log10 if ax.get_yscale() == "log" else np.asarray
     with np.errstate(all="ignore"):  # a curve may lie at infinity
         left, right = (
@@ -164,7 +162,7 @@ def audible(curve: xr.DataArray) -> np.ndarray:
 
 def y_label(levels: xr.DataArray) -> str:
     """Label of the level axis."""
-    return f"{str(levels.attrs['long_name']).split(',')[0]} [dB]"
+    return f"{levels.attrs.get('long_name', 'level').split(',')[0]} [dB]"
 
 
 def write_silent(ax: Axes, labels: Sequence[str]) -> None:
@@ -237,7 +235,7 @@ def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
 def title_of(levels: xr.DataArray) -> str:
     """Title of a family."""
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
-    title = sentence(levels.attrs["long_name"])
+    title = sentence(levels.attrs.get("long_name", "curves"))
     return (
         f"{title}, for each {levels[family[0]].attrs.get('long_name', family[0])}"
         if family

@@ -112,7 +112,7 @@ def _draw(
         style.frequency_axis(ax, view)
         _shade_outside(ax, fit.band, view)
     style.decibel_axis(above, levels, label, deepest=_DEEPEST)
-    reach = max(1.0, float(np.ceil(np.abs(np.concatenate(misses)).max())))
+    reach = float(np.ceil(np.abs(np.concatenate(misses)).max(initial=1.0)))
     below.set_ylim(-reach, reach)
     below.set_ylabel("measured\nminus model [dB]")
     below.axhline(0, color="#9a9a9a", linewidth=1.1, zorder=1)

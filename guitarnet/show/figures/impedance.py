@@ -131,7 +131,8 @@ def _ohm_axis(ax: Axes, lines: Sequence[Line2D], view: tuple[float, float]) -> N
     ohms = np.concatenate([*seen, [np.nan]])
     ohms = ohms[np.isfinite(ohms)]
     low, high = (ohms.min(), ohms.max()) if ohms.size else (1e3, 1e6)
-    low = max(low, high / _DEEPEST)
+    high = np.clip(high, 2 * steps[0], steps[-1] / 2)
+    low = np.clip(low, max(high / _DEEPEST, 2 * steps[0]), high)
     bottom, top = steps[steps <= low / 1.1].max(), steps[steps >= high * 1.1].min()
     ax.set_ylim(bottom, top)
     few = np.log10(top / bottom) < 2.8

@@ -352,6 +352,8 @@ def plot_map(
     knob = the_knob(h, knob)
     if knob not in h.dims:
         raise BadSetting("plot_map", f"{knob!r} was not swept", f"give {knob}=range(11)")
+    if h[knob].dtype.kind not in "iuf":
+        raise BadSetting("plot_map", f"{knob!r} has no marks that are numbers", "choose another")
     levels = level_db(h, re=re).sortby(knob)
     values = audible(levels.transpose(knob, "frequency"))
     inside = (h["frequency"].values >= view[0]) & (h["frequency"].values <= view[1])
@@ -376,8 +378,9 @@ def plot_map(
         bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=style.map_ticks(steps))
         bar.set_label(y_label(levels))
         marks, silent = levels[knob].values, np.isnan(visible).all(axis=1)
-        if not silent.all():
-            ax.set_ylim(marks[~silent].min(), marks[~silent].max())
+        heard = marks[~silent]
+        if heard.size and np.ptp(heard):
+            ax.set_ylim(heard.min(), heard.max())
         remarks = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
         style.frequency_axis(ax, view, grid=False)
         ax.grid(False, axis="y")

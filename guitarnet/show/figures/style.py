@@ -115,11 +115,17 @@ def one_axes(ax: Axes | None, size: tuple[float, float] | None = None) -> Axes:
     return new
 
 
+_AXES = "give Axes of matplotlib"
+
+
 def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
     """Return given axes as a grid of rows and columns."""
     if not isinstance(axes, (np.ndarray, list, tuple)):
         axes = [axes]
-    grid = np.asarray(axes, dtype=object)
+    try:
+        grid = np.asarray(axes, dtype=object)
+    except (TypeError, ValueError):  # of things that are no Axes, and no array either
+        raise BadSetting(where, "something else than Axes is given", _AXES) from None
     if grid.size != shape[0] * shape[1]:
         raise BadSetting(
             where,
@@ -127,7 +133,7 @@ def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
             f"give {shape[0]} rows and {shape[1]} column{'s' if shape[1] > 1 else ''} of them",
         )
     if not all(hasattr(ax, "set_xscale") for ax in grid.flat):
-        raise BadSetting(where, "something else than Axes is given", "give Axes of matplotlib")
+        raise BadSetting(where, "something else than Axes is given", _AXES)
     return grid.reshape(shape)
 
 
@@ -237,13 +243,17 @@ def _hertz(f: float) -> str:
     return f"{f / 1000:g}k" if f >= 1000 else f"{f:g}"
 
 
+_LOUDEST = 1e6  # dB that an axis shows
+
+
 def decibel_axis(ax: Axes, levels: Sequence[np.ndarray], label: str, *, deepest: float) -> None:
     """Draw a decibel axis around the finite levels, with a stronger 0 dB line."""
     from matplotlib.ticker import MultipleLocator
 
     finite = np.concatenate([np.ravel(level)[np.isfinite(np.ravel(level))] for level in levels])
     low, high = (finite.min(), finite.max()) if finite.size else (-10.0, 10.0)
-    low = max(low, high - deepest)
+    high = np.clip(high, -_LOUDEST, _LOUDEST)
+    low = np.clip(low, high - deepest, high)
     step = 10 if high - low > 24 else 5 if high - low > 11 else 2 if high - low > 4 else 1
     bottom = step * np.floor(low / step - 0.05)
     top = step * np.ceil(high / step + 0.05)

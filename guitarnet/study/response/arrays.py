@@ -18,7 +18,7 @@ __all__ = ["above_zero", "check_size", "read_array", "read_axis", "read_response
 
 _RESPONSE = "give what response() returns"
 _NUMBERS = "iufc"
-_LARGEST = 1e100  # of a finite number: its powers still fit in a float
+_SMALLEST, _LARGEST = 1e-100, 1e100  # of a finite number: its powers still fit in a float
 _WORDS = ("units", "long_name", "guitar", "assumptions")
 
 
@@ -29,16 +29,23 @@ def read_response(h: Any, where: str = "response", fix: str = _RESPONSE) -> xr.D
     return read_array(h, where, fix)
 
 
-def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
-    """Read numbers with labels: every label is a number or a text, and frequencies rise."""
+def read_array(
+    h: xr.DataArray, where: str, fix: str, *, real: bool = False, rings_out: bool = False
+) -> xr.DataArray:
+    """Read numbers with labels: every label is a number or a text, and frequencies rise.
+
+    What rings out may end as small as it likes, if only its largest number can be used.
+    """
     if h.dtype.kind not in _NUMBERS:
         raise BadSetting(where, f"holds {h.dtype}, not numbers", fix)
+    if real and h.dtype.kind == "c":
+        raise BadSetting(where, "holds complex numbers", fix)
     if "frequency" in h.dims:
         read_axis(h, "frequency", where, fix)
     if not h.size:
         raise BadSetting(where, "holds nothing", fix)
     if h.chunks is None:  # what is computed later is not looked at
-        check_size(h.values, where, fix)
+        check_size(h.values, where, fix, rings_out=rings_out)
     if h.name is not None and not isinstance(h.name, str):
         raise BadSetting(where, f"is named by {a(type(h.name))}, no text", fix)
     _words(h.attrs, where, fix)
@@ -46,6 +53,8 @@ def read_array(h: xr.DataArray, where: str, fix: str) -> xr.DataArray:
         if not isinstance(dim, str):
             raise BadSetting(where, f"has a dimension that is named by {a(type(dim))}", fix)
     for name, coordinate in h.coords.items():
+        if name in h.dims and coordinate.dims != (name,):
+            raise BadSetting(where, f"holds no values of {name}", fix)
         _coordinate(str(name), coordinate.variable, where, fix)
     return h
 
@@ -67,13 +76,21 @@ def read_axis(h: xr.DataArray | xr.Dataset, name: str, where: str, fix: str) -> 
     return np.asarray(values)
 
 
-def check_size(values: np.ndarray, where: str, fix: str) -> None:
+def check_size(
+    values: np.ndarray, where: str, fix: str, *, finite: bool = False, rings_out: bool = False
+) -> None:
     """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
+    if finite and not np.isfinite(values).all():
+        raise BadSetting(where, "holds a number that is not finite", fix)
     with np.errstate(over="ignore"):  # wider floats become infinite
         size = np.abs(values).astype(float, copy=False)
-    large = (size > _LARGEST) & (size < np.inf)
-    if large.any():
-        raise BadSetting(where, f"holds a number as large as {size[large][0]:g}", fix)
+    # A whole number that has no room for its size comes out below 0.
+    small = size < (0 if rings_out and size.max() >= _SMALLEST else _SMALLEST)
+    bad = (size > _LARGEST) & (size < np.inf) | small & (size != 0)
+    if bad.any():
+        found = size[bad][0]
+        how = "large" if found > 1 else "small"
+        raise BadSetting(where, f"holds a number as {how} as {found:g}", fix)
 
 
 def above_zero(h: xr.DataArray, where: str = "figure") -> xr.DataArray:
@@ -93,13 +110,16 @@ def _coordinate(name: str, held: xr.Variable, where: str, fix: str) -> None:
         if "frequency" in held.dims:
             raise BadSetting(where, f"holds {name} at every frequency", fix)
         check_size(held.values, where, fix)
+        if np.isinf(held.values).any():
+            raise BadSetting(where, f"holds an infinite {name}", fix)
         return
-    if name == "reference_frequency" and held.ndim:
-        raise BadSetting(where, "holds several reference frequencies", fix)
+    if name == "reference_frequency" and (held.ndim or held.dtype.kind not in "iuf"):
+        raise BadSetting(where, "does not hold one reference frequency", fix)
     if held.dtype.kind in "OUT":
-        if name.endswith("_written") or all(isinstance(one, str) for one in held.values.flat):
+        if all(isinstance(one, str) for one in held.values.flat):
             return
     elif held.dtype.kind in "biuf" and np.isfinite(held.values).all():
+        check_size(held.values, where, fix)
         return
     raise BadSetting(where, f"has labels of {name} that are no finite numbers and no texts", fix)
 

@@ -135,6 +135,7 @@ def level_db(h: xr.DataArray, re: str | Mapping[str, Any] | None = None) -> xr.D
 def _minus(levels: xr.DataArray, reference: xr.DataArray) -> xr.DataArray:
     """Subtract decibels; silence stays -inf, and a silent reference gives no number."""
 
+    @np.errstate(invalid="ignore")  # an infinite level minus another
     def difference(level: np.ndarray, own: np.ndarray) -> np.ndarray:
         silent = np.isneginf(level)
         loud = np.where(np.isneginf(own), np.nan, own)
@@ -397,6 +398,8 @@ def _warn_coarse(measure: str, at: np.ndarray, count: int, what: str) -> None:
 def _no_settings(measure: str, of: Any, frequency: Any, settings: Mapping[str, Any]) -> None:
     """Refuse settings beside a response, which has its own."""
     _check(of)
+    if of.chunks is None and np.isinf(of.values).any():
+        raise BadSetting("response", "holds an infinite number", "give what response() returns")
     given = [*(["frequency"] if frequency is not None else []), *settings]
     if given:
         raise BadSetting(
@@ -590,7 +593,7 @@ def treble_change(
     True
     """
     shape = above_zero(level_db(h, re="reference"), "treble_change")
-    shape = shape.where(~np.isneginf(shape))
+    shape = shape.where(np.isfinite(shape))
     knob = the_knob(h, knob)
     change = shape - at_place(shape, {knob: re})
     listed = [frequencies] if isinstance(frequencies, (str, float, int)) else list(frequencies)

@@ -264,7 +264,7 @@ def sample_shares(drawn: Mapping[str, xr.DataArray], measured: xr.DataArray) -> 
         if not isinstance(values, (xr.DataArray, xr.Variable)) or "sample" not in values.dims:
             raise BadSetting(path, "does not run along sample", "give what spread() returns")
         x = float_array(values.values, path, "give what spread() returns")
-        check_size(x, path, "give what spread() returns")
+        check_size(x, path, "give what spread() returns", finite=True)
         if x.shape != y.shape:
             raise BadSetting(
                 path, f"has {x.size} samples, measured {y.size}", "give what was computed from it"

@@ -17,6 +17,7 @@ from ...errors import BadFile, BadSetting, a
 from ...files import write_bytes
 from ...gate import public
 from ...units import Quantity
+from ..response.arrays import read_array
 from ..response.labels import decibels
 from ..response.response import response
 from .sound_files import read_samples
@@ -470,7 +471,7 @@ def write_sound(path: str | os.PathLike[str], clip: xr.DataArray, *, bits: int =
             "a WAV file",
             "write a part of it at a time",
         )
-    plain = np.round(samples * 2**15).astype("<i2") if bits == 16 else samples.astype("<f4")
+    plain = np.round(samples * 2.0**15).astype("<i2") if bits == 16 else samples.astype("<f4")
     stream = io.BytesIO()
     wavfile.write(stream, int(rate), plain)
     return write_bytes(file, stream.getvalue())
@@ -484,6 +485,7 @@ def _path(given: Any) -> Path:
 
 
 def check_sound(clip: Any) -> None:
+    fix = "give what read_sound() or pluck() returns"
     like = isinstance(clip, xr.DataArray) and "time" in clip.dims and clip.dtype.kind in "biuf"
     if (
         not like
@@ -491,14 +493,11 @@ def check_sound(clip: Any) -> None:
         or clip["rate"].dtype.kind not in "iuf"
         or clip["rate"].ndim
     ):
-        raise BadSetting(
-            "sound", f"{a(type(clip))} is no sound", "give what read_sound() or pluck() returns"
-        )
-    if clip.name is not None and not isinstance(clip.name, str):
-        raise BadSetting("sound", f"is named by {a(type(clip.name))}", "name it with text")
+        raise BadSetting("sound", f"{a(type(clip))} is no sound", fix)
     if not clip.sizes["time"]:
         raise BadSetting("sound", "is empty", "give at least one sample")
     if not np.isfinite(clip.values).all():
         raise BadSetting(
             "sound", "holds a sample that is not finite", "find out where it comes from"
         )
+    read_array(clip, "sound", fix, rings_out=True)

@@ -135,7 +135,10 @@ def pluck(
     for number, one in enumerate(strings):
         moved, harder = 1 + share * generator.uniform(-1, 1, 2)
         options = {"string": one, "scale": scale, "fret": fret, "pluck": at * moved}
-        first = float(string_spectrum(pickup, harmonics=1, **options)["frequency"].item())
+        lowest = string_spectrum(pickup, harmonics=1, **options)
+        if lowest.dims != ("harmonic",):
+            raise BadSetting("pluck", "has several of one thing", "give a flat list of strings")
+        first = float(lowest["frequency"].item())
         harmonics = max(1, int(_HIGHEST * hertz / first))
         spectrum = string_spectrum(pickup, harmonics=harmonics, **options)
         start = round(number * gap * hertz)

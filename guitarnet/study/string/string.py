@@ -13,7 +13,7 @@ import xarray as xr
 from ...errors import BadSetting, BadValue, a, listed
 from ...gate import public
 from ...units import Quantity, dimensions, format_value
-from ..response.arrays import read_array, read_response
+from ..response.arrays import check_size, read_array, read_response
 from ..response.labels import decibels
 
 __all__ = ["PickupPosition", "cancellation_frequency", "harmonic_level_db", "string_spectrum"]
@@ -268,8 +268,12 @@ def harmonic_level_db(spectrum: xr.DataArray, re: str | None = None) -> xr.DataA
         )
     fix = "give what string_spectrum() returns"
     read_array(spectrum, "spectrum", fix)
+    if spectrum.chunks is None:
+        check_size(spectrum.values, "spectrum", fix, finite=True)
     hertz = spectrum.coords.get("frequency")
-    if hertz is None or "harmonic" not in hertz.dims or not (hertz > 0).all():
+    if hertz is None or hertz.dtype.kind not in "iuf" or "harmonic" not in hertz.dims:
+        raise BadSetting("spectrum", "has no frequencies for its harmonics", fix)
+    if not (hertz > 0).all():
         raise BadSetting("spectrum", "has no frequencies above 0 Hz for its harmonics", fix)
     if re is not None and re != "loudest":
         raise BadSetting("re", f"{re!r} is no reference", "use None or 'loudest'", re)
@@ -470,6 +474,8 @@ def _through(h: xr.DataArray, hertz: xr.Variable, names: list[str]) -> xr.DataAr
             "h", "is not a response over two or more frequencies", "give what response() returns"
         )
     grid = read_response(h)["frequency"].values
+    if h.chunks is None:
+        check_size(h.values, "h", "give what response() returns", finite=True)
     if hertz.values.min() < grid[0] or hertz.values.max() > grid[-1]:
         raise BadSetting(
             "h",
