@@ -67,6 +67,8 @@ def value_table(layout: str) -> Table:
     made = _layout(layout)
     rows = []
     for name, parameter in inspect.signature(made).parameters.items():
+        if name == "unusual":  # which the command writes as --unusual
+            continue
         default = parameter.default
         if default is inspect.Parameter.empty:
             default = _pickup_for(layout, parameter).label()
