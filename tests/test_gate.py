@@ -580,6 +580,11 @@ def test_the_smallest_value_is_stated_once(tiny):
             call()
 
 
+def test_a_temperature_next_to_0_is_one():
+    found = gn.windings.resistance_at("6k", 5e-324)
+    assert found == gn.windings.resistance_at("6k", 0.0)
+
+
 def test_a_pair_is_what_holds_two_when_gone_through():
     with pytest.raises(gn.errors.BadSetting, match="is a list of 1, not of 2"):
         gn.treble_change(H, band=pd.DataFrame({"hertz": [200, 900]}))
