@@ -64,7 +64,7 @@ def main(arguments: list[str] | None = None) -> int:
     except gn.GuitarnetError as error:
         # What Python writes as slope=20 is an option here.
         words = f"error: {error}".replace("give slope=", "give --slope ")
-        print(words.replace("sure_of_units=True", "say --sure-of-units"), file=sys.stderr)
+        print(words.replace("unusual=True", "--unusual"), file=sys.stderr)
         return 2
     return 0
 
@@ -76,9 +76,10 @@ def run(options: argparse.Namespace) -> None:
         volume=options.volume,
         tone=None if options.tone == "none" else options.tone,
         tone_capacitor=options.tone_capacitor,
-        cable=gn.Cable(options.cable, options.cable_capacitance),
+        cable=gn.Cable(options.cable, options.cable_capacitance, unusual=options.unusual),
         amp=options.amp,
         name=options.name,
+        unusual=options.unusual,
     )
     curves = read_curves(options)
     folder = folder_for("", options.out)
@@ -86,9 +87,10 @@ def run(options: argparse.Namespace) -> None:
     fit = gn.fit_pickup(
         curves,
         resistance=options.dcr,
-        inductance=[inductance(words) for words in options.inductance],
+        inductance=[inductance(words, options.unusual) for words in options.inductance],
         beside_idle_coil=options.one_coil_of_two or None,
         name=options.name,
+        unusual=options.unusual,
     )
     sheet = Sheet(fit, guitar.replace("pickup", fit.pickup), given(options, curves))
     text = sheet.text()
@@ -110,15 +112,13 @@ def run(options: argparse.Namespace) -> None:
 def read_curves(options: argparse.Namespace) -> list[gn.fitting.MeasuredCurve]:
     """Every curve with its load, named by it."""
     loads = [(path, gn.fitting.Load()) for path in options.curve]
-    loads += [(path, load(ohm, farad)) for path, ohm, farad in options.load_curve]
+    loads += [(path, load(ohm, farad, options.unusual)) for path, ohm, farad in options.load_curve]
     if not loads:
         raise gn.errors.BadSetting(
             "curves", "none is given", "name a CSV file, or give no option at all"
         )
     curves = [
-        gn.fitting.read_curve(
-            path, load=across, slope=options.slope, sure_of_units=options.sure_of_units
-        )
+        gn.fitting.read_curve(path, load=across, slope=options.slope, unusual=options.unusual)
         for path, across in loads
     ]
     names = [f"{'impedance, ' * (c.kind == 'impedance')}{c.load}" for c in curves]
@@ -129,7 +129,7 @@ def read_curves(options: argparse.Namespace) -> list[gn.fitting.MeasuredCurve]:
     ]
 
 
-def load(ohm: str, farad: str) -> gn.fitting.Load:
+def load(ohm: str, farad: str, unusual: bool = False) -> gn.fitting.Load:
     """A load as the command line states it: values, none, or "about" one, which is then found.
 
     Two curves with the same words have the same part across them.
@@ -141,16 +141,16 @@ def load(ohm: str, farad: str) -> gn.fitting.Load:
         about = words.lower().startswith("about ")
         return gn.fitting.Unknown(words[6:], name=words) if about else words
 
-    return gn.fitting.Load(read(ohm, None), read(farad, 0.0))
+    return gn.fitting.Load(read(ohm, None), read(farad, 0.0), unusual=unusual)
 
 
-def inductance(words: str) -> gn.fitting.InductanceReading:
+def inductance(words: str, unusual: bool = False) -> gn.fitting.InductanceReading:
     """A reading such as "6.7 H at 120 Hz"."""
     henry, at, frequency = words.partition(" at ")
     return (
-        gn.fitting.InductanceReading(henry, frequency)
+        gn.fitting.InductanceReading(henry, frequency, unusual=unusual)
         if at
-        else gn.fitting.InductanceReading(henry)
+        else gn.fitting.InductanceReading(henry, unusual=unusual)
     )
 
 
@@ -346,7 +346,7 @@ def read_options(words: list[str]) -> argparse.Namespace:
         metavar="READING",
         help="what an LCR meter shows, as '6.7 H at 120 Hz'; may be given several times",
     )
-    add("--sure-of-units", action="store_true", help="an impedance is in ohm and degrees for sure")
+    add("--unusual", action="store_true", help="values and units that look like a slip are meant")
     add("--one-coil-of-two", action="store_true", help="the other coil was left open beside it")
     add("--name", default="pickup", help="name of the pickup (pickup)")
     guitar = parser.add_argument_group("the guitar to show it in")

@@ -9,7 +9,23 @@ A guitar is a harness of parts joined at their lugs, and every answer is read fr
 ('volume', 'frequency')
 """
 
+from typing import Any
+
 import lazy_loader
 
 __version__ = "0.1.0"
-__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+_loaded, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+_CALLED = {"Inductor": "Choke", "Potentiometer": "Pot", "Guitar": "Harness", "Amp": "AmpInput"}
+
+
+def __getattr__(name: str) -> Any:
+    try:
+        return _loaded(name)
+    except AttributeError:
+        if name.startswith("_"):
+            raise
+        from .errors import nearest
+
+        also = _CALLED.get(name)
+        fix = f"it is called gn.{also} here" if also else nearest(name, __all__, otherwise="")
+        raise AttributeError(f"guitarnet has no {name!r}{'; ' if fix else ''}{fix}") from None

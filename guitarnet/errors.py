@@ -4,6 +4,7 @@
 
     GuitarnetError
     ├── BadValue        a value that a part cannot have           (also ValueError)
+    │   └── Unusual     a value that hardly any guitar has, so that it may be a slip
     ├── BadSetting      a knob, switch or sweep that cannot be    (also ValueError)
     ├── BadHarness      parts and joints that do not make a circuit (also ValueError)
     ├── BadFile         a file that cannot be read as it stands   (also ValueError)
@@ -43,6 +44,7 @@ __all__ = [
     "NotFinished",
     "NotInstalled",
     "TooLarge",
+    "Unusual",
 ]
 
 
@@ -101,6 +103,10 @@ class GuitarnetError(Exception):
 
 class BadValue(GuitarnetError, ValueError):
     """A value that a part cannot have."""
+
+
+class Unusual(BadValue):
+    """A value that hardly any guitar has, so that it may be a slip; ``unusual=True`` insists."""
 
 
 class BadSetting(GuitarnetError, ValueError):
@@ -237,9 +243,19 @@ def mapped(given: Any, where: str, fix: str) -> Mapping[Any, Any]:
     return given
 
 
+def _begins(typed: str, name: str) -> bool:
+    """Whether each word that was typed begins the same word of a name, as in "peak freq"."""
+    short, whole = typed.lower().split(), name.lower().split()
+    pairs = zip(short, whole, strict=False)
+    return 0 < len(short) <= len(whole) and all(w.startswith(s) for s, w in pairs)
+
+
 def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:
     """Say which known name is nearest to ``name``, else list the known ones."""
     names = sorted(known)
+    begun = [one for one in names if _begins(name, one)]
+    if len(begun) == 1:
+        return f"did you mean {begun[0]!r}?"
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
     if close:
         return f"did you mean {close[0]!r}?"

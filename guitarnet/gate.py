@@ -13,6 +13,7 @@ lists by samples, and take True for a number.
 from __future__ import annotations
 
 import builtins
+import contextlib
 import dataclasses
 import functools
 import gc
@@ -25,10 +26,11 @@ import os
 import re
 import reprlib
 import sys
+import threading
 import traceback
 import types
 import typing
-from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from decimal import Decimal
 from typing import Any, Literal, TypeVar, overload
 
@@ -36,7 +38,7 @@ import numpy as np
 
 from .errors import BadSetting, BadValue, GuitarnetError, TooLarge, a, nearest
 
-__all__ = ["is_whole", "public"]
+__all__ = ["computing", "entered", "enters", "insisted", "insisting", "is_whole", "public"]
 
 T = TypeVar("T")
 
@@ -85,6 +87,53 @@ _MOST = 1_000_000  # of what comes one by one
 _HUGE = 2**28  # numbers in one array
 _FEW = 1000  # things looked at in one
 _DEEP = 8  # things in things
+
+
+class _Standing(threading.local):
+    """Where a thread stands: in how many public calls, and whether unusual values are meant."""
+
+    calls = 0
+    unusual = False
+
+
+_standing = _Standing()
+
+
+def enters(function: T) -> T:
+    """Mark a public function that hands on what a person enters, as if they had called the rest."""
+    function.enters = True  # type: ignore[attr-defined]
+    return function
+
+
+def entered() -> bool:
+    """Whether what is read now was given by a person, to the outermost public call."""
+    return _standing.calls <= 1
+
+
+def insisted() -> bool:
+    """Whether the person has said ``unusual=True`` to the outermost call."""
+    return _standing.unusual
+
+
+@contextlib.contextmanager
+def computing() -> Iterator[None]:
+    """Make parts of computed values, which nobody entered."""
+    _standing.calls += 2
+    try:
+        yield
+    finally:
+        _standing.calls -= 2
+
+
+@contextlib.contextmanager
+def insisting(unusual: bool) -> Iterator[None]:
+    """Take unusual values as they are, where that is asked for."""
+    before = _standing.unusual
+    _standing.unusual = unusual or before
+    try:
+        yield
+    finally:
+        _standing.unusual = before
 
 
 class _Refused(Exception):
@@ -144,6 +193,7 @@ def _takes_more_than_self(method: Any) -> bool:
 def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = None) -> Any:
     """Put the gate before one function; its checks are made when it is first called."""
     checks = None
+    hands_on = getattr(function, "enters", False) or _is_layout(function)
 
     @functools.wraps(function)
     def door(*args: Any, **kwargs: Any) -> Any:
@@ -152,6 +202,9 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
             checks = _checks(function, give, owner)
         positional, by_name, more = checks
         given = args, kwargs
+        before = _standing.unusual
+        if not hands_on:
+            _standing.calls += 1
         try:
             for place, sure, check in positional:
                 if place >= len(args):
@@ -168,7 +221,13 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
                         kwargs[name] = read
                 elif _without_end(value):
                     raise _too_long(name)
+            if "unusual" in kwargs and "unusual" in by_name:
+                _standing.unusual = before or kwargs["unusual"]
             return function(*args, **kwargs)
+        except BadValue as error:
+            if hands_on:
+                _name(error, function, *given)
+            raise
         except GuitarnetError:
             raise
         except MemoryError as error:
@@ -177,9 +236,30 @@ def _gated(function: Any, give: Mapping[str, str | None], owner: type | None = N
         except Exception as error:
             _blame(error, function, where, *given)
             raise
+        finally:
+            _standing.unusual = before
+            if not hands_on:
+                _standing.calls -= 1
 
     where = (owner or function).__name__
     return door
+
+
+def _is_layout(function: Any) -> bool:
+    return str(function.__module__).startswith("guitarnet.circuit.layouts")
+
+
+def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> None:
+    """Call a value that is refused by the argument that it was given as."""
+    value = error.value
+    if "." not in error.where or type(value) not in (str, int, float):  # it says its own name
+        return
+    named = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
+    for name, given in named.items():
+        if any(one is value for one in (given if type(given) in (list, tuple) else [given])):
+            error.where = name
+            error.args = (name, *error.args[1:])
+            return
 
 
 def _blame(
@@ -292,7 +372,7 @@ def _checks(
     if function.__name__ == "__init__" and hasattr(owner, "__post_init__"):
         fields = dataclasses.fields(owner)  # type: ignore[arg-type]
         own_reading |= {field.name for field in fields if field.type not in ("str", "bool")}
-    if function.__module__.startswith("guitarnet.circuit.layouts"):
+    if _is_layout(function):
         # Which say what coils they need, what wirings there are, and how a bleed is written.
         own_reading |= {"pickup", "neck", "middle", "bridge"}
         own_reading |= {"wiring", "treble_bleed", "capacitors"}

@@ -75,7 +75,7 @@ def marking(capacitance: float | str) -> str:
     >>> marking("22n"), marking("0.1uF")
     ('223', '104')
     """
-    value = read_value(capacitance, "F", where="marking")
+    value = read_value(capacitance, "F", where="marking", marking=True)
     if 0 < value < 1:
         picofarad = Decimal(repr(value)).scaleb(12).normalize()
         power = picofarad.adjusted() - 1

@@ -13,18 +13,22 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from .errors import BadSetting, BadValue, a, nearest
-from .gate import is_whole, public
+from .errors import BadFile, BadSetting, BadValue, Unusual, a, nearest
+from .gate import entered, insisted, is_whole, public
 
 __all__ = [
     "Quantity",
+    "as_typed",
+    "bare_number",
     "fixed",
     "format_value",
     "plain_words",
+    "read_celsius",
     "read_seed",
     "read_value",
     "sentence",
@@ -112,7 +116,7 @@ _SPELLINGS: dict[str, dict[str, Decimal]] = {
 }
 _EXAMPLES = {
     "ohm": "'250k', '4k7' or '6200 ohm'",
-    "F": "'22n', '0.022uF' or the marking '223'",
+    "F": "'470p' or '0.022uF'",
     "H": "'2.4 H' or '100 mH'",
     "Hz": "'5 kHz' or '440 Hz'",
     "m": "'3 m' or '10 ft'",
@@ -163,6 +167,14 @@ class Quantity:
         Whether None is allowed.
     hint : str
         What to add to the advice when a limit is broken.
+    usual : tuple of (str, str, str), optional
+        Least and largest value that occurs in passive guitars, and who says so. The two ends are
+        under a thousand apart wherever that is honest, so that a wrong prefix always leaves them.
+        Zero is no slip where it is allowed and is below them: it means "none".
+    marked : bool
+        Whether it is a capacitor one buys, so that text may be the marking on it.
+    percent : bool
+        Whether it is a share by which something may be off: a person writes it with its sign.
     """
 
     unit: str
@@ -171,16 +183,77 @@ class Quantity:
     at_most: float | None = None
     optional: bool = False
     hint: str = ""
+    usual: tuple[str, str, str] | None = None
+    marked: bool = False
+    percent: bool = False
 
     def read(self, value: Any, where: str) -> float | None:
         """Read one value in SI, or None where that is allowed."""
         if value is None:
             if self.optional:
                 return None
-            raise BadValue(where, "no value was given", _write_like(self.unit))
-        number = read_value(value, self.unit, where=where)
+            raise BadValue(where, "no value was given", _write_like(self.unit, self.marked))
+        number = read_value(value, self.unit, where=where, marking=self.marked)
         self.check(np.asarray(number), where, value)
         return number
+
+    def entered(self, value: Any, where: str) -> float | None:
+        """Read one value that a person may have entered, and ask about one that is unusual.
+
+        Asked only in the outermost public call, and unless ``unusual=True`` was given to it.
+        """
+        number = self.read(value, where)
+        if entered() and not insisted():
+            self.ask(number, where, value)
+        return number
+
+    def ask(self, number: float | None, where: str, written: Any = None) -> None:
+        """Raise `Unusual` for a value that hardly any guitar has, or that can be read two ways."""
+        if number is None or (number == 0 and self.at_least is not None):
+            return
+        if self.percent and (
+            number > _BARE if not isinstance(written, str) else "%" not in written
+        ):
+            raise Unusual(where, *_two_readings(number, written), _given(written, number))
+        low, high = self.ends
+        if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
+            raise Unusual(where, *self._unusual(number, written), _given(written, number))
+
+    @cached_property
+    def ends(self) -> tuple[float, float]:
+        """The least and the largest usual value in SI."""
+        if self.usual is None:
+            return -math.inf, math.inf
+        low, high = (read_value(end, self.unit) for end in self.usual[:2])
+        return low, high
+
+    def _unusual(self, number: float, written: Any) -> tuple[str, str]:
+        """Say that a value is unusual, what is usual and who says so; and what was likely meant."""
+        assert self.usual is not None
+        low, high = (format_value(end, self.unit) for end in self.ends)
+        shown = format_value(number, self.unit)
+        if isinstance(written, str) and _plainly(written) not in {
+            _plainly(as_typed(number, self.unit)),
+            _plainly(shown),
+        }:
+            shown = f"{written!r} ({shown})"
+        problem = f"{shown} is unusual, {low} to {high} is what occurs ({self.usual[2]})"
+        likely = [repr(as_typed(value, self.unit)) for value in self._likely(number)]
+        way = f"write {' or '.join(likely)} if you mean that" if likely else "give a usual one"
+        notes = [self.hint] if self.hint and not likely else []
+        if isinstance(written, str) and self.unit in _THOUSANDTHS and _MILLI.search(written):
+            notes.append(f"m is a thousandth{_THOUSANDTHS[self.unit]}")
+        note = f" ({'; '.join(notes)})" if notes else ""
+        return problem, f"{way}{note}, or insist with unusual=True"
+
+    def _likely(self, number: float) -> list[float]:
+        """Give the usual values of the same digits with another prefix, or for each foot."""
+        low, high = self.ends
+        digits = Decimal(repr(number))
+        others = [float(digits.scaleb(power)) for power in (3, -3, 6, -6, 9, -9, 12, -12)]
+        if self.unit == "F/m":
+            others.insert(0, float(digits / _FOOT))
+        return [value for value in others if low <= value <= high]
 
     def check(self, values: np.ndarray, where: str, written: Any = None) -> None:
         """Raise `BadValue` for the first of ``values`` that is out of limits."""
@@ -227,11 +300,105 @@ class Quantity:
         if self.at_most is not None:
             join = "up to" if self.at_least is None else "to"
             words.append(f"{join} {format_value(self.at_most, self.unit)}")
+            if self.at_most < found < math.inf and self.usual and not self.percent:
+                likely = [repr(as_typed(value, self.unit)) for value in self._likely(found)]
+                words[-1] += f", such as {' or '.join(likely)}" if likely else ""
+            if self.percent and not self.hint and 1 <= found <= 100:
+                words[-1] += f", such as '{found:g}%'"
         return " ".join(words) + (f" ({self.hint})" if self.hint else "")
 
 
+_MILLI = re.compile(r"\d\s*m")
+_THOUSANDTHS = {
+    "F": "; old drawings write mF for microfarad",
+    "ohm": ", M is a million",
+    "H": "",
+}
+_BARE = 0.2  # above it a bare share by which something may be off is asked about
+
+
+def _plainly(written: str) -> str:
+    return re.sub(r"(?<=\d) (?=[a-zA-Z%]+$)|(?<=[kMGpnu])(ohm|F)$", "", written.strip())
+
+
+def _given(written: Any, number: float) -> Any:
+    return number if written is None else written
+
+
+def _two_readings(number: float, written: Any) -> tuple[str, str]:
+    """Say that a share can be read in two ways, and how each is written."""
+    bare = written if isinstance(written, str) else f"{number:g}"
+    problem = f"{bare} is {number * 100:g} % as a share, and {number:g} % as percent"
+    ways = f"write '{number:g}%' or '{number * 100:g}%', whichever it is"
+    return problem, f"{ways}, or insist on a share with unusual=True"
+
+
+_SUFFIXES = {
+    "ohm": (" ohm", "k", "M"),
+    "F": ("pF", "nF", "uF"),
+    "H": (" H", " mH"),
+    "Hz": (" Hz", " kHz"),
+    "m": (" m",),
+    "F/m": (" pF/m",),
+}
+
+
+def bare_number(value: float, spec: Quantity, where: str) -> None:
+    """Refuse a number without a unit where a person writes one, as in a file; zero needs none."""
+    if spec.unit in ("fraction", "mark", "number") or isinstance(value, bool) or value == 0:
+        return
+    text, (low, high) = f"{value:g}", spec.ends
+    usual = [
+        f"{text}{unit}"
+        for unit in _SUFFIXES.get(spec.unit, ())
+        if math.isfinite(value)
+        if low <= read_value(f"{text}{unit}", spec.unit) <= high < math.inf
+    ]
+    first = [f"{text}{unit}" for size, unit in _LIKELY.get(spec.unit, ()) if abs(value) >= size]
+    usual = first[-1:] if first and first[-1] in usual else usual
+    fix = f"write {' or '.join(map(repr, usual))} if you mean that, or " if usual else ""
+    like = _write_like(spec.unit, spec.marked)
+    raise BadFile(where, f"{text} has no unit", fix + like, value)
+
+
+def as_typed(value: float, unit: str) -> str:
+    """Write a value as a person would type it: "8.2k", "22n", "2.4 H", "3 m"."""
+    text = format_value(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
+    short = {"ohm": r" ([kMG])ohm$", "F": r" ([pnu])F$", "fraction": r" (%)$"}.get(unit)
+    return re.sub(short, r"\1", text) if short else text
+
+
+_DEGREES = re.compile(
+    r"([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?)\s*(?:\u00b0\s*|deg\s*)?(C|F|K|celsius|fahrenheit)?",
+    re.ASCII | re.IGNORECASE,
+)
+_ROOM = (0.0, 45.0)  # degrees Celsius that a guitar is measured at
+
+
+def read_celsius(value: Any, where: str, spec: Quantity) -> float:
+    """Read a temperature [°C]: "21 C", "70 F", or a bare number where that can only be Celsius."""
+    scale = ""
+    if isinstance(value, str):
+        match = _DEGREES.fullmatch(value.strip().replace("\u2212", "-"))
+        if match is None:
+            raise BadValue(where, f"{value!r} is no temperature", "write '21 C' or '70 F'", value)
+        number, scale = float(match[1]), (match[2] or "")[:1].upper()
+    else:
+        number = read_value(value, "number", where=where)
+    degrees = {"F": (number - 32) / 1.8, "K": number - 273.15}.get(scale, number)
+    spec.check(np.asarray(degrees), where)
+    if not scale and entered() and not _ROOM[0] <= number <= _ROOM[1]:
+        raise BadValue(
+            where,
+            f"{number:g} is no room temperature in °C, and does not say its unit",
+            f"write '{number:g} F' ({(number - 32) / 1.8:.1f} °C) or '{number:g} C'",
+            value,
+        )
+    return degrees
+
+
 @public
-def read_value(value: Any, unit: str, *, where: str = "value") -> float:
+def read_value(value: Any, unit: str, *, where: str = "value", marking: bool = False) -> float:
     """Read a value as people write it into an SI number.
 
     Parameters
@@ -243,6 +410,9 @@ def read_value(value: Any, unit: str, *, where: str = "value") -> float:
         "fraction", "mark", "number" for one without a unit, or "" for a prefix alone.
     where : str
         The part and field, for the error text.
+    marking : bool
+        Whether three digits alone are the marking of a capacitor, "223" for 22 nF; else their
+        unit is asked for.
 
     Returns
     -------
@@ -262,23 +432,27 @@ def read_value(value: Any, unit: str, *, where: str = "value") -> float:
     --------
     >>> read_value("4k7", "ohm")
     4700.0
-    >>> read_value("0.022uF", "F") == read_value("223", "F") == 22e-9
+    >>> read_value("0.022uF", "F") == read_value("223", "F", marking=True) == 22e-9
     True
     """
     if unit not in _SPELLINGS:
         raise BadSetting("unit", f"there is no {unit!r}", nearest(unit, _SPELLINGS), unit)
     if isinstance(value, (bool, np.bool_)):
-        raise BadValue(where, f"{value!r} is not a number", _write_like(unit), value)
+        raise BadValue(where, f"{value!r} is not a number", _write_like(unit, marking), value)
     if type(value) is np.ndarray and value.ndim == 0:
         value = value.item()
     if isinstance(value, (numbers.Real, Decimal)):
         try:
             return float(value)
         except (OverflowError, TypeError, ValueError):  # a huge int, a signalling NaN, a time
-            raise BadValue(where, "is not a number one can use", _write_like(unit), value) from None
+            raise BadValue(
+                where, "is not a number one can use", _write_like(unit, marking), value
+            ) from None
     if not isinstance(value, str):
-        raise BadValue(where, f"{a(type(value))} is not one value", _write_like(unit), value)
-    return float(_read_text(value, unit, where))
+        raise BadValue(
+            where, f"{a(type(value))} is not one value", _write_like(unit, marking), value
+        )
+    return float(_read_text(value, unit, where, marking))
 
 
 def dimensions(given: Any, where: str) -> int:
@@ -319,12 +493,14 @@ def read_seed(given: Any) -> int:
     raise BadSetting("seed", f"{given!r} is no whole number from 0", "give one, as 1", given)
 
 
-def _read_text(written: str, unit: str, where: str) -> Decimal:
+def _read_text(written: str, unit: str, where: str, marking: bool = False) -> Decimal:
     text = written.strip().replace("\u2212", "-")
     if len(text) > 40:
-        raise BadValue(where, f"{text[:40]!r}... is too long for a value", _write_like(unit))
+        raise BadValue(
+            where, f"{text[:40]!r}... is too long for a value", _write_like(unit, marking)
+        )
     spellings = _SPELLINGS[unit]
-    if unit == "F" and re.fullmatch(r"\d{3}", text, re.ASCII):
+    if marking and unit == "F" and re.fullmatch(r"\d{3}", text, re.ASCII):
         return read_marking_exact(text, where)
     letter = _LETTER_POINT.fullmatch(text)
     if letter and unit in ("ohm", "F", ""):
@@ -336,26 +512,42 @@ def _read_text(written: str, unit: str, where: str) -> Decimal:
     if match:
         number, suffix = Decimal(match[1]), match[2].strip()
         if not suffix and "" not in spellings and number != 0:
-            raise BadValue(where, f"{written!r} has no unit", _likely(text, number, unit), written)
+            raise BadValue(
+                where, f"{written!r} has no unit", _likely(text, number, unit, marking), written
+            )
         if not suffix and number == 0:
             return number
         squeezed = re.sub(r"\s*/\s*", "/", re.sub(r"\s+", " ", suffix))
         if squeezed in spellings:
             return number * spellings[squeezed]
-    raise BadValue(where, f"{written!r} {_what_is_wrong(text, unit)}", _advice(text, unit), written)
+    raise BadValue(
+        where, f"{written!r} {_what_is_wrong(text, unit)}", _advice(text, unit, marking), written
+    )
 
 
-def _write_like(unit: str) -> str:
+def _write_like(unit: str, marking: bool = False) -> str:
+    if marking:
+        return "write it like '22n', '0.022uF' or the marking '223'"
     verb = "give" if unit in ("mark", "number") else "write it like"
     return f"{verb} {_EXAMPLES[unit]}"
 
 
-def _likely(text: str, number: Decimal, unit: str) -> str:
+def _likely(text: str, number: Decimal, unit: str, marking: bool) -> str:
     """Advise on a number without a unit."""
     units = [name for size, name in _LIKELY.get(unit, ()) if abs(number) >= size]
     if not units:
-        return _write_like(unit)
-    return f"write {text + units[-1]!r} if you mean that, or {_write_like(unit)}"
+        return _write_like(unit, marking)
+    return f"write {text + units[-1]!r} if you mean that, or {_write_like(unit, marking)}"
+
+
+_CALLED = {"ohm": "a resistance", "F": "a capacitance", "H": "an inductance", "m": "a length"}
+_KINDS = {
+    "F": re.compile(r"\d\s*([pnu\u00b5\u03bc]F?|F|mfd|MFD)$"),
+    "ohm": re.compile(r"\d\s*[kKM]?(ohms?|\u03a9|\u2126)$|\d\s*[kKM]$"),
+    "H": re.compile(r"\d\s*m?H$"),
+    "m": re.compile(r"\d\s*(mm|cm|ft|feet|metres?|meters?)$"),
+}
+_TAPERED = re.compile(r"[ABC]\s*(\d+\s*[kK])|(\d+\s*[kK])\s*[ABC]", re.ASCII)
 
 
 def _what_is_wrong(text: str, unit: str) -> str:
@@ -363,30 +555,39 @@ def _what_is_wrong(text: str, unit: str) -> str:
         return "has a comma"
     if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
         return "is a marking with a tolerance letter"
+    if unit == "ohm" and _TAPERED.fullmatch(text):
+        return "is a marking with a taper letter"
+    kind = next((name for name, form in _KINDS.items() if form.search(text)), unit)
+    if kind != unit and {kind, unit} < _CALLED.keys():
+        return f"is {_CALLED[kind]}, not {_CALLED[unit]}"
     names = {"": "value", "number": "number", "mark": "knob mark", "fraction": "share"}
     return f"is not a {names[unit]}" if unit in names else f"is not a value in {unit}"
 
 
-def _advice(text: str, unit: str) -> str:
+def _advice(text: str, unit: str, marking: bool) -> str:
     if "," in text and _reads(text.replace(",", "."), unit):
         point, whole = text.replace(",", "."), text.replace(",", "")
         if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", text, re.ASCII):
             return f"write {point!r} or {whole!r}, whichever it is"
         return f"write the decimal point: {point!r}"
     if unit == "F" and re.fullmatch(r"\d{3}\s*[A-Z]", text, re.ASCII):
-        return f"write {text[:3]!r} and give the tolerance by itself"
+        value = repr(text[:3]) if marking else "the value with its unit"
+        return f"write {value} and give the tolerance by itself"
+    if unit == "ohm" and (tapered := _TAPERED.fullmatch(text)):
+        value = (tapered[1] or tapered[2]).lower()
+        return f"write {value!r}, and the taper in words: makers differ in what a letter means"
     mended = re.sub("[oO]", "0", text)
-    if mended != text and _reads(mended, unit):
+    if mended != text and _reads(mended, unit, marking):
         return f"did you mean {mended!r} (digit zero)?"
     small = text.lower()  # never with an M, which is not a small m
     if small != text and "m" not in small and _reads(small, unit):
         return f"did you mean {small!r}?"
-    return _write_like(unit)
+    return _write_like(unit, marking)
 
 
-def _reads(text: str, unit: str) -> bool:
+def _reads(text: str, unit: str, marking: bool = False) -> bool:
     try:
-        _read_text(text, unit, "")
+        _read_text(text, unit, "", marking)
     except BadValue:
         return False
     return True

@@ -3,6 +3,7 @@
 from .parts.humbucker import CONNECTIONS
 from .parts.output import amp_inputs, triode_input_capacitance
 from .preferred import marking, nearest_preferred, preferred_values, read_marking
+from .study.bench.usual import usual_values
 from .units import format_value, read_value
 
 __all__ = [
@@ -15,4 +16,5 @@ __all__ = [
     "read_marking",
     "read_value",
     "triode_input_capacitance",
+    "usual_values",
 ]

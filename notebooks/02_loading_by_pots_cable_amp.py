@@ -267,7 +267,7 @@ check(mine, exercise.resistor_leads_treble_away)
 gain = gn.level_db(by_pots, re={"pots": "250 kΩ"}).sel(pots="500 kΩ")
 for hertz in (100, 1000, 4000, 15000):
     print(f"500 kΩ for 250 kΩ: {float(gain.interp(frequency=hertz)):+.2f} dB at {hertz} Hz")
-no_coil = gn.Pickup("6.2k", "1 mH", "120p")
+no_coil = gn.Pickup("6.2k", "2.4 H", "120p").replace("inductance", "1 mH")
 bare = gn.response(
     {
         name: guitar(ohm).replace("pickup", no_coil).replace("cable.length", 0)

@@ -31,6 +31,15 @@ def missing(what: str) -> None:
     pytest.skip(f"{what} is not installed")
 
 
+@pytest.fixture
+def unusual():
+    """For tests of what hardly any guitar has: limits of the solver, not slips of a person."""
+    from guitarnet.gate import insisting
+
+    with insisting(True):
+        yield
+
+
 def _not_skipped(report):
     """Turn a skip into a failure where nothing may be missing."""
     if STRICT and report.skipped and not hasattr(report, "wasxfail"):

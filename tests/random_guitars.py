@@ -12,6 +12,7 @@ import numpy as np
 
 import guitarnet as gn
 from guitarnet.circuit.layouts import WIRINGS
+from guitarnet.gate import insisting
 from guitarnet.parts.base import Part
 from guitarnet.parts.taper import Taper
 
@@ -49,6 +50,7 @@ def random_guitars(seed: int, count: int, *, travel: str = "any") -> Iterator[Dr
         yield random_guitar(rng, wiring, bleed, travel=travel)
 
 
+@insisting(True)  # values three decades around usual ones
 def random_guitar(
     rng: np.random.Generator, wiring: str, bleed: str, *, travel: str = "any"
 ) -> Drawn:

@@ -39,7 +39,7 @@ def test_the_cable_that_moves_the_resonance():
 
 def test_the_capacitor_of_a_corner():
     """Tone at 0: one resistance, one capacitor, a corner at 1/(2 pi R C)."""
-    flat = gn.Pickup("10k", 1e-6, 1e-15)
+    flat = gn.Pickup("10k", 1e-6, 1e-15, unusual=True)
     guitar = gn.layouts.one_pickup(flat, tone="250k", cable=0, amp="1M")
     ohms = 1 / (1 / 10e3 + 1 / 250e3 + 1 / 1e6)
     goal = Goal(
@@ -210,7 +210,7 @@ def test_goals_over_a_knob_can_be_met():
 
 def test_an_upper_limit_beyond_the_grid():
     """A coil of 10 mH cuts far above 20 kHz: that is no miss where more is welcome."""
-    bare = gn.layouts.pickup_alone(gn.Pickup("1k", "10m", "20p"))
+    bare = gn.layouts.pickup_alone(gn.Pickup("1k", "10m", "20p", unusual=True))
     coils = {"pickup.inductance": ["10m", "20m"]}
     found = choose(bare, coils, Goal("upper limit", at_least="10 kHz"), at="jack")
     assert [choice.reached[0] for choice in found] == [np.inf, np.inf]

@@ -142,7 +142,7 @@ def test_a_compensated_divider():
     The textbook's compensated attenuator (P. Horowitz, W. Hill, The Art of Electronics, on
     oscilloscope probes; from memory): equal time constants above and below.
     """
-    source = gn.Pickup(1e-3, 1e-9, 1e-15)
+    source = gn.Pickup(1e-3, 1e-9, 1e-15, unusual=True)
     guitar = gn.layouts.one_pickup(
         source, volume=gn.Pot("250k", "linear"), tone=None, cable=gn.Cable("5 m", "100p"), amp="1M"
     )

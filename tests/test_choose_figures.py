@@ -134,7 +134,7 @@ def test_figures_name_their_conditions(bleeds):
 
 def test_no_value_is_not_drawn():
     """An upper limit beyond the grid has no place on the axis."""
-    bare = gn.layouts.pickup_alone(gn.Pickup("1k", "10m", "20p"))
+    bare = gn.layouts.pickup_alone(gn.Pickup("1k", "10m", "20p", unusual=True))
     goal = Goal("upper limit", at_least="10 kHz")
     found = choose(bare, {"pickup.inductance": ["10m", "20m", "4 H"]}, goal, at="jack")
     assert found.best.reached == (np.inf,)

@@ -21,7 +21,7 @@ def random_bleed(generator):
     """Any of the forms, with values over four decades."""
     form = list(FORMS.values())[generator.integers(len(FORMS))]
     decades = {"F": (-12, -7), "ohm": (2, 7)}
-    return form.part(*(10 ** generator.uniform(*decades[unit]) for unit in form.units))
+    return form.made(10 ** generator.uniform(*decades[unit]) for unit in form.units)
 
 
 def test_every_bleed_by_one_mean(draws):
@@ -99,7 +99,7 @@ def test_admittances_are_those_of_the_parts(form):
         [[10 ** generator.uniform(*exponents[u]) for u in form.units] for _ in range(9)]
     )
     for own, y in zip(values, form.admittance(F, values), strict=True):
-        np.testing.assert_allclose(y, admittance(form.part(*own), F), rtol=1e-12)
+        np.testing.assert_allclose(y, admittance(form.made(own), F), rtol=1e-12)
 
 
 def test_squares_are_those_of_the_response():

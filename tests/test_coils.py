@@ -63,6 +63,7 @@ def test_measured_coils_add_in_series():
     assert apparent[0] == pytest.approx(5.2, rel=0.01)
 
 
+@pytest.mark.usefixtures("unusual")
 @pytest.mark.parametrize("k", [0.0, 0.07, 0.12, 0.23])
 def test_coupling_adds_to_the_series_inductance(k):
     """L1 + L2 + 2M in series; (L1 L2 - M^2)/(L1 + L2 - 2M) in parallel. Textbook."""
@@ -75,6 +76,7 @@ def test_coupling_adds_to_the_series_inductance(k):
         assert z.imag / (2 * np.pi * 1e4) == pytest.approx(henries, rel=1e-6)
 
 
+@pytest.mark.usefixtures("unusual")
 @pytest.mark.parametrize("k", [0.0, 0.12])
 def test_parallel_resonates_twice_as_high_as_series(k):
     """With the same external capacitor, whatever the coupling of equal coils.
@@ -94,6 +96,7 @@ def test_parallel_resonates_twice_as_high_as_series(k):
     assert frequencies["parallel"] / frequencies["series"] == pytest.approx(2, rel=1e-3)
 
 
+@pytest.mark.usefixtures("unusual")
 def test_a_two_coil_pickup_with_and_without_losses(agreement):
     """16.56k, 8.059 H, 128 pF: 4.78 kHz unloaded, 1.96 kHz at 200k and 470 pF, within 7 %.
 
@@ -120,6 +123,7 @@ def test_a_two_coil_pickup_with_and_without_losses(agreement):
         )
 
 
+@pytest.mark.usefixtures("unusual")
 @pytest.mark.parametrize(("connection", "henries"), [("coil 1", 2.0), ("coil 2", 3.0)])
 def test_a_split_leaves_one_coil(connection, henries):
     """At low frequency the open coil does nothing; a shunted one lowers L by 1 - k^2. Textbook."""

@@ -572,7 +572,7 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         ),
         (
             ["check", "mine.toml", "--temperature", "warm"],
-            "--temperature: 'warm' is no number; write degrees Celsius, as 25.",
+            "--temperature: 'warm' is no temperature; write '21 C' or '70 F'.",
         ),
         (
             ["check", "mine.toml", "--leads=-1 ohm"],
@@ -686,7 +686,7 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         ),
         (
             ["new", "one_pickup", "x.toml", "volume=25Ok"],
-            "Pot.resistance: '25Ok' is not a value in ohm; did you mean '250k' (digit zero)?",
+            "volume: '25Ok' is not a value in ohm; did you mean '250k' (digit zero)?",
         ),
         (
             ["new", "hss", "x.toml", "bridge=hot humbucker"],

@@ -640,8 +640,8 @@ def test_a_warm_coil_is_no_fault(single):
         ),
         (
             lambda g: gn.diagnose(g, {"neck": "10 nF"}),
-            "reading at neck: '10 nF' is not a value in ohm; write it like '250k', '4k7' or "
-            "'6200 ohm'.",
+            "reading at neck: '10 nF' is a capacitance, not a resistance; write it like "
+            "'250k', '4k7' or '6200 ohm'.",
         ),
         (
             lambda g: gn.diagnose(g, {"neck": "6.05k", "bridge": 7.1}),

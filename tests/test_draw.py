@@ -158,7 +158,7 @@ def test_a_part_of_another_kind_or_a_large_network_is_drawn():
     large = gn.in_series(*[gn.parallel_bleed("1n", "150k")] * 4)
     guitar = layouts.one_pickup(SINGLE, treble_bleed=large)
     assert sheet_of(guitar).form == "schematic"
-    guitar = guitar.replace("tone_capacitor", gn.series_bleed("22n", "10k"))
+    guitar = guitar.replace("tone_capacitor", gn.in_series(gn.Capacitor("22n"), gn.Resistor("10k")))
     assert sheet_of(guitar).form == "schematic"
     assert "22 nF + 10 kΩ" in words(draw(guitar))
 

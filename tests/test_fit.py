@@ -21,7 +21,7 @@ from guitarnet import (
     peak,
     response,
 )
-from guitarnet.errors import BadFile, BadSetting, BadValue, NoSolution
+from guitarnet.errors import BadFile, BadSetting, BadValue, NoSolution, Unusual
 from guitarnet.show.figures.fits import plot_fit
 from guitarnet.study.fit import coil_model, problem as fit_problem
 from guitarnet.study.fit.curves import MeasuredCurve, read_curve
@@ -43,10 +43,10 @@ LOSSY = {
 
 def straight(pickup, load=1e15, capacitance=0.0):
     """A pickup straight into an amp input, a capacitor across it."""
-    parts = {"pickup": pickup, "jack": Jack(), "amp": AmpInput(load)}
+    parts = {"pickup": pickup, "jack": Jack(), "amp": AmpInput(load, unusual=True)}
     joints = [["pickup.hot", "jack.tip", "amp.tip"], ["pickup.ground", "jack.sleeve", "amp.sleeve"]]
     if capacitance:
-        parts["across"] = Capacitor(capacitance)
+        parts["across"] = Capacitor(capacitance, unusual=True)
         joints = [[*joints[0], "across.a"], [*joints[1], "across.b"]]
     return Harness(parts, joints)
 
@@ -442,7 +442,7 @@ def test_readings_give_the_capacitance_of_a_sheet():
     fit = fit_pickup(
         resistance="6.5k",
         inductance=InductanceReading("2.9 H", "120 Hz", "0.1%"),
-        peak=PeakReading("7.85 kHz", Load("1G"), within="0.1%"),
+        peak=PeakReading("7.85 kHz", Load("1G", unusual=True), within="0.1%"),
     )
     assert fit.values["capacitance"].value == pytest.approx(141.7e-12, rel=0.005)
     assert fit.warnings == ("Lossless coil assumed (no eddy currents, no screening).",)
@@ -598,7 +598,7 @@ def test_a_figure_of_both_kinds():
     plt.close(axes[0, 0].figure)
     with pytest.raises(BadSetting) as caught:
         plot_fit(fit_pickup(resistance="6k", inductance="2.4 H"))
-    assert str(caught.value) == "plot_fit: pickup was fitted to no curve; print(fit) shows it."
+    assert str(caught.value) == "plot_fit: pickup was not fitted to a curve; print(fit) instead."
 
 
 # -- what is refused ------------------------------------------------------------------------------
@@ -664,13 +664,13 @@ def lines(frequencies, value=lambda f: "0"):
         (
             "frequency_hz,impedance_ohm\n" + lines(RISING, lambda f: "6.5"),
             "FILE: reaches 6.5 ohm only, which reads like kilohm; give ohm, or if it is "
-            "in ohm, sure_of_units=True.",
+            "in ohm, unusual=True.",
         ),
         (
             "frequency_hz,impedance_ohm,phase_deg\n"
             + lines(RISING, lambda f: f"{6000 + f:.6g},{math.atan(f / 1e3):.4f}"),
             "FILE: its phase spans 1.3 only, which reads like radians; give degrees, or if "
-            "it is in degrees, sure_of_units=True.",
+            "it is in degrees, unusual=True.",
         ),
         (
             "frequency_hz,impedance_ohm\n" + lines(RISING, lambda f: "-6500"),
@@ -691,7 +691,7 @@ def test_a_bad_file_is_refused_in_one_sentence(tmp_path, text, expected):
     file = tmp_path / "curve.csv"
     file.write_text(text, encoding="utf-8")
     before = file.stat().st_mtime_ns
-    with pytest.raises(BadFile) as caught:
+    with pytest.raises((BadFile, Unusual)) as caught:
         read_curve(file, load=Load())
     assert str(caught.value) == expected.replace("FILE", str(file))
     assert file.read_text(encoding="utf-8") == text
@@ -703,9 +703,9 @@ def test_a_small_impedance_can_be_said_right(tmp_path):
     file = tmp_path / "small.csv"
     text = lines(RISING, lambda f: f"{30 + f / 1e3:.6g},{f / 5e3:.6g}")
     file.write_text("frequency_hz,impedance_ohm,phase_deg\n" + text, encoding="utf-8")
-    with pytest.raises(BadFile, match=r"reads like kilohm; give ohm, or if it is in ohm, sure_of"):
+    with pytest.raises(Unusual, match=r"reads like kilohm; give ohm, or if it is in ohm, unusual"):
         read_curve(file, load=Load())
-    curve = read_curve(file, load=Load(), sure_of_units=True)
+    curve = read_curve(file, load=Load(), unusual=True)
     assert curve.magnitude.max() == pytest.approx(30 + RISING[-1] / 1e3, rel=1e-5)
     assert np.ptp(curve.phase_deg) < np.pi
 
@@ -784,7 +784,7 @@ def garbage():
             "curves: 'curve.csv' is no MeasuredCurve; give read_curve(...).",
         ),
         (
-            lambda: fit_pickup([MeasuredCurve(**FLAT), MeasuredCurve(**FLAT)]),
+            lambda: fit_pickup([MeasuredCurve(**FLAT, name="a"), MeasuredCurve(**FLAT, name="a")]),
             BadSetting,
             "curves: two have the same name; name each, as name='unloaded'.",
         ),
@@ -838,7 +838,8 @@ def garbage():
         (
             lambda: fit_pickup(inductance=1e6),
             BadValue,
-            f"InductanceReading.inductance: 1e+06 H is too large; {HENRIES}.",
+            "InductanceReading.inductance: 1e+06 H is too large; give a value from 10 mH to 1000 "
+            "H, such as '1 H' (1 to 10 H is usual for a pickup).",
         ),
         (
             lambda: fit_pickup(**BENCH, instrument=None),
@@ -950,7 +951,7 @@ CHECK = "check it against the other measurements and the stated loads"
 def test_a_resonance_that_contradicts_the_coil_is_refused(stated, told):
     """However far off it is: also where the highest level near it is no peak."""
     with pytest.raises(NoSolution) as caught:
-        fit_pickup(**BENCH, peak=PeakReading(stated, Load("1M")))
+        fit_pickup(**BENCH, peak=PeakReading(stated, Load("1M"), unusual=True))
     assert re.fullmatch(
         rf"pickup, peak \(1 MΩ\): {told} was read, but the model that fits best shows 8\.95\d "
         rf"kHz, \d+ times the stated accuracy away; {CHECK}\.",

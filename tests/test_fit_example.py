@@ -33,7 +33,7 @@ def invented(path, load=(1e9, 0.0), impedance=False):
     """A curve of a known pickup, as a file, measured through a 1 Mohm instrument."""
     f = np.geomspace(60, 12e3, 150)
     ohm, farad = load
-    parts = {"pickup": TRUE, "jack": gn.Jack(), "load": gn.Resistor(ohm)}
+    parts = {"pickup": TRUE, "jack": gn.Jack(), "load": gn.Resistor(ohm, unusual=True)}
     joints = [["pickup.hot", "jack.tip", "load.a"], ["pickup.ground", "jack.sleeve", "load.b"]]
     if farad:
         parts["across"] = gn.Capacitor(farad)
@@ -161,12 +161,12 @@ REFUSED = {
         "without integrator.",
     ),
     "load unclear": (
-        ("--load-curve", "curve.csv", "200k", "47O", "--slope", "20"),
-        "Load.capacitance: '47O' is not a value in F; did you mean '470' (digit zero)?",
+        ("--load-curve", "curve.csv", "200k", "47Op", "--slope", "20"),
+        "Load.capacitance: '47Op' is not a value in F; did you mean '470p' (digit zero)?",
     ),
     "bad resistance": (
         ("curve.csv", "--slope", "20", "--dcr", "25Ok"),
-        "Measurements.resistance: '25Ok' is not a value in ohm; did you mean '250k' (digit zero)?",
+        "resistance: '25Ok' is not a value in ohm; did you mean '250k' (digit zero)?",
     ),
     "bad guitar": (
         ("curve.csv", "--slope", "20", "--wiring", "modern"),

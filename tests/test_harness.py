@@ -389,7 +389,7 @@ def test_two_cascaded_pots_in_a_harness():
     """x^2 / (1 + x (1 - x)): -13.98 dB at 0.5, -6.49 at 0.75 (diybanter post 4043170)."""
     harness = Harness(
         {
-            "pickup": Pickup(1e-6, 1e-6, 0),  # as good as an ideal source at 100 Hz
+            "pickup": Pickup(1e-6, 1e-6, 0, unusual=True),  # as good as an ideal source at 100 Hz
             "first": Pot("250k", "linear"),
             "second": Pot("250k", "linear"),
             "jack": Jack(),

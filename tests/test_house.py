@@ -49,6 +49,7 @@ INNER = {
     "guitarnet.circuit.saved": {"harness_text"},
     "guitarnet.circuit.roles": None,
     "guitarnet.circuit.settings": None,
+    "guitarnet.circuit.usual": None,
     "guitarnet.circuit.wired": None,
     "guitarnet.command.line": None,
     "guitarnet.command.options": None,
@@ -62,6 +63,11 @@ INNER = {
     "guitarnet.identity": None,
     "guitarnet.gate": None,
     "guitarnet.parts.base": None,
+    "guitarnet.parts.pot": {"END"},
+    "guitarnet.parts.usual": None,
+    "guitarnet.study.fit.curves": {"UNNAMED"},
+    "guitarnet.study.bench.usual": {"ranges"},
+    "guitarnet.study.spread.noise": {"SIGNAL"},
     "guitarnet.parts.two_lug": {"is_network"},
     "guitarnet.show.page.bleed_report": None,
     "guitarnet.show.figures.families": None,
@@ -116,7 +122,8 @@ INNER = {
     "guitarnet.study.faults.kinds": {"MAKERS"},
     "guitarnet.study.faults.faults": {"main_places", "stations"},
     "guitarnet.study.faults.likelihood": None,
-    "guitarnet.study.bench.meter": {"coil_warmth"},
+    "guitarnet.study.bench.meter": {"coil_celsius", "coil_warmth"},
+    "guitarnet.study.bench.ohmmeter": {"displayed"},
     "guitarnet.study.faults.next_step": {"next_steps"},
     "guitarnet.study.bench.readings": {"read_knob"},
     "guitarnet.study.string.sound_files": None,
@@ -134,14 +141,14 @@ INNER = {
     "guitarnet.study.fit.problem": None,
     "guitarnet.study.fit.result": {"result_of"},
     "guitarnet.study.response.arrays": None,
-    "guitarnet.study.fit.loads": {"admittance_of", "check_load"},
+    "guitarnet.study.fit.loads": {"CAPACITANCE", "RESISTANCE", "admittance_of", "check_load"},
     "guitarnet.study.spread.quantiles": {"between", "read_levels"},
     "guitarnet.study.response.labels": None,
     "guitarnet.study.response.looking_in": None,
     "guitarnet.study.response.question": None,
     "guitarnet.study.response.run": None,
     "guitarnet.study.response.resonance": None,
-    "guitarnet.study.fit.measured": {"inductance_fit", "peak_fit"},
+    "guitarnet.study.fit.measured": {"PEAK", "TEST", "inductance_fit", "peak_fit"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
         "Guitars",
@@ -157,7 +164,16 @@ INNER = {
     },
     "guitarnet.study.formulas.symbols": {"one_setting"},
     "guitarnet.ranking": None,
-    "guitarnet.units": {"Quantity", "fixed", "plain_words", "read_seed", "sentence"},
+    "guitarnet.units": {
+        "Quantity",
+        "as_typed",
+        "bare_number",
+        "fixed",
+        "plain_words",
+        "read_celsius",
+        "read_seed",
+        "sentence",
+    },
 }
 """Names of ``__all__`` that are not flat, by module; None is all of them."""
 
@@ -507,12 +523,14 @@ def test_examples_run(stage, monkeypatch):
 def test_the_error_tree_is_drawn_as_it_is():
     """The drawing in the module's docstring: every class, under its base, with its second base."""
     drawn = re.findall(r"[├└]── (\w+) .*\(also (\w+)\)", errors.__doc__)
+    assert re.search(r"── BadValue .*\n    │   └── Unusual  ", errors.__doc__)
+    assert errors.Unusual.__bases__ == (errors.BadValue,)
     real = []
     for name in errors.__all__:
         kind = getattr(errors, name)
         if issubclass(kind, Warning):
             assert re.search(rf"^    {name} .*\(a UserWarning\)$", errors.__doc__, re.MULTILINE)
-        elif kind is not errors.GuitarnetError:
+        elif kind not in (errors.GuitarnetError, errors.Unusual):
             first, second = kind.__bases__
             assert first is errors.GuitarnetError
             real.append((name, second.__name__))

@@ -256,7 +256,7 @@ def test_values_survive_a_file_to_the_last_bit(tmp_path):
         drawn = gn.layouts.one_pickup(
             gn.Pickup(ohm * 1e4, henry * 5, farad * 1e-9),
             volume=gn.Pot(ohm * 1e6, gn.audio_taper(half)),
-            treble_bleed=gn.Capacitor(farad * 1e-9, tolerance=half / 3),
+            treble_bleed=gn.Capacitor(farad * 1e-9, tolerance=half / 3, unusual=True),
         )
         file = gn.save_harness(drawn, tmp_path / "guitar.toml")
         assert gn.load_harness(file).described() == drawn.described()

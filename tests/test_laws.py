@@ -25,6 +25,7 @@ from guitarnet import (
 )
 from guitarnet.circuit.layouts import WIRINGS
 from guitarnet.formulas import Netlist
+from guitarnet.gate import insisting
 from guitarnet.solve import ac
 
 HERTZ = np.array([30.0, 440.0, 2.5e3, 7e3, 19e3])
@@ -139,6 +140,7 @@ MARKS = st.one_of(st.sampled_from([0.0, 5.0, 10.0]), st.floats(1e-30, 10))
 
 
 @st.composite
+@insisting(True)  # any value that a part can have
 def ideal_guitars(draw):
     """Guitars whose pots end in exact wires."""
     return layouts.one_pickup(

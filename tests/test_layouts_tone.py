@@ -93,7 +93,7 @@ def test_a_choke_with_resistance_leaves_something():
     """Closed form at 0 Hz and at resonance: the choke's own resistance closes the notch."""
     real = Choke("1.5 H", "100 ohm", "0p")
     guitar = layouts.rotary_notch(
-        gn.Pickup("6k", "1 mH", 0), choke=real, tone=None, volume="1M", cable=0
+        gn.Pickup("6k", "1 mH", 0, unusual=True), choke=real, tone=None, volume="1M", cable=0
     )
     f = 1 / (2 * np.pi * np.sqrt(1.5 * 10e-9))
     load = 1 / (1 / 100 + 1 / 1e6 + 1 / 1e6)

@@ -30,6 +30,8 @@ from guitarnet import (
 from guitarnet.errors import BadSetting, CoarseGrid
 from guitarnet.sweeps import frequency_grid
 
+pytestmark = pytest.mark.usefixtures("unusual")  # ideal sources and loads
+
 GUITAR = layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
 HALF_POWER = 10 * np.log10(2)
 

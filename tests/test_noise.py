@@ -20,6 +20,8 @@ from guitarnet.study.spread.noise import (
     noise_table,
 )
 
+pytestmark = pytest.mark.usefixtures("unusual")  # ideal sources and loads
+
 K = 1.380649e-23  # J/K, exact: CODATA 2018
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 GUITAR = gn.layouts.one_pickup(PICKUP)

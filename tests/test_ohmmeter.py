@@ -209,8 +209,8 @@ TWO_ALIKE = FIVE.add("other", double_throw(["neck", "all"])).leave_open(
         ),
         (
             lambda: ResistanceReading("10 nF"),
-            "ResistanceReading: '10 nF' is not a value in ohm; write it like '250k', '4k7' or "
-            "'6200 ohm'.",
+            "ResistanceReading: '10 nF' is a capacitance, not a resistance; write it like "
+            "'250k', '4k7' or '6200 ohm'.",
         ),
         (
             lambda: ResistanceReading("6.05"),

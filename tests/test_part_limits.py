@@ -126,6 +126,7 @@ def test_every_value_of_every_kind_is_listed():
     )
 
 
+@pytest.mark.usefixtures("unusual")
 @pytest.mark.parametrize(
     ("kind", "name", "unit", "low", "closed", "high", "default"), LIMITS, ids=IDS
 )
@@ -233,6 +234,7 @@ def test_end_resistances_past_their_limits(end):
         Pot("250k", "linear", end_resistance=end)
 
 
+@pytest.mark.usefixtures("unusual")
 def test_end_resistances_must_leave_some_track():
     assert Pot(1000, "linear", end_resistance=(500, 499)).end_resistance == (500, 499)
     for ends in ((500, 500), "50%", (1000, 0), (600, "40%")):
@@ -331,7 +333,7 @@ def test_the_range_of_a_winding(name, low, closed, high):
 @pytest.mark.parametrize(
     ("make", "low", "high", "closed"),
     [
-        (lambda x: resistance_at("6k", x), -50, 180, True),
+        (lambda x: resistance_at("6k", f"{x!r} C"), -50.0, 180.0, True),
         (lambda x: resistance_at("6k", 20, conductivity=x), 0.9, 1.03, True),
         (wire_diameter, 1e-6, 0.002, True),
         (lambda x: inductance_by_turns("1 H", x, 10), 0.01, 1e6, True),

@@ -65,7 +65,8 @@ REFUSED = [
     ),
     (
         lambda: Pickup("6k", "120p", "2.4 H"),
-        "Pickup.inductance: '120p' is not a value in H; write it like '2.4 H' or '100 mH'.",
+        "Pickup.inductance: '120p' is a capacitance, not an inductance; write it like '2.4 H' or "
+        "'100 mH'.",
     ),
     (
         lambda: Pickup("6k", "2.4 H", float("nan")),
@@ -104,7 +105,7 @@ REFUSED = [
         "Pot.end_resistance: '60%' is too large; give a value from 0 % to 50 %.",
     ),
     (
-        lambda: Pot("250k", "linear", end_resistance="200k"),
+        lambda: Pot("250k", "linear", end_resistance="200k", unusual=True),
         "Pot.end_resistance: 400 k\u03a9 in all leaves no track of 250 k\u03a9; give less, such "
         "as 2 ohm or '1%'.",
     ),
@@ -119,8 +120,8 @@ REFUSED = [
     ),
     (
         lambda: Capacitor(22),
-        "Capacitor.capacitance: 22 F is too large; give a value above 0 F up to 1 F (a missing "
-        "part is None, not 0).",
+        "Capacitor.capacitance: 22 F is too large; give a value above 0 F up to 1 F, such as '22n' "
+        "or '22p' (a missing part is None, not 0).",
     ),
     (
         lambda: Capacitor("22n", dissipation_factor=-0.01),
@@ -136,8 +137,8 @@ REFUSED = [
     ),
     (
         lambda: Cable("3 m", 100),
-        "Cable.capacitance_per_metre: 100 F/m is too large; give a value from 0 F/m to 10 nF/m "
-        "(a guitar cable has 60p to 260p).",
+        "Cable.capacitance_per_metre: 100 F/m is too large; give a value from 0 F/m to 10 nF/m, "
+        "such as '100 pF/m' (a guitar cable has 60p to 260p).",
     ),
     (
         lambda: Cable("3 m", "100"),

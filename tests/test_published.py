@@ -30,6 +30,8 @@ from guitarnet.files import read_csv_columns
 from guitarnet.sweeps import frequency_grid
 from guitarnet.values import read_value, triode_input_capacitance
 
+pytestmark = pytest.mark.usefixtures("unusual")  # ideal sources and loads
+
 REFERENCE = Path(__file__).parent / "reference"
 
 

@@ -31,7 +31,7 @@ def test_a_part_prints_its_values_as_they_are_written(pickup):
 
 def test_what_stands_as_it_does_by_itself_is_left_out_of_the_call(pickup):
     assert repr(pickup) == "Pickup(resistance=6200.0, inductance=2.4, capacitance=1.2e-10)"
-    assert repr(gn.Cable("5 m", "33p")) == "Cable(length=5.0, capacitance_per_metre=3.3e-11)"
+    assert repr(gn.Cable("5 m", "88p")) == "Cable(length=5.0, capacitance_per_metre=8.8e-11)"
 
 
 @pytest.mark.parametrize(

@@ -66,7 +66,7 @@ def test_what_is_usual_is_not_written():
     assert parts["pickup"] == {
         "kind": "Pickup",
         "resistance": "6.2 kohm",
-        "inductance": 2 + 1 / 3,
+        "inductance": "2.3333333333333335 H",
         "capacitance": "120 pF",
         "eddy_resistance": "39 kohm",
         "eddy_share": 0.41,
@@ -78,7 +78,7 @@ def test_what_is_usual_is_not_written():
         "resistance": "250 kohm",
         "taper": "linear",
         "tolerance": 0.1,
-        "end_resistance": [0.0, 2.0],
+        "end_resistance": [0.0, "2 ohm"],
     }
     assert parts["tone"] == {
         "kind": "Pot",
@@ -93,9 +93,14 @@ def test_what_is_usual_is_not_written():
     }
 
 
-def test_six_digits_are_written_as_text_more_as_a_number():
-    """A person reads 6.12345 kohm; what six digits do not say comes back from the number."""
-    for ohms, written in ((6123.45, "6.12345 kohm"), (6123.457, 6123.457), (1e5 / 3, 1e5 / 3)):
+def test_six_digits_are_written_with_a_prefix_more_to_the_last_bit():
+    """A person reads 6.12345 kohm; what six digits do not say comes back from all of them."""
+    third = 1e5 / 3
+    for ohms, written in (
+        (6123.45, "6.12345 kohm"),
+        (6123.457, "6123.457 ohm"),
+        (third, f"{third!r} ohm"),
+    ):
         guitar = gn.layouts.one_pickup(PICKUP, tone_capacitor="22n", treble_bleed=gn.Resistor(ohms))
         plain = gn.harness_to_dict(guitar)
         assert plain["parts"]["treble_bleed"] == {"kind": "Resistor", "resistance": written}

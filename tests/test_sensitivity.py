@@ -258,7 +258,8 @@ def test_a_figure_says_at_which_mark():
     assert sensitivity(GUITAR, frequency=F, volume=5).attrs["guitar"].endswith("; volume 5")
 
 
-SERIES = gn.layouts.pickup_alone(gn.Humbucker(gn.Coil("4k", "2 H", "9p"), gn.Coil("8k", "2 H", 0)))
+_SMALL = gn.Coil("4k", "2 H", "9p", unusual=True)
+SERIES = gn.layouts.pickup_alone(gn.Humbucker(_SMALL, gn.Coil("8k", "2 H", 0)))
 TWO = {"pickup.coil_1.resistance": 0.2, "pickup.coil_2.resistance": 0.1}
 
 

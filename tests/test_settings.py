@@ -708,8 +708,6 @@ def test_a_part_without_a_main_value_says_what_to_set(name, fix):
 
 # -- keywords or one mapping ----------------------------------------------------------------------
 
-NO_MAPPING = {"live_page", "pages.knobs"}
-"""What takes its settings as keywords only."""
 ASKED = {
     "audio.hum": lambda *s, **k: gn.audio.hum(GUITAR, *s, frequency=HERTZ, **k),
     "audio.noise_level": lambda *s, **k: gn.audio.noise_level(GUITAR, *s, **k),
@@ -737,6 +735,7 @@ ASKED = {
     "formulas.zeros": lambda *s, **k: gn.formulas.zeros(GUITAR, *s, **k).tolist(),
     "impedance": lambda *s, **k: gn.impedance(GUITAR, *s, **k),
     "jack_resistance": lambda *s, **k: gn.jack_resistance(GUITAR, *s, **k),
+    "live_page": lambda *s, **k: gn.live_page(GUITAR, None, *s, **k).html(),
     "peak": lambda *s, **k: gn.peak(GUITAR, *s, **k),
     "response": lambda *s, **k: gn.response(GUITAR, *s, **k),
     "tolerances.sensitivity": lambda *s, **k: gn.tolerances.sensitivity(
@@ -758,6 +757,7 @@ OTHERS = {
     "choosing.choose",
     "choosing.match_response",
     "formulas.to_lcapy",
+    "pages.knobs",
     "sweeps.plan_sweep",
 }
 """Those that need another guitar or library, or seconds."""
@@ -773,8 +773,8 @@ def test_settings_are_keywords_or_one_mapping_everywhere():
         if inspect.Parameter.VAR_KEYWORD in kinds.values():
             by_place = inspect.Parameter.POSITIONAL_OR_KEYWORD
             found[name] = [own for own in kinds if kinds[own] is by_place][-1:] == ["settings"]
-    assert {name for name, mapping in found.items() if not mapping} == NO_MAPPING
-    assert set(found) == NO_MAPPING | OTHERS | set(ASKED)
+    assert all(found.values()), found
+    assert set(found) == OTHERS | set(ASKED)
 
 
 @pytest.mark.parametrize("question", ASKED)

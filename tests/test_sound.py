@@ -28,7 +28,12 @@ GUITAR = gn.layouts.one_pickup(PICKUP)
 OHMS, FARAD, LOAD = 100e3, 10e-9, 1e6
 # A coil of next to no inductance: a resistor and a capacitor behind a loaded jack.
 RC = gn.layouts.one_pickup(
-    gn.Pickup(OHMS, 1e-9, 0), volume="1M", tone=None, cable=gn.Cable(1, FARAD), amp=1e9
+    gn.Pickup(OHMS, 1e-9, 0, unusual=True),
+    volume="1M",
+    tone=None,
+    amp=1e9,
+    cable=gn.Cable(1, FARAD, unusual=True),
+    unusual=True,
 )
 
 
@@ -129,7 +134,12 @@ def test_a_duration_of_an_odd_count_of_samples(rate):
 
 def test_a_slow_circuit_is_given_the_time_it_takes():
     slow = gn.layouts.one_pickup(
-        gn.Pickup(OHMS, 1e-9, 0), volume="100M", tone=None, cable=gn.Cable(1, 1e-8), amp=1e9
+        gn.Pickup(OHMS, 1e-9, 0, unusual=True),
+        volume="100M",
+        tone=None,
+        amp=1e9,
+        cable=gn.Cable(1, 1e-8, unusual=True),
+        unusual=True,
     )
     longer = impulse_response(slow.replace("pickup.resistance", "5M"))
     assert longer.sizes["time"] > impulse_response(slow).sizes["time"]

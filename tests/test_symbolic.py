@@ -68,7 +68,12 @@ def test_resonance():
     Series resonance, any textbook of circuit theory.
     """
     bare = gn.layouts.one_pickup(
-        gn.Pickup("1k", "2.5 H", "100p"), volume="1G", tone=None, cable=0, amp="1G"
+        gn.Pickup("1k", "2.5 H", "100p"),
+        volume="1G",
+        tone=None,
+        cable=0,
+        amp="1G",
+        unusual=True,
     )
     found = poles(bare)
     load = 0.5e9

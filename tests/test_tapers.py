@@ -193,8 +193,8 @@ def test_letter_takes_its_mid_point():
         (
             "log",
             {},
-            "taper: 'log' is not a taper in words; write 'linear', 'audio 15%' or 'reverse "
-            "audio 10%', with ', no-load' where it is.",
+            "taper: 'log' does not say how much of the track is left at half travel; write "
+            "'audio 15%' if you do not know; 10, 15 and 30 % are seen.",
         ),
         (
             "audio 0%",

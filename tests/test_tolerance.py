@@ -196,7 +196,9 @@ HEAVY = FIVE.replace("amp.capacitance", "100p")
     ("call", "message"),
     [
         (
-            lambda: tolerances_of(layouts.one_pickup(COIL, volume=Pot("250k", "linear", "100%"))),
+            lambda: tolerances_of(
+                layouts.one_pickup(COIL, volume=Pot("250k", "linear", "100%", unusual=True))
+            ),
             "volume.resistance, tolerance: 100 % is too large; give a value from 0 % to 99 % "
             "(nothing is left at 100 % less).",
         ),

@@ -51,7 +51,6 @@ FOOT = 0.3048  # international foot, exact since 1959
         (".022uF", "F", 22e-9),
         ("0.022mfd", "F", 22e-9),  # microfarad, as old schematics have it
         ("0.022 MFD", "F", 22e-9),
-        ("223", "F", 22e-9),
         ("500 pf", "F", 500e-12),
         ("2.4 H", "H", 2.4),
         ("100 mH", "H", 0.1),
@@ -131,16 +130,18 @@ def test_capacitor_markings(agreement, code, expected):
     """IEC 60062: two digits and the number of zeros in picofarad; 9 is x0.1 and 8 is x0.01."""
     assert read_marking(code) == expected
     agreement("IEC 60062", "marking codes", [read_marking(code)], [expected])
-    assert Capacitor(code).capacitance == expected
+    assert Capacitor(code, unusual=True).capacitance == expected
 
 
-def test_marking_codes_are_read_in_capacitor_fields_only():
-    with pytest.raises(BadValue) as refusal:
-        read_value("223", "ohm", where="Resistor.resistance")
-    assert str(refusal.value) == (
-        "Resistor.resistance: '223' has no unit; write '223k' if you mean that, or write it "
-        "like '250k', '4k7' or '6200 ohm'."
-    )
+def test_marking_codes_are_read_where_a_capacitor_is_bought_only():
+    assert read_value("223", "F", marking=True) == 22e-9
+    for unit, words in (
+        ("ohm", "'223k' if you mean that, or write it like '250k', '4k7' or '6200 ohm'."),
+        ("F", "'223pF' if you mean that, or write it like '470p' or '0.022uF'."),
+    ):
+        with pytest.raises(BadValue) as refusal:
+            read_value("223", unit, where="here")
+        assert str(refusal.value) == f"here: '223' has no unit; write {words}"
 
 
 @given(st.integers(10, 99), st.integers(0, 6))
@@ -250,7 +251,11 @@ REFUSED = [
         "ohm",
         "'\u0661\u0662k' is not a value in ohm; write it like '250k', '4k7' or '6200 ohm'.",
     ),
-    ("120p", "H", "'120p' is not a value in H; write it like '2.4 H' or '100 mH'."),
+    (
+        "120p",
+        "H",
+        "'120p' is a capacitance, not an inductance; write it like '2.4 H' or '100 mH'.",
+    ),
     ("10 ft", "F/m", "'10 ft' is not a value in F/m; write it like '100 pF/m' or '30 pF/ft'."),
     (
         "1e9999k",
@@ -295,7 +300,7 @@ REFUSED = [
 @pytest.mark.parametrize(("written", "unit", "message"), REFUSED, ids=lambda v: str(v)[:12])
 def test_refused_text(written, unit, message):
     with pytest.raises(BadValue) as refusal:
-        read_value(written, unit, where="here")
+        read_value(written, unit, where="here", marking=unit == "F")
     assert str(refusal.value) == f"here: {message}"
 
 

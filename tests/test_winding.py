@@ -114,8 +114,9 @@ def test_temperature_as_a_meter_corrects_it(agreement):
 @given(st.floats(1, 1e5), st.floats(-20, 60), st.floats(-20, 60), st.floats(0.9, 1.03))
 def test_temperature_there_and_back(ohm, here, there, conductivity):
     said = {"conductivity": conductivity}
-    moved = resistance_at(ohm, there, measured_at=here, **said)
-    assert resistance_at(moved, here, measured_at=there, **said) == pytest.approx(ohm, rel=1e-12)
+    one, other = f"{here!r} C", f"{there!r} C"
+    moved = resistance_at(ohm, other, measured_at=one, **said)
+    assert resistance_at(moved, one, measured_at=other, **said) == pytest.approx(ohm, rel=1e-12)
     assert (moved > ohm) == (there > here) or moved == pytest.approx(ohm, rel=1e-12)
 
 

@@ -204,7 +204,9 @@ def measure(root: Path, out: Path, options: argparse.Namespace) -> None:
     if living:
         files = sorted(chooser.of_file)
         plugin = Living(root, living, run)
-        forked(lambda: int(pytest.main(pytest_arguments(*files), plugins=[plugin])))
+        code, told = forked(lambda: int(pytest.main(pytest_arguments(*files), plugins=[plugin])))
+        if code:
+            print(f"the tests could not be collected together: exit code {code} {told}", flush=True)
     # What could not be put into a living function, or may have survived only because a test made
     # its parts when it was collected, is imported afresh too.
     there = read_results(out) if out.exists() else {}

@@ -203,7 +203,7 @@ def diagnoses(guitar: gn.Harness, count: int, symptoms: Any = (), kinds: Any = N
         found = gn.diagnose(guitar, readings, symptoms=symptoms, kinds=kinds)
         steps = [f"{step} | {step.kind}" for step in found.next]
         classes = [f"{one.fits} {one.faults}" for one in found.explanations]
-        texts.append("\n".join([fault.words, str(found.table(most=99)), *classes, *steps]))
+        texts.append("\n".join([fault.label, str(found.table(most=99)), *classes, *steps]))
     return "\n".join(texts)
 
 

@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 
 from ..errors import BadHarness
+from ..gate import computing
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.two_lug import Empty, Resistor
 from .harness import Harness
@@ -162,7 +163,8 @@ def bridged(harness: Harness, one: str, other: str, ohms: float | str = 0.0) -> 
     touched = [harness.node(lug) for lug in (one, other)]
     opened = tuple(lug for lug in harness.open_lugs if lug not in touched)
     joined = (*harness.joined, (one, f"{name}.a"), (other, f"{name}.b"))
-    parts = {**harness.parts, name: Resistor(ohms)}
+    with computing():
+        parts = {**harness.parts, name: Resistor(ohms)}
     return dataclasses.replace(harness, parts=parts, joined=joined, open_lugs=opened)
 
 

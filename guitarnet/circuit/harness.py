@@ -14,7 +14,7 @@ from typing import Any
 
 from ..errors import BadHarness, BadSetting, BadValue, a, few, has_items, nearest
 from ..frozen import Frozen
-from ..gate import public
+from ..gate import enters, public
 from ..groups import Groups
 from ..identity import digest
 from ..parts.base import Drive, Part, Values, part_inside
@@ -152,8 +152,13 @@ class Harness:
         """
         return dataclasses.replace(self, open_lugs=(*self.open_lugs, *lugs))
 
+    @enters
     def plugged(
-        self, cable: Cable | float | str = "3 m", amp: AmpInput | float | str = "1M"
+        self,
+        cable: Cable | float | str = "3 m",
+        amp: AmpInput | float | str = "1M",
+        *,
+        unusual: bool = False,
     ) -> Harness:
         """Return a harness with a cable in its jack and an amp at the cable's end.
 
@@ -163,6 +168,8 @@ class Harness:
             Cable, or its length [m] at 100 pF/m.
         amp : AmpInput, float or str
             Amp input, or its resistance [ohm].
+        unusual : bool
+            As in `guitarnet.layouts.one_pickup`.
 
         Returns
         -------
@@ -588,6 +595,8 @@ def _values(path: str, value: Any) -> dict[str, str]:
     own = kind.__module__.partition(".")[0] == __name__.partition(".")[0]
     values = {path: kind.__name__ if own else digest(kind)}
     for field in dataclasses.fields(value):
+        if not field.compare:  # whether it is meant says nothing of the circuit
+            continue
         inner, spec = getattr(value, field.name), field.metadata.get("quantity")
         here = f"{path}.{field.name}"
         if dataclasses.is_dataclass(inner):

@@ -23,13 +23,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, a, nearest
+from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, Unusual, a, nearest
 from ..files import read_text, write_text
-from ..gate import public
-from ..parts.base import Part
+from ..gate import enters, public
+from ..parts.base import Part, as_entered
+from ..parts.pot import END
 from ..parts.taper import Taper, taper as read_taper
-from ..units import format_value, read_value
+from ..parts.usual import marked, settled
+from ..units import bare_number, format_value, read_value
 from .harness import Harness
+from .usual import places_of
 
 __all__ = [
     "harness_from_dict",
@@ -69,7 +72,7 @@ def harness_to_dict(harness: Harness) -> dict[str, Any]:
     -------
     dict
         Text, numbers, lists and dicts only; `harness_from_dict` reads it back to an equal
-        harness.
+        harness. A part with values that hardly any guitar has says that they are meant.
 
     Examples
     --------
@@ -78,17 +81,23 @@ def harness_to_dict(harness: Harness) -> dict[str, Any]:
     >>> data["parts"]["volume"]
     {'kind': 'Pot', 'resistance': '250 kohm', 'taper': 'audio 15%'}
     """
+    places = places_of(harness)
+    parts = {name: marked(part) for name, part in harness.parts.items()}
+    parts |= {name: marked(parts[name], place) for name, place in places.items()}
     return {
         "schema": SCHEMA,
         "name": harness.name,
         "joined": [list(joint) for joint in harness.joined],
         "open_lugs": list(harness.open_lugs),
-        "parts": {name: _part_to_dict(part) for name, part in harness.parts.items()},
+        "parts": {name: _part_to_dict(part) for name, part in parts.items()},
     }
 
 
 @public(data=None)
-def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Harness:
+@enters
+def harness_from_dict(
+    data: Mapping[str, Any], *, where: str = "harness", unusual: bool = False
+) -> Harness:
     """Read a harness from plain data.
 
     Parameters
@@ -97,6 +106,9 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
         As `harness_to_dict` writes it, or as a person does: values may be text such as "250k".
     where : str
         What to call the data in error texts.
+    unusual : bool
+        Whether values that hardly any guitar has are meant, and are no slip; ``unusual = true``
+        in a part's table says so of that part.
 
     Returns
     -------
@@ -106,7 +118,10 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
     Raises
     ------
     BadFile
-        If the data are of another schema, or a name, value or joint is not right.
+        If the data are of another schema, a name, value or joint is not right, or a number
+        stands where a unit is due.
+    Unusual
+        If a value is one that hardly any guitar has.
 
     Examples
     --------
@@ -143,9 +158,13 @@ def harness_from_dict(data: Mapping[str, Any], *, where: str = "harness") -> Har
             name=str(data.get("name", "guitar")),
         )
         harness.check()
-    except BadHarness as error:
+        for name, place in places_of(harness).items():
+            part = harness.parts[name]
+            if (asked := settled(part, f"parts.{name}", place)) is not part:
+                harness = harness.replace(name, asked)
+        return harness
+    except (BadHarness, Unusual) as error:
         raise _in_file(where, error) from None
-    return harness
 
 
 @public
@@ -204,7 +223,8 @@ def harness_text(harness: Harness, *, comment: str = "") -> str:
 
 
 @public
-def load_harness(path: str | os.PathLike[str]) -> Harness:
+@enters
+def load_harness(path: str | os.PathLike[str], *, unusual: bool = False) -> Harness:
     """Load a harness from a TOML file: data only, nothing in it is ever run.
 
     A file may have up to 1 000 000 characters, 500 parts, 1000 joints or entries of any list,
@@ -215,6 +235,8 @@ def load_harness(path: str | os.PathLike[str]) -> Harness:
     ----------
     path : path
         The file.
+    unusual : bool
+        As in `harness_from_dict`.
 
     Returns
     -------
@@ -225,6 +247,8 @@ def load_harness(path: str | os.PathLike[str]) -> Harness:
     ------
     BadFile
         If the file cannot be read, is not TOML, does not hold a harness, or is beyond a limit.
+    Unusual
+        If a value is one that hardly any guitar has.
 
     References
     ----------
@@ -268,13 +292,18 @@ def _part_to_dict(part: Part) -> dict[str, Any]:
         spec = field.metadata.get("quantity")
         key = "form" if field.name == "kind" else field.name
         if spec is not None:
-            written[key] = _value_to_plain(value, spec.unit)
+            written[key] = _value_to_plain(as_entered(value, spec), spec.unit)
         elif isinstance(value, Taper):
             written[key] = _taper_to_plain(value)
         elif isinstance(value, Part):
             written[key] = _part_to_dict(value)
         elif field.name == "elements":
             written[key] = [_part_to_dict(element) for element in value]
+        elif key == "end_resistance":
+            written[key] = [
+                _value_to_plain(end, "ohm") if isinstance(end, float) and end else end
+                for end in value
+            ]
         else:
             written[key] = list(value) if isinstance(value, tuple) else value
     return written
@@ -286,8 +315,10 @@ def _same(value: Any, default: Any) -> bool:
     return bool(value == default)
 
 
-def _value_to_plain(value: float, unit: str) -> str | float:
-    """Write a value as a person would where that reads back to the last bit."""
+def _value_to_plain(value: float | str, unit: str) -> str | float:
+    """Write a value as a person would, so that it reads back to the last bit."""
+    if isinstance(value, str):  # a share, with its sign
+        return value
     text = format_value(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
     if unit not in ("fraction", "mark"):
         try:
@@ -295,6 +326,7 @@ def _value_to_plain(value: float, unit: str) -> str | float:
                 return text
         except BadValue:
             pass
+        return f"{value!r} {unit}" if value else value
     return value
 
 
@@ -344,6 +376,12 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
             value = _taper_from_plain(value, inside)
         elif isinstance(value, Mapping):
             value = _part_from_dict(value, inside, depth + 1)
+        spec = fields[key].metadata.get("quantity")
+        if key == "end_resistance":
+            spec = END
+        for one in value if key == "end_resistance" and isinstance(value, list) else (value,):
+            if spec is not None and isinstance(one, (int, float)):
+                bare_number(one, spec, inside)
         values[fields[key].name] = value
     missing = [
         key
@@ -391,7 +429,10 @@ def _check_size(node: Any, where: str, depth: int = 0) -> None:
         _check_size(entry, where, depth + 1)
 
 
-def _in_file(where: str, error: GuitarnetError) -> BadFile:
+def _in_file(where: str, error: GuitarnetError) -> GuitarnetError:
+    if isinstance(error, Unusual):
+        fix = error.fix.replace("unusual=True", "unusual = true beside it")
+        return Unusual(f"{where}, {error.where}", error.problem, fix, error.value)
     return BadFile(f"{where}, {error.where}", error.problem, error.fix, error.value)
 
 

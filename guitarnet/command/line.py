@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from ..errors import BadSetting, GuitarnetError, nearest
+from ..gate import insisting
 from . import verbs
 from .options import parser, parsers_of_verbs
 from .words import put, refuse
@@ -27,6 +28,8 @@ _SAID = (
     (re.compile(r", or end the path in \.html and print that"), ", or give --html-only"),
     (re.compile(r"; give marks in goal=gn\.choosing\.BleedGoal\(marks=\.\.\.\)"), "; leave it out"),
     (re.compile(r"^(Ohmmeter|goal)\.(?=\w+:)"), "--"),
+    (re.compile(r"\bunusual=True"), "--unusual"),
+    (re.compile(r"\bunusual = true beside it"), "unusual = true beside it, or --unusual"),
     (re.compile(r", as in h\.isel\(.*\)"), ""),
     (re.compile(r"^coil_temperature:"), "--temperature:"),
     (re.compile(r"^(?=(marks|paper|place|series):)"), "--"),
@@ -91,7 +94,8 @@ def _run(words: list[str]) -> int:
     for word in rest:
         offered = [name for action in own._actions for name in action.option_strings]
         raise BadSetting(own.prog, f"there is no option {word!r}", nearest(word, offered), word)
-    code: int = getattr(verbs, verb)(options)
+    with insisting(getattr(options, "unusual", False)):
+        code: int = getattr(verbs, verb)(options)
     return code
 
 

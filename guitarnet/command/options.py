@@ -155,6 +155,7 @@ def _new(added: Any) -> None:
     own.add_argument(
         "values", nargs="*", default=[], metavar="NAME=VALUE", help="a value, as volume=500k"
     )
+    _unusual(own)
 
 
 def _draw(added: Any) -> None:
@@ -351,7 +352,16 @@ def _guitar(own: argparse.ArgumentParser) -> None:
     _out(own)
 
 
+def _unusual(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--unusual",
+        action="store_true",
+        help="take values that hardly any guitar has as they are, without asking",
+    )
+
+
 def _out(own: argparse.ArgumentParser) -> None:
+    _unusual(own)
     own.add_argument(
         "--out", metavar="FOLDER", help="where to leave files (named after the harness file)"
     )
@@ -369,9 +379,9 @@ def _meter(own: argparse.ArgumentParser, *, temperature: bool = False) -> None:
     if temperature:
         group.add_argument(
             "--temperature",
-            default=20.0,
-            metavar="CELSIUS",
-            help="of the coils, which read more when warm (20)",
+            default="20 C",
+            metavar="DEGREES",
+            help="of the coils, which read more when warm: 21, '21 C' or '70 F' (20 C)",
         )
 
 

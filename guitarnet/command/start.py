@@ -9,11 +9,13 @@ from typing import Any
 
 from ..circuit import layouts
 from ..circuit.harness import Harness
+from ..circuit.usual import places_of
 from ..errors import BadSetting, nearest
 from ..parts.archetypes import ready_pickup, ready_pickups
 from ..parts.base import Part
 from ..parts.humbucker import Humbucker
 from ..parts.pickup import Coil, Pickup
+from ..parts.usual import settle
 from ..table import Table
 from .words import pair
 
@@ -112,6 +114,11 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
     made = _layout(layout)
     parameters = inspect.signature(made).parameters
     pairs = [pair(one, _LIKE, "name") for one in given]
+    for name, words in pairs:
+        others = [value for one, value in pairs if one == name and value is not words]
+        if others:
+            both = f"{words!r} and {others[0]!r}"
+            raise BadSetting(name, f"is given twice, as {both}", "give it once", words)
     own = dict(one for one in pairs if "." not in one[0])
     paths = dict(one for one in pairs if "." in one[0])
     for name in own:
@@ -123,9 +130,25 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
             values[name] = _pickup_for(layout, parameter, own.get(name))
     guitar = made(**values)
     for path, words in paths.items():
+        name, local = guitar.split(path)
+        if local == "tolerance" and hasattr(guitar.parts[name], local):
+            guitar = guitar.replace(name, _tolerance(guitar.parts[name], words, path))
+            continue
         sign = path.endswith((".winding", ".magnet")) and words in ("1", "+1", "-1")
         guitar = _unsourced(guitar.replace(path, int(words) if sign else words), path)
+    places = places_of(guitar)
+    for name, part in guitar.parts.items():
+        asked = settle(part, name)
+        asked = settle(asked, name, places[name]) if name in places else asked
+        guitar = guitar if asked is part else guitar.replace(name, asked)
     return guitar
+
+
+def _tolerance(part: Part, words: str, path: str) -> Part:
+    """Give a part a tolerance, which no setting reaches."""
+    fields = {field.name: field for field in dataclasses.fields(part)}  # type: ignore[arg-type]
+    fields["tolerance"].metadata["quantity"].entered(words, path)
+    return part.replace("tolerance", words)
 
 
 def new_file(layout: str, given: Iterable[str]) -> tuple[Harness, str]:

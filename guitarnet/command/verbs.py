@@ -13,6 +13,7 @@ from typing import Any
 
 from ..circuit.harness import Harness
 from ..circuit.saved import harness_text, load_harness
+from ..circuit.usual import ask_setting
 from ..errors import BadSetting, nearest
 from ..files import together, write_bytes, write_text
 from ..study.bench.ohmmeter import Ohmmeter
@@ -84,7 +85,7 @@ def check(options: Namespace) -> int:
 
     guitar, folder = _begun(options)
     progress("computing what the meter must show")
-    how: dict[str, Any] = {"meter": _meter(options), "coil_temperature": _celsius(options)}
+    how: dict[str, Any] = {"meter": _meter(options), "coil_temperature": options.temperature}
     tables = {"readings": expected_readings(guitar, **how).table()}
     if not options.readings:
         _leave(folder, tables)
@@ -106,7 +107,7 @@ def fault(options: Namespace) -> int:
         readings,
         symptoms=symptoms,
         meter=_meter(options),
-        coil_temperature=_celsius(options),
+        coil_temperature=options.temperature,
     )
     _leave(folder, {"diagnosis": found.table()})
     return FINE
@@ -165,6 +166,8 @@ def choose(options: Namespace) -> int:
         )
     goal = BleedGoal(taper=goals[options.goal], within=options.within)
     cables: dict[str, Any] = {"cable.length": options.cable} if options.cable else {}
+    for length in options.cable:
+        ask_setting(guitar, "cable.length", length)
     for name in cables.keys() & settings.keys():
         raise BadSetting("--set", f"{name} is given by --cable too", "keep one of the two", name)
     progress("trying every network")
@@ -233,18 +236,6 @@ def completion(options: Namespace) -> int:
 def _begun(options: Namespace) -> tuple[Harness, Path]:
     """Load the guitar, and name the folder for what is left."""
     return load_harness(options.file), folder_for(options.file, options.out)
-
-
-def _celsius(options: Namespace) -> float:
-    try:
-        return float(options.temperature)
-    except ValueError:
-        raise BadSetting(
-            "--temperature",
-            f"{options.temperature!r} is no number",
-            "write degrees Celsius, as 25",
-            options.temperature,
-        ) from None
 
 
 def _meter(options: Namespace) -> Ohmmeter:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from ..circuit.harness import Harness
+from ..circuit.usual import ask_setting
 from ..errors import BadFile, BadSetting, BadValue, nearest
 from ..parts.switch import Switch
 from ..study.bench.readings import ResistanceReading
@@ -211,6 +212,7 @@ def read_settings(
         guitar.split(name)
         if name in taken:
             raise BadSetting(name, "cannot be set, a word of ours", "rename the part", name)
+        ask_setting(guitar, name, value)
         found.setdefault(name, []).append(value)
     return {name: values if len(values) > 1 else values[0] for name, values in found.items()}
 

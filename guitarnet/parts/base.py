@@ -13,17 +13,19 @@ import dataclasses
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, ClassVar, Generic, Literal, Protocol, TypeVar, dataclass_transform, overload
 
 import numpy as np
 import xarray as xr
 
-from ..errors import BadSetting, BadValue, a, nearest
-from ..gate import public
+from ..errors import BadSetting, BadValue, Unusual, a, nearest
+from ..gate import entered, insisted, public
 from ..table import Table
 from ..units import Quantity, format_value
 
 __all__ = [
+    "PRACTICE",
     "Control",
     "Drive",
     "MaybeNumber",
@@ -33,6 +35,8 @@ __all__ = [
     "Values",
     "Written",
     "apply",
+    "as_entered",
+    "insistence",
     "inverse",
     "other",
     "part_inside",
@@ -78,26 +82,61 @@ def quantity(
     at_most: float | None = None,
     optional: bool = False,
     hint: str = "",
+    usual: tuple[str, str, str] | None = None,
+    marked: bool = False,
+    percent: bool = False,
 ) -> Any:
-    """Declare a dataclass field that holds one value in SI."""
-    spec = Quantity(unit, at_least, above, at_most, optional, hint)
+    """Declare a dataclass field that holds one value in SI; see `Quantity`."""
+    spec = Quantity(unit, at_least, above, at_most, optional, hint, usual, marked, percent)
     return dataclasses.field(default=default, metadata={"quantity": spec})
 
 
 def tolerance(*, default: float | None) -> Any:
     """Declare the tolerance field that many parts have: 0.2 or "20%" means plus or minus 20 %."""
     return quantity(
-        "fraction", default=default, at_least=0, at_most=1, optional=True, hint="'20%' or 0.2"
+        "fraction",
+        default=default,
+        at_least=0,
+        at_most=1,
+        optional=True,
+        hint="'20%' or 0.2",
+        usual=("0.005%", "80%", PRACTICE),
+        percent=True,
     )
 
 
+PRACTICE = "common practice, no source"
+
+
+def insistence(*, default: bool) -> Any:
+    """Declare the field that says that unusual values are meant; it makes no other part."""
+    return dataclasses.field(default=default, compare=False, repr=False)
+
+
 def read_quantities(made: Any) -> None:
-    """Read what was given for each quantity of a frozen dataclass."""
+    """Read what was given for each quantity of a frozen dataclass.
+
+    A person who entered an unusual one is asked, unless they have said that it is meant: which
+    then stays on the part, and in the file.
+    """
+    meant = getattr(made, "unusual", False)
+    asking = entered()
     for field in dataclasses.fields(made):
         spec = field.metadata.get("quantity")
-        if spec is not None:
-            where = f"{type(made).__name__}.{field.name}"
-            object.__setattr__(made, field.name, spec.read(getattr(made, field.name), where))
+        if spec is None:
+            continue
+        given, where = getattr(made, field.name), f"{type(made).__name__}.{field.name}"
+        number = spec.read(given, where)
+        if asking and not meant:
+            try:
+                spec.ask(number, where, given)
+            except Unusual:
+                if not insisted():
+                    raise
+                meant = True
+        object.__setattr__(made, field.name, number)
+    if meant and hasattr(made, "unusual"):
+        object.__setattr__(made, "unusual", True)
 
 
 def other(*, default: Any) -> Any:
@@ -105,7 +144,7 @@ def other(*, default: Any) -> Any:
     return dataclasses.field(default=default)
 
 
-@dataclass_transform(frozen_default=True, field_specifiers=(quantity, tolerance, other))
+@dataclass_transform(frozen_default=True, field_specifiers=(quantity, tolerance, other, insistence))
 def valued(kind: type[Held]) -> type[Held]:
     """Make a frozen dataclass whose signature shows what each field accepts."""
     made: type[Held] = dataclass(frozen=True)(kind)
@@ -283,7 +322,8 @@ class Part:
         names = tuple(
             field.name
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
-            if "quantity" not in field.metadata and field.name not in ("source", "position")
+            if "quantity" not in field.metadata
+            and field.name not in ("source", "position", "unusual")
         )
         inner = (
             f"{name}.{path}" for name, part in self.inner().items() for path in part.categories()
@@ -327,6 +367,7 @@ class Part:
             if nothing or isinstance(value, (Part, tuple)):
                 continue
             written = str(value) if spec is None else format_value(value, spec.unit)
+            written = "yes" if field.name == "unusual" else written
             plus_minus = "\u00b1" if field.name == "tolerance" else ""
             rows.append((field.name.replace("_", " "), plus_minus + written))
         for name, part in self.inner().items():
@@ -336,7 +377,7 @@ class Part:
     def __repr__(self) -> str:
         """The call that makes the part, without defaults."""
         given = [
-            f"{field.name}={value!r}"
+            f"{field.name}={as_entered(value, field.metadata.get('quantity'))!r}"
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
             if (value := getattr(self, field.name)) != field.default
         ]
@@ -359,6 +400,13 @@ class Part:
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the part's branches into a netlist."""
         raise NotImplementedError
+
+
+def as_entered(value: Any, spec: Quantity | None) -> Any:
+    """Give a value as one may enter it again: a share of which percent are asked, in percent."""
+    if spec is None or not spec.percent or value is None or value <= 0.2:
+        return value
+    return f"{(Decimal(repr(value)) * 100).normalize():f}%"
 
 
 def part_inside(part: Part, path: str) -> Part | None:

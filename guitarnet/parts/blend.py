@@ -11,6 +11,7 @@ import numpy as np
 from ..gate import public
 from ..units import format_value
 from .base import (
+    PRACTICE,
     Control,
     MaybeNumber,
     Number,
@@ -19,6 +20,7 @@ from .base import (
     Values,
     Written,
     apply,
+    insistence,
     other,
     quantity,
     tolerance,
@@ -51,6 +53,8 @@ class BlendPot(Part):
         Plus or minus this share of the resistance; 20 % is usual.
     source : str
         Where the values come from.
+    unusual : bool
+        As in `Coil`.
 
     Raises
     ------
@@ -74,11 +78,16 @@ class BlendPot(Part):
     """
 
     resistance: Number = quantity(
-        "ohm", at_least=1, at_most=1e9, hint="'M' is mega, 'm' is a thousandth"
+        "ohm",
+        at_least=1,
+        at_most=1e9,
+        hint="'M' is mega, 'm' is a thousandth",
+        usual=("5k", "4.9M", "25k to 1M: " + PRACTICE),
     )
     taper: Written[Taper | str, Taper] = other(default="linear")
     tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = tuple(
         f"{track}_{lug}" for track in ("first", "second") for lug in ("high", "wiper", "low")

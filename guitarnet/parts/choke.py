@@ -6,11 +6,13 @@ from typing import ClassVar
 
 from ..gate import public
 from .base import (
+    PRACTICE,
     MaybeNumber,
     Number,
     Part,
     Stamps,
     Values,
+    insistence,
     label_of,
     quantity,
     tolerance,
@@ -37,6 +39,8 @@ class Choke(Part):
         Plus or minus this share of the inductance.
     source : str
         Where the values come from.
+    unusual : bool
+        As in `Coil`.
 
     Raises
     ------
@@ -53,11 +57,22 @@ class Choke(Part):
     '1.5 H, 100 Ω, 100 pF'
     """
 
-    inductance: Number = quantity("H", above=0, at_most=1000, hint="a choke has some henry")
-    resistance: Number = quantity("ohm", default=0.0, at_least=0, at_most=1e7)
-    capacitance: Number = quantity("F", default=0.0, at_least=0, at_most=1e-6)
+    inductance: Number = quantity(
+        "H",
+        above=0,
+        at_most=1000,
+        hint="a choke has some henry",
+        usual=("20 mH", "19 H", PRACTICE),
+    )
+    resistance: Number = quantity(
+        "ohm", default=0.0, at_least=0, at_most=1e7, usual=("5 ohm", "4.9k", PRACTICE)
+    )
+    capacitance: Number = quantity(
+        "F", default=0.0, at_least=0, at_most=1e-6, usual=("10p", "5n", "as of a coil")
+    )
     tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "inductance"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any, Literal, get_args
 
 from ..errors import BadSetting, BadValue, nearest
@@ -106,13 +105,14 @@ class Humbucker(Part):
             )
         two = self.coil_2
         if self.coupling >= 0 and two.winding is two.magnet is None:
-            object.__setattr__(self, "coil_2", replace(two, winding=-1, magnet=-1))
+            reversed_ = two.replace("winding", -1).replace("magnet", -1)
+            object.__setattr__(self, "coil_2", reversed_)
         # Stated once and for all: another inductance by a setting leaves the turns as they are.
         turns = {name: coil.inductance**0.5 for name, coil in self._coils().items()}
         for name, coil in self._coils().items():
             if coil.signal is None:
                 volts = 2 * turns[name] / sum(turns.values())
-                object.__setattr__(self, name, replace(coil, signal=volts))
+                object.__setattr__(self, name, coil.replace("signal", volts))
 
     @property
     def lugs(self) -> tuple[str, ...]:  # type: ignore[override]

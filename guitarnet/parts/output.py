@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+import contextlib
+from typing import Any, ClassVar
 
-from ..errors import by_name
+from ..errors import BadValue, by_name
 from ..frozen import Frozen
-from ..gate import public
-from ..units import read_value
+from ..gate import entered, insisted, public
+from ..units import format_value, read_value
 from .base import (
+    PRACTICE,
     MaybeNumber,
     Number,
     Part,
     Stamps,
     Values,
+    insistence,
     inverse,
     label_of,
     quantity,
     valued,
 )
+
+_PER_METRE = 100e-12  # F/m
+_SHORTEST = 1e-6  # m; a number below it is a capacitance
 
 __all__ = ["AmpInput", "Cable", "Jack", "amp_input", "amp_inputs", "triode_input_capacitance"]
 
@@ -61,6 +67,8 @@ class Cable(Part):
         Leakage resistance from tip to sleeve of one metre [ohm m]; by default none.
     source : str
         Where the values come from.
+    unusual : bool
+        As in `Coil`.
 
     Raises
     ------
@@ -83,17 +91,29 @@ class Cable(Part):
     '5 m at 100 pF/m'
     """
 
-    length: Number = quantity("m", at_least=0, at_most=1000)
+    length: Number = quantity("m", at_least=0, at_most=1000, usual=("0.1 m", "99 m", PRACTICE))
     capacitance_per_metre: Number = quantity(
-        "F/m", default=100e-12, at_least=0, at_most=1e-8, hint="a guitar cable has 60p to 260p"
+        "F/m",
+        default=100e-12,
+        at_least=0,
+        at_most=1e-8,
+        hint="a guitar cable has 60p to 260p",
+        usual=("40 pF/m", "900 pF/m", "straight 60 to 260, coiled 400 and more: " + PRACTICE),
     )
-    resistance_per_metre: Number = quantity("ohm/m", default=0.0, at_least=0)
+    resistance_per_metre: Number = quantity(
+        "ohm/m", default=0.0, at_least=0, usual=("0.005 ohm/m", "4.9 ohm/m", PRACTICE)
+    )
     insulation_resistance: MaybeNumber = quantity("ohm m", default=None, above=0, optional=True)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("guitar_tip", "guitar_sleeve", "amp_tip", "amp_sleeve")
     main: ClassVar = "length"
     usual_tolerance: ClassVar = {"capacitance_per_metre": 0.1}  # common practice, no source
+
+    def __post_init__(self) -> None:
+        _check_length(self.length, entered() and not (self.unusual or insisted()))
+        super().__post_init__()
 
     def label(self) -> str:
         """Describe the part in a few words."""
@@ -115,6 +135,24 @@ class Cable(Part):
             net.resistor("leakage", "amp_tip", "amp_sleeve", leakage)
 
 
+def _check_length(given: Any, asking: bool) -> None:
+    """Tell how a cable is given of which only the capacitance is known."""
+    number = asking and isinstance(given, (int, float)) and 0 < given < _SHORTEST
+    farad = float(given) if number else 0.0
+    if isinstance(given, str) and "F" in given:
+        with contextlib.suppress(BadValue):
+            farad = read_value(given, "F")
+    if farad > 0:
+        metres = farad / _PER_METRE
+        raise BadValue(
+            "Cable.length",
+            f"{format_value(farad, 'F')} is a capacitance",
+            f"give the length that has as much at 100 pF/m, '{metres:.4g} m', or its length and "
+            "its capacitance_per_metre",
+            given,
+        )
+
+
 @public
 @valued
 class AmpInput(Part):
@@ -130,6 +168,8 @@ class AmpInput(Part):
         Resistor between the tip and the first stage [ohm]; by default zero.
     source : str
         Where the values come from.
+    unusual : bool
+        As in `Coil`.
 
     Raises
     ------
@@ -147,10 +187,15 @@ class AmpInput(Part):
     '1 MΩ'
     """
 
-    resistance: Number = quantity("ohm", default=1e6, above=0)
-    capacitance: Number = quantity("F", default=0.0, at_least=0)
-    grid_resistance: Number = quantity("ohm", default=0.0, at_least=0)
+    resistance: Number = quantity(
+        "ohm", default=1e6, above=0, usual=("10k", "10M", 'B. Judge, "Feel the gain 1"')
+    )
+    capacitance: Number = quantity("F", default=0.0, at_least=0, usual=("2p", "1.9n", PRACTICE))
+    grid_resistance: Number = quantity(
+        "ohm", default=0.0, at_least=0, usual=("1k", "990k", PRACTICE)
+    )
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("tip", "sleeve")
     main: ClassVar = "resistance"

@@ -10,6 +10,7 @@ from ..errors import BadValue
 from ..gate import public
 from ..units import Quantity
 from .base import (
+    PRACTICE,
     MaybeNumber,
     Number,
     Part,
@@ -17,6 +18,7 @@ from .base import (
     Stamps,
     Values,
     check_position,
+    insistence,
     label_of,
     quantity,
     tolerance,
@@ -69,11 +71,15 @@ class Coil(Part):
         Where the values come from.
     position : {"", "neck", "middle", "bridge"}
         Position in a guitar, if known; layouts fill it in.
+    unusual : bool
+        Whether values that hardly any guitar has are meant, and are not a slip.
 
     Raises
     ------
     BadValue
         If a value is out of range, or the eddy resistance is given without its share.
+    Unusual
+        If a value is entered that hardly any guitar has.
 
     Notes
     -----
@@ -92,15 +98,41 @@ class Coil(Part):
     """
 
     resistance: Number = quantity(
-        "ohm", above=0, at_most=1e7, hint="a coil without resistance does not exist"
+        "ohm",
+        above=0,
+        at_most=1e7,
+        hint="a coil without resistance does not exist",
+        usual=("150 ohm", "100k", PRACTICE),
     )
-    inductance: Number = quantity("H", above=0, at_most=1000, hint="a coil has some henry")
+    inductance: Number = quantity(
+        "H",
+        above=0,
+        at_most=1000,
+        hint="a coil has some henry",
+        usual=("50 mH", "40 H", "1 to 10 H of one or two coils: H. Lemme; the rest " + PRACTICE),
+    )
     capacitance: Number = quantity(
-        "F", at_least=0, at_most=1e-6, hint="a coil has some ten to some hundred picofarad"
+        "F",
+        at_least=0,
+        at_most=1e-6,
+        hint="a coil has some ten to some hundred picofarad",
+        usual=("10p", "5n", "80 to 200 pF: H. Lemme; with a long lead more, " + PRACTICE),
     )
-    eddy_resistance: MaybeNumber = quantity("ohm", default=None, above=0, optional=True)
+    eddy_resistance: MaybeNumber = quantity(
+        "ohm",
+        default=None,
+        above=0,
+        optional=True,
+        usual=("2k", "1.9M", "19 to 76 k fitted to the open measurements; the rest a guess"),
+    )
     eddy_share: MaybeNumber = quantity("fraction", default=None, above=0, at_most=1, optional=True)
-    screening_frequency: MaybeNumber = quantity("Hz", default=None, above=0, optional=True)
+    screening_frequency: MaybeNumber = quantity(
+        "Hz",
+        default=None,
+        above=0,
+        optional=True,
+        usual=("200 Hz", "100 kHz", "2 to 3 kHz fitted to the open measurements; the rest a guess"),
+    )
     tolerance: MaybeNumber = tolerance(default=None)
     winding: Literal[1, -1] | None = None
     magnet: Literal[1, -1] | None = None
@@ -108,6 +140,7 @@ class Coil(Part):
     broken: bool = False
     source: str = ""
     position: Position = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("hot", "ground")
     # Common practice, no source.
@@ -206,13 +239,15 @@ class Pickup(Coil):
         Capacitance of the winding and its lead [F].
     eddy_resistance, eddy_share, screening_frequency, tolerance
         As in `Coil`.
-    winding, magnet, signal, broken, source, position
+    winding, magnet, signal, broken, source, position, unusual
         As in `Coil`.
 
     Raises
     ------
     BadValue
         If a value is out of range, or the eddy resistance is given without its share.
+    Unusual
+        If a value is entered that hardly any guitar has.
 
     References
     ----------

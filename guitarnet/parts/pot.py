@@ -7,9 +7,10 @@ from typing import Any, ClassVar
 import numpy as np
 
 from ..errors import BadValue
-from ..gate import public
+from ..gate import entered, insisted, public
 from ..units import Quantity, format_value, read_value
 from .base import (
+    PRACTICE,
     Control,
     MaybeNumber,
     Number,
@@ -18,6 +19,7 @@ from .base import (
     Values,
     Written,
     apply,
+    insistence,
     other,
     quantity,
     tolerance,
@@ -25,13 +27,17 @@ from .base import (
 )
 from .taper import Taper, taper as read_taper
 
-__all__ = ["Pot"]
+__all__ = ["END", "Pot"]
 
 _MARK = Quantity("mark", at_least=0, at_most=10, hint="knob marks run from 0 to 10")
 _TRACK = Quantity("fraction", at_least=0, at_most=1)
 _SHARE = Quantity("fraction", at_least=0, at_most=0.5)
 Ends = tuple["float | str", "float | str"]
-_OHMS = Quantity("ohm", at_least=0)
+END = Quantity(
+    "ohm",
+    at_least=0,
+    usual=("0.05 ohm", "49 ohm", "up to 2 ohm: panel pot datasheets; the rest a guess"),
+)
 
 
 @public
@@ -52,6 +58,8 @@ class Pot(Part):
         resistance such as "1%"; a pair is (at high, at low).
     source : str
         Where the values come from.
+    unusual : bool
+        As in `Coil`.
 
     Raises
     ------
@@ -75,7 +83,11 @@ class Pot(Part):
     """
 
     resistance: Number = quantity(
-        "ohm", at_least=1, at_most=1e9, hint="'M' is mega, 'm' is a thousandth"
+        "ohm",
+        at_least=1,
+        at_most=1e9,
+        hint="'M' is mega, 'm' is a thousandth",
+        usual=("5k", "4.9M", "25k to 1M: " + PRACTICE),
     )
     taper: Written[Taper | str, Taper]
     tolerance: MaybeNumber = tolerance(default=None)
@@ -83,6 +95,7 @@ class Pot(Part):
         default=0.0
     )
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("high", "wiper", "low")
     main: ClassVar = "mark"
@@ -92,7 +105,7 @@ class Pot(Part):
     def __post_init__(self) -> None:
         super().__post_init__()
         object.__setattr__(self, "taper", read_taper(self.taper))
-        ends = _ends(self.end_resistance)
+        ends = _ends(self.end_resistance, asking=entered() and not (self.unusual or insisted()))
         object.__setattr__(self, "end_resistance", ends)
         taken = sum(_ohms(end, self.resistance) for end in ends)
         if not taken < self.resistance:
@@ -141,23 +154,25 @@ class Pot(Part):
         net.resistor("lower", "wiper", "low", lower)
 
 
-def _ends(given: Any) -> tuple[float | str, float | str]:
+def _ends(given: Any, asking: bool) -> tuple[float | str, float | str]:
     pair = tuple(given) if isinstance(given, (tuple, list)) else (given, given)
     if len(pair) != 2:
         raise BadValue(
             "Pot.end_resistance", f"{given!r} is not one or two values", "give 2 ohm or '1%'", given
         )
-    return _end(pair[0]), _end(pair[1])
+    return _end(pair[0], asking), _end(pair[1], asking)
 
 
-def _end(value: Any) -> float | str:
+def _end(value: Any, asking: bool) -> float | str:
     where = "Pot.end_resistance"
     if isinstance(value, str) and value.strip().endswith("%"):
         share = read_value(value, "fraction", where=where)
         _SHARE.check(np.asarray(share), where, value)
         return f"{share * 100:.12g}%"
     ohms = read_value(value, "ohm", where=where)
-    _OHMS.check(np.asarray(ohms), where, value)
+    END.check(np.asarray(ohms), where, value)
+    if asking:
+        END.ask(ohms, where, value)
     return ohms
 
 

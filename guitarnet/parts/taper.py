@@ -535,6 +535,13 @@ def taper(words: str | Taper, *, convention: str | None = None, half: float | st
         re.sub(r"\s+", " ", text),
         re.ASCII | re.IGNORECASE,
     )
+    if re.fullmatch(r"(log(arithmic)?|audio)( taper)?", text, re.IGNORECASE):
+        raise BadValue(
+            "taper",
+            f"{text!r} does not say how much of the track is left at half travel",
+            "write 'audio 15%' if you do not know; 10, 15 and 30 % are seen",
+            words,
+        )
     if not match:
         raise BadValue(
             "taper",

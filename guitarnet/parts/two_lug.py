@@ -8,21 +8,24 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, TypeVar
 
 from ..errors import BadSetting, BadValue, listed
-from ..gate import public
+from ..gate import enters, public
 from .base import (
+    PRACTICE,
     MaybeNumber,
     Number,
     Part,
     Stamps,
     Values,
+    insistence,
     label_of,
     quantity,
     tolerance,
     valued,
 )
+from .usual import marked, settled
 
 __all__ = [
     "Capacitor",
@@ -52,6 +55,8 @@ class Resistor(Part):
         Plus or minus this share of the value.
     source : str
         Where the value comes from.
+    unusual : bool
+        Whether a value that hardly any guitar has is meant, and is no slip.
 
     Raises
     ------
@@ -64,9 +69,10 @@ class Resistor(Part):
     '150 kΩ'
     """
 
-    resistance: Number = quantity("ohm", at_least=0)
+    resistance: Number = quantity("ohm", at_least=0, usual=("470 ohm", "10M", PRACTICE))
     tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "resistance"
@@ -89,7 +95,8 @@ class Capacitor(Part):
     Parameters
     ----------
     capacitance : float or str
-        Capacitance [F], such as "22n", "0.022uF" or the marking "223".
+        Capacitance [F], such as "22n", "0.022uF" or the marking "223". What else stands on it
+        may stay: "223J" sets the tolerance to 5 %, "473K 100V" to 10 %.
     tolerance : float or str, optional
         Plus or minus this share of the value.
     dissipation_factor : float or str
@@ -101,11 +108,17 @@ class Capacitor(Part):
         Leakage across the plates [ohm]; by default none.
     source : str
         Where the value comes from.
+    unusual : bool
+        Whether a value that hardly any guitar has is meant, and is no slip.
 
     Raises
     ------
     BadValue
         If a value is negative or not a value; zero farad is refused (leave the part out).
+
+    References
+    ----------
+    Markings and letters of tolerance: IEC 60062; the letters from memory.
 
     Notes
     -----
@@ -118,16 +131,45 @@ class Capacitor(Part):
     '22 nF'
     """
 
-    capacitance: Number = quantity("F", above=0, at_most=1, hint="a missing part is None, not 0")
+    capacitance: Number = quantity(
+        "F",
+        above=0,
+        at_most=1,
+        hint="a missing part is None, not 0",
+        usual=("10p", "1u", "treble bleeds to tone capacitors: " + PRACTICE),
+        marked=True,
+    )
     tolerance: MaybeNumber = tolerance(default=None)
-    dissipation_factor: Number = quantity("fraction", default=0.0, at_least=0, at_most=10)
+    dissipation_factor: Number = quantity(
+        "fraction",
+        default=0.0,
+        at_least=0,
+        at_most=10,
+        usual=("0.001%", "20%", PRACTICE),
+        percent=True,
+    )
     series_resistance: Number = quantity("ohm", default=0.0, at_least=0)
     parallel_resistance: MaybeNumber = quantity("ohm", default=None, above=0, optional=True)
     source: str = ""
+    unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("a", "b")
     main: ClassVar = "capacitance"
     usual_tolerance: ClassVar = {"capacitance": 0.1}  # common practice, no source
+
+    def __post_init__(self) -> None:
+        code, share = _read_letter(self.capacitance)
+        object.__setattr__(self, "capacitance", code)
+        super().__post_init__()
+        if share is not None:
+            if self.tolerance not in (None, share):
+                raise BadValue(
+                    "Capacitor.tolerance",
+                    f"{100 * self.tolerance:g} % is given, but the marking says {100 * share:g} %",
+                    "give one of the two",
+                    self.tolerance,
+                )
+            object.__setattr__(self, "tolerance", share)
 
     def label(self) -> str:
         """Describe the part in a few words."""
@@ -142,6 +184,18 @@ class Capacitor(Part):
         )
         if values.parallel_resistance is not None:
             net.resistor("parallel_resistance", "plate", "b", values.parallel_resistance)
+
+
+# IEC 60062, letters of tolerances on both sides, of 10 pF and more; from memory.
+_LETTERS = {"B": 0.001, "C": 0.0025, "D": 0.005, "F": 0.01, "G": 0.02, "H": 0.03, "J": 0.05}
+_LETTERS |= {"K": 0.1, "M": 0.2, "N": 0.3}
+_MARKING = re.compile(r"(\d\d[0-6])\s*([BCDFGHJKMN])?(?:[\s/]*\d+\s*V(?:DC)?)?", re.ASCII)
+
+
+def _read_letter(given: Any) -> tuple[Any, float | None]:
+    """Take the tolerance letter and the voltage off a marking, "473K 100V": "473" and 10 %."""
+    match = _MARKING.fullmatch(given.strip()) if isinstance(given, str) else None
+    return (match[1], _LETTERS.get(match[2] or "")) if match else (given, None)
 
 
 @public
@@ -177,6 +231,7 @@ class Empty(Part):
 
 
 _DEEPEST = 10
+T = TypeVar("T", bound=Part)
 
 
 @public
@@ -359,13 +414,16 @@ def in_parallel(*parts: Part) -> Network:
 
 
 @public
-def capacitor_bleed(capacitance: float | str) -> Capacitor:
+@enters
+def capacitor_bleed(capacitance: float | str, *, unusual: bool = False) -> Capacitor:
     """Treble bleed of a capacitor alone.
 
     Parameters
     ----------
     capacitance : float or str
         Capacitance [F]; usually 120 pF to 2 nF.
+    unusual : bool
+        As in `Capacitor`.
 
     Returns
     -------
@@ -382,11 +440,14 @@ def capacitor_bleed(capacitance: float | str) -> Capacitor:
     >>> capacitor_bleed("680p").label()
     '680 pF'
     """
-    return Capacitor(capacitance)
+    return _settled(Capacitor(capacitance))
 
 
 @public
-def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network:
+@enters
+def parallel_bleed(
+    capacitance: float | str, resistance: float | str, *, unusual: bool = False
+) -> Network:
     """Treble bleed of a capacitor with a resistor in parallel.
 
     Parameters
@@ -395,6 +456,8 @@ def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network
         Capacitance [F].
     resistance : float or str
         Resistance [ohm].
+    unusual : bool
+        As in `Capacitor`.
 
     Returns
     -------
@@ -415,11 +478,14 @@ def parallel_bleed(capacitance: float | str, resistance: float | str) -> Network
     >>> parallel_bleed("1n", "150k").label()
     '1 nF ∥ 150 kΩ'
     """
-    return in_parallel(Capacitor(capacitance), Resistor(resistance))
+    return _settled(in_parallel(Capacitor(capacitance), Resistor(resistance)))
 
 
 @public
-def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
+@enters
+def series_bleed(
+    capacitance: float | str, resistance: float | str, *, unusual: bool = False
+) -> Network:
     """Treble bleed of a capacitor with a resistor in series.
 
     Parameters
@@ -428,6 +494,8 @@ def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
         Capacitance [F].
     resistance : float or str
         Resistance [ohm].
+    unusual : bool
+        As in `Capacitor`.
 
     Returns
     -------
@@ -448,7 +516,7 @@ def series_bleed(capacitance: float | str, resistance: float | str) -> Network:
     >>> series_bleed("1.2n", "130k").label()
     '1.2 nF + 130 kΩ'
     """
-    return in_series(Capacitor(capacitance), Resistor(resistance))
+    return _settled(in_series(Capacitor(capacitance), Resistor(resistance)))
 
 
 _JOINING = re.compile(r"\|\||\u2225|[^\seE]\s*\+")  # the plus of an exponent joins nothing
@@ -487,7 +555,8 @@ _TOKEN = re.compile(r"\s*(\|\||\u2225|\+|\(|\)|[^\s|\u2225+()][^|\u2225+()]*)", 
 
 
 @public
-def bleed(written: str | Part | None) -> Part | None:
+@enters
+def bleed(written: str | Part | None, *, unusual: bool = False) -> Part | None:
     """Read a treble bleed as written on the bench.
 
     Parameters
@@ -495,6 +564,8 @@ def bleed(written: str | Part | None) -> Part | None:
     written : str, Part or None
         "1n", "150k || 1n", "1.2n + 130k" or "100k + (1n || 470k)": ``||`` is parallel,
         ``+`` is series. "none" and None mean no bleed. A part passes unchanged.
+    unusual : bool
+        As in `Capacitor`, of every part in it.
 
     Returns
     -------
@@ -522,7 +593,11 @@ def bleed(written: str | Part | None) -> Part | None:
     part, rest = _sum(tokens, text, 0)
     if rest:
         raise _unreadable(text)
-    return part
+    return marked(part, "treble bleed") if unusual else part
+
+
+def _settled(part: T) -> T:
+    return settled(part, "treble_bleed", "treble bleed")
 
 
 def _unreadable(text: str) -> BadValue:
@@ -583,9 +658,9 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
             value,
         )
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
-    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$", value)
+    farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$|^\d{3}[BCDFGHJ]", value)
     try:
         part = Capacitor(value) if farad else Resistor(value)
     except BadValue as error:
-        raise BadValue("treble bleed", error.problem, error.fix, error.value) from None
+        raise type(error)("treble bleed", error.problem, error.fix, error.value) from None
     return part, tokens[1:]

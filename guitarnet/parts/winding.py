@@ -10,7 +10,7 @@ from typing import Any
 from ..errors import BadSetting, BadValue
 from ..gate import public
 from ..table import Table
-from ..units import Quantity, format_value
+from ..units import Quantity, format_value, read_celsius
 
 __all__ = [
     "Winding",
@@ -45,16 +45,16 @@ def _read(spec: Quantity, value: Any, where: str) -> float:
 
 def _relative(temperature: Any, conductivity: float, where: str) -> float:
     """Resistance at a temperature over the resistance at 20 °C."""
-    degrees = _read(_CELSIUS, temperature, where)
+    degrees = read_celsius(temperature, where, _CELSIUS)
     return 1 + _PER_KELVIN * conductivity * (degrees - 20)
 
 
 @public
 def resistance_at(
     resistance: float | str,
-    temperature: float,
+    temperature: float | str,
     *,
-    measured_at: float = 20.0,
+    measured_at: float | str = 20.0,
     conductivity: float | str = 1.0,
 ) -> float:
     """Resistance of a copper coil at another temperature.
@@ -63,9 +63,9 @@ def resistance_at(
     ----------
     resistance : float or str
         Resistance as measured [ohm].
-    temperature : float
+    temperature : float or str
         Temperature of the result [°C].
-    measured_at : float
+    measured_at : float or str
         Temperature of the measurement [°C]. To convert a reading at 30 °C to 20 °C, write
         ``resistance_at("6.5k", 20, measured_at=30)``.
     conductivity : float or str
@@ -161,7 +161,7 @@ def _is(value: Any) -> bool:
 
 @public
 def wire_resistance(
-    wire: float | str, *, temperature: float = 20.0, conductivity: float | str = 1.0
+    wire: float | str, *, temperature: float | str = 20.0, conductivity: float | str = 1.0
 ) -> float:
     """Resistance of copper wire per metre.
 
@@ -169,7 +169,7 @@ def wire_resistance(
     ----------
     wire : float or str
         Gauge or bare diameter; see `wire_diameter`.
-    temperature : float
+    temperature : float or str
         Temperature [°C].
     conductivity : float or str
         Conductivity as a share of standard annealed copper. Wire tables are at 1; wire of 0.01
@@ -230,7 +230,7 @@ class Winding:
         Turns that fill the bobbin to the edge of its flanges; None if that was not given.
     fill : float, optional
         Share of the bobbin that is full; above 1 the winding does not fit.
-    temperature : float
+    temperature : float or str
         Temperature of the resistance [°C].
 
     Examples
@@ -257,7 +257,7 @@ class Winding:
         """Return the winding as a table."""
         rows = [
             ("turns", f"{self.turns:.0f}"),
-            (f"resistance at {self.temperature:g} °C", format_value(self.resistance, "ohm")),
+            (f"resistance at {self.temperature:.4g} °C", format_value(self.resistance, "ohm")),
             ("wire", format_value(self.wire_length, "m")),
             ("mean turn", _mm(self.mean_turn)),
             ("depth of the coil", _mm(self.depth)),
@@ -295,7 +295,7 @@ def winding(
     flange_width: float | str | None = None,
     build: float | str = "0.007 mm",
     packing: float | str = _SQUARE,
-    temperature: float = 20.0,
+    temperature: float | str = 20.0,
     conductivity: float | str = 1.0,
 ) -> Winding:
     """Resistance, wire and size of a coil from its turns, or turns from its resistance.
@@ -327,7 +327,7 @@ def winding(
     packing : float or str
         Share of the winding's section that insulated wire fills. The default is 78.5 %, with each
         turn in its own square. Scatter winding by hand gives less; 90.7 % is the maximum.
-    temperature : float
+    temperature : float or str
         Temperature of the resistance [°C].
     conductivity : float or str
         As in `wire_resistance`.
@@ -381,7 +381,8 @@ def winding(
     _in_order("winding.traverse", height, "the insulated wire", insulated)
     per_turn = _SQUARE * insulated**2 / (height * share)  # depth [m] that a turn adds
     first = 2 * (length - width) + math.pi * width
-    ohm_per_metre = wire_resistance(wire, temperature=temperature, conductivity=conductivity)
+    degrees = read_celsius(temperature, "winding.temperature", _CELSIUS)
+    ohm_per_metre = wire_resistance(wire, temperature=degrees, conductivity=conductivity)
 
     room: float | None = None
     if flange_width is not None:
@@ -410,7 +411,7 @@ def winding(
         insulated_diameter=insulated,
         turns_that_fit=None if room is None else math.floor(room),
         fill=None if room is None else count / room,
-        temperature=float(temperature),
+        temperature=degrees,
     )
 
 

@@ -153,8 +153,8 @@ told
 # %%
 for share in (1.05, 0.95):
     loaded = gn.layouts.one_pickup(
-        pickup, volume="1G", tone=None, cable="5 m", amp=gn.AmpInput(share * found)
-    )
+        pickup, tone=None, cable="5 m", amp=gn.AmpInput(share * found)
+    ).replace("volume.resistance", "1G")
     height = float(gn.peak(gn.response(loaded)).height)
     print(f"{share * found / 1e3:.1f} kΩ: {'none' if np.isnan(height) else f'{height:.3f} dB'}")
     assert np.isnan(height) == (share < 1)

@@ -275,7 +275,7 @@ def _number(answer: Any, unit: str, where: str) -> float:
     if isinstance(answer, str) and base:
         if base == "ohm" and answer.strip().lower() in _OPEN:
             return math.inf
-        number = read_value(answer, base, where=where) / factor
+        number = read_value(answer, base, where=where, marking=base == "F") / factor
     else:
         number = _labelled(answer, unit, where)
     if math.isnan(number):

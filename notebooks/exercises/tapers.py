@@ -56,7 +56,7 @@ def _mark_for_half() -> float:
 
 
 def _loaded_at_half() -> float:
-    source = gn.Pickup(1e-3, 1e-3, 0.0)  # next to none of its own
+    source = gn.Pickup("1k", "1 H", 0).replace("resistance", 1e-3)  # next to none of its own
     bench: Any = {
         "volume": gn.Pot(250e3, gn.taper("linear")),
         "tone": None,

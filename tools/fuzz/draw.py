@@ -12,6 +12,7 @@ from random_guitars import near
 
 import guitarnet as gn
 from guitarnet.circuit import edits, layouts
+from guitarnet.gate import insisting
 from guitarnet.parts.base import Part
 from guitarnet.parts.humbucker import CONNECTIONS, tapped
 from guitarnet.parts.taper import Taper
@@ -40,6 +41,7 @@ class Trial:
     frequency: tuple[float, ...] = (1000.0,)
 
 
+@insisting(True)  # values three decades around usual ones
 def draw_trial(rng: np.random.Generator, family: str, *, swept: bool = True) -> Trial:
     """Draw one trial.
 

@@ -99,6 +99,7 @@ class Living:
         """Try one mutant after the other."""
         items = {item.nodeid: item for item in session.items}
         living: dict[types.CodeType, list[types.FunctionType]] = defaultdict(list)
+        gc.unfreeze()  # what is frozen, as by the tests' own conftest, is not listed
         for thing in gc.get_objects():
             if (
                 isinstance(thing, types.FunctionType)

@@ -91,6 +91,7 @@ _KINDS = {
     gn.errors.NotFinished: "not finished",
     gn.errors.NotInstalled: "not installed",
     gn.errors.TooLarge: "too large",
+    gn.errors.Unusual: "unusual",
 }
 
 
@@ -497,7 +498,7 @@ def _() -> Any:
     for unit, written in WRITTEN.items():
         for one in written:
             try:
-                found[f"{one!r} as {unit}"] = gn.values.read_value(one, unit)
+                found[f"{one!r} as {unit}"] = gn.values.read_value(one, unit, marking=unit == "F")
             except gn.GuitarnetError as error:
                 found[f"{one!r} as {unit}"] = str(error)
     return found
@@ -518,6 +519,7 @@ def _() -> Any:
     return {
         "marking": {one: gn.values.marking(one) for one in ("22n", "1n", "470p", "100n", "2.2n")},
         "read": {code: gn.values.read_marking(code) for code in codes},
+        "usual": gn.values.usual_values().rows,
         "nearest": {s: gn.values.nearest_preferred("5.3k", s) for s in ("E6", "E12", "E24", "E96")},
         "from 1k to 10k": {
             s: gn.values.preferred_values(s, "1k", "10k") for s in ("E3", "E6", "E12", "E24", "E48")
@@ -1947,7 +1949,7 @@ def _() -> Any:
     view.save("knob.html")
     page = Path("knob.html").read_text(encoding="utf-8-sig")
     data = data_of(page)
-    levels = gn.live_page(gn.level_db(swept(), re={"build": "no bleed"}))
+    levels = gn.live_page(gn.level_db(swept(), re={"build": "no bleed"}), settings={})
     return {
         "in words": repr(view),
         "words": words_of(page),
@@ -2305,7 +2307,7 @@ def _() -> Any:
         kind="string",
         load=gn.fitting.Load("1M"),
         known_scale=False,
-        sure_of_units=True,
+        unusual=True,
     )
     told = gn.fitting.Measurements(
         curves=[curve],
@@ -2330,7 +2332,7 @@ def _() -> Any:
         load=gn.fitting.Load(),
         slope=20,
         known_scale=False,
-        sure_of_units=True,
+        unusual=True,
     )
     return {"rig": fitted(rig["one"]), "read": [read.name, read.known_scale, read.level[[0, -1]]]}
 
@@ -2539,6 +2541,9 @@ REFUSALS: dict[str, Callable[[], Any]] = {
     "no such fault": lambda: gn.bench.faults(main_guitar())["pickup coil brokn"],
     "no such fault kind": lambda: gn.bench.faults(main_guitar(), kinds="pots"),
     "meter of no accuracy": lambda: gn.bench.Ohmmeter(accuracy="-1%"),
+    "pickup of 8 ohm": lambda: gn.Pickup(8.2, 2.4, 120e-12),
+    "share that may be percent": lambda: gn.bench.Ohmmeter(accuracy=0.5),
+    "pot of 250 ohm": lambda: gn.layouts.one_pickup(BRIDGE, volume=250),
     "no letter": lambda: gn.formulas.symbol_of(main_guitar(), "pickup.colour"),
     "symbols of a sweep": lambda: gn.formulas.transfer_function(main_guitar(), volume=[10, 5]),
     "SPICE of a sweep": lambda: gn.formulas.to_spice(main_guitar(), volume=[10, 5]),

@@ -32,6 +32,7 @@ def bass_two_volumes(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "bass, two volumes",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two pickups with a volume each and one tone behind both.
 
@@ -42,7 +43,7 @@ def bass_two_volumes(
     ----------
     neck, bridge : Pickup or Humbucker
         The pickups.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`; both volumes are alike.
 
     Returns
@@ -95,6 +96,7 @@ def bass_blend(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "bass, blend",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two pickups with a blend pot, then master volume and master tone.
 
@@ -109,7 +111,7 @@ def bass_blend(
         low lugs grounded. Rheostat: as normal, but the low lugs are left open.
     blend : BlendPot or str
         Blend pot, or the resistance of each track [ohm], falling along a straight line.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable
 from typing import Any, Literal, get_args
 
-from ...errors import BadSetting, BadValue, has_items, nearest
+from ...errors import BadSetting, BadValue, Unusual, has_items, nearest
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.two_lug import Capacitor, Resistor, bleed
+from ...parts.usual import IN_PLACE, settled
 from ...units import format_value
 from ..harness import Harness
 
@@ -124,13 +124,23 @@ class Bench:
     ) -> Harness:
         """Say where the pickups sit, add jack, cable and amp, and check the whole."""
         parts: dict[str, Any] = {**self.parts, "jack": Jack()}
+        for part_name, part in parts.items():
+            if part is not None and (place := _place(part_name)):
+                parts[part_name] = settled(part, part_name, place)
         for position in POSITIONS:
             if position in parts:
-                parts[position] = dataclasses.replace(parts[position], position=position)
+                parts[position] = parts[position].replace("position", position)
         harness = Harness(parts, tuple(self.joined), tuple(self.open_lugs), name=name)
         made = harness.plugged(cable, amp)
         made.check()
         return made
+
+
+def _place(name: str) -> str:
+    """What a part is for, by the names that ready layouts give."""
+    if name.endswith("bleed"):
+        return "treble bleed"
+    return "tone capacitor" if "capacitor" in name else ""
 
 
 def sides(wiring: Wiring) -> tuple[str, str, str]:
@@ -187,8 +197,16 @@ def read_pot(given: Pot | float | str, taper: str = "audio 15%") -> Pot:
 
 
 def read_capacitor(given: Capacitor | float | str) -> Capacitor:
-    """Read a capacitor, or its capacitance."""
-    return given if isinstance(given, Capacitor) else Capacitor(given)
+    """Read a capacitor of a tone control, or its capacitance."""
+    if isinstance(given, Capacitor):
+        return given
+    try:
+        return Capacitor(given)
+    except Unusual:  # by itself; where it stands says better what was meant
+        spec = IN_PLACE["tone capacitor"]["capacitance"]
+        where = "tone_capacitor.capacitance"
+        spec.ask(spec.read(given, where), where, given)
+        raise
 
 
 def read_resistor(given: Resistor | float | str) -> Resistor:

@@ -38,6 +38,7 @@ def two_humbuckers(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two pickups, each with volume and tone, and a three-way switch behind the volumes.
 
@@ -45,7 +46,7 @@ def two_humbuckers(
     ----------
     neck, bridge : Pickup or Humbucker
         The pickups.
-    volume, tone, tone_capacitor, treble_bleed, wiring, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, wiring, cable, amp, name, unusual
         As in `one_pickup`, alike for both pickups.
 
     Returns
@@ -105,6 +106,7 @@ def two_humbuckers_rotary(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers, rotary",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two humbuckers with a five-place rotary of four poles that selects single coils.
 
@@ -114,7 +116,7 @@ def two_humbuckers_rotary(
         The pickups, with ``connection="leads"``. ``coil_1`` of each is the coil nearer the neck,
         so the inner coils are ``coil_2`` of the neck and ``coil_1`` of the bridge. One of them
         is then reversed and the other is not, as are the outer two, and each place cancels hum.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns
@@ -199,6 +201,7 @@ def hss(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "HSS",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two single coils and a bridge humbucker that the five-way lever splits by itself.
 
@@ -217,7 +220,7 @@ def hss(
     single_coil_resistor : Resistor, float, str or None
         Resistor [ohm] across neck and across middle, such as "470k", which loads them about as
         250k pots would; None leaves it out.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`; both tone controls are alike.
 
     Returns

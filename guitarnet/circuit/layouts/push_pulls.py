@@ -40,6 +40,7 @@ def two_humbuckers_push_pull(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two humbuckers, push-pulls",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two humbuckers as in `two_humbuckers`, with switches on push-pull pots.
 
@@ -56,7 +57,7 @@ def two_humbuckers_push_pull(
         (places "series", "parallel"). "phase": pulled, the pickup is reversed (places
         "in phase", "reversed"); its metal cover then needs a ground wire of its own. None: a
         plain pot.
-    volume, tone, tone_capacitor, treble_bleed, wiring, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, wiring, cable, amp, name, unusual
         As in `one_pickup`, alike for both pickups.
 
     Returns

@@ -34,6 +34,7 @@ def two_single_coils(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two single coils",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two pickups with a three-way switch, master volume and master tone.
 
@@ -41,7 +42,7 @@ def two_single_coils(
     ----------
     neck, bridge : Pickup or Humbucker
         The pickups.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns
@@ -98,6 +99,7 @@ def two_single_coils_four_way(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two single coils, four-way",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two pickups with a four-way lever whose last place adds them in series.
 
@@ -109,7 +111,7 @@ def two_single_coils_four_way(
     ----------
     neck, bridge : Pickup or Humbucker
         The pickups.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns
@@ -169,6 +171,7 @@ def two_stacked_pairs(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "two stacked pairs",
+    unusual: bool = False,
 ) -> Harness:
     """Wire two pickups, each with a stacked pair of volume and tone, and no switch.
 
@@ -181,7 +184,7 @@ def two_stacked_pairs(
         The pickups.
     isolating_resistor : Resistor, float or str
         Resistor between each volume and the jack [ohm].
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`, alike for both pickups.
 
     Returns
@@ -238,6 +241,7 @@ def three_single_coils(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "three single coils",
+    unusual: bool = False,
 ) -> Harness:
     """Wire three pickups with a five-way lever, one volume and two tones with a shared capacitor.
 
@@ -248,7 +252,7 @@ def three_single_coils(
         between cancel hum.
     tones : {"neck and middle", "neck and bridge"}
         Which pickups the two tone controls belong to: ``tone_1`` the neck, ``tone_2`` the other.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`; both tone pots are alike.
 
     Returns
@@ -317,6 +321,7 @@ def three_single_coils_blender(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "three single coils, blender",
+    unusual: bool = False,
 ) -> Harness:
     """Wire three pickups with a five-way lever, volume, master tone and a blender.
 
@@ -331,7 +336,7 @@ def three_single_coils_blender(
     blender : Pot or str
         Blender pot, or its resistance [ohm] with a no-load audio taper of 15 % at half travel.
         A pot that does not open at 10 leaves some of the other pickup in.
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns

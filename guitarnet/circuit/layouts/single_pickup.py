@@ -27,6 +27,7 @@ def one_pickup(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "one pickup",
+    unusual: bool = False,
 ) -> Harness:
     """Wire one pickup with a volume and a tone control.
 
@@ -54,6 +55,8 @@ def one_pickup(
         Amp input, or its resistance [ohm].
     name : str
         What to call the guitar.
+    unusual : bool
+        Whether values that hardly any guitar has are meant, and are no slip.
 
     Returns
     -------
@@ -67,6 +70,8 @@ def one_pickup(
         If the wiring is unknown.
     BadValue
         If a value is not one that the part can have.
+    Unusual
+        If a value is one that hardly any guitar has.
 
     References
     ----------

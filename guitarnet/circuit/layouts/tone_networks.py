@@ -33,6 +33,7 @@ def rotary_tone(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "rotary tone",
+    unusual: bool = False,
 ) -> Harness:
     """Wire one pickup with a volume and a rotary switch of tone capacitors.
 
@@ -42,7 +43,7 @@ def rotary_tone(
         The pickup.
     capacitors : sequence of Capacitor, float or str
         Tone capacitors [F], 1 to 11, in the order of the places.
-    volume, treble_bleed, cable, amp, name
+    volume, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns
@@ -98,6 +99,7 @@ def rotary_notch(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "rotary notch",
+    unusual: bool = False,
 ) -> Harness:
     """Wire one pickup with a rotary R-L-C notch before volume and tone.
 
@@ -111,7 +113,7 @@ def rotary_notch(
         Choke, or its inductance [H] with no resistance and no capacitance of its own.
     resistor : Resistor, float or str
         Resistor [ohm] in the signal before the notch, bridged in the place "off".
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns
@@ -184,6 +186,7 @@ def bass_cut(
     cable: Cable | float | str = "3 m",
     amp: AmpInput | float | str = "1M",
     name: str = "bass cut",
+    unusual: bool = False,
 ) -> Harness:
     """Wire one pickup with a bass-cut capacitor in series before volume and tone.
 
@@ -198,7 +201,7 @@ def bass_cut(
         The pot, or its resistance [ohm] with a reverse audio taper of 15 %; unused with a switch.
     bass_capacitor : Capacitor, float or str
         Series capacitor [F].
-    volume, tone, tone_capacitor, treble_bleed, cable, amp, name
+    volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
     Returns

@@ -11,6 +11,7 @@ from ...circuit.harness import Harness
 from ...errors import BadSetting, NotInstalled, plain
 from ...files import write_bytes, write_text
 from ...gate import public
+from ...study.bench.meter import coil_celsius
 from ...study.bench.ohmmeter import Ohmmeter
 from ...study.response.sweep import check_guitar
 from ..page.html_view import asset
@@ -39,7 +40,7 @@ def job_card(
     by: str = "",
     number: str = "",
     notes: str = "",
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
     meter: Ohmmeter | None = None,
 ) -> Path:
     """Write a job card: what to solder, buy and measure on one guitar, on one page.
@@ -57,7 +58,7 @@ def job_card(
         guitar. Lines to fill in by hand unless given.
     notes : str
         The maker's own notes, printed as they are.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils at which readings are expected [°C].
     meter : Ohmmeter, optional
         The meter, whose leads and limits of error count in the readings; a perfect one unless
@@ -114,7 +115,7 @@ def job_card(
     fill = _template()
     lay_out = _printer() if ending == ".pdf" else None
     said = {
-        **content(guitar, coil_temperature, meter),
+        **content(guitar, coil_celsius(coil_temperature), meter),
         "blanks": (("Date", date), ("Done by", by), ("Guitar no.", number)),
         "notes": notes,
     }

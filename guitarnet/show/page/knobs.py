@@ -8,7 +8,7 @@ from typing import Any
 from ...circuit.harness import Harness
 from ...circuit.settings import Settings, one_mapping
 from ...errors import BadSetting, nearest, needs
-from ...gate import public
+from ...gate import computing, public
 from ...parts.output import Cable
 from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor, parallel_bleed, series_bleed
@@ -157,7 +157,8 @@ def _as_settings(moved: Mapping[str, Any], cable: str) -> dict[str, Any]:
     settings |= {name: value for name, value in moved["capacitors"].items() if value is not None}
     for name, at in moved["bleeds"].items():
         if at["form"] in _NETWORKS:
-            settings[name] = _NETWORKS[at["form"]](at)
+            with computing():
+                settings[name] = _NETWORKS[at["form"]](at)
     return settings
 
 

@@ -20,8 +20,8 @@ from ...table import Table, Tabled
 from ...units import Quantity, format_value, plain_words
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
-from .meter import jack_resistance
-from .ohmmeter import Ohmmeter
+from .meter import coil_celsius, jack_resistance
+from .ohmmeter import Ohmmeter, displayed
 from .readings import read_knob
 
 __all__ = ["ExpectedReadings", "expected_readings", "resistance_tolerances", "widened"]
@@ -87,7 +87,7 @@ class ExpectedReadings(Tabled, ByValue):
             rows.append(
                 (
                     *(str(reading[dim].values) for dim in dims),
-                    *(_written(float(reading[name])) for name in ohms),
+                    *(displayed(float(reading[name])) for name in ohms),
                     ", ".join(plain_words(str(name)) for name in counting) or "no control",
                 )
             )
@@ -116,7 +116,7 @@ def expected_readings(
     guitar: Harness,
     *,
     marks: Any = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
     meter: Ohmmeter | None = None,
     count: int = 1000,
     seed: int = 0,
@@ -135,7 +135,7 @@ def expected_readings(
     marks : number, list or mapping, optional
         Knob marks for extra readings, for every knob in turn, or by knob, as
         ``{"volume": [7, 5, 0]}``. The other knobs stay as they are, most of them at 10.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C].
     meter : Ohmmeter, optional
         The meter. Its leads add resistance, it shows "OL" above its largest reading, and its
@@ -188,7 +188,8 @@ def expected_readings(
         name: list(part.places) for name, part in guitar.parts.items() if isinstance(part, Switch)
     }
     settings: dict[str, Any] = {**switches, **_knobs(guitar, marks)}
-    how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": meter}
+    degrees = coil_celsius(coil_temperature)
+    how: dict[str, Any] = {"coil_temperature": degrees, "meter": meter}
     values: dict[str, Any] = _cases(guitar, count, seed, tolerances)
     # Nominal, all low, all high and every draw are cases of one sweep.
     ohms = jack_resistance(guitar, {**settings, **values}, **how).drop_vars(values)
@@ -204,7 +205,7 @@ def expected_readings(
     data["counts"] = _counts(guitar, settings, nominal, how)
     data.attrs = {"units": "ohm", "within": share, "count": int(drawn_count), "seed": seed}
     silent = tuple(name for name in switches if _same_readings(ohms, ohms.isel({name: 0})).all())
-    conditions = _conditions(coil_temperature, meter, share, int(drawn_count))
+    conditions = _conditions(degrees, meter, share, int(drawn_count))
     if any(0 < mark < 10 for _, mark in _moves(guitar, marks)):
         conditions += (
             " Between the ends of a knob, its taper and its setting are taken as exact, so the "
@@ -375,15 +376,11 @@ def _same_readings(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
     return near | (one == other)
 
 
-def _written(ohms: float) -> str:
-    return "OL" if np.isinf(ohms) else format_value(ohms, "ohm", digits=4)
-
-
 def _conditions(degrees: float, meter: Ohmmeter | None, share: float, count: int) -> str:
     read = "a perfect meter" if meter is None else f"a meter of {meter.label()}"
     whole = "all parts at their limits" if meter is None else "all parts and the meter at limits"
     return (
-        f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:g} °C; {read}. "
+        f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:.4g} °C; {read}. "
         f"Lowest and highest: {whole}; {format_value(share, 'fraction')} of {count} guitars "
         "drawn at random are between the other two."
     )

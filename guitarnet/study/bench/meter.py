@@ -15,12 +15,13 @@ from ...gate import public
 from ...parts.output import AmpInput
 from ...parts.winding import resistance_at
 from ...solve import ac
-from ...units import Quantity, dimensions
+from ...units import Quantity, dimensions, read_celsius
 from ..response.looking_in import net_at_meter
 from ..response.sweep import Guitars, read_frequency, sweep
 from .ohmmeter import Ohmmeter
 
 __all__ = [
+    "coil_celsius",
     "coil_warmth",
     "impedance",
     "jack_capacitance",
@@ -404,7 +405,7 @@ def _resistance(
     warmed = coil_warmth(coil_temperature)
     values, coords, _ = _looking_in(guitar, np.zeros(1), "jack", settings, ends, warmed)
     if isinstance(warmed, xr.Variable):
-        degrees = np.asarray(coil_temperature, dtype=float)
+        degrees = np.array([coil_celsius(d) for d in _each(coil_temperature)])
         axis = {"units": "degC", "long_name": "coil temperature"}
         coords["coil_temperature"] = xr.Variable(("coil_temperature",), degrees, axis)
         if "coil_temperature" in values.dims:
@@ -414,6 +415,16 @@ def _resistance(
     ohms = xr.DataArray(values[..., 0], coords=coords, name="resistance").real
     shown = ohms if meter is None else meter.shows(ohms)
     return shown.assign_attrs(units="ohm", long_name=long_name)
+
+
+def coil_celsius(given: Any) -> float:
+    """Read the temperature of the coils [°C], as people write it: 21, "21 C" or "70 F"."""
+    return read_celsius(given, "coil_temperature", _CELSIUS)
+
+
+def _each(temperatures: Any) -> list[Any]:
+    """One temperature or several, as a list."""
+    return list(np.atleast_1d(np.asarray(temperatures, dtype=object)))
 
 
 def coil_warmth(coil_temperature: Any) -> Any:
@@ -438,7 +449,7 @@ def coil_warmth(coil_temperature: Any) -> Any:
         fix = "give one in °C, or a list"
         raise BadSetting("coil_temperature", f"{a(type(coil_temperature))} is none", fix)
     several = dimensions(coil_temperature, "coil_temperature") > 0
-    degrees = [_CELSIUS.read(d, "coil_temperature") for d in np.atleast_1d(coil_temperature)]
+    degrees = [coil_celsius(d) for d in _each(coil_temperature)]
     if not degrees:
         raise BadSetting("coil_temperature", "is an empty list", "give at least one")
     twice = next((d for i, d in enumerate(degrees) if d in degrees[:i]), None)
@@ -446,7 +457,7 @@ def coil_warmth(coil_temperature: Any) -> Any:
         raise BadSetting(
             "coil_temperature", f"{twice:g} stands twice in the list", "give it once", twice
         )
-    relative = [resistance_at(1.0, d) for d in degrees if d is not None]
+    relative = [resistance_at(1.0, d) for d in degrees]
     return xr.Variable(("coil_temperature",), relative) if several else relative[0]
 
 

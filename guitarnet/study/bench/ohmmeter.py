@@ -10,11 +10,11 @@ import xarray as xr
 
 from ...errors import BadValue
 from ...gate import public
-from ...parts.base import Number, quantity, read_quantities, valued
+from ...parts.base import PRACTICE, Number, insistence, quantity, read_quantities, valued
 from ...ranking import at_most
 from ...units import float_array, format_value
 
-__all__ = ["Ohmmeter"]
+__all__ = ["Ohmmeter", "displayed"]
 
 
 @public
@@ -34,6 +34,8 @@ class Ohmmeter:
     largest : float or str
         Largest reading [ohm]; above it the display shows "OL". For a meter without automatic
         ranges give the end of the chosen range, such as "20k".
+    unusual : bool
+        Whether values that hardly any meter has are meant, and are not a slip.
 
     Raises
     ------
@@ -58,12 +60,22 @@ class Ohmmeter:
     ([6050.2, inf], 28.5)
     """
 
-    accuracy: Number = quantity("fraction", default=0.008, at_least=0, at_most=0.5)
+    accuracy: Number = quantity(
+        "fraction",
+        default=0.008,
+        at_least=0,
+        at_most=0.5,
+        usual=("0.001%", "10%", PRACTICE),
+        percent=True,
+    )
     floor: Number = quantity(
         "ohm", default=1.0, above=0, hint="the contact of a probe alone is a tenth of an ohm"
     )
-    leads: Number = quantity("ohm", default=0.2, at_least=0, at_most=100)
-    largest: Number = quantity("ohm", default=20e6, above=0)
+    leads: Number = quantity(
+        "ohm", default=0.2, at_least=0, at_most=100, usual=("0.01 ohm", "9 ohm", PRACTICE)
+    )
+    largest: Number = quantity("ohm", default=20e6, above=0, usual=("199 ohm", "1G", PRACTICE))
+    unusual: bool = insistence(default=False)
 
     def __post_init__(self) -> None:
         read_quantities(self)
@@ -101,3 +113,8 @@ def _numbers(ohms: Any) -> Any:
         return ohms
     read = float_array(ohms, "ohms", "give ohms, as 6200.0")
     return read if read.ndim else float(read)
+
+
+def displayed(ohms: float, *, digits: int = 4) -> str:
+    """Write a reading [ohm] as on the display of a meter: "OL" where it is infinite."""
+    return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=digits)

@@ -163,7 +163,7 @@ class ResistanceReading:
         guitar: Harness,
         values: Settings = None,
         *,
-        coil_temperature: float = 20.0,
+        coil_temperature: float | str = 20.0,
         meter: Ohmmeter | None = None,
         **keywords: Any,
     ) -> xr.DataArray:
@@ -176,7 +176,7 @@ class ResistanceReading:
         values : mapping, optional
             Values of parts, such as from `guitarnet.tolerances.spread`; a list or an array
             becomes a dimension.
-        coil_temperature : float
+        coil_temperature : float or str
             Temperature of the coils [°C].
         meter : Ohmmeter, optional
             As in `guitarnet.jack_resistance`.

@@ -20,6 +20,7 @@ from ...identity import ByValue
 from ...table import Table, Tabled
 from ...units import Quantity, format_value
 from ..spread.tolerance import nominal, read_tolerances
+from .meter import coil_celsius
 from .ohmmeter import Ohmmeter
 from .readings import ResistanceReading, readings_of
 
@@ -151,7 +152,7 @@ def values_from_readings(
     unknown: Sequence[str] | str = ("pickup.resistance", "volume.resistance"),
     *,
     meter: Ohmmeter | None = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
     tolerances: Mapping[str, Any] | None = None,
 ) -> RecoveredValues:
     """Find the values of parts that explain resistance readings, from the whole circuit.
@@ -169,7 +170,7 @@ def values_from_readings(
         Paths of the values to find: resistances.
     meter : Ohmmeter, optional
         The meter; ``Ohmmeter()`` by default. Its accuracy sets the weights of the readings.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C]; the result is for 20 °C.
     tolerances : mapping of str to float or str, optional
         Tolerances of the other values by path; by default from
@@ -215,7 +216,7 @@ def values_from_readings(
         readings_of(guitar, readings),
         [unknown] if isinstance(unknown, str) else list(unknown),
         Ohmmeter() if meter is None else meter,
-        coil_temperature,
+        coil_celsius(coil_temperature),
         tolerances,
     )
     return problem.solved()

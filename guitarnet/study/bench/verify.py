@@ -11,10 +11,10 @@ from ...circuit.harness import CAUTIONS, Harness
 from ...gate import public
 from ...ranking import at_least, at_most
 from ...table import Table, Tabled
-from ...units import format_value
 from ..spread.tolerance import limits
 from .expected import resistance_tolerances, widened
-from .ohmmeter import Ohmmeter
+from .meter import coil_celsius
+from .ohmmeter import Ohmmeter, displayed
 from .readings import ResistanceReading, readings_of
 
 __all__ = ["CheckedReading", "Verification", "verify"]
@@ -98,7 +98,7 @@ class Verification(Tabled):
         rows = [
             (
                 one.reading.where(),
-                *(_shown(ohms) for ohms in (one.reading.ohms, one.nominal, one.low, one.high)),
+                *(displayed(ohms) for ohms in (one.reading.ohms, one.nominal, one.low, one.high)),
                 one.verdict(),
             )
             for one in self.checked
@@ -126,7 +126,7 @@ def verify(
     *,
     meter: Ohmmeter | None = None,
     tolerances: Mapping[str, Any] | None = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
 ) -> Verification:
     """Compare readings of a guitar with what it must show without a fault.
 
@@ -142,7 +142,7 @@ def verify(
         The meter; a usual one by default.
     tolerances : mapping of str to float or str, optional
         As in `diagnose`.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C]; a warm coil reads more.
 
     Returns
@@ -177,7 +177,8 @@ def verify(
     taken = readings_of(guitar, readings)
     used = meter or Ohmmeter()
     ends = limits(guitar, tolerances=resistance_tolerances(guitar, tolerances))
-    how: dict[str, Any] = {"coil_temperature": coil_temperature, "meter": used}
+    degrees = coil_celsius(coil_temperature)
+    how: dict[str, Any] = {"coil_temperature": degrees, "meter": used}
     checked = []
     for reading in taken:
         # A value that the reading sets has no tolerance.
@@ -192,11 +193,7 @@ def verify(
         checked.append(CheckedReading(reading, float(nominal), float(low), float(high)))
     conditions = (
         f"Ranges: all parts and the meter ({used.label()}) at their limits, coils at "
-        f"{coil_temperature:g} °C; readings at the jack with the cable plugged in and the amp "
+        f"{degrees:.4g} °C; readings at the jack with the cable plugged in and the amp "
         "unplugged; other controls at 10."
     )
     return Verification(guitar.name, tuple(checked), conditions)
-
-
-def _shown(ohms: float) -> str:
-    return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=4)

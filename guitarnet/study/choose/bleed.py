@@ -14,6 +14,7 @@ from ...errors import BadSetting, by_name, listed
 from ...gate import public
 from ...parts.base import Part
 from ...parts.two_lug import Empty, bleed
+from ...parts.usual import settle
 from ...ranking import at_most, least, order, ranked
 from ...units import fixed
 from ..response.labels import settings_in_words, swept_in_words
@@ -61,6 +62,7 @@ def choose_treble_bleed(
     price: Mapping[str, float] | None = None,
     rows: int = 8,
     at: str = "amp",
+    unusual: bool = False,
     **keywords: Any,
 ) -> BleedChoices:
     """Find the treble bleed that keeps treble, or treble and taper, best over the whole travel.
@@ -92,6 +94,8 @@ def choose_treble_bleed(
         How many of the best, and how many of the front, to list.
     at : str
         Where to listen, as in `guitarnet.response`.
+    unusual : bool
+        Whether ``own`` networks that hardly any guitar has are meant, and are no slip.
     settings, **keywords
         As in `guitarnet.response`. A list gives several conditions for the same bleed:
         ``**{"cable.length": ["1 m", "3 m", "6 m"]}``.
@@ -151,7 +155,7 @@ def choose_treble_bleed(
     searched = [search.search(form, [values[unit] for unit in form.units]) for form in chosen_forms]
     choices = {choice.network: choice for choice in search.competitors(given)}
     for one, index in _shown(searched, rows):
-        part = FORMS[one.form].part(*(float(value) for value in one.values[index]))
+        part = FORMS[one.form].made(one.values[index])
         if part.label() not in choices:
             choices[part.label()] = search.choice(part.label(), one.form, part)
     rank = ranked(choices.values(), lambda c: c.cost, lambda c: abs(c.worst), lambda c: c.parts)
@@ -182,7 +186,7 @@ def _read_network(network: Any) -> Part:
         raise BadSetting(
             "networks", f"{network!r} is no network", "leave it out: none competes anyway"
         )
-    return part
+    return settle(part, "treble_bleed", "treble bleed")
 
 
 def _shown(searched: Sequence[Searched], rows: int) -> list[tuple[Searched, int]]:
@@ -304,7 +308,7 @@ class _BleedSearch:
         """Error that names the candidate with the least worst deviation."""
         for one in searched:
             values = one.values[least(one.rows[:, 2])]
-            part = FORMS[one.form].part(*(float(value) for value in values))
+            part = FORMS[one.form].made(values)
             choices = [*choices, self.choice(part.label(), one.form, part)]
         best = ranked(choices, lambda choice: abs(choice.worst))[0]
         return BadSetting(

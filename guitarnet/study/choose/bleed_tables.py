@@ -20,6 +20,7 @@ from ...errors import BadSetting
 from ...parts.output import Cable
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty, bleed
+from ...parts.usual import settle
 from ...ranking import CLOSE, at_least, at_most, most
 from ...table import Table
 from ...units import Quantity, fixed, plain_words
@@ -403,7 +404,8 @@ def compare_bleeds(
     plain = guitar.replace(where, None)
     builds = {NO_BLEED: plain}
     check_audible(guitar, knob, settings)
-    parts = [part for part in (bleed(network) for network in networks) if part is not None]
+    given = [part for part in (bleed(network) for network in networks) if part is not None]
+    parts = [settle(part, "treble_bleed", "treble bleed") for part in given]
     current = guitar.parts[where]
     if not isinstance(current, Empty):
         # The present bleed comes first.

@@ -16,6 +16,7 @@ from ...errors import BadSetting, a, asked, by_name, mapped, nearest
 from ...gate import public
 from ...ranking import at_least
 from ...units import Quantity, fixed, format_value, plain_words
+from ..fit.measured import PEAK
 from ..response.labels import HALF_POWER, one_knob
 from ..response.measures import bandwidth, effective_taper, level_db, peak, treble_change
 from ..response.response import response
@@ -94,6 +95,8 @@ class Goal:
         Options of the measure, such as ``{"frequency": "5 kHz"}``.
     reference_frequency : float or str
         As in `guitarnet.response`.
+    unusual : bool
+        Whether a frequency at which hardly any pickup has its peak is meant, and is no slip.
 
     Raises
     ------
@@ -114,6 +117,7 @@ class Goal:
     at: Mapping[str, Any] = field(default_factory=dict)
     options: Mapping[str, Any] = field(default_factory=dict)
     reference_frequency: Any = 100.0
+    unusual: bool = field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         set_ = object.__setattr__
@@ -138,9 +142,10 @@ class Goal:
             hertz = _HZ.read(self.options["frequency"], "goal 'level', frequency")
             set_(self, "options", {**self.options, "frequency": hertz})
         spec = _HZ if self.unit == "Hz" else _NUMBER
+        spec = PEAK if self.measure == "peak frequency" else spec
         for limit in ("near", "at_least", "at_most"):
             if getattr(self, limit) is not None:
-                value = spec.read(_plain(getattr(self, limit)), f"goal {self.name!r}, {limit}")
+                value = spec.entered(_plain(getattr(self, limit)), f"goal {self.name!r}, {limit}")
                 set_(self, limit, value)
         limits = (self.at_least is not None) + (self.at_most is not None)
         if (self.near is None) == (limits == 0):

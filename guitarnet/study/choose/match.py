@@ -371,7 +371,7 @@ class _Fit:
             index = int(np.searchsorted(sold, value * (1 - CLOSE)))
             near.append(sold[max(0, index - 1) : index + 1])
         bought = ranked(combinations(near), lambda v: squares(np.log(v)), floor=_SQUARED)[0]
-        part = form.part(*(float(value) for value in bought))
+        part = form.made(bought)
         label = ", ".join(map(_value_label, free, form.units))
         return self._made(
             part.label(), part, self.curve(form, bought), label, math.sqrt(2 * best.cost)

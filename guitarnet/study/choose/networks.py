@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from ...errors import BadSetting, a, listed, mapped
+from ...gate import computing
 from ...parts.base import Part
 from ...parts.two_lug import (
     Capacitor,
@@ -59,6 +60,11 @@ class Form:
     units: tuple[str, ...]
     siemens: Callable[..., Any]
     part: Callable[..., Part]
+
+    def made(self, values: Iterable[float]) -> Part:
+        """Make the part with these values, which a search has found."""
+        with computing():
+            return self.part(*(float(value) for value in values))
 
     def admittance(self, frequency: np.ndarray, values: np.ndarray) -> np.ndarray:
         """Admittance [S] of many candidates: one row for each, one column for each frequency."""

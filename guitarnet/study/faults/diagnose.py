@@ -16,7 +16,7 @@ from ...ranking import at_least, at_most, most, ranked
 from ...table import Table, Tabled
 from ...units import fixed, format_value
 from ..bench.meter import coil_warmth
-from ..bench.ohmmeter import Ohmmeter
+from ..bench.ohmmeter import Ohmmeter, displayed
 from ..bench.readings import ResistanceReading, readings_of
 from ..response.sweep import check_guitar
 from ..spread.tolerance import read_tolerances
@@ -160,12 +160,12 @@ class Diagnosis(Tabled):
             (
                 number,
                 _share(one.probability) if self.fitting else "",
-                ", ".join(_shown(ohms) for ohms in one.readings),
+                ", ".join(displayed(ohms, digits=3) for ohms in one.readings),
                 _in_words(one.faults, most),
             )
             for number, one in enumerate(listed, 1)
         ]
-        read = ", ".join(_shown(reading.ohms) for reading in self.readings)
+        read = ", ".join(displayed(reading.ohms, digits=3) for reading in self.readings)
         columns = ("", "probability", "should read", "faults with the same readings")
         note = "\n".join([self.verdict(), *self._steps(), CAUTIONS])
         return Table(columns, rows, f"{self.guitar.name}, read: {read}", note)
@@ -199,7 +199,7 @@ def diagnose(
     meter: Ohmmeter | None = None,
     tolerances: Mapping[str, Any] | None = None,
     kinds: Iterable[str] | str | None = None,
-    coil_temperature: float = 20.0,
+    coil_temperature: float | str = 20.0,
     steps: bool = True,
 ) -> Diagnosis:
     """Find the faults that explain resistance readings, and what to measure next.
@@ -223,7 +223,7 @@ def diagnose(
         `guitarnet.tolerances.tolerances_of`.
     kinds : str or iterable of str, optional
         Kinds of faults to look for, from `guitarnet.bench.FAULT_KINDS`; all by default.
-    coil_temperature : float
+    coil_temperature : float or str
         Temperature of the coils [°C]; a warm coil reads more.
     steps : bool
         Whether to look for what to measure next.
@@ -424,10 +424,6 @@ def _ranked(
 
 def _share(probability: float) -> str:
     return "< 1%" if at_most(probability, 0.005) else f"{fixed(100 * probability, 0)}%"
-
-
-def _shown(ohms: float) -> str:
-    return "OL" if math.isinf(ohms) else format_value(ohms, "ohm", digits=3)
 
 
 def _in_words(faults: Sequence[Fault], most: int) -> str:

@@ -18,8 +18,9 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Empty, Resistor
 from ...ranking import most
 from ...table import Table, Tabled
-from ...units import fixed, format_value
+from ...units import fixed
 from ..bench.meter import jack_resistance
+from ..bench.ohmmeter import displayed
 from ..response.measures import level_db
 from ..response.response import response
 from ..response.sweep import check_guitar
@@ -208,7 +209,7 @@ class Faults(Tabled, ByValue, Sequence[Fault]):
             *((fault.label, fault.guitar, fault) for fault in self),
         ]:
             ohms = jack_resistance(guitar, places).values.ravel()
-            shown = ["OL" if np.isinf(r) else format_value(r, "ohm", digits=3) for r in ohms]
+            shown = [displayed(r, digits=3) for r in ohms]
             change = _largest_change(fault, without, places) if fault else ["", "", ""]
             rows.append((label, *shown, *change))
         columns = ("fault", *labels, "100 Hz [dB]", "1 kHz [dB]", "4 kHz [dB]")

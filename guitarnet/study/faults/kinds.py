@@ -22,7 +22,7 @@ from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor, Empty, Network, Resistor
-from ...units import format_value
+from ...units import format_value, plain_words
 
 __all__ = ["FAULT_KINDS", "MAKERS"]
 
@@ -51,8 +51,8 @@ def _ends(guitar: Harness) -> Iterator[tuple[tuple[str, ...], str]]:
     for joint in _bench_joints(guitar):
         # In a joint of two leads it does not matter which one comes off.
         for lead in joint if len(joint) > 2 else joint[:1]:
-            other = f" and {_lug_label(joint[1][0])}" if len(joint) == 2 else ""
-            yield lead, f"{_lug_label(lead[0])}{other}"
+            other = f" and {plain_words(joint[1][0])}" if len(joint) == 2 else ""
+            yield lead, f"{plain_words(lead[0])}{other}"
 
 
 def _open_joints(guitar: Harness) -> _Made:
@@ -82,7 +82,7 @@ def _bridges(guitar: Harness) -> _Made:
             continue
         for one, other in _neighbours(name, part.lugs):
             yield (
-                f"{_lug_label(one)} touches {_local(other)}",
+                f"{plain_words(one)} touches {_local(other)}",
                 lambda one=one, other=other: bridged(guitar, one, other),
             )
 
@@ -107,7 +107,7 @@ def _to_shield(guitar: Harness) -> _Made:
         lug = joint[0][0]
         if guitar.node(lug) != guitar.ground:
             yield (
-                f"{_lug_label(lug)} touches ground",
+                f"{plain_words(lug)} touches ground",
                 lambda lug=lug: bridged(guitar, lug, f"{jack}.sleeve"),
             )
 
@@ -121,7 +121,7 @@ def _swaps(guitar: Harness) -> _Made:
         for first, second in every if isinstance(part, Pot) else _neighbours(name, part.lugs):
             these, those = plugged.get(first, (first,)), plugged.get(second, (second,))
             yield (
-                f"{_lug_label(first)} and {_local(second)} swapped",
+                f"{plain_words(first)} and {_local(second)} swapped",
                 lambda these=these, those=those: swapped(guitar, these, those),
             )
     hots = [
@@ -131,7 +131,7 @@ def _swaps(guitar: Harness) -> _Made:
     ]
     for one, other in combinations(hots, 2):
         yield (
-            f"hot leads of {_label(one)} and {_label(other)} swapped",
+            f"hot leads of {plain_words(one)} and {plain_words(other)} swapped",
             lambda one=one, other=other: swapped(guitar, (f"{one}.hot",), (f"{other}.hot",)),
         )
 
@@ -147,7 +147,7 @@ def _coils(guitar: Harness) -> _Made:
 
 
 def _coil(guitar: Harness, path: str, coil: Coil, lugs: Sequence[str]) -> _Made:
-    label = _lug_label(path)
+    label = plain_words(path)
     yield f"{label} coil broken", lambda: guitar.replace(f"{path}.broken", True)
     if lugs:
         ends = [f"{path}.{lug}" for lug in lugs]
@@ -196,14 +196,14 @@ def _connections(guitar: Harness, name: str, pickup: Humbucker) -> _Made:
     if pickup.connection == "leads":
         return
     shorted = {
-        "coil 1, other shunted": f"{_label(name)} coil 2 shorted",
-        "coil 2, other shunted": f"{_label(name)} coil 1 shorted",
+        "coil 1, other shunted": f"{plain_words(name)} coil 2 shorted",
+        "coil 2, other shunted": f"{plain_words(name)} coil 1 shorted",
     }
     labels = {
-        "series": f"{_label(name)} in series, not {pickup.connection}",
-        "parallel": f"{_label(name)} in parallel, not {pickup.connection}",
-        "coil 1": f"{_label(name)} coil 1 alone, not {pickup.connection}",
-        "coil 2": f"{_label(name)} coil 2 alone, not {pickup.connection}",
+        "series": f"{plain_words(name)} in series, not {pickup.connection}",
+        "parallel": f"{plain_words(name)} in parallel, not {pickup.connection}",
+        "coil 1": f"{plain_words(name)} coil 1 alone, not {pickup.connection}",
+        "coil 2": f"{plain_words(name)} coil 2 alone, not {pickup.connection}",
     }
     if pickup.connection == "series":
         labels |= shorted
@@ -220,7 +220,7 @@ def _two_lug_parts(guitar: Harness) -> _Made:
         if isinstance(part, _TWO_LUG):
             for label, other in _faulty(part):
                 yield (
-                    f"{_label(name)}{label}",
+                    f"{plain_words(name)}{label}",
                     lambda name=name, other=other: guitar.replace(name, other),
                 )
 
@@ -232,7 +232,7 @@ def _faulty(part: Any) -> Iterator[tuple[str, Any]]:
         for position, (name, element) in enumerate(inner):
             for label, other in _faulty(element):
                 elements = [kept for _, kept in inner]
-                yield f" {_label(name)}{label}", _network(part.kind, elements, position, other)
+                yield f" {plain_words(name)}{label}", _network(part.kind, elements, position, other)
         return
     yield " open", None
     yield " shorted", Resistor(0.0)
@@ -264,12 +264,12 @@ def _pots(guitar: Harness) -> _Made:
         stated = format_value(part.resistance, "ohm")
         for wrong in below + above:
             yield (
-                f"{_label(name)} is {format_value(wrong, 'ohm')}, not {stated}",
+                f"{plain_words(name)} is {format_value(wrong, 'ohm')}, not {stated}",
                 lambda name=name, wrong=wrong: guitar.replace(f"{name}.resistance", wrong),
             )
         for taper in ("linear", "audio 15%", "reverse audio 15%") if isinstance(part, Pot) else ():
             yield (
-                f"{_label(name)} is {taper}, not {part.taper}",
+                f"{plain_words(name)} is {taper}, not {part.taper}",
                 lambda name=name, taper=taper: guitar.replace(f"{name}.taper", taper),
             )
 
@@ -289,7 +289,7 @@ def _misplaced(guitar: Harness) -> _Made:
             for one, other in combinations(across.lugs, 2):
                 if {nodes[one], nodes[other]} != set(ends):
                     yield (
-                        f"{_label(name)} from {_lug_label(f'{pot}.{one}')} to {other}",
+                        f"{plain_words(name)} from {plain_words(f'{pot}.{one}')} to {other}",
                         lambda name=name, pot=pot, pair=(one, other): _moved(
                             guitar, name, [f"{pot}.{lug}" for lug in pair]
                         ),
@@ -314,7 +314,7 @@ def _contacts(guitar: Harness) -> _Made:
             if f"{name}.{lug}" not in joined:
                 continue  # nothing is on it
             yield (
-                f"{_label(name)} contact {lug} dead",
+                f"{plain_words(name)} contact {lug} dead",
                 lambda name=name, part=part, lug=lug: guitar.replace(
                     name, _without_contact(part, lug, part.places)
                 ),
@@ -322,14 +322,14 @@ def _contacts(guitar: Harness) -> _Made:
             for place, groups in part.contacts:
                 if any(lug in group for group in groups):
                     yield (
-                        f"{_label(name)} contact {lug} dead at {place}",
+                        f"{plain_words(name)} contact {lug} dead at {place}",
                         lambda name=name, part=part, lug=lug, place=place: guitar.replace(
                             name, _without_contact(part, lug, (place,))
                         ),
                     )
         turned = zip(part.places, [groups for _, groups in part.contacts][::-1], strict=True)
         yield (
-            f"{_label(name)} the wrong way round",
+            f"{plain_words(name)} the wrong way round",
             lambda name=name, part=part, turned=tuple(turned): guitar.replace(
                 name, replace(part, contacts=turned)
             ),
@@ -349,16 +349,8 @@ def _without_contact(switch: Switch, lug: str, places: Sequence[str]) -> Switch:
     return replace(switch, contacts=table)
 
 
-def _label(name: str) -> str:
-    return name.replace("_", " ")
-
-
-def _lug_label(lug: str) -> str:
-    return _label(lug).replace(".", " ")
-
-
 def _local(lug: str) -> str:
-    return _label(lug.rpartition(".")[2])
+    return plain_words(lug.rpartition(".")[2])
 
 
 MAKERS: Mapping[str, Callable[[Harness], _Made]] = {

@@ -10,18 +10,27 @@ from typing import Any
 
 import numpy as np
 
-from ...errors import BadFile, BadSetting, NotInstalled
+from ...errors import BadFile, BadSetting, NotInstalled, Unusual
 from ...files import read_csv_columns, read_text
 from ...gate import public
 from ...identity import ByValue
+from ...ranking import most
 from ...units import Quantity
 from ..response.labels import decibels
 from .loads import Load, check_load
 
-__all__ = ["MeasuredCurve", "read_curve"]
+__all__ = ["UNNAMED", "MeasuredCurve", "read_curve"]
 
+UNNAMED = "curve"
 _FEWEST = 10
 _EXCITER = 20.0  # dB per decade
+_VOLTS = 4.0  # largest over smallest; beyond it what is all above zero reads like volts
+_FAR = 4.0  # how far past its peak a curve goes, for its fall to be judged
+_LOWEST_PEAK = 1e3  # Hz; below it noise may be higher than a damped peak
+_STRETCH = np.log10(1.6)  # over which a fall is taken
+_FLAT, _SHALLOW = -10.0, -30.0  # dB a decade
+_ROUND = 2e-4
+_BEYOND_SOUND = 40e3  # Hz
 _SLOPE = Quantity("number", at_least=-60, at_most=60)
 
 
@@ -51,15 +60,17 @@ class MeasuredCurve(ByValue):
         and the size of an impedance is known.
     name : str
         Name in tables and figures.
-    sure_of_units : bool
-        Whether an impedance is surely in ohm and its phase in degrees. Otherwise an impedance
-        below 500 ohm is refused as kilohm, and a phase that spans less than pi as radians.
+    unusual : bool
+        Whether what looks like another unit is meant as it stands. Else an impedance that stays
+        below 500 ohm is asked about as kilohm, and a phase that spans less than pi as radians; a
+        level that looks like volts or like 10 log10 of them, and frequencies like rad/s.
 
     Raises
     ------
     BadSetting
-        If the load is missing, there are too few points, frequencies do not rise, or units look
-        wrong.
+        If the load is not stated, there are too few points, or frequencies do not rise.
+    Unusual
+        If a unit looks like another one.
 
     Examples
     --------
@@ -76,8 +87,8 @@ class MeasuredCurve(ByValue):
     load: Load | None = None
     slope: float = 0.0
     known_scale: bool | None = None
-    name: str = "curve"
-    sure_of_units: bool = False
+    name: str = UNNAMED
+    unusual: bool = False
 
     def __post_init__(self) -> None:
         where = self.name
@@ -144,9 +155,11 @@ def _check_curve(curve: MeasuredCurve) -> None:
             raise BadSetting(
                 where, "has an impedance that is not above zero", "give its size in ohm"
             )
-        if not curve.sure_of_units:
+        if not curve.unusual:
             _check_units(curve)
         return
+    if not curve.unusual:
+        _check_level(curve)
     low = f <= max(250.0, f[_FEWEST // 2])
     trend = np.polyfit(np.log10(f[low]), curve.level[low], 1)[0] if low.sum() > 4 else 0.0
     if abs(trend) > _EXCITER / 2:
@@ -157,19 +170,65 @@ def _check_curve(curve: MeasuredCurve) -> None:
         raise BadSetting(where, f"{turn} by {abs(trend):.0f} dB a decade below 250 Hz", fix)
 
 
+def _check_level(curve: MeasuredCurve) -> None:
+    """Ask about a string curve that looks like volts, like 10 log10 of them, or over rad/s."""
+    f, level, where = curve.frequency, curve.magnitude, curve.name
+    first = _is_round(f[0] / (2 * np.pi)) and not _is_round(f[0])
+    if first and (f[-1] > _BEYOND_SOUND or _is_round(f[-1] / (2 * np.pi))):
+        ends = " to ".join(f"{end / (2 * np.pi):.3g}" for end in f[[0, -1]])
+        raise Unusual(
+            where,
+            f"runs from {f[0]:g} to {f[-1]:g} Hz, which reads like rad/s",
+            f"divide by 2 pi, which makes it {ends} Hz, or if it is in Hz, unusual=True",
+        )
+    if level.min() > 0 and level.max() > _VOLTS * level.min():
+        raise Unusual(
+            where,
+            f"is above zero everywhere, {level.min():.3g} to {level.max():.3g}, which reads like "
+            "volts",
+            "give 20 log10 of them, or if it is in dB, unusual=True",
+        )
+    # Past its peak a pickup falls by 40 dB a decade and more; half of that is no pickup's.
+    flat = curve.level
+    if f[-1] < _LOWEST_PEAK:
+        return
+    top = int(most(np.where(f < _LOWEST_PEAK, -np.inf, flat)))
+    past = f >= f[top]
+    if f[-1] < _FAR * f[top] or past.sum() < _FEWEST:
+        return
+    x, y = np.log10(f[past]), flat[past]
+    steepest = min(
+        np.polyfit(x[near], y[near], 1)[0]
+        for start in np.linspace(x[0], x[-1] - _STRETCH, 20)
+        if (near := (x >= start) & (x <= start + _STRETCH)).sum() > 2
+    )
+    if _FLAT > steepest > _SHALLOW:
+        raise Unusual(
+            where,
+            f"falls by {-steepest:.0f} dB a decade past its peak, where a pickup falls by 40 and "
+            "more, which reads like 10 log10",
+            "give 20 log10 of the voltage, or if it is so, unusual=True",
+        )
+
+
+def _is_round(value: float) -> bool:
+    """Whether it is whole to two digits, as people choose the ends of a sweep."""
+    return abs(float(f"{value:.1e}") / value - 1) < _ROUND
+
+
 def _check_units(curve: MeasuredCurve) -> None:
     """Refuse an impedance that reads like kilohm or radians."""
     if curve.magnitude.max() < 500:
-        raise BadSetting(
+        raise Unusual(
             curve.name,
             f"reaches {curve.magnitude.max():g} ohm only, which reads like kilohm",
-            "give ohm, or if it is in ohm, sure_of_units=True",
+            "give ohm, or if it is in ohm, unusual=True",
         )
     if curve.phase_deg is not None and np.ptp(curve.phase_deg) <= np.pi:
-        raise BadSetting(
+        raise Unusual(
             curve.name,
             f"its phase spans {np.ptp(curve.phase_deg):.2g} only, which reads like radians",
-            "give degrees, or if it is in degrees, sure_of_units=True",
+            "give degrees, or if it is in degrees, unusual=True",
         )
 
 
@@ -181,7 +240,7 @@ def read_curve(
     slope: float | str = 0.0,
     known_scale: bool | None = None,
     name: str | None = None,
-    sure_of_units: bool = False,
+    unusual: bool = False,
 ) -> MeasuredCurve:
     r"""Read a measured curve from a CSV or a Touchstone file.
 
@@ -197,8 +256,8 @@ def read_curve(
     slope, known_scale
         As in `MeasuredCurve`.
     name : str, optional
-        Name of the curve; by default that of the file.
-    sure_of_units : bool
+        Name of the curve; that of the file unless given.
+    unusual : bool
         As in `MeasuredCurve`.
 
     Returns
@@ -210,7 +269,9 @@ def read_curve(
     ------
     BadFile
         If columns are missing, named twice or hold no numbers, frequencies are unsorted or
-        repeated, points are too few, or units look wrong.
+        repeated, or points are too few.
+    Unusual
+        If a unit looks like another one.
     BadSetting
         If the load is missing.
     NotInstalled
@@ -255,8 +316,10 @@ def read_curve(
             slope=slope,  # type: ignore[arg-type]  # text is read there
             known_scale=known_scale,
             name=name or Path(path).stem,
-            sure_of_units=sure_of_units,
+            unusual=unusual,
         )
+    except Unusual as error:
+        raise Unusual(str(path), error.problem, error.fix, error.value) from None
     except BadSetting as error:
         raise BadFile(str(path), error.problem, error.fix) from None
 
@@ -296,7 +359,7 @@ def _read_touchstone(
             kind="impedance",
             load=load,
             name=name or Path(path).stem,
-            sure_of_units=True,  # the format states ohm, and the degrees are computed here
+            unusual=True,  # the format states ohm, and the degrees are ours
         )
     except BadSetting as error:
         raise BadFile(str(path), error.problem, error.fix) from None

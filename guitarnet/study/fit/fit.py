@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ...errors import BadSetting, NoSolution, a, has_items
-from ...gate import public
+from ...gate import enters, public
 from ...units import Quantity
 from .loads import Load, Unknown, check_load
 from .measured import Measurements
@@ -24,6 +24,7 @@ INSTRUMENT = Load(resistance=Unknown("1M", 0.3, name="instrument"))
 
 
 @public(band=None, instrument=None, name=None)
+@enters
 def fit_pickup(
     curves: Any = (),
     *,
@@ -36,6 +37,7 @@ def fit_pickup(
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
     name: str = "pickup",
+    unusual: bool = False,
 ) -> PickupFit:
     r"""Find a pickup's values from any mix of measurements.
 
@@ -60,6 +62,8 @@ def fit_pickup(
         Frequencies to fit [Hz].
     name : str
         Name of the pickup.
+    unusual : bool
+        Whether values that hardly any pickup has are meant, and are no slip.
 
     Returns
     -------
@@ -70,6 +74,8 @@ def fit_pickup(
     ------
     BadSetting, BadValue
         If there is nothing to fit, or a measurement is not usable.
+    Unusual
+        If a reading, or what comes out, is what hardly any pickup has.
     NoSolution
         If the fit does not converge, or the model misses a curve by more than 3 dB or a reading
         by more than five times its accuracy: the measurements contradict each other.
@@ -154,6 +160,7 @@ def fit_pickups(
     slow_screening: bool = True,
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
+    unusual: bool = False,
 ) -> dict[str, PickupFit]:
     """Find the values of several pickups that were measured on the same rig.
 
@@ -162,7 +169,7 @@ def fit_pickups(
     pickups : mapping of str to Measurements
         Measurements by pickup. Unknown loads with the same name have the same value for all, so
         each pickup helps to find them.
-    losses, slow_screening, instrument, band
+    losses, slow_screening, instrument, band, unusual
         As in `guitarnet.fit_pickup`.
 
     Returns

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -10,11 +11,15 @@ import numpy as np
 
 from ...errors import BadSetting, BadValue
 from ...gate import public
+from ...parts.base import PRACTICE
 from ...units import Quantity, format_value
 
-__all__ = ["Load", "Unknown", "admittance_of", "check_load"]
+__all__ = ["CAPACITANCE", "RESISTANCE", "Load", "Unknown", "admittance_of", "check_load"]
 
-_OHM, _FARAD = Quantity("ohm", above=0), Quantity("F", at_least=0)
+RESISTANCE = Quantity("ohm", above=0, usual=("10k", "10M", "a pot to a probe: " + PRACTICE))
+CAPACITANCE = Quantity(
+    "F", at_least=0, usual=("5p", "1u", "a lead to a large capacitor: " + PRACTICE)
+)
 _SHARE = Quantity("fraction", above=0, at_most=1)
 _DISSIPATION = Quantity("number", at_least=0, at_most=1)
 _STATE = (
@@ -58,11 +63,11 @@ class Unknown:
 
 def _read(value: Any, spec: Quantity, where: str) -> Any:
     if isinstance(value, Unknown):
-        around = spec.read(value.around, where)
+        around = spec.entered(value.around, where)
         if not around:
             raise BadValue(where, "an unknown cannot be near zero", "give its likely value")
         return Unknown(around, value.within, value.name)
-    return spec.read(value, where)
+    return spec.entered(value, where)
 
 
 @public
@@ -78,6 +83,8 @@ class Load:
         Parallel capacitance [F].
     dissipation : float or Unknown
         Dissipation factor of the capacitor, the same at every frequency.
+    unusual : bool
+        Whether values that hardly any load has are meant, and are no slip.
 
     Raises
     ------
@@ -93,12 +100,15 @@ class Load:
     resistance: Any = None
     capacitance: Any = 0.0
     dissipation: Any = 0.0
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if self.resistance is not None:
-            ohm = _read(self.resistance, _OHM, "Load.resistance")
+            ohm = _read(self.resistance, RESISTANCE, "Load.resistance")
             object.__setattr__(self, "resistance", ohm)
-        object.__setattr__(self, "capacitance", _read(self.capacitance, _FARAD, "Load.capacitance"))
+        object.__setattr__(
+            self, "capacitance", _read(self.capacitance, CAPACITANCE, "Load.capacitance")
+        )
         object.__setattr__(
             self, "dissipation", _read(self.dissipation, _DISSIPATION, "Load.dissipation")
         )

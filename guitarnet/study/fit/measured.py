@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -12,13 +13,17 @@ import numpy as np
 from ...errors import BadSetting, few
 from ...gate import public
 from ...identity import ByValue
+from ...parts.base import PRACTICE
+from ...parts.pickup import Coil
 from ...ranking import most
 from ...units import Quantity, format_value
 from . import coil_model
-from .curves import MeasuredCurve
+from .curves import UNNAMED, MeasuredCurve
 from .loads import Load, check_load
 
 __all__ = [
+    "PEAK",
+    "TEST",
     "InductanceReading",
     "Measurements",
     "PeakReading",
@@ -27,9 +32,22 @@ __all__ = [
     "peak_fit",
 ]
 
-_OHM, _HERTZ = (Quantity(unit, above=0) for unit in ("ohm", "Hz"))
-_HENRY = Quantity("H", at_least=0.01, at_most=1000, hint="1 to 10 H is usual for a pickup")
-_SHARE = Quantity("fraction", above=0, at_most=1)
+_COIL: dict[str, Quantity] = {
+    field.name: field.metadata["quantity"]
+    for field in dataclasses.fields(Coil)
+    if "quantity" in field.metadata
+}
+_OHM = _COIL["resistance"]
+_HENRY = Quantity(
+    "H",
+    at_least=0.01,
+    at_most=1000,
+    hint="1 to 10 H is usual for a pickup",
+    usual=_COIL["inductance"].usual,
+)
+TEST = Quantity("Hz", above=0, usual=("40 Hz", "30 kHz", "of LCR meters: " + PRACTICE))
+PEAK = Quantity("Hz", above=0, usual=("200 Hz", "100 kHz", "loaded to unloaded: " + PRACTICE))
+_SHARE = Quantity("fraction", above=0, at_most=1, usual=("0.005%", "80%", PRACTICE), percent=True)
 _DECIBEL = Quantity("number", at_least=-60, at_most=60)
 _ACCURACY = Quantity("number", above=0, at_most=60, hint="in dB, as a bare number")
 _EDGE = math.log(3.9)  # a peak this far from its reading is the edge of the window, not a peak
@@ -85,6 +103,8 @@ class InductanceReading:
         Test frequency of the meter [Hz].
     within : float or str
         Accuracy as a share.
+    unusual : bool
+        Whether values that hardly any pickup has are meant, and are no slip.
 
     Raises
     ------
@@ -109,10 +129,11 @@ class InductanceReading:
     inductance: Any
     frequency: Any = 120.0
     within: Any = 0.03
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
-        for field, spec in (("inductance", _HENRY), ("frequency", _HERTZ), ("within", _SHARE)):
-            value = spec.read(getattr(self, field), f"InductanceReading.{field}")
+        for field, spec in (("inductance", _HENRY), ("frequency", TEST), ("within", _SHARE)):
+            value = spec.entered(getattr(self, field), f"InductanceReading.{field}")
             object.__setattr__(self, field, value)
 
 
@@ -133,6 +154,8 @@ class PeakReading:
         Accuracy of the frequency as a share.
     height_within : float
         Accuracy of the height [dB].
+    unusual : bool
+        As in `InductanceReading`.
 
     Raises
     ------
@@ -152,14 +175,15 @@ class PeakReading:
     height: Any = None
     within: Any = 0.02
     height_within: float = 0.5
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         check_load(self.load, "PeakReading")
-        specs = {"frequency": _HERTZ, "within": _SHARE, "height_within": _ACCURACY}
+        specs = {"frequency": PEAK, "within": _SHARE, "height_within": _ACCURACY}
         if self.height is not None:
             specs["height"] = _DECIBEL
         for field, spec in specs.items():
-            value = spec.read(getattr(self, field), f"PeakReading.{field}")
+            value = spec.entered(getattr(self, field), f"PeakReading.{field}")
             object.__setattr__(self, field, value)
 
 
@@ -184,6 +208,8 @@ class Measurements(ByValue):
         curves decide (see `fit_pickups`).
     resistance_within : float or str
         Accuracy of the resistance as a share.
+    unusual : bool
+        As in `InductanceReading`.
 
     Raises
     ------
@@ -204,6 +230,7 @@ class Measurements(ByValue):
     peak: Any = ()
     beside_idle_coil: bool | None = None
     resistance_within: Any = 0.015
+    unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         for field, kind in _KINDS.items():
@@ -212,9 +239,9 @@ class Measurements(ByValue):
             each = [entry for entry in few(entries) if entry is not None]
             object.__setattr__(self, field, tuple(_entry(entry, field, kind) for entry in each))
         if self.resistance is not None:
-            ohm = _OHM.read(self.resistance, "Measurements.resistance")
+            ohm = _OHM.entered(self.resistance, "Measurements.resistance")
             object.__setattr__(self, "resistance", ohm)
-        within = _SHARE.read(self.resistance_within, "Measurements.resistance_within")
+        within = _SHARE.entered(self.resistance_within, "Measurements.resistance_within")
         object.__setattr__(self, "resistance_within", within)
         if not (self.curves or self.inductance or self.peak):
             raise BadSetting(
@@ -222,9 +249,24 @@ class Measurements(ByValue):
                 "there is no curve, and no reading except the resistance",
                 "add a curve, an inductance or a resonance",
             )
+        object.__setattr__(self, "curves", _named(self.curves))
         names = [curve.name for curve in self.curves]
         if len(set(names)) < len(names):
             raise BadSetting("curves", "two have the same name", "name each, as name='unloaded'")
+
+
+def _named(curves: tuple[MeasuredCurve, ...]) -> tuple[MeasuredCurve, ...]:
+    """Call curves that were given no name by their loads, where there are several."""
+    if [curve.name for curve in curves].count(UNNAMED) < 2:
+        return curves
+    named = []
+    for number, curve in enumerate(curves, 1):
+        load = str(curve.load)
+        one = load if [str(other.load) for other in curves].count(load) == 1 else f"curve {number}"
+        if curve.name == UNNAMED:
+            curve = dataclasses.replace(curve, name=one, unusual=True)  # asked about already
+        named.append(curve)
+    return tuple(named)
 
 
 def _entry(entry: Any, field: str, kind: type) -> Any:

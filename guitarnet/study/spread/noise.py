@@ -13,24 +13,25 @@ from ...circuit.roles import the_volume
 from ...circuit.settings import Resolved, Settings, one_mapping
 from ...errors import BadSetting, listed, pair
 from ...gate import public
+from ...parts.base import PRACTICE
 from ...parts.output import AmpInput
 from ...parts.switch import Switch
 from ...ranking import CLOSE
 from ...solve import ac
 from ...table import Table
-from ...units import Quantity, fixed, format_value
+from ...units import Quantity, fixed, format_value, read_celsius
 from ..response.labels import decibels
 from ..response.looking_in import net_at_meter
 from ..response.response import node_at
 from ..response.sweep import Guitars, check_guitar, read_frequency, sweep
 from .hum import hum
 
-__all__ = ["a_weighting_db", "hum_table", "noise_level", "noise_spectrum", "noise_table"]
+__all__ = ["SIGNAL", "a_weighting_db", "hum_table", "noise_level", "noise_spectrum", "noise_table"]
 
 _BOLTZMANN = 1.380649e-23  # J/K, exact since 2019 (CODATA)
 _ZERO_CELSIUS = 273.15
 _CELSIUS = Quantity("number", at_least=-273.15, at_most=1000, hint="in °C")
-_VOLTS = Quantity("V", above=0)
+SIGNAL = Quantity("V", above=0, usual=("1 mV", "0.99 V", "100 mV: " + PRACTICE))
 _HZ = Quantity("Hz", above=0)
 _CORNERS = 20.598997, 107.652649, 737.862231, 12194.217  # Hz; IEC 61672-1:2013, annex E
 _NODES, _PANELS = 8, 16  # Gauss-Legendre points in each panel, panels in each decade
@@ -158,6 +159,7 @@ def noise_level(
     signal: float | str = "100 mV",
     at: str = "amp",
     temperature: float | str = 20.0,
+    unusual: bool = False,
     **keywords: Any,
 ) -> xr.Dataset:
     """Thermal noise of a guitar in one number: microvolts, and decibels under a stated signal.
@@ -172,6 +174,8 @@ def noise_level(
         Lowest and highest frequency [Hz].
     signal : float or str
         What 0 dB is [V rms]; 100 mV unless given.
+    unusual : bool
+        Whether a signal that hardly any guitar gives is meant, and is no slip.
     at, temperature, settings, **keywords
         As in `noise_spectrum`.
 
@@ -206,7 +210,7 @@ def noise_level(
         raise BadSetting("weighting", f"{weighting!r} is unknown", "use 'A' or None", weighting)
     edges = pair(band, "band", "give the lowest and the highest frequency")
     low, high = (_HZ.read(edge, "band") for edge in edges)
-    volts = _VOLTS.read(signal, "signal")
+    volts = SIGNAL.entered(signal, "signal")
     assert low is not None
     assert high is not None
     assert volts is not None
@@ -250,6 +254,7 @@ def noise_table(
     signal: float | str = "100 mV",
     at: str = "amp",
     temperature: float | str = 20.0,
+    unusual: bool = False,
     **keywords: Any,
 ) -> Table:
     """Table of a guitar's thermal noise, a row for each mark of a knob.
@@ -262,7 +267,7 @@ def noise_table(
         Name of the knob; the one volume unless given.
     marks : iterable of float
         Marks of the knob.
-    settings, weighting, band, signal, at, temperature, **keywords
+    settings, weighting, band, signal, at, temperature, unusual, **keywords
         As in `noise_level`; settings are one value each.
 
     Returns
@@ -298,7 +303,7 @@ def noise_table(
         temperature=temperature,
     )
     _only(found.voltage, knob)
-    volts = _VOLTS.read(signal, "signal")
+    volts = SIGNAL.entered(signal, "signal")
     assert volts is not None
     rows = [
         (f"{mark:g}", fixed(1e6 * v, 2), fixed(level, 1) if np.isfinite(level) else "silent")
@@ -307,12 +312,11 @@ def noise_table(
         )
     ]
     words = str(found.voltage.attrs["long_name"])
-    degrees = _CELSIUS.read(temperature, "temperature")
-    assert degrees is not None
+    degrees = read_celsius(temperature, "temperature", _CELSIUS)
     return Table(
         [knob, "µV", f"dB re {format_value(volts, 'V')}"],
         rows,
-        note=f"{words[:1].upper()}{words[1:]}, all parts at {degrees:g} °C.",
+        note=f"{words[:1].upper()}{words[1:]}, all parts at {degrees:.4g} °C.",
     )
 
 
@@ -413,8 +417,7 @@ def _density(
     """Density in V/√Hz, its coordinates, and what is to be told of the guitar."""
     if at not in ("amp", "grid", "jack"):
         raise BadSetting("at", f"{at!r} is no place", "use 'amp', 'grid' or 'jack'", at)
-    degrees = _CELSIUS.read(temperature, "temperature")
-    assert degrees is not None
+    degrees = read_celsius(temperature, "temperature", _CELSIUS)
     power = 4 * _BOLTZMANN * (degrees + _ZERO_CELSIUS)
 
     def volts(ohms: np.ndarray) -> np.ndarray:
@@ -435,6 +438,6 @@ def _density(
 
     left_out = AmpInput if at == "jack" else None
     found, coords, told = sweep(guitar, settings, compute, points=hertz.size, left_out=left_out)
-    said = f"all parts at {degrees:g} °C"
+    said = f"all parts at {degrees:.4g} °C"
     told["assumptions"] = "; ".join(word for word in (told["assumptions"], said) if word)
     return found, coords, told
