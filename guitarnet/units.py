@@ -266,6 +266,8 @@ class Quantity:
         if self.at_most is not None:
             bad |= flat > self.at_most
         least, most, usable = _USABLE.get(self.unit, _ANY_USABLE)
+        if self.above is None and (self.at_least is None or self.at_least < 0):
+            least = 0.0  # 0 is a value like others, as of degrees or decibels
         size = np.abs(flat)
         unusable = (size > most) | ((size < least) & (size > 0))
         if not (bad | unusable).any():

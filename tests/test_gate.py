@@ -537,6 +537,14 @@ def test_a_view_may_lie_beside_every_curve():
     assert gn.plots.plot_fit(fit, view=(1, 2))[1, 0].get_ylim() == (-1, 1)
 
 
+@pytest.mark.parametrize("kind", [np.float16, np.longdouble])
+def test_levels_of_narrow_and_wide_numbers_are_floats(kind):
+    h = abs(H).astype(kind)
+    assert gn.level_db(h).dtype == float
+    assert gn.sweeps.response_table(h, [500.0]).rows
+    gn.plot_response(h)
+
+
 def test_a_map_of_one_audible_mark_is_drawn():
     assert gn.plots.plot_map(H.where(H.volume > 6, 0)).get_ylim() == (5, 10)
 
@@ -578,6 +586,11 @@ def test_the_smallest_value_is_stated_once(tiny):
     ):
         with pytest.raises(gn.errors.BadValue, match="too small; give a value from 1e-30 to 1e30"):
             call()
+
+
+def test_a_temperature_next_to_0_is_one():
+    found = gn.windings.resistance_at("6k", 5e-324)
+    assert found == gn.windings.resistance_at("6k", 0.0)
 
 
 def test_a_pair_is_what_holds_two_when_gone_through():

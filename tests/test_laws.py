@@ -136,7 +136,7 @@ POTS = st.builds(
     st.one_of(st.builds(audio_taper, st.floats(0.05, 0.5)), st.just(linear_taper())),
 )
 BLEEDS = st.sampled_from([None, "1n", "150k || 1n", "1.2n + 130k", "100k + (1n || 470k)"])
-MARKS = st.one_of(st.sampled_from([0.0, 5.0, 10.0]), st.floats(0, 10))
+MARKS = st.one_of(st.sampled_from([0.0, 5.0, 10.0]), st.floats(1e-30, 10))
 
 
 @st.composite
@@ -150,7 +150,7 @@ def ideal_guitars(draw):
         tone_capacitor=draw(st.sampled_from(["10n", "22n", "47n", "100n"])),
         treble_bleed=draw(BLEEDS),
         wiring=draw(st.sampled_from(WIRINGS)),
-        cable=Cable(draw(st.floats(0, 10))),
+        cable=Cable(draw(st.floats(1e-30, 10))),
         amp=AmpInput(draw(decades(1e5, 1e7))),
     )
 

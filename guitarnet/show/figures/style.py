@@ -251,7 +251,7 @@ def decibel_axis(ax: Axes, levels: Sequence[np.ndarray], label: str, *, deepest:
     from matplotlib.ticker import MultipleLocator
 
     finite = np.concatenate([np.ravel(level)[np.isfinite(np.ravel(level))] for level in levels])
-    low, high = (finite.min(), finite.max()) if finite.size else (-10.0, 10.0)
+    low, high = (float(finite.min()), float(finite.max())) if finite.size else (-10.0, 10.0)
     high = np.clip(high, -_LOUDEST, _LOUDEST)
     low = np.clip(low, high - deepest, high)
     step = 10 if high - low > 24 else 5 if high - low > 11 else 2 if high - low > 4 else 1

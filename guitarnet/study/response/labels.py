@@ -32,7 +32,7 @@ _MANY = 6  # values that are listed before only the first and the last are
 def decibels(size: Any) -> Any:
     """Write sizes as levels [dB]; -inf for 0."""
     with np.errstate(divide="ignore"):
-        return 20 * np.log10(size)
+        return 20 * np.log10(size, dtype=float)  # narrow and wide numbers too
 
 
 def the_knob(h: xr.DataArray, knob: str | None = None) -> str:
