@@ -529,13 +529,15 @@ def _read_bool(value: Any) -> Any:
 
 
 def _read_number(value: Any) -> Any:
-    """Hand on a real number; another kind of number than Python's and numpy's becomes a float."""
+    """Hand on a real number as one of Python's: numpy's whole numbers have an end and go round."""
     given = type(value)
     if given is float or (given is int and -_LARGEST < value < _LARGEST):  # nearly always
         return value
     if not isinstance(value, (bool, np.bool_)):
-        if issubclass(given, (float, np.floating, np.integer)) and given is not np.timedelta64:
-            return value
+        if issubclass(given, (float, np.floating)):
+            return float(value)
+        if issubclass(given, np.integer) and given is not np.timedelta64:
+            return int(value)
         alone = given is np.ndarray and value.ndim == 0 and value.dtype.kind in "iuf"
         if alone or (isinstance(value, (numbers.Real, Decimal)) and given is not np.timedelta64):
             try:
@@ -557,9 +559,9 @@ def _read_whole(value: Any) -> Any:
         return value
     if not is_whole(value):
         raise _Refused(f"{_found(value)} is no whole number")
-    if not -_LARGEST <= int(value) < _LARGEST:
+    if not -_LARGEST <= (whole := int(value)) < _LARGEST:
         raise _Refused("is not a number one can use")
-    return value
+    return whole
 
 
 def _read_complex(value: Any) -> Any:

@@ -105,8 +105,8 @@ def test_what_is_refused(given, message):
 @pytest.mark.parametrize(
     ("name", "given"),
     [
-        *(("number", n) for n in (2, np.float32(2), np.int8(2), pd.Series([2.0])[0], -0.0)),
-        *(("count", n) for n in (2, np.int64(2), np.uint8(2))),
+        *(("number", n) for n in (2, 2.5, -0.0)),
+        ("count", 2),
         *(("flag", n) for n in (True, np.True_)),
         *(("marks", n) for n in ([1], (1,), np.array([1.0]), range(3), pd.Series([1.0]), [])),
         *(("names", n) for n in (["a"], {"a"}, {"a": 1}.keys(), pd.Index(["a"]), None)),
@@ -121,6 +121,20 @@ def test_what_is_refused(given, message):
 )
 def test_what_passes_is_handed_on_as_it_is(name, given):
     assert example(**{name: given})[name] is given
+
+
+@pytest.mark.parametrize(
+    ("name", "given"),
+    [
+        *(("number", n) for n in (np.float32(2), np.int8(-2), pd.Series([2.0])[0], np.uint64(7))),
+        *(("count", n) for n in (np.int64(2), np.uint8(2))),
+    ],
+)
+def test_a_number_of_numpy_becomes_one_of_python(name, given):
+    """A numpy number of a narrow kind goes round at its end: minus uint64(1) is no -1."""
+    read = example(**{name: given})[name]
+    assert read == given
+    assert type(read) in (int, float)
 
 
 @pytest.mark.parametrize("given", [Fraction(1, 2), Decimal("0.5"), np.array(0.5)])

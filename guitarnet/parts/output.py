@@ -24,7 +24,7 @@ from .base import (
 )
 
 _PER_METRE = 100e-12  # F/m
-_SHORTEST = 1e-6  # m; a number below it is a capacitance
+_FARADS = 1e-15, 1e-6  # a length [m] between these is a capacitance
 
 __all__ = ["AmpInput", "Cable", "Jack", "amp_input", "amp_inputs", "triode_input_capacitance"]
 
@@ -137,7 +137,8 @@ class Cable(Part):
 
 def _check_length(given: Any, asking: bool) -> None:
     """Tell how a cable is given of which only the capacitance is known."""
-    number = asking and isinstance(given, (int, float)) and 0 < given < _SHORTEST
+    least, most = _FARADS
+    number = asking and isinstance(given, (int, float)) and least < given < most
     farad = float(given) if number else 0.0
     if isinstance(given, str) and "F" in given:
         with contextlib.suppress(BadValue):
