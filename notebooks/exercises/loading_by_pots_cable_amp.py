@@ -61,7 +61,8 @@ def _without_a_peak() -> float:
     from scipy.optimize import brentq
 
     def surplus(ohm: float) -> float:
-        pole = gn.formulas.poles(_guitar("1G", tone=None, amp=ohm, unusual=True))[0]
+        guitar = _guitar("1M", tone=None, amp=ohm).replace("volume.resistance", "1G")
+        pole = gn.formulas.poles(guitar)[0]
         return float(-abs(pole) / (2 * pole.real)) - 0.5**0.5
 
     return float(brentq(surplus, 35e3, 200e3)) / 1e3
