@@ -545,6 +545,19 @@ def test_a_lossless_resonance_exactly_at_a_frequency(ask):
     )
 
 
+@pytest.mark.parametrize("ask", [ac.node_voltage, ac.node_size])
+def test_two_lossless_traps_at_their_resonance(ask):
+    """Both are shorts exactly there: any current may go round between them."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", 1.0)
+    for name in "ab":
+        net.inductor(f"L{name}", "out", name, 1.0)
+        net.capacitor(f"C{name}", name, "0", 1.0)
+    with pytest.raises(NoSolution, match="has no unique answer around in, R, La, Ca, Lb, Cb"):
+        ask(net, "out", np.array([1 / (2 * np.pi)]))
+
+
 def test_shorts_and_opens_of_a_part_that_differ_both_ways():
     """Zeros that change with the row and the column, and with either alone."""
     for table in (

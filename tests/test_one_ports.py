@@ -159,6 +159,17 @@ def test_coupled_coils_with_losses_inside_a_piece() -> None:
     assert [len(piece[name]) for name in "pqe"] == [4, 5, 3]
 
 
+def test_a_coil_that_a_wire_shorts() -> None:
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("inner", "in", "hot", 1e3)
+    net.resistor("later", "hot", "out", 2e3)
+    net.inductor("one", "out", "0", 1.0)
+    net.inductor("other", "x", "x", 1.5)
+    net.mutual("k", "one", "other", 0.9)
+    agree(net, {"later": 2e3})
+
+
 def test_a_follower_inside_a_piece() -> None:
     """A source, a follower of it, and what it drives: the second half of a coil's screening."""
     net = Netlist()

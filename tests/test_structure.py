@@ -243,6 +243,46 @@ def test_a_coupling_without_effect_is_left_out():
     assert "k" not in names(coupled(), "a", states=gone)[0]
 
 
+def shorted_secondary(wire, coil=1.0):
+    """A coil to ground that shares a magnet with a lossless coil, which a wire shorts."""
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "R", "in a", 1e3),
+        ("R", "later", "a out", 2e3),
+        ("L", "one", "out 0", 1.0),
+        ("L", "other", "x y", coil),
+        ("R", "wire", "x y", wire),
+    )
+    net.mutual("k", "one", "other", 0.9)
+    return net
+
+
+@pytest.mark.parametrize("swept", [False, True])
+def test_a_shorted_coil_takes_from_the_one_it_is_coupled_with(swept):
+    """Of a transformer with a shorted secondary L1 - M^2 / L2 is left (textbooks)."""
+    coils = [1.0, 2.0] if swept else [1.0]
+    coil = xr.Variable("coil", coils) if swept else 1.0
+    net = shorted_secondary(0.0, coil)
+    assert set(names(net, "out", states={"wire": SHORT})[0]) == {
+        *("in", "R", "later", "one", "other", "k")
+    }
+    volts, ohms = (ask(net, "out", HERTZ) for ask in (ac.node_voltage, ac.node_impedance))
+    s = 2j * np.pi * HERTZ
+    for number, henry in enumerate(coils):
+        left = s * (1 - 0.81 / henry)
+        place = {"coil": number} if swept else {}
+        np.testing.assert_allclose(volts.isel(place).values, left / (3e3 + left), rtol=1e-12)
+        np.testing.assert_allclose(ohms.isel(place).values, 3e3 * left / (3e3 + left), rtol=1e-12)
+    if not swept:
+        derivatives = branch_derivatives(net, "out", HERTZ)[1]
+        # d(L1 - M^2 / L2) = -2 M / L2 dM = M^2 / L2^2 dL2
+        slope = s * 3e3 / (3e3 + s * 0.19) ** 2
+        np.testing.assert_allclose(derivatives["one"], slope, rtol=1e-11)
+        np.testing.assert_allclose(derivatives["k"], -1.8 * slope, rtol=1e-11)
+        np.testing.assert_allclose(derivatives["other"], 0.81 * slope, rtol=1e-11)
+    assert (ac.node_voltage(net, "out", np.array([0.0])).values == 0).all()
+
+
 def test_the_output_on_an_island_floats():
     """A coil that only a coupling reaches has volts across it, but none to ground."""
     _, reduced = names(coupled(), "out")

@@ -513,6 +513,17 @@ def test_every_kind_of_branch_in_letters_and_in_numbers():
         assert limit == pytest.approx(at_zero, abs=1e-9)
 
 
+def test_a_shorted_coil_in_letters():
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", R)
+    net.inductor("one", "out", "0", L)
+    net.inductor("other", "x", "x", 2)
+    net.add(Branch("k", "M", (*("out", "0"), *("x", "x")), 1, 0.0, ("one", "other")))
+    left = S * (L - sympy.Rational(1, 2))
+    assert sympy.simplify(transfer(net, "out").expression() - left / (R + left)) == 0
+
+
 def test_slow_roots_stand_by_their_size():
     """Millihertz as well as kilohertz: the smallest first, the negative imaginary part first."""
     for scale in (1e-6, 1.0, 1e6):

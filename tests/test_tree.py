@@ -116,6 +116,8 @@ def test_a_spanning_tree_of_the_smallest_impedances():
     other = spanning_tree(reduced.branches, reduced.ground, {"one": 3.0, "three": 2.0})
     assert other.branches == {"in", "two", "four"}
     assert most_apart(other, spans) == pytest.approx(50.0)
+    half = spanning_tree(reduced.branches, reduced.ground, {"one": 0.5, "three": 0.5})
+    assert half.branches == {"in", "two", "four"}
 
 
 def test_ideal_sources_and_followers_come_first():

@@ -332,8 +332,6 @@ class _System:
                 "circuit", f"has no unique answer around {names}", "look for sources in parallel"
             )
         above, below = above.cancel(below)
-        if below.LC < 0:
-            above, below = -above, -below
         return Ratio(self._coefficients(above), self._coefficients(below))
 
     def _by_elimination(self, keys: list[Hashable]) -> tuple[Any, Any]:
