@@ -603,6 +603,35 @@ def test_coupled_coils_along_two_dimensions():
     check(net)
 
 
+def test_a_coil_that_vanishes_with_its_coupling():
+    """Two coils that share a magnet in two designs, and one alone in the third."""
+    for dims in ((), ("load", "coil")):
+        net = Netlist()
+        net.source("in", "in", "0")
+        net.resistor("R", "in", "a", 1e3)
+        net.inductor("one", "a", "0", 0.8)
+        net.inductor("other", "b", "0", along("coil", 0.4, 0.6, 0.0))
+        net.mutual("k", "one", "other", along("coil", 0.3, 0.2, 0.0))
+        net.resistor("R2", "b", "out", along("load", 2e3, 3e3))
+        net.resistor("R3", "a", "out", 5e3)
+        net.capacitor("C", "out", "0", 1e-8)
+        check(net, dims=dims)
+
+
+def test_two_designs_at_more_points_than_are_evaluated_at_once():
+    """A low-pass with its closed form, at 900 frequencies and 24 marks."""
+    hertz = np.geomspace(20, 20e3, 900)
+    ohms, farad = np.linspace(1e3, 1e5, 24), np.array([1e-9, 3e-9])
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", xr.Variable("mark", ohms))
+    net.capacitor("C", "out", "0", xr.Variable("design", farad))
+    for dims in (("design", "mark"), ("mark", "design")):
+        got = ac.node_voltage(net, "out", hertz, dims=dims).transpose("mark", "design", "frequency")
+        expected = 1 / (1 + 2j * np.pi * hertz * ohms[:, None, None] * farad[:, None])
+        np.testing.assert_allclose(got.values, expected, rtol=1e-13)
+
+
 def test_impedances_along_dimensions():
     """Against the oracle's, shorts and opens among them; infinite where no current can flow."""
     net = Netlist()
