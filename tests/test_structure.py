@@ -238,6 +238,11 @@ def test_a_coupling_without_effect_is_left_out():
     )
     net.mutual("k", "one", "other", 0.5)
     assert names(net, "a")[0] == ["in", "R", "one"]
+    # Nor does it bring in what it is coupled with in turn.
+    net.resistor("R3", "c", "0", 2e3)
+    net.inductor("third", "c", "0", 1.0)
+    net.mutual("k2", "other", "third", 0.5)
+    assert names(net, "a")[0] == ["in", "R", "one"]
     # Its coil shorted out or open, a coupling is gone.
     gone = {"other": SHORT}
     assert "k" not in names(coupled(), "a", states=gone)[0]
