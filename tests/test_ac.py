@@ -11,7 +11,7 @@ import xarray as xr
 
 from fuzz.many_decades import against_fifty_digits
 from guitarnet.circuit.netlist import Netlist
-from guitarnet.errors import NoSolution
+from guitarnet.errors import BadHarness, BadSetting, NoSolution
 from guitarnet.solve import ac
 
 HERTZ = np.array([50.0, 6000.0])
@@ -406,13 +406,13 @@ def test_a_frequency_beyond_all_numbers_is_refused():
     )
 
 
-def test_a_capacitance_below_all_numbers_is_nothing():
-    """A cable of 1e-309 m, say, whose farads are hardly a number any more."""
+def test_the_least_capacitance_is_nothing():
+    """A cable of 1e-20 m, say."""
     net = Netlist()
     net.source("in", "in", "0")
     net.resistor("R", "in", "out", 1e3)
     net.resistor("load", "out", "0", 3e3)
-    net.capacitor("cable", "out", "0", along("cable", 1e-9, 2e-319))
+    net.capacitor("cable", "out", "0", along("cable", 1e-9, 1e-30))
     found = ac.node_voltage(net, "out", np.array([30.0, 1e4])).isel(cable=1).values
     np.testing.assert_allclose(found, 0.75, rtol=1e-14)
 
@@ -491,3 +491,212 @@ def test_harnesses_with_values_many_decades_apart():
     assert tally.refused == []
     assert tally.silent < 0.8 * tally.settings
     assert 0 < tally.largest < 1e-12
+
+
+# -- what is refused, and the shape of answers ----------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "bad", [[], [1.0, -1.0], [-1.0, 1.0], [1.0, np.nan], [np.inf, 1.0], [[1.0]], 5.0, [1j], ["x"]]
+)
+@pytest.mark.parametrize("ask", [ac.node_voltage, ac.node_size, ac.node_impedance])
+def test_what_is_no_list_of_frequencies(ask, bad):
+    with pytest.raises(BadSetting) as refused:
+        ask(guitar(), "out", np.array(bad))
+    assert str(refused.value) == (
+        "frequency: is no list of frequencies; give an array of numbers in hertz, from 0, in one "
+        "dimension."
+    )
+
+
+def test_kinds_of_answers():
+    """Whole numbers are frequencies too; any order; one frequency; no dimension."""
+    net = Netlist()
+    net.source("in", "in", "0", 2.0)
+    net.resistor("R", "in", "out", 1e3)
+    net.capacitor("C", "out", "0", 1e-6)
+    hertz = np.array([5000, 0, 100, 0, 30])
+    volts, sizes = ac.node_voltage(net, "out", hertz), ac.node_size(net, "out", hertz)
+    ohms = ac.node_impedance(net, "out", hertz)
+    below = 1 + 2j * np.pi * hertz * 1e-3
+    np.testing.assert_allclose(volts.values, 2 / below, rtol=1e-14)
+    np.testing.assert_allclose(sizes.values, np.abs(2 / below), rtol=1e-14)
+    np.testing.assert_allclose(ohms.values, 1e3 / below, rtol=1e-14)
+    assert [found.dtype for found in (volts, sizes, ohms)] == [complex, float, complex]
+    assert volts.dims == sizes.dims == ohms.dims == ("frequency",)
+    for ask in (ac.node_voltage, ac.node_size, ac.node_impedance):
+        with pytest.raises(BadHarness, match="node 'nowhere': is not in the netlist"):
+            ask(net, "nowhere", hertz)
+
+
+@pytest.mark.parametrize("ask", [ac.node_voltage, ac.node_size])
+def test_a_lossless_resonance_exactly_at_a_frequency(ask):
+    """With R C = 1 / w the sum 1 + s L s C is 0 to the last digit."""
+    hertz = 1 / (2 * np.pi)
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.inductor("L", "in", "out", 1.0)
+    net.capacitor("C", "out", "0", 1.0)
+    with pytest.raises(NoSolution) as refused:
+        ask(net, "out", np.array([hertz]))
+    assert str(refused.value) == (
+        "circuit: has no unique answer around in, L, C; look for sources in parallel or a lossless "
+        "resonance exactly at a frequency."
+    )
+
+
+@pytest.mark.parametrize("ask", [ac.node_voltage, ac.node_size])
+def test_two_lossless_traps_at_their_resonance(ask):
+    """Both are shorts exactly there: any current may go round between them."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", 1.0)
+    for name in "ab":
+        net.inductor(f"L{name}", "out", name, 1.0)
+        net.capacitor(f"C{name}", name, "0", 1.0)
+    with pytest.raises(NoSolution, match="has no unique answer around in, R, La, Ca, Lb, Cb"):
+        ask(net, "out", np.array([1 / (2 * np.pi)]))
+
+
+def test_shorts_and_opens_of_a_part_that_differ_both_ways():
+    """Zeros that change with the row and the column, and with either alone."""
+    for table in (
+        [[0.0, 1e3, 2e3], [1e3, 0.0, np.inf]],
+        [[0.0, 1e3, np.inf]] * 2,
+        [[0.0] * 3, [1e3, 2e3, 3e3]],
+        [[np.inf, 0.0, 3e3], [np.inf, 0.0, 5e3]],
+        [[0.0, 0.0, 3e3], [1e3, 1e3, 5e3], [np.inf, 2e3, 0.0]],
+    ):
+        net = Netlist()
+        net.source("in", "in", "0")
+        net.resistor("R", "in", "a", along("row", *range(1, len(table) + 1)) * 1e3)
+        net.resistor("both", "a", "out", xr.Variable(("row", "column"), table))
+        net.resistor("far", "a", "out", along("column", 7e3, 8e3, 9e3))
+        net.capacitor("C", "out", "0", 1e-8)
+        net.resistor("load", "out", "0", 5e4)
+        check(net, hertz=np.array([0.0, *HERTZ]))
+
+
+def test_shorts_and_opens_of_one_part_in_rows_of_many_columns():
+    """A part that is a short, live and open along one dimension, and scaled along another."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", sample(1e3, 2e3))
+    net.resistor("both", "a", "out", sample(1.0, 1.5) * mark(0.0, 1e3, 5e3, np.inf, 7e3))
+    net.capacitor("C", "out", "0", sample(1e-8, 2e-8) * mark(1.0, 0.0, 2.0, 1.0, 3.0))
+    net.resistor("load", "out", "0", 5e4)
+    net.resistor("leak", "in", "out", 1e6)
+    check(net, hertz=np.array([0.0, *HERTZ]))
+
+
+def test_coupled_coils_along_two_dimensions():
+    """Either coil and what is behind it, along rows and columns."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", along("mark", 1e3, 2e3, 4e3))
+    net.inductor("one", "a", "0", along("coil", 0.5, 0.7, 0.9))
+    net.inductor("other", "b", "0", along("turn", 0.4, 0.6))
+    net.mutual("k", "one", "other", 0.3)
+    net.resistor("R2", "b", "out", along("mark", 0.0, 3e3, 1e3))
+    net.capacitor("C", "out", "0", 1e-8)
+    net.resistor("load", "out", "0", along("load", 1e4, 2e4))
+    check(net)
+
+
+def test_a_coil_that_vanishes_with_its_coupling():
+    """Two coils that share a magnet in two designs, and one alone in the third."""
+    for dims in ((), ("load", "coil")):
+        net = Netlist()
+        net.source("in", "in", "0")
+        net.resistor("R", "in", "a", 1e3)
+        net.inductor("one", "a", "0", 0.8)
+        net.inductor("other", "b", "0", along("coil", 0.4, 0.6, 0.0))
+        net.mutual("k", "one", "other", along("coil", 0.3, 0.2, 0.0))
+        net.resistor("R2", "b", "out", along("load", 2e3, 3e3))
+        net.resistor("R3", "a", "out", 5e3)
+        net.capacitor("C", "out", "0", 1e-8)
+        check(net, dims=dims)
+
+
+def test_two_designs_at_more_points_than_are_evaluated_at_once():
+    """A low-pass with its closed form, at 900 frequencies and 24 marks."""
+    hertz = np.geomspace(20, 20e3, 900)
+    ohms, farad = np.linspace(1e3, 1e5, 24), np.array([1e-9, 3e-9])
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", xr.Variable("mark", ohms))
+    net.capacitor("C", "out", "0", xr.Variable("design", farad))
+    for dims in (("design", "mark"), ("mark", "design")):
+        got = ac.node_voltage(net, "out", hertz, dims=dims).transpose("mark", "design", "frequency")
+        expected = 1 / (1 + 2j * np.pi * hertz * ohms[:, None, None] * farad[:, None])
+        np.testing.assert_allclose(got.values, expected, rtol=1e-13)
+
+
+def test_impedances_along_dimensions():
+    """Against the oracle's, shorts and opens among them; infinite where no current can flow."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", sample(1e3, 2e3, 0.0))
+    net.resistor("series", "a", "out", mark(0.0, 5e3, np.inf))
+    net.capacitor("C", "a", "0", 1e-8)
+    got = ac.node_impedance(net, "out", HERTZ)
+    for place, single in oracle.single_settings(net):
+        found = got.isel(place).values
+        if place["mark"] == 2:
+            assert (found == np.inf).all()
+            continue
+        expected = [oracle.impedance(single, "out", f) for f in HERTZ]
+        np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-12)
+
+
+def test_a_band_and_values_of_many_decades():
+    """From 1 mHz to 10 MHz, from 1 milliohm to 1 gigohm."""
+    hertz = np.geomspace(1e-3, 1e7, 11)
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", along("ohms", 1e-3, 1.0, 1e6))
+    net.inductor("L", "a", "b", along("henry", 1e-6, 3.0))
+    net.resistor("damp", "b", "0", 1e9)
+    net.capacitor("C", "b", "0", along("farad", 1e-12, 1e-6))
+    net.resistor("S", "b", "out", along("ohms", 1e5, 1e-2, 10.0))
+    net.capacitor("end", "out", "0", 1e-10)
+    for dims in ((), ("farad", "henry", "ohms")):
+        got = ac.node_voltage(net, "out", hertz, dims=dims)
+        sizes = ac.node_size(net, "out", hertz, dims=dims)
+        for place, single in oracle.single_settings(net):
+            expected = np.array([oracle.voltage(single, "out", f) for f in hertz])
+            np.testing.assert_allclose(got.isel(place).values, expected, rtol=1e-8)
+            np.testing.assert_allclose(sizes.isel(place).values, np.abs(expected), rtol=1e-8)
+
+
+@pytest.mark.parametrize(("ohms", "farad"), [(1e-6, 1e-6), (1e-7, 4e-6)])
+def test_a_refusal_names_band_and_parts(ohms, farad):
+    """The part of the least impedance and that of the most, over the part of the band."""
+    resonance = 1 / (2 * np.pi * np.sqrt(farad))
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("loss", "in", "a", ohms)
+    net.inductor("coil", "a", "out", 1.0)
+    net.capacitor("C", "out", "0", farad)
+    net.resistor("between", "in", "out", 1e7)
+    with pytest.raises(NoSolution) as refused:
+        ac.node_voltage(net, "out", np.array([resonance, resonance / 2, resonance * 2]))
+    said = str(refused.value)
+    assert f"from {resonance / 2:g} to {resonance * 2:g} Hz" in said
+    assert "reach from loss to between over" in said
+
+
+def test_more_settings_than_are_looked_at():
+    """Rows and columns are many, with zeros and opens among them, and other sources."""
+    net = Netlist()
+    marks = xr.Variable("mark", np.linspace(0, 1, 14))
+    rows = xr.Variable("design", np.linspace(0.5, 3.0, 13))
+    net.source("string", "start", "0")
+    net.resistor("coil R", "start", "wire", 6e3)
+    net.inductor("coil L", "wire", "hot", 2.5)
+    net.resistor("upper", "hot", "out", 250e3 * (1 - marks))
+    net.resistor("lower", "out", "0", 250e3 * marks)
+    net.capacitor("cable", "out", "0", 1e-9 * rows)
+    net.source("hum", "hum", "0", 0.3)
+    net.resistor("hum R", "hum", "hot", 1e6 * rows)
+    check(net)

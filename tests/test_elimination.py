@@ -179,3 +179,12 @@ def test_minors_that_are_zero_are_absent():
     found = minors(filled([[4.0]]), [("r0", "c0")], [])
     assert found == {0: 4.0, 1: 1.0}
     assert minors(filled([[1.0, 0], [0, 1.0]]), [], [("r0", "c1"), ("r1", "c0")]) == {0: -1.0}
+
+
+def test_a_pivot_that_vanishes_with_all_its_row_is_none():
+    """Where a row is all zero at one place, nothing can be divided there."""
+    zero_once = np.array([0.0, 1.0])
+    matrix = filled([[zero_once, zero_once], [1.0, 2.0]])
+    assert schur_complement(matrix, ["r1"], ["c1"]) == (["r0"], ["c0"])
+    matrix = filled([[zero_once, 1.0], [zero_once, 2.0]])
+    assert schur_complement(matrix, ["r1"], ["c1"]) == (["r0"], ["c0"])

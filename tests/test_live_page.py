@@ -9,16 +9,16 @@ from typing import Any
 
 import numpy as np
 import pytest
+from pieces import by_lot, evaluated
 from seen_on_pages import data_of, notes_of, plots, table
 
 import guitarnet as gn
-from guitarnet.circuit.netlist import Netlist
 from guitarnet.command.start import LAYOUTS, beginning
 from guitarnet.show.page.from_guitars import from_guitars
 from guitarnet.show.page.live_page import LivePage, live_page
 from guitarnet.show.page.model import live_model
 from guitarnet.solve.ac import node_voltage
-from guitarnet.solve.one_ports import SPEED, UNIT, Circuit, one_ports
+from guitarnet.solve.one_ports import SPEED, UNIT, one_ports
 
 FREQUENCY = np.geomspace(50, 15e3, 40)
 LOSSLESS = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -197,76 +197,6 @@ def test_eight_guitars_of_many_controls_make_a_small_page(tmp_path) -> None:
 # -- the polynomials themselves ---------------------------------------------------------------
 
 
-def evaluated(circuit: Circuit, later: dict[str, complex], frequency: float) -> complex:
-    """Output of a circuit with impedances [ohm] put in, term by term as the page does it."""
-    s = 2j * math.pi * frequency / SPEED
-    ports: list[tuple[complex, complex, complex]] = []
-    for port in circuit.ports:
-        if isinstance(port, str):
-            ports.append((later[port] / UNIT, 1.0, 0.0))
-        else:
-            ports.append(tuple(sum(c * s**k for k, c in enumerate(port[n])) for n in "pqe"))
-    for kind, *numbers in circuit.steps:
-        (p, q, e), (p2, q2, e2) = (
-            (*ports[abs(n) - 1][:2], math.copysign(1, n) * ports[abs(n) - 1][2]) for n in numbers
-        )
-        joined = {
-            "s": (p * q2 + p2 * q, q * q2, e * q2 + e2 * q),
-            "p": (p * p2, p * q2 + p2 * q, e * p2 + e2 * p),
-        }
-        ports.append(joined[kind])
-    rest = [ports[number] for number in circuit.rest]
-
-    def product(mask: int, without: int = -1) -> complex:
-        factors = (q if mask >> i & 1 else p for i, (p, q, _) in enumerate(rest) if i != without)
-        return math.prod(factors)
-
-    above = sum(sign * rest[k][2] * product(mask, k) for k, sign, mask in circuit.above)
-    return above / sum(product(mask) for mask in circuit.below)
-
-
-def bridge() -> Netlist:
-    """A bridge of five arms, which is neither series nor parallel, with a source to each side."""
-    net = Netlist()
-    net.source("in", "in", "0", 2.0)
-    net.resistor("inner", "in", "top", 1e3)
-    net.source("second", "0", "other", 0.5)
-    net.inductor("coil", "other", "left", 0.5)
-    net.resistor("one", "top", "left", 7e3)
-    net.resistor("two", "top", "right", 2e3)
-    net.resistor("across", "left", "right", 3e3)
-    net.capacitor("C", "left", "0", 1e-6)
-    net.resistor("load", "right", "0", 5e3)
-    return net
-
-
-def test_a_bridge_is_written_over_its_trees() -> None:
-    net = bridge()
-    later = {"one": 7e3, "two": 2e3, "across": 3e3, "load": 5e3}
-    circuit = one_ports(net, "right", later)
-    assert circuit is not None
-    assert len(circuit.below) == 16  # spanning trees of four nodes, each joined to each: Cayley
-    for frequency in (50.0, 400.0, 7e3):
-        expected = node_voltage(net, "right", np.array([frequency])).values[0]
-        assert evaluated(circuit, later, frequency) == pytest.approx(expected, rel=1e-9)
-
-
-def by_lot(rng: np.random.Generator, nodes: int) -> tuple[Netlist, dict[str, float]]:
-    """Resistors that come later, and sources with coils between any two nodes, either way round."""
-    net, later = Netlist(), {}
-    pairs = list(itertools.combinations([str(n) for n in range(nodes)], 2))
-    for i, (a, b) in enumerate(pairs):
-        if rng.random() < 0.7 or b == str(int(a) + 1):
-            later[f"R{i}"] = float(rng.uniform(1e3, 1e5))
-            net.resistor(f"R{i}", a, b, later[f"R{i}"])
-    for i in range(3):
-        a, b = pairs[rng.integers(len(pairs))][:: rng.choice([1, -1])]
-        net.source(f"V{i}", a, f"x{i}", float(rng.uniform(0.5, 2)))
-        net.inductor(f"L{i}", f"x{i}", f"y{i}", float(rng.uniform(0.5, 3)))
-        net.resistor(f"r{i}", f"y{i}", b, 6e3)
-    return net, later
-
-
 def test_any_network_is_solved_as_by_nodes(saved, visit) -> None:
     """Floating sources, either way round, in networks that are no series and parallel."""
     rng = np.random.default_rng(3)
@@ -297,17 +227,6 @@ def test_any_network_is_solved_as_by_nodes(saved, visit) -> None:
 
 
 def test_what_a_page_cannot_compute_is_refused() -> None:
-    net = Netlist()
-    net.source("in", "in", "0")
-    net.resistor("inner", "in", "top", 1e3)
-    net.resistor("R", "top", "out", 1e3)
-    net.capacitor("leaky", "out", "0", 1e-6, loss=0.01)
-    with pytest.raises(gn.errors.NotExpressible) as caught:
-        one_ports(net, "out", ["R"])
-    assert str(caught.value) == (
-        "leaky: is no rational function of frequency, which a live page needs; model it with "
-        "resistors, inductors and capacitors."
-    )
     many = one().add("a", gn.switches.rotary(1, [f"place {i}" for i in range(24)]))
     many = many.add("b", many.parts["a"]).leave_open(
         *(f"{name}.{lug}" for name in "ab" for lug in many.parts["a"].lugs)

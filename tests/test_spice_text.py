@@ -96,6 +96,21 @@ def test_analysis_card(net):
     ]
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "per_decade", "card"),
+    [
+        (100, 1000, 7, ".ac dec 7 100.0 1000.0"),
+        (100, 1000, 1, ".ac dec 2 100.0 1000.0"),
+        (100, 110, 10, ".ac dec 25 100.0 110.0"),
+        (100, 110, 30, ".ac dec 30 100.0 110.0"),
+        (50, 50, 10, ".ac lin 1 50.0 50.0"),
+    ],
+)
+def test_a_step_fits_between_the_ends(net, low, high, per_decade, card):
+    """1 / log10(1.1) = 24.16 steps a decade are one step from 100 to 110 Hz."""
+    assert spice_text(net, "out", low, high, per_decade).splitlines()[-3] == card
+
+
 def test_a_silent_circuit_is_still_a_circuit():
     net = Netlist()
     net.source("in", "in", "0")

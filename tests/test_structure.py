@@ -238,9 +238,54 @@ def test_a_coupling_without_effect_is_left_out():
     )
     net.mutual("k", "one", "other", 0.5)
     assert names(net, "a")[0] == ["in", "R", "one"]
+    # Nor does it bring in what it is coupled with in turn.
+    net.resistor("R3", "c", "0", 2e3)
+    net.inductor("third", "c", "0", 1.0)
+    net.mutual("k2", "other", "third", 0.5)
+    assert names(net, "a")[0] == ["in", "R", "one"]
     # Its coil shorted out or open, a coupling is gone.
     gone = {"other": SHORT}
     assert "k" not in names(coupled(), "a", states=gone)[0]
+
+
+def shorted_secondary(wire, coil=1.0):
+    """A coil to ground that shares a magnet with a lossless coil, which a wire shorts."""
+    net = of(
+        ("V", "in", "in 0", 1.0),
+        ("R", "R", "in a", 1e3),
+        ("R", "later", "a out", 2e3),
+        ("L", "one", "out 0", 1.0),
+        ("L", "other", "x y", coil),
+        ("R", "wire", "x y", wire),
+    )
+    net.mutual("k", "one", "other", 0.9)
+    return net
+
+
+@pytest.mark.parametrize("swept", [False, True])
+def test_a_shorted_coil_takes_from_the_one_it_is_coupled_with(swept):
+    """Of a transformer with a shorted secondary L1 - M^2 / L2 is left (textbooks)."""
+    coils = [1.0, 2.0] if swept else [1.0]
+    coil = xr.Variable("coil", coils) if swept else 1.0
+    net = shorted_secondary(0.0, coil)
+    assert set(names(net, "out", states={"wire": SHORT})[0]) == {
+        *("in", "R", "later", "one", "other", "k")
+    }
+    volts, ohms = (ask(net, "out", HERTZ) for ask in (ac.node_voltage, ac.node_impedance))
+    s = 2j * np.pi * HERTZ
+    for number, henry in enumerate(coils):
+        left = s * (1 - 0.81 / henry)
+        place = {"coil": number} if swept else {}
+        np.testing.assert_allclose(volts.isel(place).values, left / (3e3 + left), rtol=1e-12)
+        np.testing.assert_allclose(ohms.isel(place).values, 3e3 * left / (3e3 + left), rtol=1e-12)
+    if not swept:
+        derivatives = branch_derivatives(net, "out", HERTZ)[1]
+        # d(L1 - M^2 / L2) = -2 M / L2 dM = M^2 / L2^2 dL2
+        slope = s * 3e3 / (3e3 + s * 0.19) ** 2
+        np.testing.assert_allclose(derivatives["one"], slope, rtol=1e-11)
+        np.testing.assert_allclose(derivatives["k"], -1.8 * slope, rtol=1e-11)
+        np.testing.assert_allclose(derivatives["other"], 0.81 * slope, rtol=1e-11)
+    assert (ac.node_voltage(net, "out", np.array([0.0])).values == 0).all()
 
 
 def test_the_output_on_an_island_floats():
@@ -385,6 +430,56 @@ def test_a_sweep_at_0_hz_holds_neither_zero_nor_infinity(bad):
         Resistances(net)
 
 
+def test_a_branch_across_a_wire_carries_nothing():
+    """It is not among the names; of no circuit there are no names."""
+    net = of(
+        ("R", "wire", "a b", 0.0),
+        ("R", "beside", "a b", 5.0),
+        ("V", "source", "b c", 1.0),
+        ("R", "across", "c a", 7.0),
+        ("C", "open", "c 0", 1e-9),
+        ("R", "R", "c 0", 3.0),
+        ("R", "gone", "c 0", INF),
+    )
+    found = Resistances(net)
+    assert found.names == ("R",)
+    ohms, slopes = found.between((0, "a", "0"), (0, "a", "c"), (0, "0", "0"))
+    assert ohms.tolist() == pytest.approx([3.0, 0.0, 0.0])
+    assert slopes == pytest.approx(np.array([[3.0], [0.0], [0.0]]))
+    assert Resistances().names == ()
+
+
+def test_slopes_sum_up_to_the_resistance():
+    """R is homogeneous of degree 1 in its resistances (Euler), on islands and in several nets."""
+    rng = np.random.default_rng(3)
+    nets, probes = [], []
+    for number in range(4):
+        net = Netlist()
+        for island in "pq":
+            nodes = [f"{island}{i}" for i in range(3 + number)]
+            for i, a in enumerate(nodes):
+                for b in nodes[i + 1 :]:
+                    if b == nodes[i + 1] or rng.random() < 0.4:
+                        ohms = 10.0 ** rng.uniform(-2, 6)
+                        net.resistor(f"{a}-{b}", a, b, ohms)
+        nets.append(net)
+        probes += [(number, "p0", "p2"), (number, "q2", "q0"), (number, "p1", "q1")]
+    found = Resistances(*nets)
+    ohms, slopes = found.between(*probes)
+    for (number, a, b), got, own in zip(probes, ohms, slopes, strict=True):
+        if a[0] != b[0]:
+            assert got == np.inf
+            assert (own == 0).all()
+            continue
+        single = Netlist(ground=b)
+        for branch in nets[number]:
+            if branch.name[0] == a[0]:
+                single.add(branch)
+        expected = oracle.impedance(single, a, 1.0).real
+        assert got == pytest.approx(expected, rel=1e-9)
+        assert own.sum() == pytest.approx(expected, rel=1e-9)
+
+
 # -- derivatives -----------------------------------------------------------------------------------
 
 
@@ -419,6 +514,45 @@ def test_derivatives_by_every_kind_of_branch():
                     moved.add(Branch(own.name, own.kind, own.nodes, held, 0.0, own.between))
                 turned.append(oracle.voltage(moved, "out", f))
             assert slopes[at] == pytest.approx((turned[0] - turned[1]) / (2 * step), rel=1e-6)
+
+
+def test_derivatives_beside_a_function_of_frequency():
+    """v = r / (r + Z): dv/dr = Z / (r + Z)^2, and Z itself is not listed."""
+
+    def ohms(hertz):
+        return 500 + 3 * np.sqrt(hertz) + 2j * np.pi * hertz * 0.2
+
+    net = of(("V", "in", "in 0", 1.0), ("Z", "coil", "in out", ohms), ("R", "load", "out 0", 1e3))
+    volts, by = branch_derivatives(net, "out", HERTZ)
+    assert by.keys() == {"load"}
+    np.testing.assert_allclose(volts, 1e3 / (1e3 + ohms(HERTZ)), rtol=1e-13)
+    np.testing.assert_allclose(by["load"], ohms(HERTZ) / (1e3 + ohms(HERTZ)) ** 2, rtol=1e-13)
+
+
+def test_derivatives_of_a_circuit_without_an_answer():
+    sentence = (
+        "circuit: has no unique answer at one of the frequencies; look for sources in parallel or "
+        "a lossless resonance exactly at a frequency."
+    )
+    parallel = of(("V", "one", "a 0", 1.0), ("V", "two", "a 0", 2.0), ("R", "R", "a 0", 1.0))
+    resonant = of(("V", "in", "in 0", 1.0), ("L", "L", "in out", 1.0), ("C", "C", "out 0", 1.0))
+    for net, output, hertz in ((parallel, "a", 1.0), (resonant, "out", 1 / (2 * np.pi))):
+        with pytest.raises(NoSolution) as refused:
+            branch_derivatives(net, output, np.array([hertz]))
+        assert str(refused.value) == sentence
+
+
+def test_derivatives_of_a_lossy_capacitor_and_of_each_side_of_a_tree():
+    """By closed form, per farad of C (1 - j tan delta), links and tree branches alike."""
+    for r, c in ((1e3, 1e-7), (1e6, 1e-10), (1e3, 1e-5)):
+        net = of(("V", "in", "in 0", 2.0), ("R", "R", "in out", r))
+        net.capacitor("C", "out", "0", c, loss=0.02)
+        volts, by = branch_derivatives(net, "out", HERTZ)
+        s, lossy = 2j * np.pi * HERTZ, c * (1 - 0.02j)
+        below = 1 + s * r * lossy
+        np.testing.assert_allclose(volts, 2 / below, rtol=1e-13)
+        np.testing.assert_allclose(by["R"], -2 * s * lossy / below**2, rtol=1e-12)
+        np.testing.assert_allclose(by["C"], -2 * s * r / below**2, rtol=1e-12)
 
 
 def test_of_a_silent_output_nothing_has_a_derivative():

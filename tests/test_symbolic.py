@@ -9,7 +9,7 @@ import sympy
 from random_guitars import random_guitars
 
 import guitarnet as gn
-from guitarnet.circuit.netlist import Netlist
+from guitarnet.circuit.netlist import Branch, Netlist
 from guitarnet.errors import BadHarness, BadSetting, NoSolution, NotExpressible
 from guitarnet.solve import ac
 from guitarnet.solve.symbolic import S, exact, letters, roots, transfer
@@ -468,6 +468,71 @@ def test_circuits_without_an_answer():
     with pytest.raises(BadHarness) as missing:
         transfer(net, "nowhere")
     assert str(missing.value) == "node 'nowhere': is not in the netlist; name one of its nodes."
+
+
+def test_a_circuit_without_an_answer_names_six_parts():
+    net = Netlist()
+    net.source("one", "a", "0")
+    net.source("other", "a", "0")
+    for number in range(6):
+        net.resistor(f"R{number}", "a" if number == 0 else f"n{number}", f"n{number + 1}", 1.0)
+    net.resistor("load", "n6", "0", 1.0)
+    with pytest.raises(NoSolution, match="answer around one, other, R0, R1, R2, R3; look for"):
+        transfer(net, "n6")
+
+
+def test_every_kind_of_branch_in_letters_and_in_numbers():
+    """Coupled coils, a follower and two sources, against the solver by nodes."""
+    values = {"R": 3, "L": 2, "K": 5, "C": 7, "M": 1}
+    for letters_in in (True, False):
+        own = {n: sympy.Symbol(n, positive=True) if letters_in else v for n, v in values.items()}
+        net = Netlist()
+        net.source("in", "in", "0", 2.0)
+        net.source("second", "0", "low", 0.5)
+        net.resistor("r", "in", "a", own["R"])
+        net.inductor("one", "a", "low", own["L"])
+        net.inductor("two", "0", "b", own["K"])
+        net.add(Branch("k", "M", (), own["M"], 0.0, ("one", "two")))
+        net.follower("E", "c", "0", "b", "a")
+        net.resistor("after", "c", "out", 4)
+        net.capacitor("c", "0", "out", own["C"])
+        net.resistor("load", "b", "0", 6)
+        ratio = transfer(net, "out")
+        put_in = {sympy.Symbol(n, positive=True): v for n, v in values.items()}
+        expression = ratio.expression().subs(put_in)
+        single = Netlist()
+        for branch in net:
+            value = values.get(str(branch.value), branch.value)
+            single.add(Branch(branch.name, branch.kind, branch.nodes, value, 0.0, branch.between))
+        for hertz in (0.02, 0.3):
+            found = complex(expression.subs(S, 2j * np.pi * hertz))
+            expected = ac.node_voltage(single, "out", np.array([hertz])).item()
+            assert found == pytest.approx(expected, rel=1e-9)
+        limit = complex(ratio.low_frequency_limit().subs(put_in))
+        at_zero = ac.node_voltage(single, "out", np.array([0.0])).item()
+        assert limit == pytest.approx(at_zero, abs=1e-9)
+
+
+def test_a_shorted_coil_in_letters():
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "out", R)
+    net.inductor("one", "out", "0", L)
+    net.inductor("other", "x", "x", 2)
+    net.add(Branch("k", "M", (*("out", "0"), *("x", "x")), 1, 0.0, ("one", "other")))
+    left = S * (L - sympy.Rational(1, 2))
+    assert sympy.simplify(transfer(net, "out").expression() - left / (R + left)) == 0
+
+
+def test_slow_roots_stand_by_their_size():
+    """Millihertz as well as kilohertz: the smallest first, the negative imaginary part first."""
+    for scale in (1e-6, 1.0, 1e6):
+        wanted = np.array([-1.0, -2.0, -2.5 - 1j, -2.5 + 1j, -7.0]) * scale
+        # (s + 1)(s + 2)(s + 7)(s^2 + 5 s + 7.25), scaled
+        rows = np.polynomial.polynomial.polyfromroots(wanted).real[::-1]
+        coefficients = [sympy.Rational(repr(float(3 * x))) for x in rows]
+        found = roots(coefficients) * 2 * np.pi
+        np.testing.assert_allclose(found, wanted, rtol=1e-9)
 
 
 # -- poles of a formula ---------------------------------------------------------------------------

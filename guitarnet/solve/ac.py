@@ -511,11 +511,9 @@ def _weights(spans: Mapping[str, Span], varying: Mapping[str, np.ndarray]) -> di
 
 
 def _run(places: np.ndarray) -> np.ndarray | slice:
-    """Places that follow each other as a slice, which numpy writes to without a copy."""
+    """Rising places without a gap as a slice, which numpy writes to without a copy."""
     first, last = int(places[0]), int(places[-1])
-    if last - first + 1 == places.size and (places.size < 3 or (np.diff(places) == 1).all()):
-        return slice(first, last + 1)
-    return places
+    return slice(first, last + 1) if last - first + 1 == places.size else places
 
 
 def _divide(above: np.ndarray, below: np.ndarray, target: np.ndarray) -> None:

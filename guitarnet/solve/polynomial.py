@@ -147,9 +147,7 @@ class System:
         """Value of a swept branch at which its coefficient is largest."""
         values = self.tables[name].ravel()
         sizes = np.abs(values)
-        if self._grows(name):
-            return values[np.argmax(np.where(np.isinf(sizes), 0, sizes))]
-        return values[np.argmin(np.where(sizes == 0, np.inf, sizes))]
+        return values[sizes.argmax() if self._grows(name) else sizes.argmin()]
 
     def _factor(self, name: str) -> np.ndarray:
         """Coefficient of a swept branch as a share of the largest."""

@@ -104,7 +104,8 @@ def reduce(
             raise NoSolution(
                 branch.name, "is an ideal source with both ends on one node", "remove the short"
             )
-    placed = [(b, nodes) for b, nodes in placed if b.kind == "M" or nodes[0] != nodes[1]]
+    # A coil that a wire shorts still carries what another coil induces in it.
+    placed = [(b, nodes) for b, nodes in placed if b.kind in "LM" or nodes[0] != nodes[1]]
     placed = _coupled(placed)
     if out == earth:
         return Reduced([], earth, out, silent=True, floating=False)
@@ -245,12 +246,14 @@ def _reaching(placed: Placed, ground: str, output: str) -> Placed:
     block = _blocks({**edges, **probes, "output": (output, ground)}).find
     members = Counter(block(edge) for edge in edges)
     known = {b.name: block(str(i)) for i, (b, _) in enumerate(placed)}
+    loops = {known[b.name] for b, nodes in placed if b.kind == "L" and nodes[0] == nodes[1]}
     leads = [(block(name.replace("input ", "")), block(name)) for name in probes]
     for branch, _ in placed:
         if branch.kind == "M":
             one, other = (known[name] for name in branch.between)
-            # A coil that is alone in its block has no current to couple.
-            leads += [(a, b) for a, b in ((one, other), (other, one)) if members[b] > 1]
+            # A coil that is alone in its block, and no loop, has no current to couple.
+            ways = (one, other), (other, one)
+            leads += [(a, b) for a, b in ways if members[b] > 1 or b in loops]
     reached = {block("output")}
     while more := {b for a, b in leads if a in reached and b not in reached}:
         reached |= more

@@ -231,7 +231,7 @@ def roots(coefficients: Sequence[sympy.Expr]) -> np.ndarray:
     if polynomial.degree() < 1:
         return np.zeros(0, dtype=complex)
     found: list[complex] = []
-    # A factor free of squares has simple roots, which are found to full precision.
+    # A factor free of squares has simple roots, which are found to full precision; it is monic.
     for factor, times in polynomial.sqf_list()[1]:
         found += [root for root in _simple_roots(factor.all_coeffs()) for _ in range(times)]
     rank = ranked(found, abs, lambda root: root.imag, floor=0.0)
@@ -247,8 +247,8 @@ def _simple_roots(coefficients: Sequence[sympy.Rational]) -> list[complex]:
     with mpmath.workdps(_DIGITS):
         values = [mpmath.mpf(int(value.p)) / int(value.q) for value in coefficients]
         # Counted in the geometric mean of the roots, the outer coefficients are of one size.
-        scale = mpmath.root(abs(values[-1] / values[0]), degree)
-        scaled = [value / values[0] / scale**power for power, value in enumerate(values)]
+        scale = mpmath.root(abs(values[-1]), degree)
+        scaled = [value / scale**power for power, value in enumerate(values)]
         found = mpmath.polyroots(scaled, maxsteps=500, extraprec=4 * _DIGITS)
         return [complex(root * scale / (2 * mpmath.pi)) for root in found]
 
@@ -332,8 +332,6 @@ class _System:
                 "circuit", f"has no unique answer around {names}", "look for sources in parallel"
             )
         above, below = above.cancel(below)
-        if below.LC < 0:
-            above, below = -above, -below
         return Ratio(self._coefficients(above), self._coefficients(below))
 
     def _by_elimination(self, keys: list[Hashable]) -> tuple[Any, Any]:
