@@ -34,7 +34,8 @@ def check(
         found = got.isel(place).values
         error = np.abs(found - expected)
         assert (found[expected == 0] == 0).all()
-        assert error.max() <= of_maximum * np.abs(expected).max()
+        # Where nearly all of 1 V cancels, the last digits of that volt are left.
+        assert error.max() <= of_maximum * np.abs(expected).max() + 1e-15
         assert (error <= relative * np.abs(expected)).all()
         if agreement:
             agreement("a dense tableau", what, found, expected)
