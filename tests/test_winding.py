@@ -169,6 +169,15 @@ def test_turns_from_resistance(turns, wire):
     assert back.wire_length == pytest.approx(made.wire_length, rel=1e-10)
 
 
+def test_temperature_and_conductivity_go_into_the_resistance_alone():
+    cold = winding("AWG 42", turns=8000, **OVAL)
+    warm = winding("AWG 42", turns=8000, temperature=35, conductivity=0.98, **OVAL)
+    ohm_per_metre = wire_resistance("AWG 42", temperature=35, conductivity=0.98)
+    assert warm.resistance == pytest.approx(warm.wire_length * ohm_per_metre, rel=1e-14)
+    assert (warm.temperature, cold.temperature) == (35, 20)
+    assert warm.wire_length == cold.wire_length
+
+
 def test_turns_that_fit():
     """A full bobbin reaches the flange; half the turns, half full; more, and it says so."""
     full = winding("AWG 42", flange_width="15 mm", **OVAL)
