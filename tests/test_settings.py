@@ -433,6 +433,11 @@ REFUSED = [
         "pickup.eddy_resistance: stands without eddy_share; give both, or neither for a coil "
         "without eddy loss.",
     ),
+    (
+        BadSetting,
+        {"volume.tolerance": 0.1},
+        "volume.tolerance: a tolerance is no setting; sweep the value itself.",
+    ),
     (BadSetting, {"at": "ear"}, "at: 'ear' is no place; use 'amp', 'grid', 'jack' or a lug."),
     (
         BadHarness,

@@ -18,7 +18,7 @@ from guitarnet import (
     reverse_audio_taper,
     taper,
 )
-from guitarnet.errors import BadFile, BadValue
+from guitarnet.errors import BadFile, BadSetting, BadValue
 from guitarnet.files import read_csv_columns
 
 MEASURED = Path(__file__).parent / "reference" / "audio_taper_measured.csv"
@@ -196,6 +196,24 @@ def test_letter_takes_its_mid_point():
             "taper: 'log' does not say how much of the track is left at half travel; write "
             "'audio 15%' if you do not know; 10, 15 and 30 % are seen.",
         ),
+        *(
+            (
+                words,
+                {},
+                f"taper: '{words}' does not say how much of the track is left at half travel; "
+                "write 'audio 15%' if you do not know; 10, 15 and 30 % are seen.",
+            )
+            for words in ("audio", "Log taper", "logarithmic", "AUDIO taper")
+        ),
+        *(
+            (
+                words,
+                {},
+                f"taper: '{words[:40]}' is not a taper in words; write 'linear', 'audio 15%' or "
+                "'reverse audio 10%', with ', no-load' where it is.",
+            )
+            for words in ("inear", "audio 15", "audio 1.%", "reverse linear", "x" * 50, "AB")
+        ),
         (
             "audio 0%",
             {},
@@ -331,6 +349,22 @@ REFUSED = [
         "taper 'measured': has no point in the travel; check travel=(low, high).",
     ),
     (
+        lambda: linear_taper()("half"),
+        "rotation: does not hold real numbers only; give fractions of the travel, 0 to 1.",
+    ),
+    (
+        lambda: measured_taper(3, [1, 2]),
+        "measured.rotation: an int is no list; give a list, as [0, 0.5, 1].",
+    ),
+    (
+        lambda: measured_taper([0, 1], 3),
+        "measured.resistance: an int is no list; give a list, as ['0', '20k'].",
+    ),
+    (
+        lambda: measured_taper([0, 1], [0, 1], travel=3),
+        "measured.travel: an int is no list; give travel=(low, high).",
+    ),
+    (
         lambda: measured_taper(["low", 1], [0, 1]),
         "measured.rotation: 'low' is not a number; give a plain number.",
     ),
@@ -341,7 +375,7 @@ REFUSED = [
     ("make", "message"), REFUSED, ids=[m.partition(":")[0] for _, m in REFUSED]
 )
 def test_refused(make, message):
-    with pytest.raises(BadValue) as refusal:
+    with pytest.raises((BadValue, BadSetting)) as refusal:
         make()
     assert str(refusal.value) == message
 
