@@ -259,3 +259,17 @@ def test_a_refusal_names_the_file(tmp_path):
     with pytest.raises(gn.errors.BadFile) as refused:
         gn.load_harness(file)
     assert str(refused.value).startswith(f"{file}, parts.jack: the kind 'Jak' is unknown; did you")
+
+
+def test_what_is_just_within_the_limits_loads():
+    """Text of 2000 characters, a list of 1000, 500 parts."""
+    guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
+    data = gn.harness_to_dict(guitar)
+    data["name"] = "x" * 2000
+    more = 500 - len(data["parts"])
+    for number in range(more):
+        data["parts"][f"r{number}"] = {"kind": "Resistor", "resistance": "1M"}
+    joined = [lug for number in range(more) for lug in (f"r{number}.a", f"r{number}.b")]
+    data["joined"].append(joined + ["jack.sleeve"] * (1000 - len(joined)))
+    loaded = gn.harness_from_dict(data)
+    assert (len(loaded.parts), len(loaded.name)) == (500, 2000)
