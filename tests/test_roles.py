@@ -15,7 +15,7 @@ import pytest
 
 import guitarnet as gn
 from guitarnet.circuit.edits import renamed, separated, swapped
-from guitarnet.circuit.roles import pickups_in_order, roles
+from guitarnet.circuit.roles import pickups_in_order, roles, the_volume
 from guitarnet.parts.blend import BlendPot
 from guitarnet.show.card.content import content
 from guitarnet.show.page.live_page import live_page
@@ -369,3 +369,17 @@ def test_a_resistor_on_a_way_beside_the_volume():
         s=gn.Resistor("220k"),
     )
     assert found["r"] == "series resistor of coil"
+
+
+def test_the_one_volume():
+    assert the_volume(LAYOUTS["three"]) == "volume"
+    for name, sentence in (
+        ("alone", "knob: pickup alone has no volume; name the knob that is turned."),
+        (
+            "two volumes",
+            "knob: bass, two volumes has 2 volumes; name one: 'neck_volume' or 'bridge_volume'.",
+        ),
+    ):
+        with pytest.raises(gn.errors.BadSetting) as error:
+            the_volume(LAYOUTS[name])
+        assert str(error.value) == sentence

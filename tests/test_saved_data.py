@@ -270,3 +270,15 @@ def test_what_is_just_within_the_limits_loads():
     loaded = gn.harness_from_dict(written)
     assert loaded.name == "x" * 2000
     assert loaded.joined == gn.harness_from_dict(data()).joined
+
+
+def test_a_list_in_a_list_28_deep_is_read():
+    """As deep as networks may be, and their tables; what is too deep is refused by its depth."""
+
+    def nested(depth):
+        return [nested(depth - 1)] if depth > 1 else []
+
+    written = data()
+    assert gn.harness_from_dict({**written, "name": nested(28)}).name == "[" * 28 + "]" * 28
+    with pytest.raises(gn.errors.BadFile, match=r"^harness: is nested too deep"):
+        gn.harness_from_dict({**written, "name": nested(29)})

@@ -918,3 +918,12 @@ def test_a_part_inside_another_is_swept_as_a_whole():
     assert str(refusal.value) == (
         f"{path}.capacitance: is set twice; keep one of the settings of {path}.capacitance."
     )
+
+
+def test_a_choice_is_no_number():
+    """What to set instead is a value, and no knob."""
+    with pytest.raises(BadSetting) as error:
+        target(GUITAR, "volume.taper")
+    assert str(error.value) == (
+        "volume.taper: is a choice and no number; name a number, as volume.resistance."
+    )
