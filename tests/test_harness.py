@@ -664,3 +664,10 @@ def test_a_guitar_is_called_by_text():
     with pytest.raises(BadSetting) as refusal:
         Harness({"jack": Jack()}, name=3)
     assert str(refusal.value) == "Harness.name: 3 is no text; give text, such as 'guitar'."
+
+
+def test_what_a_guitar_is_is_told_in_one_order(guitar):
+    turned = Harness(
+        dict(reversed(guitar.parts.items())), guitar.joined[::-1], guitar.open_lugs, guitar.name
+    )
+    assert list(turned.described().items()) == list(guitar.described().items())

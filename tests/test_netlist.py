@@ -217,3 +217,12 @@ def test_couplings_that_are_refused(net, pairs, message):
         for number, (one, other, henry) in enumerate(pairs):
             net.mutual(f"M{number}", one, other, henry)
     assert str(refusal.value) == message
+
+
+def test_a_coupling_a_step_off_the_real_axis_is_held_to_its_real_part(net):
+    net.inductor("L", "a", "0", 1)
+    net.inductor("L2", "b", "0", 1)
+    with pytest.raises(BadValue, match="couples more than the two inductances can"):
+        net.mutual("M", "L", "L2", 1.5 + 1e-20j)
+    net.mutual("M", "L", "L2", 0.5 + 1e-20j)
+    assert net.branches["M"].value == 0.5 + 1e-20j

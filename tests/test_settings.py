@@ -927,3 +927,9 @@ def test_a_choice_is_no_number():
     assert str(error.value) == (
         "volume.taper: is a choice and no number; name a number, as volume.resistance."
     )
+
+
+def test_an_array_of_no_dimension_is_one_value():
+    one = response(GUITAR, frequency=HERTZ, volume=np.array(5.0))
+    assert one.dims == ("frequency",)
+    assert one.values == pytest.approx(response(GUITAR, frequency=HERTZ, volume=5).values)
