@@ -435,6 +435,41 @@ def test_two_coil_pickups_save_and_load(tmp_path):
             "tapped.share: 1.2 leaves no two sections; give 0.6 or '60%'.",
         ),
         (
+            lambda: gn.tapped(Pickup("10k", "4 H", "100p", "100k", 0.3), 0.6),
+            "tapped: the coil has eddy loss or screening; give a lossless coil.",
+        ),
+        (
+            lambda: gn.tapped(Pickup("10k", "4 H", "100p", screening_frequency="3k"), 0.6),
+            "tapped: the coil has eddy loss or screening; give a lossless coil.",
+        ),
+        (
+            lambda: Humbucker("neck", COIL),
+            "Humbucker.coil_1: 'neck' is not a coil; give gn.Coil(...).",
+        ),
+        (
+            lambda: Humbucker(COIL, "bridge"),
+            "Humbucker.coil_2: 'bridge' is not a coil; give gn.Coil(...).",
+        ),
+        (
+            lambda: Humbucker(COIL, COIL, connection="serie"),
+            "Humbucker.connection: 'serie' is unknown; did you mean 'series'?",
+        ),
+        (
+            lambda: Humbucker(COIL, COIL, connection=3),
+            "Humbucker.connection: 3 is unknown; use one of coil 1, coil 1, other shunted, coil 2, "
+            "coil 2, other shunted, leads, parallel, series.",
+        ),
+        (
+            lambda: gn.response(alone(Humbucker(COIL, COIL)), **{"pickup.inductance": 2}),
+            "pickup.inductance: each coil has its own; give pickup.coil_1.inductance and "
+            "pickup.coil_2.inductance.",
+        ),
+        (
+            lambda: gn.response(alone(Humbucker(COIL, COIL)), **{"pickup.resistance": 6000}),
+            "pickup.resistance: each coil has its own; give pickup.coil_1.resistance and "
+            "pickup.coil_2.resistance, to each half of what both in series read.",
+        ),
+        (
             lambda: alone(
                 Humbucker(
                     Coil("4k", "3 H", 0, "100k", 0.95), Coil("4k", "3 H", 0, "100k", 0.95), 0.5

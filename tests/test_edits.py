@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import guitarnet as gn
-from guitarnet.circuit.edits import bridged, free_name, leads, separated, swapped, through
+from guitarnet.circuit.edits import bridged, free_name, leads, renamed, separated, swapped, through
 
 PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 
@@ -92,6 +92,10 @@ def test_the_whole_joint_taken_off_is_the_joint(guitar):
         (
             lambda g: through(g, ["tone.high"], 1e3),
             "tone.high: is joined to nothing else; name some lugs of a joint.",
+        ),
+        (
+            lambda g: renamed(g, {"tone": "volume"}),
+            "one pickup: would have two parts of one name; give each its own.",
         ),
         (
             lambda g: bridged(g, "tone.low", "tone.hi"),

@@ -48,6 +48,50 @@ def guitar():
 
 REFUSED = [
     (
+        lambda g: Harness({"jack": Jack()}, open_lugs=3),
+        "open_lugs: 3 is no list of lugs; give ['tone.high'].",
+    ),
+    (
+        lambda g: Harness({"jack": Jack()}, "jack.tip"),
+        "joined: 'jack.tip' is no list of joints; give lists of lugs, as [('pickup.hot', "
+        "'volume.high')].",
+    ),
+    (
+        lambda g: Harness({"jack": Jack()}, ["jack.tip"]),
+        "joined: 'jack.tip' is no joint; give lists of lugs, as [('pickup.hot', 'volume.high')].",
+    ),
+    (
+        lambda g: Harness({"jack": Jack()}, [3]),
+        "joined: 3 is no joint; give lists of lugs, as [('pickup.hot', 'volume.high')].",
+    ),
+    (
+        lambda g: Harness({"jack": Jack()}, [("jack.tip",)]),
+        "joint jack.tip: joins nothing; name two lugs or more in each joint.",
+    ),
+    (
+        lambda g: Harness({"jack": Jack()}, [("jack.tip", "jack.tip")]),
+        "joint jack.tip - jack.tip: joins nothing; name two lugs or more in each joint.",
+    ),
+    (
+        lambda g: Harness({"jack": 3}),
+        "jack: 3 is not a part; give a part such as gn.Capacitor('22n').",
+    ),
+    (
+        lambda g: Harness({3: Jack()}),
+        "part '3': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({"a" * 41: Jack()}),
+        "part 'aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa': cannot be a part's name; use "
+        "a letter and then letters, digits or underscores, 40 at the most.",
+    ),
+    (
+        lambda g: Harness({"_a": Jack()}),
+        "part '_a': cannot be a part's name; use a letter and then letters, digits or "
+        "underscores, 40 at the most.",
+    ),
+    (
         lambda g: Harness({"a b": Jack()}),
         "part 'a b': cannot be a part's name; use a letter and then letters, digits or "
         "underscores, 40 at the most.",
@@ -610,3 +654,20 @@ def test_nodes_are_no_field_to_give_or_to_show(guitar):
     assert "_nodes" not in repr(guitar)
     with pytest.raises(TypeError, match="_nodes"):
         Harness(guitar.parts, guitar.joined, guitar.open_lugs, _nodes={})
+
+
+def test_a_name_has_forty_letters_at_the_most():
+    assert list(Harness({"a" * 40: Jack()}).parts) == ["a" * 40]
+
+
+def test_a_guitar_is_called_by_text():
+    with pytest.raises(BadSetting) as refusal:
+        Harness({"jack": Jack()}, name=3)
+    assert str(refusal.value) == "Harness.name: 3 is no text; give text, such as 'guitar'."
+
+
+def test_what_a_guitar_is_is_told_in_one_order(guitar):
+    turned = Harness(
+        dict(reversed(guitar.parts.items())), guitar.joined[::-1], guitar.open_lugs, guitar.name
+    )
+    assert list(turned.described().items()) == list(guitar.described().items())

@@ -199,6 +199,10 @@ def test_docstrings_of_layouts():
             "capacitors: 0 make no rotary switch; give 1 to 11.",
         ),
         (
+            lambda: layouts.rotary_tone(NECK, capacitors=[f"{n}n" for n in range(1, 13)]),
+            "capacitors: 12 make no rotary switch; give 1 to 11.",
+        ),
+        (
             lambda: layouts.bass_cut(NECK, control="knob"),
             "control: 'knob' is unknown; use one of pot, switch.",
         ),
@@ -222,6 +226,30 @@ def test_refused(make, message):
     with pytest.raises(gn.GuitarnetError) as refusal:
         make()
     assert str(refusal.value) == message
+
+
+def test_a_rotary_takes_eleven_capacitors():
+    """And one place without, on a switch of twelve."""
+    guitar = layouts.rotary_tone(NECK, capacitors=[f"{n}n" for n in range(1, 12)])
+    kept = [part.capacitance for part in guitar.parts.values() if isinstance(part, gn.Capacitor)]
+    assert kept == pytest.approx([n * 1e-9 for n in range(1, 12)])
+
+
+@pytest.mark.parametrize("does", [None, "split", "parallel", "phase"])
+@pytest.mark.parametrize("pot", ["neck_volume", "neck_tone", "bridge_volume", "bridge_tone"])
+def test_each_push_pull_is_called_by_its_pot(pot, does):
+    """And does one thing, at the two places that are its own."""
+    plain = dict.fromkeys(
+        ("neck_volume_pull", "neck_tone_pull", "bridge_volume_pull", "bridge_tone_pull")
+    )
+    guitar = layouts.two_humbuckers_push_pull(LEADS, OTHER_LEADS, **{**plain, f"{pot}_pull": does})
+    pulls = {name: part.places for name, part in guitar.parts.items() if name.endswith("_pull")}
+    places = {
+        "split": ("both coils", "coil 1"),
+        "parallel": ("series", "parallel"),
+        "phase": ("in phase", "reversed"),
+    }
+    assert pulls == ({} if does is None else {f"{pot}_pull": places[does]})
 
 
 def test_new_parts_are_swept_replaced_and_saved():

@@ -195,3 +195,34 @@ def test_lazy_couplings_are_not_computed(net):
     net.mutual("N", "one", "swept", 0.5)
     net.mutual("O", "other", "swept", lazy)
     assert net.branches["M"].value is lazy
+
+
+@pytest.mark.parametrize(
+    ("pairs", "message"),
+    [
+        ([("L", "X", 0.5)], "M0: there is no inductor 'X'; add both coils first."),
+        ([("R", "L", 0.5)], "M0: there is no inductor 'R'; add both coils first."),
+        ([("L", "L", 0.5)], "M0: couples a coil with itself; name two coils."),
+        (
+            [("L", "L2", 0.5), ("L2", "L", 0.5)],
+            "M1: couples two coils that are coupled already; couple them once.",
+        ),
+    ],
+)
+def test_couplings_that_are_refused(net, pairs, message):
+    net.inductor("L", "a", "0", 1)
+    net.inductor("L2", "b", "0", 1)
+    net.resistor("R", "a", "b", 1)
+    with pytest.raises(BadHarness) as refusal:
+        for number, (one, other, henry) in enumerate(pairs):
+            net.mutual(f"M{number}", one, other, henry)
+    assert str(refusal.value) == message
+
+
+def test_a_coupling_a_step_off_the_real_axis_is_held_to_its_real_part(net):
+    net.inductor("L", "a", "0", 1)
+    net.inductor("L2", "b", "0", 1)
+    with pytest.raises(BadValue, match="couples more than the two inductances can"):
+        net.mutual("M", "L", "L2", 1.5 + 1e-20j)
+    net.mutual("M", "L", "L2", 0.5 + 1e-20j)
+    assert net.branches["M"].value == 0.5 + 1e-20j

@@ -67,6 +67,15 @@ def test_what_to_buy(part, value, nearest, marking):
         (47e3, "47K"),
         (47.3e3, "47K3"),
         (4.7e6, "4M7"),
+        # The same rule beyond what is printed; below a thousandth the digits go on.
+        (1, "1R"),
+        (999, "999R"),
+        (1e3, "1K"),
+        (1e6, "1M"),
+        (4.7e9, "4G7"),
+        (4.7e12, "4700G"),
+        (0.047, "R047"),
+        (47.36e3, "47K4"),
     ],
 )
 def test_letter_codes(ohms, code):

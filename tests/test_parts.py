@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import math
 
 import numpy as np
@@ -12,6 +13,7 @@ from guitarnet import (
     Cable,
     Capacitor,
     Empty,
+    Humbucker,
     Jack,
     Network,
     Pickup,
@@ -27,10 +29,12 @@ from guitarnet import (
     no_load,
     parallel_bleed,
     series_bleed,
+    tapped,
 )
 from guitarnet.errors import BadSetting, BadValue
 from guitarnet.formulas import Netlist
 from guitarnet.parts.base import Values
+from guitarnet.parts.blend import BlendPot
 from guitarnet.solve import ac
 from guitarnet.values import amp_inputs, triode_input_capacitance
 
@@ -167,14 +171,23 @@ REFUSED = [
         lambda: Network("star", (Capacitor("1n"), Resistor("1k"))),
         "network.kind: 'star' is unknown; use 'series' or 'parallel'.",
     ),
+    (
+        lambda: Pickup("6k", "2.4 H", "120p", broken="no"),
+        "Pickup.broken: 'no' is neither True nor False; give True or False.",
+    ),
+    (
+        lambda: tapped(Humbucker(PICKUP, PICKUP), 0.5),
+        "tapped.pickup: a Humbucker is not a Coil; give a Coil.",
+    ),
 ]
+PICKUP = Pickup("6k", "2.4 H", "120p")
 
 
 @pytest.mark.parametrize(
     ("make", "message"), REFUSED, ids=[m.partition(":")[0] for _, m in REFUSED]
 )
 def test_refused(make, message):
-    with pytest.raises(BadValue) as refusal:
+    with pytest.raises((BadValue, BadSetting)) as refusal:
         make()
     assert str(refusal.value) == message
 
@@ -392,6 +405,30 @@ UNREADABLE = "write it like '1n', '150k || 1n', '1.2n + 130k' or '100k + (1n || 
         ("150k | 1n", f"'150k | 1n' cannot be read; {UNREADABLE}"),
         ("(" * 11 + "1n" + ")" * 11, f"'{'(' * 11}1n{')' * 11}' cannot be read; {UNREADABLE}"),
         ("1n + " * 50 + "1n", f"'{'1n + ' * 8}' cannot be read; {UNREADABLE}"),
+        (
+            "223 || 150k",
+            "'223' can be ohms or a capacitor's marking; write the unit of each part, as '150k' "
+            "or '150p'.",
+        ),
+        (
+            "150m || 1n",
+            "'150m' would be a thousandth of an ohm; write '150M' for a resistor, '150n' for a "
+            "capacitor.",
+        ),
+        (
+            "1.5 m",
+            "'1.5 m' would be a thousandth of an ohm; write '1.5M' for a resistor, '1.5n' for a "
+            "capacitor.",
+        ),
+        *(
+            (
+                bare,
+                f"'{bare}' has no unit; write a capacitor like '1n' or '0.001uF', a resistor like "
+                "'150k'.",
+            )
+            for bare in (".001", "1.", "7", "47", "1000", "150000")
+        ),
+        ("x" * 201, f"'{'x' * 40}' cannot be read; {UNREADABLE}"),
         ("25Ok || 1n", "'25Ok' is not a value in ohm; did you mean '250k' (digit zero)?"),
         (
             "150k || 0.001",
@@ -537,3 +574,71 @@ def test_screening_leaves_the_impedance_alone():
         for p in (plain, screened)
     ]
     assert z[1] == pytest.approx(z[0], rel=1e-13)
+
+
+@pytest.mark.parametrize(
+    ("written", "label"),
+    [
+        ("1n", "1 nF"),
+        ("1000p", "1 nF"),
+        ("0.001u", "1 nF"),
+        ("0.001\u00b5F", "1 nF"),
+        ("0.001\u03bc", "1 nF"),
+        ("0.001mfd", "1 nF"),
+        ("0.001MFD", "1 nF"),
+        ("1e-9F", "1 nF"),
+        *((f"102{letter}", "1 nF") for letter in "BCDFGHJ"),
+        ("100k", "100 k\u03a9"),
+        ("1M", "1 M\u03a9"),
+        ("1e5 ohm", "100 k\u03a9"),
+        ("150k+1n\u22252n", "150 k\u03a9 + (1 nF \u2225 2 nF)"),
+        ("(150k + 1n) \u2225 2n", "(150 k\u03a9 + 1 nF) \u2225 2 nF"),
+        ("((1n))", "1 nF"),
+        ("(" * 10 + "1n" + ")" * 10, "1 nF"),
+    ],
+)
+def test_what_is_a_capacitor_and_what_a_resistor_in_a_bleed(written, label):
+    """A value under a thousandth, or a unit of farad, is a capacitor."""
+    assert bleed(written).label() == label
+
+
+def test_types_that_editors_show_are_those_that_are_given():
+    """And what a field holds is a number."""
+    shown = {name: one.annotation for name, one in inspect.signature(Capacitor).parameters.items()}
+    assert shown == {
+        "capacitance": "float | str",
+        "tolerance": "float | str | None",
+        "dissipation_factor": "float | str",
+        "series_resistance": "float | str",
+        "parallel_resistance": "float | str | None",
+        "source": "str",
+        "unusual": "bool",
+    }
+
+
+def test_words_of_small_parts():
+    assert Capacitor("22n", dissipation_factor="2%").label() == "22 nF, tan \u03b4 0.02"
+    assert BlendPot("250k", "audio 15%").label() == "250 k\u03a9 twice, blend, audio 15%"
+    assert BlendPot("250k").called() == "blend pot"
+
+
+def test_sources_of_ready_inputs():
+    """Each value says where it is from; what is remembered says so."""
+    judge = 'B. Judge, "Feel the gain 1": device inputs from 10 k\u03a9 to over 1 M\u03a9'
+    assert {name: part.source for name, part in amp_inputs.items()} == {
+        "amp": 'Gitarre & Bass, "Wie Eingangsimpedanzen ..."',
+        "tube amp": "68 k\u03a9: Gitarre & Bass; C = Cgk + Cga (1 + A): The Valve Wizard, "
+        '"Grid stopper"; 2.3 pF, 2.4 pF and a gain of 50 from memory',
+        "pedal": f"common practice, no source; {judge}",
+        "low-impedance pedal": judge,
+        "buffer": f"first in the chain, at the cable's end; {judge}",
+        "wireless transmitter": "common practice, no source",
+    }
+    assert {name: part.label() for name, part in amp_inputs.items()} == {
+        "amp": "1 M\u03a9",
+        "tube amp": "1 M\u03a9, 124.7 pF behind 68 k\u03a9",
+        "pedal": "500 k\u03a9",
+        "low-impedance pedal": "10 k\u03a9",
+        "buffer": "1 M\u03a9",
+        "wireless transmitter": "1 M\u03a9",
+    }

@@ -15,7 +15,7 @@ import pytest
 
 import guitarnet as gn
 from guitarnet.circuit.edits import renamed, separated, swapped
-from guitarnet.circuit.roles import roles
+from guitarnet.circuit.roles import pickups_in_order, roles, the_volume
 from guitarnet.parts.blend import BlendPot
 from guitarnet.show.card.content import content
 from guitarnet.show.page.live_page import live_page
@@ -337,3 +337,49 @@ def test_a_position_that_does_not_exist_is_refused():
         "Pickup.position: 'front' is no position; use 'neck', 'middle', 'bridge', or '' where it "
         "is not known."
     )
+
+
+@pytest.mark.parametrize(
+    ("positions", "orders"),
+    [
+        ([], [""]),
+        (["bridge", "neck"], ["ba"]),
+        (["bridge", "middle", "neck"], ["cba"]),
+        (["", ""], ["ab", "ba"]),
+        (["bridge", "", ""], ["bca", "cba"]),
+        (["", "middle", "neck"], ["cab", "cba"]),
+        (["bridge", "", "", "neck"], ["dbca"]),
+    ],
+)
+def test_positions_leave_some_orders_open(positions, orders):
+    """Of more than three pickups only the first order is given."""
+    parts = {
+        name: SINGLE.replace("position", position)
+        for name, position in zip("abcd", positions, strict=False)
+    }
+    guitar = gn.Harness({"v": POT, **parts, "jack": gn.Jack()})
+    assert pickups_in_order(guitar) == [list(order) for order in orders]
+
+
+def test_a_resistor_on_a_way_beside_the_volume():
+    """Both its sides lead to the tip; the pickup is on one of them."""
+    found = wired(
+        [("coil.hot", "r.a"), ("r.b", "s.a"), ("s.b", "jack.tip")],
+        r=gn.Resistor("100k"),
+        s=gn.Resistor("220k"),
+    )
+    assert found["r"] == "series resistor of coil"
+
+
+def test_the_one_volume():
+    assert the_volume(LAYOUTS["three"]) == "volume"
+    for name, sentence in (
+        ("alone", "knob: pickup alone has no volume; name the knob that is turned."),
+        (
+            "two volumes",
+            "knob: bass, two volumes has 2 volumes; name one: 'neck_volume' or 'bridge_volume'.",
+        ),
+    ):
+        with pytest.raises(gn.errors.BadSetting) as error:
+            the_volume(LAYOUTS[name])
+        assert str(error.value) == sentence

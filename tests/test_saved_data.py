@@ -259,3 +259,45 @@ def test_a_refusal_names_the_file(tmp_path):
     with pytest.raises(gn.errors.BadFile) as refused:
         gn.load_harness(file)
     assert str(refused.value).startswith(f"{file}, parts.jack: the kind 'Jak' is unknown; did you")
+
+
+def test_what_is_just_within_the_limits_loads():
+    """Text of 2000 characters, a list of 1000."""
+    written = data()
+    written["name"] = "x" * 2000
+    joint = next(joint for joint in written["joined"] if "jack.sleeve" in joint)
+    joint += ["jack.sleeve"] * (1000 - len(joint))
+    loaded = gn.harness_from_dict(written)
+    assert loaded.name == "x" * 2000
+    assert loaded.joined == gn.harness_from_dict(data()).joined
+
+
+def test_a_list_in_a_list_28_deep_is_read():
+    """As deep as networks may be, and their tables; what is too deep is refused by its depth."""
+
+    def nested(depth):
+        return [nested(depth - 1)] if depth > 1 else []
+
+    written = data()
+    assert gn.harness_from_dict({**written, "name": nested(28)}).name == "[" * 28 + "]" * 28
+    with pytest.raises(gn.errors.BadFile, match=r"^harness: is nested too deep"):
+        gn.harness_from_dict({**written, "name": nested(29)})
+
+
+def test_end_resistances_in_a_file_have_units_one_or_two():
+    written = data()
+    volume = written["parts"]["volume"]
+    for ends, problem in ((2, "2"), ([0, 2], "2"), ([3, "1%"], "3")):
+        volume["end_resistance"] = ends
+        assert f"parts.volume.end_resistance: {problem} has no unit" in refusal(written)
+    volume["end_resistance"] = ["2 ohm", "1%"]
+    assert gn.harness_from_dict(written).parts["volume"].end_resistance == (2, "1%")
+
+
+def test_what_is_meant_of_a_file_stays_with_the_part_by_its_place():
+    """22 pF is a capacitor, but hardly that of a tone control."""
+    written = data()
+    written["parts"]["tone_capacitor"]["capacitance"] = "22 pF"
+    loaded = gn.harness_from_dict(written, unusual=True)
+    assert loaded.parts["tone_capacitor"].unusual
+    assert not loaded.parts["volume"].unusual

@@ -433,6 +433,11 @@ REFUSED = [
         "pickup.eddy_resistance: stands without eddy_share; give both, or neither for a coil "
         "without eddy loss.",
     ),
+    (
+        BadSetting,
+        {"volume.tolerance": 0.1},
+        "volume.tolerance: a tolerance is no setting; sweep the value itself.",
+    ),
     (BadSetting, {"at": "ear"}, "at: 'ear' is no place; use 'amp', 'grid', 'jack' or a lug."),
     (
         BadHarness,
@@ -913,3 +918,18 @@ def test_a_part_inside_another_is_swept_as_a_whole():
     assert str(refusal.value) == (
         f"{path}.capacitance: is set twice; keep one of the settings of {path}.capacitance."
     )
+
+
+def test_a_choice_is_no_number():
+    """What to set instead is a value, and no knob."""
+    with pytest.raises(BadSetting) as error:
+        target(GUITAR, "volume.taper")
+    assert str(error.value) == (
+        "volume.taper: is a choice and no number; name a number, as volume.resistance."
+    )
+
+
+def test_an_array_of_no_dimension_is_one_value():
+    one = response(GUITAR, frequency=HERTZ, volume=np.array(5.0))
+    assert one.dims == ("frequency",)
+    assert one.values == pytest.approx(response(GUITAR, frequency=HERTZ, volume=5).values)

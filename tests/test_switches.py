@@ -257,6 +257,58 @@ def test_the_middle_of_an_on_on_on_is_neither_end():
             "Switch.contacts, on: 'b' stands in two groups; join the groups, or name the lug once.",
         ),
         (
+            lambda: Switch({"on": []}, 3),
+            "Switch.all_lugs: an int is no list; name the lugs, as ['a', 'b'].",
+        ),
+        (
+            lambda: Switch({"on": []}, "ab"),
+            "Switch.all_lugs: a str is no list; name the lugs, as ['a', 'b'].",
+        ),
+        (
+            lambda: Switch({"on": [], "off": []}, ["a"], place="of"),
+            "Switch.place: 'of' is no place of this switch; did you mean 'off'?",
+        ),
+        (
+            lambda: Switch([("on", []), ("on", [])], ["a"]),
+            "Switch.contacts: a place stands twice; give each place once.",
+        ),
+        (
+            lambda: Switch({}, ["a"]),
+            "Switch.contacts: there is no place; give each place once.",
+        ),
+        (
+            lambda: Switch({"on": []}, []),
+            "Switch.all_lugs: a lug stands twice or none at all; name each once.",
+        ),
+        (
+            lambda: Switch({"on": []}, ["a", "a"]),
+            "Switch.all_lugs: a lug stands twice or none at all; name each once.",
+        ),
+        (
+            lambda: Switch("on", ["a"]),
+            "Switch.contacts: a str is no list; give {'on': [['a', 'b']], 'off': []}.",
+        ),
+        (
+            lambda: Switch({"on": 3}, ["a"]),
+            "Switch.contacts, on: an int is no list; give {'on': [['a', 'b']], 'off': []}.",
+        ),
+        (
+            lambda: Switch({"on": [3]}, ["a"]),
+            "Switch.contacts, on: an int is no list; give {'on': [['a', 'b']], 'off': []}.",
+        ),
+        (
+            lambda: Switch([("on",)], ["a"]),
+            "Switch.contacts: is a list of 1, not of two; give {'on': [['a', 'b']], 'off': []}.",
+        ),
+        (
+            lambda: gn.switches.rotary(2, "ab"),
+            "rotary: a str is no list; name its places in a list, as ['up', 'down'].",
+        ),
+        (
+            lambda: gn.switches.double_throw("xy"),
+            "switch: a str is no list; name its places in a list, as ['up', 'down'].",
+        ),
+        (
             lambda: gn.switches.five_way_lever(["neck", "bridge"]),
             "switch: 2 places were named, it has 5; name each place once.",
         ),
@@ -305,3 +357,17 @@ def test_rotaries_that_are_not_made(poles, count):
         gn.errors.BadValue, match=rf"^rotary: {poles!r} poles and {count} places make no"
     ):
         gn.switches.rotary(poles, [str(n) for n in range(count)])
+
+
+def test_what_a_switch_joins_as_a_table():
+    switch = Switch({"on": [["a", "b"], ["c", "d"]], "off": []}, ["a", "b", "c", "d"])
+    assert str(switch).splitlines() == [
+        "switch  value",
+        "on      a and b joined; c and d joined",
+        "off     all open",
+    ]
+
+
+def test_lugs_of_eight_poles():
+    lugs = gn.switches.rotary(8, ["in", "out"]).lugs
+    assert lugs == tuple(bank + lug for bank in "abcdefgh" for lug in ("", "1", "2"))

@@ -18,7 +18,7 @@ from guitarnet import (
     reverse_audio_taper,
     taper,
 )
-from guitarnet.errors import BadFile, BadValue
+from guitarnet.errors import BadFile, BadSetting, BadValue
 from guitarnet.files import read_csv_columns
 
 MEASURED = Path(__file__).parent / "reference" / "audio_taper_measured.csv"
@@ -196,6 +196,24 @@ def test_letter_takes_its_mid_point():
             "taper: 'log' does not say how much of the track is left at half travel; write "
             "'audio 15%' if you do not know; 10, 15 and 30 % are seen.",
         ),
+        *(
+            (
+                words,
+                {},
+                f"taper: '{words}' does not say how much of the track is left at half travel; "
+                "write 'audio 15%' if you do not know; 10, 15 and 30 % are seen.",
+            )
+            for words in ("audio", "Log taper", "logarithmic", "AUDIO taper")
+        ),
+        *(
+            (
+                words,
+                {},
+                f"taper: '{words[:40]}' is not a taper in words; write 'linear', 'audio 15%' or "
+                "'reverse audio 10%', with ', no-load' where it is.",
+            )
+            for words in ("inear", "audio 15", "audio 1.%", "reverse linear", "x" * 50, "AB")
+        ),
         (
             "audio 0%",
             {},
@@ -275,6 +293,27 @@ REFUSED = [
         "least two points.",
     ),
     (
+        lambda: measured_taper([0], [0]),
+        "taper 'measured': has 1 rotation and 1 resistance; give two equally long lists of at "
+        "least two points.",
+    ),
+    (
+        lambda: measured_taper([0, 1]),
+        "taper 'measured': has no resistances; give measured_taper(rotation, resistance).",
+    ),
+    (
+        lambda: measured_taper([0, 1, 2], [5, 8, 5]),
+        "taper 'measured': begins and ends at one resistance; give the travel from end to end.",
+    ),
+    (
+        lambda: measured_taper([0, 1], [0, 0]),
+        "taper 'measured': has a point that is negative or not finite; leave that point out.",
+    ),
+    (
+        lambda: measured_taper([0, 1], [-1, 1]),
+        "taper 'measured': has a point that is negative or not finite; leave that point out.",
+    ),
+    (
         lambda: measured_taper([0, 1, 1], [0, 1, 2]),
         "taper 'measured': repeats a rotation; give each rotation once.",
     ),
@@ -310,6 +349,22 @@ REFUSED = [
         "taper 'measured': has no point in the travel; check travel=(low, high).",
     ),
     (
+        lambda: linear_taper()("half"),
+        "rotation: does not hold real numbers only; give fractions of the travel, 0 to 1.",
+    ),
+    (
+        lambda: measured_taper(3, [1, 2]),
+        "measured.rotation: an int is no list; give a list, as [0, 0.5, 1].",
+    ),
+    (
+        lambda: measured_taper([0, 1], 3),
+        "measured.resistance: an int is no list; give a list, as ['0', '20k'].",
+    ),
+    (
+        lambda: measured_taper([0, 1], [0, 1], travel=3),
+        "measured.travel: an int is no list; give travel=(low, high).",
+    ),
+    (
         lambda: measured_taper(["low", 1], [0, 1]),
         "measured.rotation: 'low' is not a number; give a plain number.",
     ),
@@ -320,7 +375,7 @@ REFUSED = [
     ("make", "message"), REFUSED, ids=[m.partition(":")[0] for _, m in REFUSED]
 )
 def test_refused(make, message):
-    with pytest.raises(BadValue) as refusal:
+    with pytest.raises((BadValue, BadSetting)) as refusal:
         make()
     assert str(refusal.value) == message
 
@@ -353,6 +408,55 @@ def test_ends_within_the_noise_become_0_and_1():
 
 def test_stretching_only_when_asked():
     assert measured_taper([0, 1, 2], [10, 40, 110], stretch=True)(0.5) == pytest.approx(0.3)
+
+
+def test_a_point_at_an_end_of_the_travel_is_that_end():
+    """It is joined by no line, and what it says of the track counts."""
+    law = measured_taper([10, 20, 30], [0, 40, 100], travel=(10, 30))
+    assert law.points == ((0, 0), (0.5, 0.4), (1, 1))
+    assert measured_taper([0, 1, 2, 3], [0, 0, 5, 5], travel=(1, 2)).points == ((0, 0), (1, 1))
+    with pytest.raises(BadValue, match=r"runs from 0\.0% to 90\.0% of the track"):
+        measured_taper([0, 1, 2, 3], [0, 30, 90, 100], travel=(0, 2))
+    with pytest.raises(BadValue, match=r"runs from 30\.0% to 100\.0% of the track"):
+        measured_taper([0, 1, 2, 3], [0.5, 30, 90, 100], travel=(1, 3))
+
+
+def test_an_end_of_the_travel_without_a_point_is_joined_by_a_straight_line():
+    law = measured_taper([0, 1, 2, 3], [1, 20, 90, 100], travel=(2.5, 0.5))
+    assert law.points == ((0, 0), (0.25, 0.2), (0.75, 0.9), (1, 1))
+    for outside in ([1.1, 20, 90, 100], [0, 20, 90, 98.9, 100]):
+        with pytest.raises(BadValue, match=r"still changes outside the travel 0\.5 to 2\.5"):
+            measured_taper(range(len(outside)), outside, travel=(0.5, 2.5))
+
+
+@pytest.mark.parametrize(
+    ("ohms", "refusal"),
+    [
+        ([1, 50, 100], ""),
+        ([1.05, 50, 100], "runs from 1.1% to 100.0% of the track"),
+        ([100, 50, 1], ""),
+        ([100, 50, 1.05], "runs from 0.0% to 99.0% of the track"),
+        ([0, 50, 49, 100], ""),
+        ([0, 50, 48.95, 100], "turns back by 1.0% of the track"),
+    ],
+)
+def test_one_percent_of_the_track_is_noise_unless_it_is_said(ohms, refusal):
+    """Exactly that much is taken, at either end or on the way; the least more is refused."""
+    rotation = range(len(ohms))
+    if not refusal:
+        law = measured_taper(rotation, ohms)
+        assert (law(0), law(1)) == (0, 1)
+        return
+    with pytest.raises(BadValue) as error:
+        measured_taper(rotation, ohms)
+    assert error.value.problem.startswith(refusal)
+    assert measured_taper(rotation, ohms, noise="1.1%")(1) == 1
+
+
+def test_which_way_round_is_told_by_the_ends_alone():
+    assert measured_taper([0, 1, 2], [0, 0, 10]).points == ((0, 0), (0.5, 0), (1, 1))
+    assert measured_taper([0, 1, 2, 3], [0.5, 0, 50, 100])(1 / 3) == pytest.approx(0.005)
+    assert measured_taper([0, 1, 2, 3], [99.5, 100, 50, 0])(2 / 3) == pytest.approx(0.5)
 
 
 def test_measured_from_a_file(tmp_path):

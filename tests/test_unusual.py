@@ -25,7 +25,7 @@ from guitarnet.errors import BadFile, BadSetting, BadValue, Unusual
 from guitarnet.fitting import InductanceReading, Load, MeasuredCurve, PeakReading
 from guitarnet.parts.taper import Taper
 from guitarnet.strings import PickupPosition
-from guitarnet.study.bench.usual import ranges
+from guitarnet.study.bench.usual import ranges, usual_values
 from guitarnet.study.choose.bleed_tables import compare_bleeds
 from guitarnet.study.spread.noise import noise_level
 from guitarnet.tolerances import spread
@@ -752,3 +752,65 @@ def test_a_fit_of_a_real_pickup_is_not_asked_about():
     fit = gn.fit_pickup(list(measured("dB")), resistance="7.5k", beside_idle_coil=False)
     assert 0.08 < fit.values["eddy_share"].value < 0.5
     assert not any("are the curves in dB" in words for words in fit.warnings)
+
+
+# -- the table -------------------------------------------------------------------------------------
+
+TABLE = f"""
+Coil, resistance: 150 Ω to 100 kΩ: {NO_SOURCE}
+Coil, inductance: 50 mH to 40 H: 1 to 10 H of one or two coils: H. Lemme; the rest {NO_SOURCE}
+Coil, capacitance: 10 pF to 5 nF: 80 to 200 pF: H. Lemme; with a long lead more, {NO_SOURCE}
+Coil, eddy resistance: 2 kΩ to 1.9 MΩ: 19 to 76 k fitted to the open measurements; the rest a guess
+Coil, screening frequency: 200 Hz to 100 kHz: 2 to 3 kHz fitted to the open measurements; \
+the rest a guess
+Coil, tolerance: 0.005 % to 80 %: {NO_SOURCE}
+Choke, inductance: 20 mH to 19 H: {NO_SOURCE}
+Choke, resistance: 5 Ω to 4.9 kΩ: {NO_SOURCE}
+Choke, capacitance: 10 pF to 5 nF: as of a coil
+Choke, tolerance: 0.005 % to 80 %: {NO_SOURCE}
+Capacitor, capacitance: 10 pF to 1 µF: treble bleeds to tone capacitors: {NO_SOURCE}
+Capacitor, tolerance: 0.005 % to 80 %: {NO_SOURCE}
+Capacitor, dissipation factor: 0.001 % to 20 %: {NO_SOURCE}
+Resistor, resistance: 470 Ω to 10 MΩ: {NO_SOURCE}
+Resistor, tolerance: 0.005 % to 80 %: {NO_SOURCE}
+Pot, resistance: 5 kΩ to 4.9 MΩ: 25k to 1M: {NO_SOURCE}
+Pot, tolerance: 0.005 % to 80 %: {NO_SOURCE}
+Pot, end resistance: 50 mΩ to 49 Ω: up to 2 ohm: panel pot datasheets; the rest a guess
+BlendPot, resistance: 5 kΩ to 4.9 MΩ: 25k to 1M: {NO_SOURCE}
+BlendPot, tolerance: 0.005 % to 80 %: {NO_SOURCE}
+Cable, length: 0.1 m to 99 m: {NO_SOURCE}
+Cable, capacitance per metre: 40 pF/m to 900 pF/m: straight 60 to 260, coiled 400 and more: \
+{NO_SOURCE}
+Cable, resistance per metre: 5 mΩ/m to 4.9 Ω/m: {NO_SOURCE}
+AmpInput, resistance: 10 kΩ to 10 MΩ: B. Judge, "Feel the gain 1"
+AmpInput, capacitance: 2 pF to 1.9 nF: {NO_SOURCE}
+AmpInput, grid resistance: 1 kΩ to 990 kΩ: {NO_SOURCE}
+Ohmmeter, accuracy: 0.001 % to 10 %: {NO_SOURCE}
+Ohmmeter, leads: 10 mΩ to 9 Ω: {NO_SOURCE}
+Ohmmeter, largest: 199 Ω to 1 GΩ: {NO_SOURCE}
+treble bleed, capacitance: 22 pF to 10 nF: {NO_SOURCE}
+treble bleed, resistance: 4.7 kΩ to 4.6 MΩ: {NO_SOURCE}
+tone capacitor, capacitance: 1 nF to 470 nF: {NO_SOURCE}
+Load, resistance: 10 kΩ to 10 MΩ: a pot to a probe: {NO_SOURCE}
+Load, capacitance: 5 pF to 1 µF: a lead to a large capacitor: {NO_SOURCE}
+PeakReading, frequency: 200 Hz to 100 kHz: loaded to unloaded: {NO_SOURCE}
+InductanceReading, frequency: 40 Hz to 30 kHz: of LCR meters: {NO_SOURCE}
+noise_level, signal: 1 mV to 990 mV: 100 mV: {NO_SOURCE}
+"""
+
+
+def test_every_range_is_written_down():
+    """A change of what is asked about is a change here."""
+    rows = [f"{name}: {low} to {high}: {who}" for name, low, high, who in usual_values().rows]
+    assert rows == TABLE.strip().splitlines()
+
+
+@pytest.mark.parametrize("name", sorted(RANGES))
+def test_a_value_at_an_end_is_usual_and_one_past_it_is_not(name):
+    spec = RANGES[name]
+    low, high = (f"{end * 100!r}%" if spec.percent else end for end in spec.ends)
+    assert spec.entered(low, "here") == pytest.approx(spec.ends[0])
+    assert spec.entered(high, "here") == pytest.approx(spec.ends[1])
+    for past in (spec.ends[0] / 1.01, spec.ends[1] * 1.01):
+        with pytest.raises(BadValue):
+            spec.entered(f"{past * 100!r}%" if spec.percent else past, "here")

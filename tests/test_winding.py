@@ -111,7 +111,11 @@ def test_temperature_as_a_meter_corrects_it(agreement):
     )
 
 
-@given(st.floats(1, 1e5), st.floats(-20, 60), st.floats(-20, 60), st.floats(0.9, 1.03))
+CELSIUS = st.floats(-20, 60).map(lambda celsius: round(celsius, 9))
+"""Nothing is refused but a temperature of under 1e-30 degrees that is not zero."""
+
+
+@given(st.floats(1, 1e5), CELSIUS, CELSIUS, st.floats(0.9, 1.03))
 def test_temperature_there_and_back(ohm, here, there, conductivity):
     said = {"conductivity": conductivity}
     one, other = f"{here!r} C", f"{there!r} C"
@@ -167,6 +171,37 @@ def test_turns_from_resistance(turns, wire):
     back = winding(wire, resistance=made.resistance, **said)
     assert back.turns == pytest.approx(turns, rel=1e-10)
     assert back.wire_length == pytest.approx(made.wire_length, rel=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("written", "gauge"),
+    [
+        *((text, 42) for text in ("AWG 42", "42 AWG", "#42 AWG", "AWG #42", "awg42", " AWG  42 ")),
+        ("AWG42.5", 42.5),
+        ("AWG 9", 9),
+    ],
+)
+def test_a_gauge_in_any_writing(written, gauge):
+    """ASTM B258: d = 0.127 mm x 92^((36 - n) / 39)."""
+    assert wire_diameter(written) == pytest.approx(0.127e-3 * 92 ** ((36 - gauge) / 39), rel=1e-15)
+
+
+def test_insulation_is_seven_micrometres_unless_it_is_said():
+    """Near single build on AWG 42: common practice, no source."""
+    plain = winding("AWG 42", turns=1, **OVAL)
+    assert plain.insulated_diameter - plain.diameter == pytest.approx(7e-6, rel=1e-9)
+    assert str(winding("AWG 42", flange_width="10 mm", turns=20000, **OVAL)).endswith(
+        "Does not fit: take thinner wire, a thinner insulation or fewer turns."
+    )
+
+
+def test_temperature_and_conductivity_go_into_the_resistance_alone():
+    cold = winding("AWG 42", turns=8000, **OVAL)
+    warm = winding("AWG 42", turns=8000, temperature=35, conductivity=0.98, **OVAL)
+    ohm_per_metre = wire_resistance("AWG 42", temperature=35, conductivity=0.98)
+    assert warm.resistance == pytest.approx(warm.wire_length * ohm_per_metre, rel=1e-14)
+    assert (warm.temperature, cold.temperature) == (35, 20)
+    assert warm.wire_length == cold.wire_length
 
 
 def test_turns_that_fit():
@@ -288,6 +323,51 @@ def test_a_winding_reads_as_a_table():
             BadValue,
             "winding.core_length: 57 mm is less than core_width, 60 mm; measure both again, in one "
             "unit.",
+        ),
+        *(
+            (
+                lambda traverse=traverse: winding(
+                    "AWG 42", turns=8000, **{**OVAL, "traverse": traverse}
+                ),
+                BadValue,
+                f"winding.traverse: {traverse} is not above the insulated wire, 0.0703 mm; measure "
+                "both again, in one unit.",
+            )
+            for traverse in ("0.05 mm", "0.0703 mm")
+        ),
+        (
+            lambda: winding("AWG 42", turns=8000, temperature=400, **OVAL),
+            BadValue,
+            "winding.temperature: 400 is too large; give a value from -50 to 180 (in °C).",
+        ),
+        *(
+            (
+                lambda bare=bare: wire_diameter(bare),
+                BadValue,
+                f"wire: {bare!r} does not say whether it is a gauge; write 'AWG {number}'.",
+            )
+            for bare, number in [
+                ("9", 9),
+                ("#38", 38),
+                (" 42.5 ", 42.5),
+                (99, 99),
+                (1, 1),
+                (44.0, 44),
+            ]
+        ),
+        *(
+            (
+                lambda size=size: wire_diameter(size),
+                BadValue,
+                f"wire: {size} m is too {what}; give a value from 1e-06 m to 0.002 m (or a gauge, "
+                "'AWG 42').",
+            )
+            for size, what in [(100, "large"), (0, "small")]
+        ),
+        (
+            lambda: wire_diameter(True),
+            BadValue,
+            "wire: True is not a number; write it like '3 m' or '10 ft'.",
         ),
         (
             lambda: winding("AWG 42", turns=8000, flange_width="4.8 mm", **OVAL),

@@ -79,8 +79,6 @@ class Harness:
                 f"{a(type(self.parts))} is not a mapping of names to parts",
                 "give {'pickup': gn.Pickup(...), ...}",
             )
-        if not isinstance(self.name, str):
-            raise BadHarness("name", f"{self.name!r} is no text", "call the guitar something")
         parts = {name: _part(name, part) for name, part in self.parts.items()}
         object.__setattr__(self, "parts", Frozen(parts))
         opened = [self.open_lugs] if isinstance(self.open_lugs, str) else self.open_lugs

@@ -193,7 +193,7 @@ class _State:
                 self.at[own].append(lug)
         self.dividers = {name for name in _names(guitar, Pot) if len(self.used(name)) == 3}
         self.signal = {self.tip: {jack}}
-        for name in (*_names(guitar, Coil, Humbucker, BlendPot), *sorted(self.dividers)):
+        for name in (*_names(guitar, Coil, Humbucker, BlendPot), *self.dividers):
             for own in self.nodes(name):
                 self.signal.setdefault(own, set()).add(name)
 

@@ -53,9 +53,6 @@ Settings = Mapping[str, Any] | None
 """Settings as one mapping, where they are not given as keywords."""
 
 
-_PLAIN = {int, float, np.float64, np.int64}
-
-
 def one_mapping(settings: Settings, keywords: Mapping[str, Any]) -> dict[str, Any]:
     """Take the settings from the mapping or from the keywords, whichever were used."""
     if settings and keywords:

@@ -214,8 +214,6 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
     >>> part.connection, part.coil_1.resistance
     ('coil 1', 6000.0)
     """
-    if not isinstance(pickup, Coil):
-        raise BadValue("tapped", f"{pickup!r} is not one coil", "give gn.Pickup(...)")
     x = read_value(share, "fraction", where="tapped.share")
     k = read_value(coupling, "fraction", where="tapped.coupling")
     if not 0 < x < 1:

@@ -138,7 +138,7 @@ class Cable(Part):
 def _check_length(given: Any, asking: bool) -> None:
     """Tell how a cable is given of which only the capacitance is known."""
     least, most = _FARADS
-    number = asking and isinstance(given, (int, float)) and least < given < most
+    number = asking and issubclass(type(given), (int, float)) and least < given < most
     farad = float(given) if number else 0.0
     if isinstance(given, str) and "F" in given:
         with contextlib.suppress(BadValue):

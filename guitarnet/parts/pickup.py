@@ -157,12 +157,6 @@ class Coil(Part):
                     f"{getattr(self, name)!r} is no direction",
                     "give 1, or -1 for reversed",
                 )
-        if not isinstance(self.broken, bool):
-            raise BadValue(
-                f"{type(self).__name__}.broken",
-                f"{self.broken!r} is not yes or no",
-                "give True or False",
-            )
         check_position(self)
         if self.signal is not None:
             volts = _SIGNAL.read(self.signal, f"{type(self).__name__}.signal")

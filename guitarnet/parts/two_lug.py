@@ -309,7 +309,7 @@ class Network(Part):
         paths = list(self.settable())
         short = {}
         for field in ("capacitance", "resistance"):
-            of_field = [path for path in paths if path.rsplit(".", 1)[-1] == field]
+            of_field = [path for path in paths if path.rpartition(".")[2] == field]
             if len(of_field) == 1:
                 short[field] = of_field[0]
         return short
