@@ -54,8 +54,9 @@ def fit_two_curves() -> gn.fitting.PickupFit:
             true,
             volume="900M",
             tone=None,
-            cable=gn.Cable(1, load.capacitance),
+            cable=gn.Cable(1, load.capacitance, unusual=True),
             amp=load.resistance or "900M",
+            unusual=True,
         )
         level = gn.level_db(gn.response(guitar, frequency=f)).values + generator.normal(
             0, 0.05, f.size
