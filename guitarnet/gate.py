@@ -249,13 +249,17 @@ def _is_layout(function: Any) -> bool:
     return str(function.__module__).startswith("guitarnet.circuit.layouts")
 
 
+def _arguments(function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> dict[str, Any]:
+    """Give what a function was called with, by parameter."""
+    return {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
+
+
 def _name(error: BadValue, function: Any, args: tuple[Any, ...], kwargs: Mapping[str, Any]) -> None:
     """Call a value that is refused by the argument that it was given as."""
     value = error.value
     if "." not in error.where or type(value) not in (str, int, float):  # it says its own name
         return
-    named = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
-    for name, given in named.items():
+    for name, given in _arguments(function, args, kwargs).items():
         if any(one is value for one in (given if type(given) in (list, tuple) else [given])):
             error.where = name
             error.args = (name, *error.args[1:])
@@ -266,7 +270,7 @@ def _blame(
     error: Exception, function: Any, where: str, args: tuple[Any, ...], kwargs: Mapping[str, Any]
 ) -> None:
     """Say so where not this library but what was given has failed; a mistake of ours passes by."""
-    given = {**dict(zip(inspect.signature(function).parameters, args, strict=False)), **kwargs}
+    given = _arguments(function, args, kwargs)
     holds: Callable[[Any], bool]
     if isinstance(error, RecursionError) and any(map(_too_deep, given.values())):
         problem, fix, holds = "is nested too deeply", "give it flat", _too_deep

@@ -212,7 +212,7 @@ class Quantity:
         if number is None or (number == 0 and self.at_least is not None):
             return
         if self.percent and (
-            number > _BARE if not isinstance(written, str) else "%" not in written
+            number > BARE_SHARE if not isinstance(written, str) else "%" not in written
         ):
             raise Unusual(where, *_two_readings(number, written), _given(written, number))
         low, high = self.ends
@@ -314,7 +314,7 @@ _THOUSANDTHS = {
     "ohm": ", M is a million",
     "H": "",
 }
-_BARE = 0.2  # above it a bare share by which something may be off is asked about
+BARE_SHARE = 0.2  # above it a bare share by which something may be off is asked about
 
 
 def _plainly(written: str) -> str:

@@ -172,24 +172,17 @@ def test_a_coil_that_a_wire_shorts() -> None:
 
 def test_a_follower_inside_a_piece() -> None:
     """A source, a follower of it, and what it drives: the second half of a coil's screening."""
-    net = Netlist()
-    net.source("in", "in", "0", 1.5)
-    net.resistor("r", "in", "mid", 2e3)
-    net.capacitor("c", "mid", "0", 3e-9)
-    net.follower("buffer", "far", "0", "mid", "0")
-    net.resistor("after", "far", "hot", 4e3)
-    net.resistor("later", "hot", "out", 1e4)
-    net.resistor("load", "out", "0", 2e4)
+    net, turned = Netlist(), Netlist()
+    for made, ends in ((net, ("far", "0")), (turned, ("0", "far"))):
+        made.source("in", "in", "0", 1.5)
+        made.resistor("r", "in", "mid", 2e3)
+        made.capacitor("c", "mid", "0", 3e-9)
+        made.follower("buffer", *ends, "mid", "0")
+        made.resistor("after", "far", "hot", 4e3)
+        made.resistor("later", "hot", "out", 1e4)
+        made.resistor("load", "out", "0", 2e4)
     (piece,) = fixed(agree(net, {"later": 1e4, "load": 2e4}))
     assert piece["q"]
-    turned = Netlist()
-    turned.source("in", "in", "0", 1.5)
-    turned.resistor("r", "in", "mid", 2e3)
-    turned.capacitor("c", "mid", "0", 3e-9)
-    turned.follower("buffer", "0", "far", "mid", "0")
-    turned.resistor("after", "far", "hot", 4e3)
-    turned.resistor("later", "hot", "out", 1e4)
-    turned.resistor("load", "out", "0", 2e4)
     agree(turned, {"later": 1e4, "load": 2e4})
     np.testing.assert_allclose(
         node_voltage(turned, "out", FREQUENCY).values, -node_voltage(net, "out", FREQUENCY).values

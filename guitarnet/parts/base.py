@@ -22,7 +22,7 @@ import xarray as xr
 from ..errors import BadSetting, BadValue, Unusual, a, nearest
 from ..gate import entered, insisted, public
 from ..table import Table
-from ..units import Quantity, format_value
+from ..units import BARE_SHARE, Quantity, format_value
 
 __all__ = [
     "PRACTICE",
@@ -36,6 +36,7 @@ __all__ = [
     "Written",
     "apply",
     "as_entered",
+    "asks",
     "insistence",
     "inverse",
     "other",
@@ -106,6 +107,11 @@ def tolerance(*, default: float | None) -> Any:
 
 
 PRACTICE = "common practice, no source"
+
+
+def asks(part: Any) -> bool:
+    """Whether unusual values of a part that is being made are asked about."""
+    return entered() and not (part.unusual or insisted())
 
 
 def insistence(*, default: bool) -> Any:
@@ -404,7 +410,7 @@ class Part:
 
 def as_entered(value: Any, spec: Quantity | None) -> Any:
     """Give a value as one may enter it again: a share of which percent are asked, in percent."""
-    if spec is None or not spec.percent or value is None or value <= 0.2:
+    if spec is None or not spec.percent or value is None or value <= BARE_SHARE:
         return value
     return f"{(Decimal(repr(value)) * 100).normalize():f}%"
 

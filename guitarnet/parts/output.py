@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from ..errors import BadValue, by_name
 from ..frozen import Frozen
-from ..gate import entered, insisted, public
+from ..gate import public
 from ..units import format_value, read_value
 from .base import (
     PRACTICE,
@@ -16,6 +16,7 @@ from .base import (
     Part,
     Stamps,
     Values,
+    asks,
     insistence,
     inverse,
     label_of,
@@ -112,7 +113,7 @@ class Cable(Part):
     usual_tolerance: ClassVar = {"capacitance_per_metre": 0.1}  # common practice, no source
 
     def __post_init__(self) -> None:
-        _check_length(self.length, entered() and not (self.unusual or insisted()))
+        _check_length(self.length, asks(self))
         super().__post_init__()
 
     def label(self) -> str:

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from ..errors import BadValue
-from ..gate import entered, insisted, public
+from ..gate import public
 from ..units import Quantity, format_value, read_value
 from .base import (
     PRACTICE,
@@ -19,6 +19,7 @@ from .base import (
     Values,
     Written,
     apply,
+    asks,
     insistence,
     other,
     quantity,
@@ -105,7 +106,7 @@ class Pot(Part):
     def __post_init__(self) -> None:
         super().__post_init__()
         object.__setattr__(self, "taper", read_taper(self.taper))
-        ends = _ends(self.end_resistance, asking=entered() and not (self.unusual or insisted()))
+        ends = _ends(self.end_resistance, asking=asks(self))
         object.__setattr__(self, "end_resistance", ends)
         taken = sum(_ohms(end, self.resistance) for end in ends)
         if not taken < self.resistance:

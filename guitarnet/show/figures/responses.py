@@ -378,9 +378,9 @@ def plot_map(
         bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, ticks=style.map_ticks(steps))
         bar.set_label(y_label(levels))
         marks, silent = levels[knob].values, np.isnan(visible).all(axis=1)
-        heard = marks[~silent]
-        if heard.size and np.ptp(heard):
-            ax.set_ylim(heard.min(), heard.max())
+        audible_marks = marks[~silent]
+        if audible_marks.size and np.ptp(audible_marks):
+            ax.set_ylim(audible_marks.min(), audible_marks.max())
         remarks = [f"{knob} {mark:g}: silent" for mark in marks[silent]]
         style.frequency_axis(ax, view, grid=False)
         ax.grid(False, axis="y")
