@@ -1,16 +1,18 @@
 r"""What does a treble bleed across the volume pot do at volume 10, and at volume 5?
 
-Without options this runs an invented workshop scenario: a single coil and a humbucker guitar,
-each with a short low-capacitance cable and with a long one. With options it runs your own
-guitar; no Python is needed:
+Without options this runs an invented guitar: a single coil and 6 m of cable. With options it runs
+your own guitar; no Python is needed:
 
     python examples/volume_10_and_5.py --resistance 6.2k --inductance 2.4H --volume 250k \
         --bleed "150k || 1n" --bleed 680p --cable "5 m"
     python examples/volume_10_and_5.py --harness my_guitar.toml --bleed "150k || 1n"
+    python examples/volume_10_and_5.py --scenario
 
-It prints tables and leaves pictures, a CSV file and live pages in a folder. Nothing here is
-measured on a guitar; before you measure or solder one, unplug it from the amplifier, and never
-open an amplifier: its voltages are lethal even when it is off.
+The last is an invented workshop: a single coil and a humbucker guitar, each with a long and with a
+short cable. It prints the answer in sentences (--tables: the numbers too), and leaves report.html
+to hand over, pictures, tables and a live page in a folder. Nothing here is measured on a guitar;
+before you measure or solder one, unplug it from the amplifier, and never open an amplifier: its
+voltages are lethal even when it is off.
 """
 
 from __future__ import annotations
@@ -29,7 +31,8 @@ matplotlib.use("Agg")
 import guitarnet as gn
 from guitarnet.command.words import progress
 from guitarnet.files import write_bytes, write_text
-from guitarnet.show.page.bleed_report import bleed_page, bleed_pictures
+from guitarnet.show.page.bleed_report import bleed_page, bleed_pictures, bleed_report
+from guitarnet.study.choose.bleed_answer import bleed_answer
 from guitarnet.study.choose.bleed_tables import SUMMARY, USUAL, BleedComparison, compare_bleeds
 
 
@@ -45,47 +48,51 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def run(options: argparse.Namespace) -> None:
-    """Compute every case, leave its files, print its tables."""
+    """Compute every case, leave its files, print its answer."""
     began = time.perf_counter()
-    cases = scenario() if options.scenario else [own_guitar(options)]
+    cases = (
+        scenario()[: None if options.scenario else 1] if options.invented else [own_guitar(options)]
+    )
     folder = prepared(Path(options.out))
     rows: list[tuple[Any, ...]] = []
-    pages: list[str] = [(__doc__ or "").splitlines()[0]]
-    if options.scenario:
-        pages.append("An invented workshop scenario; give options to run your own guitar (--help).")
-    short: list[gn.Table] = []
+    answers: list[str] = [(__doc__ or "").splitlines()[0]]
+    if options.invented:
+        answers.append("An invented guitar; give options to run your own (--help).")
+    tables: list[str] = []
     seen: list[list[Any]] = []
     for number, case in enumerate(cases, 1):
         progress(f"[{number}/{len(cases)}] {case.name}: computing")
         rows += case.summary_rows()
-        progress(f"[{number}/{len(cases)}] {case.name}: drawing")
+        answers.append(f"=== {case.name} ===\n{case.guitar}\n\n{bleed_answer(case)}")
+        begins = file_name(case)
         for name, content in bleed_pictures(case):
-            write_bytes(folder / f"{file_name(case)}-{name}", content)
-        bleed_page(case).save(folder / f"{file_name(case)}-live.html")
-        pages.append(f"=== {case.name} ===\n{case.guitar}")
+            progress(f"[{number}/{len(cases)}] {case.name}: {name}")
+            write_bytes(folder / f"{begins}-{name}", content)
+            if name == "answer.png":
+                write_text(folder / f"{begins}-report.html", bleed_report(case, content))
+        bleed_page(case).save(folder / f"{begins}-live.html")
         # What the cable does is told once for each guitar.
         pickups = [
             part for part in case.guitar.parts.values() if isinstance(part, (gn.Coil, gn.Humbucker))
         ]
-        pages += [str(table) for table in case.tables(cable=pickups not in seen)]
+        short = case.in_short()
+        tables.append(f"=== {case.name}: tables ===")
+        tables.append(str(gn.Table(short.columns, short.rows, case.short_title())))
+        tables += [str(table) for table in case.tables(cable=pickups not in seen)]
         seen.append(pickups)
-        short.append(case.in_short())
     progress("")
-    pages.append(f"=== In short ===\n{cases[0].short_title()}")
-    pages += [str(table) for table in short]
-    pages.append(notes(cases))
-    text = "\n\n".join(pages)
     gn.Table(SUMMARY, rows).to_csv(folder / "summary.csv")
-    write_text(folder / "answers.txt", text + "\n")
-    print(text)
-    print(f"\nPictures, live pages, answers.txt and summary.csv are in the folder {folder}")
+    write_text(folder / "answers.txt", "\n\n".join([*answers, *tables]) + "\n")
+    print("\n\n".join([*answers, *(tables if options.tables else [])]))
+    print(f"\nReport, pictures, live page and tables are in the folder {folder}")
     print(f"({time.perf_counter() - began:.0f} s)")
 
 
 def prepared(folder: Path) -> Path:
     """Make the folder before anything is computed, and take away what an earlier run left."""
     write_text(folder / "answers.txt", "")
-    for old in (*folder.glob("*-live.html"), *folder.glob("*-[1-6]-*.png")):
+    ours = ("*-live.html", "*-report.html", "*-answer.png", "*-[1-6]-*.png")
+    for old in [file for pattern in ours for file in folder.glob(pattern)]:
         old.unlink()
     return folder
 
@@ -94,14 +101,14 @@ def prepared(folder: Path) -> Path:
 
 
 def scenario() -> list[BleedComparison]:
-    """An invented workshop: two guitars, each with two cables."""
+    """Two invented guitars, each with two cables; the first is the one to begin with."""
     guitars = {
         "single coil": ("6.2k", "2.4 H", "120p", "250k", "47n"),
         "humbucker": ("8.4k", "4.6 H", "110p", "500k", "22n"),
     }
     cables = {
-        "short cable": gn.Cable("3 m", "70 pF/m"),
         "long cable": gn.Cable("6 m", "150 pF/m"),
+        "short cable": gn.Cable("3 m", "70 pF/m"),
     }
     cases = []
     for guitar, (ohms, henries, farads, pot, capacitor) in guitars.items():
@@ -144,19 +151,13 @@ def file_name(case: BleedComparison) -> str:
     return "-".join("".join(c if c.isalnum() else " " for c in case.name.lower()).split())
 
 
-def notes(cases: list[BleedComparison]) -> str:
-    """What was assumed."""
-    assumed = dict.fromkeys(words for case in cases for words in case.assumed())
-    return f"What was assumed: {'; '.join(assumed)}."
-
-
 def read_options(arguments: list[str] | None) -> argparse.Namespace:
     """Read the command line."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     own = parser.add_argument_group(
-        "your own guitar (give any of these to run it instead of the scenario)"
+        "your own guitar (give any of these to run it instead of the invented one)"
     )
     values = {
         "resistance": ("6.2k", "DC resistance of the pickup"),
@@ -182,14 +183,24 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     )
     own.add_argument("--harness", metavar="FILE", help="a harness file (TOML) instead of values")
     parser.add_argument(
+        "--scenario", action="store_true", help="run the invented workshop of two guitars"
+    )
+    parser.add_argument("--tables", action="store_true", help="print the tables as well")
+    parser.add_argument(
         "--out", default="volume_10_and_5", metavar="FOLDER", help="where to leave the files"
     )
     given_words = sys.argv[1:] if arguments is None else arguments
     # "--resistance -6.2k": let the value be refused as a value, not taken for an option.
     joined = re.sub(r"\n(-[\d.][^\n]*)", r"=\1", "\n".join(given_words))
     options = parser.parse_args(joined.split("\n") if joined else [])
-    given = {k: v for k, v in vars(options).items() if k != "out" and v is not None}
-    options.scenario = not given
+    given = {
+        name: value
+        for name, value in vars(options).items()
+        if name not in ("out", "scenario", "tables") and value is not None
+    }
+    options.invented = not given
+    if options.scenario and given:
+        parser.error("--scenario runs the invented guitars; leave it out to run your own")
     if options.harness and set(given) - {"harness", "bleed"}:
         parser.error("--harness brings all values; only --bleed may be given with it")
     for name, (default, _) in values.items():

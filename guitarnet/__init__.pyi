@@ -62,6 +62,7 @@ from .study.bench.meter import impedance as impedance, jack_resistance as jack_r
 from .study.bench.truth_table import truth_table as truth_table
 from .study.bench.verify import verify as verify
 from .study.choose.bleed import choose_treble_bleed as choose_treble_bleed
+from .study.explain.explain import explain as explain
 from .study.faults.diagnose import diagnose as diagnose
 from .study.fit.fit import fit_pickup as fit_pickup
 from .study.response.measures import (

@@ -12,6 +12,7 @@ from .show.figures.responses import (
     plot_taper,
 )
 from .show.figures.string import plot_string_spectrum
+from .show.figures.turned_down import plot_turned_down
 
 __all__ = [
     "plot_bands",
@@ -28,4 +29,5 @@ __all__ = [
     "plot_sensitivity",
     "plot_string_spectrum",
     "plot_taper",
+    "plot_turned_down",
 ]

@@ -24,7 +24,7 @@ from guitarnet.command.words import read_readings, read_settings, read_symptoms
 from guitarnet.study.bench.verify import verify
 from guitarnet.study.choose.bleed_tables import compare_bleeds
 
-VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "choose", "page", "completion")
+VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page", "completion")
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
 
 
@@ -211,7 +211,17 @@ def bleeds(tmp_path_factory):
     folder = tmp_path_factory.mktemp("bleeds")
     guitar = gn.layouts.two_humbuckers(COIL, COIL, name="two volumes")
     gn.save_harness(guitar, folder / "two.toml")
-    options = ("--place", "neck_bleed", "--set", "switch=neck", "--marks", "10", "7", "5")
+    options = (
+        "--place",
+        "neck_bleed",
+        "--set",
+        "switch=neck",
+        "--marks",
+        "10",
+        "7",
+        "5",
+        "--tables",
+    )
     said, refused = io.StringIO(), io.StringIO()
     with (
         pytest.MonkeyPatch.context() as patch,
@@ -230,6 +240,7 @@ def test_bleeds_leaves_pictures_tables_and_a_page(bleeds):
     folder, said = bleeds
     pictures = {name for name in left(folder / "out") if name.endswith(".png")}
     assert pictures == {
+        "bleeds-answer.png",
         "bleeds-1-builds.png",
         "bleeds-2-difference-from-neck-volume-10.png",
         "bleeds-3-difference-from-no-bleed.png",
@@ -237,11 +248,11 @@ def test_bleeds_leaves_pictures_tables_and_a_page(bleeds):
         "bleeds-5-every-mark.png",
         "bleeds-6-map.png",
     }
-    others = {"bleeds.txt", "bleeds.csv", "bleeds-live.html"}
+    others = {"bleeds.txt", "bleeds.csv", "bleeds-live.html", "report.html"}
     assert left(folder / "out") == pictures | others
     assert (folder / "out" / "bleeds.txt").read_text(encoding="utf-8") in said
-    assert "lossless coil assumed" in said
-    assert "switch neck" in said, "what was set is told"
+    assert "Lossless coil assumed" in said
+    assert "switch neck" in " ".join(said.split()), "what was set is told"
 
 
 def test_bleeds_says_what_the_library_computes(bleeds):
@@ -277,6 +288,17 @@ def test_bleeds_compares_what_is_there_first():
     assert found.marks == (10, 5)
     assert found.other_side().columns[:3] == ("tone", "volume", "wiring")
     assert {row[2] for row in found.other_side()} == {"50s", "modern"}
+
+
+def test_cable(told, bench):
+    """One metre more first; lengths as they were written; a picture of all."""
+    code, said, _ = told("cable", "one.toml", "10 ft", "--out", "lengths")
+    assert code == 0
+    assert left(bench / "lengths") == {"cable.txt", "cable.png"}
+    assert (bench / "lengths" / "cable.txt").read_text(encoding="utf-8") in said
+    first, second = said.split("\n\n")[1:3]
+    assert first.startswith("At volume 10, with cable length 4 m instead of 3 m, the bass")
+    assert "with cable length 10 ft instead of 3 m" in second
 
 
 def test_choose(told, bench):

@@ -23,7 +23,7 @@ def run(example, tmp_path):
 def own_guitar(project, tmp_path_factory):
     """Output and files of one run with options."""
     folder = tmp_path_factory.mktemp("job") / "out"
-    options = ("--resistance", "7k", "--bleed", "150k || 1n", "--cable", "3 m")
+    options = ("--resistance", "7k", "--bleed", "150k || 1n", "--cable", "3 m", "--tables")
     done = run_example(project, "volume_10_and_5.py", *options, "--out", folder)
     assert (done.returncode, done.stderr) == (0, "")
     return done.stdout, folder
@@ -42,12 +42,14 @@ def test_the_job_leaves_pictures_a_table_and_a_live_page(own_guitar):
             "4-taper",
             "5-every-mark",
             "6-map",
+            "answer",
         )
     ]
     assert {name for name in names if not name.endswith(".png")} == {
         "answers.txt",
         "summary.csv",
         "your-guitar-live.html",
+        "your-guitar-report.html",
     }
     assert all(path.stat().st_size > 10_000 for path in folder.glob("*.png"))
 
@@ -69,12 +71,12 @@ def test_the_summary_holds_what_the_library_computes(own_guitar):
 
 
 def test_the_answers_are_printed(own_guitar):
-    """All five questions have a table, and the assumption is stated; kept in a file as well."""
+    """The answer, a table for each of five questions, what was assumed; kept in a file as well."""
     printed, folder = own_guitar
     assert (folder / "answers.txt").read_text(encoding="utf-8")[:-1] in printed
     for letter in "abcde":
         assert f"({letter}) " in printed
-    assert "lossless coil assumed" in printed
+    assert "Lossless coil assumed" in printed
     assert re.search(r"^150 kΩ ∥ 1 nF +0 +0 ", printed, re.MULTILINE), "no effect at 10"
 
 

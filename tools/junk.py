@@ -859,11 +859,13 @@ DEAR = {
     "match_response",
     "plot_bands",
     "plot_builds",
+    "explain",
     "plot_difference",
     "plot_fit",
     "plot_impedance",
     "plot_map",
     "plot_match",
+    "plot_turned_down",
     "values_from_readings",
 }
 """What takes over some 30 ms a call."""
@@ -1042,6 +1044,10 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         marks=[10, 5],
         re={"build": "none"},
     ),
+    "plot_turned_down": _given(
+        h=_Make(lambda: gn.response(_two_builds(), frequency=_HZ, volume=[10, 5])), mark=5
+    ),
+    "explain": _given(guitar=_GUITAR, volume=[10, 5]),
     "plot_bands": _given(h=_lazy("drawn h")),
     "plot_fit": _given(fit=_Make(lambda: _once("curve fit"))),
     "plot_front": _given(choices=_lazy("bleeds")),

@@ -69,7 +69,7 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"guitarnet {_version()}")
     added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
-    for add in (_new, _draw, _card, _check, _fault, _bleeds, _choose, _page, _completion):
+    for add in (_new, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page, _completion):
         add(added)
     return whole
 
@@ -255,9 +255,9 @@ def _bleeds(added: Any) -> None:
         "  guitarnet bleeds two.toml 1n --place neck_bleed --set switch=neck",
         "A network is a capacitor (1n), parts side by side (||) or end to end (+). No bleed, what "
         "the guitar has, and the tone control moved to the other side of the volume are compared "
-        "as well. It prints what each changes at 10, what treble goes by which cable, the taper, "
-        "and leaves bleeds.txt, bleeds.csv, six pictures and a live page. Figures are of the "
-        "model; it takes no side.",
+        "as well. It says in sentences what each does at 10 and at half travel; --tables prints "
+        "the numbers too. It leaves report.html to hand over, bleeds.txt, bleeds.csv, pictures and "
+        "a live page. Numbers are those of the model; it takes no side.",
     )
     _guitar(own)
     own.add_argument(
@@ -274,7 +274,25 @@ def _bleeds(added: Any) -> None:
         metavar="MARK",
         help="knob marks to show, 10 among them (10 9 7 5 3)",
     )
+    own.add_argument("--tables", action="store_true", help="print the tables after the sentences")
     _placed(own)
+
+
+def _cable(added: Any) -> None:
+    own = _verb(
+        *(added, "cable", "say what a metre of cable costs, and what other lengths do"),
+        "Example:",
+        "  guitarnet cable mine.toml '3 m' '20 ft'",
+        "It compares the guitar's own cable with one a metre longer and with the lengths given "
+        "(1 m and 6 m unless any is), at 10 and with the one volume at 5. It leaves cable.txt and "
+        "cable.png. The capacitance of each metre is that of the guitar's cable; change it with "
+        "--set 'cable.capacitance_per_metre=70 pF/m'.",
+    )
+    _guitar(own)
+    own.add_argument(
+        "lengths", nargs="*", default=[], metavar="LENGTH", help="a length, as '3 m' or '10 ft'"
+    )
+    _set(own)
 
 
 def _choose(added: Any) -> None:

@@ -16,13 +16,25 @@ from ..circuit.saved import harness_text, load_harness
 from ..circuit.usual import ask_setting
 from ..errors import BadSetting, nearest
 from ..files import together, write_bytes, write_text
+from ..parts.output import Cable
 from ..study.bench.ohmmeter import Ohmmeter
 from ..table import Table
 from .options import SHELLS, completion_script
 from .start import layout_table, new_file, value_table
 from .words import folder_for, progress, put, read_readings, read_settings, read_symptoms, say
 
-__all__ = ["bleeds", "card", "check", "choose", "completion", "draw", "fault", "new", "page"]
+__all__ = [
+    "bleeds",
+    "cable",
+    "card",
+    "check",
+    "choose",
+    "completion",
+    "draw",
+    "fault",
+    "new",
+    "page",
+]
 
 FINE, NOT_AS_IT_SHOULD = 0, 1
 
@@ -115,7 +127,8 @@ def fault(options: Namespace) -> int:
 
 def bleeds(options: Namespace) -> int:
     """Compare treble bleeds in one guitar, with pictures and a live page."""
-    from ..show.page.bleed_report import bleed_page, bleed_pictures, check_builds
+    from ..show.page.bleed_report import bleed_page, bleed_pictures, bleed_report, check_builds
+    from ..study.choose.bleed_answer import bleed_answer
     from ..study.choose.bleed_tables import SUMMARY, USUAL, compare_bleeds
 
     guitar, folder = _begun(options)
@@ -128,6 +141,7 @@ def bleeds(options: Namespace) -> int:
     )
     check_builds(found)
     progress("computing")
+    answer = f"{found.name}\n\n{bleed_answer(found)}"
     short = found.in_short()
     tables = [Table(short.columns, short.rows, found.short_title()), *found.tables()]
     summary = Table(SUMMARY, found.summary_rows())
@@ -138,15 +152,41 @@ def bleeds(options: Namespace) -> int:
     progress("making the live page")
     live = bleed_page(found)
     progress("")
-    said = "\n\n".join(
-        [found.name, *map(str, tables), f"What was assumed: {'; '.join(found.assumed())}."]
-    )
+    said = "\n\n".join([answer, *map(str, tables)])
+    report = bleed_report(found, pictures["bleeds-answer.png"])
     written = {
+        "report.html": lambda path: write_text(path, report),
         "bleeds-live.html": live.save,
         "bleeds.txt": lambda path: write_text(path, f"{said}\n"),
         "bleeds.csv": summary.to_csv,
     }
-    _leave(folder, {}, pictures, written=written, said=said)
+    _leave(folder, {}, pictures, written=written, said=said if options.tables else answer)
+    return FINE
+
+
+def cable(options: Namespace) -> int:
+    """Say what a metre of cable costs with one guitar."""
+    from ..show.figures.picture import picture
+    from ..show.figures.responses import plot_response
+    from ..study.explain.cable import cable_settings
+    from ..study.explain.explain import explain
+    from ..study.response.response import response
+
+    guitar, folder = _begun(options)
+    settings = read_settings(guitar, options.set)
+    _check_single(settings)
+    wanted = cable_settings(guitar, options.lengths, settings)
+    for length in options.lengths:
+        ask_setting(guitar, f"{guitar.only(Cable)}.length", length)
+    progress("computing")
+    found = explain(guitar, wanted)
+    up = {name: 10 if isinstance(v, list) and "." not in name else v for name, v in wanted.items()}
+    drawn = plot_response(
+        response(guitar, up), re="reference", title=f"{guitar.name}: one curve a cable"
+    )
+    said = f"{guitar.name}\n\n{found}"
+    written = {"cable.txt": lambda path: write_text(path, f"{said}\n")}
+    _leave(folder, {}, {"cable.png": picture(drawn)}, written=written, said=said)
     return FINE
 
 

@@ -1677,6 +1677,7 @@ def _() -> Any:
         "from no bleed": drawn(
             gn.plots.plot_difference(h, [5], re={"build": "no bleed"}, matched=False), name="h"
         ),
+        "turned down": drawn(gn.plots.plot_turned_down(h, 5), name="t"),
         "taper": drawn(gn.plots.plot_taper(h, {"audio 15%": gn.audio_taper(0.15)}), name="i"),
         "map": drawn(gn.plots.plot_map(bled, title="A map"), name="j"),
         "impedance": drawn(
@@ -2399,6 +2400,7 @@ def _() -> Any:
             "ranking",
             "sensitivity",
             "string",
+            "turned down",
             "draw",
         )
     }
@@ -2428,6 +2430,11 @@ def _() -> Any:
             )
         ),
         "map": drawn(gn.plots.plot_map(tones, ax=on["map"], knob="tone", re=None, view=view)),
+        "turned down": drawn(
+            gn.plots.plot_turned_down(
+                tones, 5, ax=on["turned down"], knob="tone", title="Asked for", view=view
+            )
+        ),
         "taper": drawn(gn.plots.plot_taper(tones, knob="tone", title="Asked for")),
         "choices": drawn(
             gn.plots.plot_choices(choices, ax=on["choices"], goal=1, title="Asked for")
@@ -2669,7 +2676,7 @@ def command(*words: str, inside: str = "") -> dict[str, Any]:
     return found
 
 
-VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "choose", "page", "completion")
+VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page", "completion")
 
 
 @ability("command: help of every verb", quick=True)
@@ -2786,6 +2793,20 @@ def _() -> Any:
     }
 
 
+@ability("comparisons in sentences")
+def _() -> Any:
+    pickup = gn.Pickup("6.2k", "2.4 H", "120p")
+    wirings = {w: gn.layouts.one_pickup(pickup, wiring=w) for w in ("modern", "50s")}
+    told = gn.explain(wirings, volume=[10, 5], dim="wiring")
+    return {
+        "wirings": str(told),
+        "numbers": told.to_dataframe()[["quantity", "value", "unit", "at", "re"]].to_dict("list"),
+        "cables": str(gn.explain(main_guitar(), {"cable.length": ["3 m", "6 m"]}, treble="2 kHz")),
+        "another band": str(gn.explain(main_guitar(), volume=[10, 5], band=("300 Hz", "4 kHz"))),
+        "silence": str(gn.explain(main_guitar(), volume=[10, 0])),
+    }
+
+
 @ability("command: bleeds", within=1e-6)
 def _() -> Any:
     _mine()
@@ -2803,11 +2824,19 @@ def _() -> Any:
             "5",
             "--set",
             "tone_1=8",
+            "--tables",
         ),
+        "in sentences": command("bleeds", "mine.toml", "1n"),
         "one of two places": command(
             "bleeds", "two.toml", "1n", "--place", "neck_bleed", "--set", "switch=neck"
         ),
     }
+
+
+@ability("command: cable", within=1e-6)
+def _() -> Any:
+    _mine()
+    return {"lengths": command("cable", "mine.toml", "10 ft", "--set", "tone_1=8")}
 
 
 @ability("command: choose", ranked=True)
@@ -2937,6 +2966,7 @@ def _() -> Any:
         "680p",
         "--cable",
         "3 m",
+        "--tables",
     )
 
 

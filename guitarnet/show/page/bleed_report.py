@@ -6,17 +6,21 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from ...errors import BadSetting
+from ...study.choose.bleed_answer import bleed_answer
 from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.bleed_tables import NO_BLEED, SHOWN, BleedComparison
 from ...study.response.response import response
+from ...table import Table
 from ...units import read_value, sentence
 from ..figures.choices import plot_front
 from ..figures.picture import picture
 from ..figures.responses import plot_builds, plot_difference, plot_map, plot_response, plot_taper
+from ..figures.turned_down import plot_turned_down
 from .live_page import LivePage, live_page
+from .report import report
 from .still import MOST_CURVES
 
-__all__ = ["bleed_page", "bleed_pictures", "check_builds", "choice_pictures"]
+__all__ = ["bleed_page", "bleed_pictures", "bleed_report", "check_builds", "choice_pictures"]
 
 _EVERY = (10, 9, 8, 7, 6, 5, 4, 3, 2, 1)
 
@@ -33,7 +37,10 @@ def check_builds(found: BleedComparison) -> None:
 
 
 def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
-    """Draw a comparison of bleeds; yields names such as "1-builds.png" and contents."""
+    """Draw a comparison of bleeds; yields names such as "1-builds.png" and contents.
+
+    The first, "answer.png", says most.
+    """
     check_builds(found)
     h, knob, marks = found.response, found.knob, found.marks
     name, knob_label = sentence(found.name), found.knob_label
@@ -42,6 +49,7 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
     every = h.sel({"build": NO_BLEED, knob: list(_EVERY)})
     # Each is drawn only when it is asked for.
     drawings: dict[str, Callable[[], Any]] = {
+        "answer": lambda: _answer_picture(found),
         "1-builds": lambda: plot_builds(
             h, marks, knob=knob, title=f"{name}: shape at each {knob_label} mark"
         ),
@@ -69,7 +77,24 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
         ),
     }
     for kind, drawn in drawings.items():
-        yield f"{kind}.png", picture(drawn())
+        yield f"{kind}.png", picture(drawn(), dpi=160 if kind == "answer" else None)
+
+
+def bleed_report(found: BleedComparison, picture: bytes) -> str:
+    """Write what to hand over: the answer, its picture and the main numbers, as HTML."""
+    short = found.in_short()
+    table = Table(short.columns, short.rows, found.short_title().replace("\n", " "))
+    seen = f"Shape of each build at {found.knob_label} {found.middle:g}, over that at 10"
+    question = f"what a treble bleed does at {found.knob_label} 10 and {found.middle:g}"
+    title = f"{sentence(found.name)}: {question}"
+    return report(title, bleed_answer(found), {seen: picture}, [table])
+
+
+def _answer_picture(found: BleedComparison) -> Any:
+    """Draw the shape of every build at half travel over that at 10."""
+    mark = found.middle
+    title = f"{sentence(found.name)}: shape at {found.knob_label} {mark:g}"
+    return plot_turned_down(found.response, mark, knob=found.knob, title=title)
 
 
 def bleed_page(found: BleedComparison) -> LivePage:

@@ -107,11 +107,16 @@ class BleedComparison:
         """All guitars that are compared."""
         return dict(self.bleeds) | (dict([self.rewired]) if self.rewired else {})
 
+    @property
+    def middle(self) -> float:
+        """The shown mark that is nearest to half travel."""
+        return min(self.marks[1:], key=lambda mark: abs(mark - 5))
+
     @cached_property
     def response(self) -> xr.DataArray:
         """Responses of all builds, at every half mark of the knob and at the marks to show."""
         marks = np.union1d(SWEPT, self.marks)
-        return response(self.builds, self._set({self.knob: marks}))
+        return response(self.builds, self.set({self.knob: marks}))
 
     @cached_property
     def change(self) -> xr.Dataset:
@@ -145,7 +150,7 @@ class BleedComparison:
 
     def in_short(self) -> Table:
         """Return the main numbers of each build: the change at 10, and at half travel."""
-        middle = min(self.marks[1:], key=lambda mark: abs(mark - 5))
+        middle = self.middle
         change, level = self.change, effective_taper(self.response, self.knob)
         full = self.response.sel({self.knob: [10]})
         at_ten = level_db(full, re={"build": NO_BLEED}).sel({self.knob: 10})
@@ -167,19 +172,17 @@ class BleedComparison:
 
     def short_title(self) -> str:
         """Title of the table `in_short`."""
-        middle = min(self.marks[1:], key=lambda mark: abs(mark - 5))
         return (
-            f"What each build changes at {self.knob_label} 10 against no bleed (largest, 20 Hz-20 "
-            f"kHz), "
-            f"and what\nturning down to {middle:g} does to its level (at 100 Hz) and its shape "
-            f"(largest, 200 Hz-5 kHz,\n{self._decibels()}) [dB]"
+            f"What each build changes at {self.knob_label} 10 against no bleed (largest, "
+            f"20 Hz-20 kHz), and what\nturning down to {self.middle:g} does to its level "
+            f"(at 100 Hz) and its shape (largest, 200 Hz-5 kHz,\n{self._decibels()}) [dB]"
         )
 
     def effect_at_ten(self) -> Table:
         """(a) Largest difference of level from the guitar without a bleed."""
         ends = f"{self.knob}.end_resistance"
-        at_ten = response(self.bleeds, self._set({self.knob: 10, ends: list(_ENDS)}))
-        at_nine = response(self.bleeds, self._set({self.knob: 9}))
+        at_ten = response(self.bleeds, self.set({self.knob: 10, ends: list(_ENDS)}))
+        at_nine = response(self.bleeds, self.set({self.knob: 9}))
         columns = [at_ten.isel({ends: i}) for i in range(len(_ENDS))] + [at_nine]
         levels = [level_db(column, re={"build": NO_BLEED}) for column in columns]
         rows = [
@@ -203,7 +206,7 @@ class BleedComparison:
             f"{cable}.length": lengths,
             f"{cable}.capacitance_per_metre": "100 pF/m",
         }
-        others = {path: v for path, v in self._set(swept).items() if not self._is_of(path, cable)}
+        others = {path: v for path, v in self.set(swept).items() if not self._is_of(path, cable)}
         h = response(self.plain, {**others, **swept})
         named = ("2 kHz", "3 kHz", "5 kHz")
         change = treble_change(h, self.knob, frequencies=named, band=BAND)
@@ -259,7 +262,7 @@ class BleedComparison:
         other = label.removesuffix(" wiring")
         as_built = "modern" if other == "50s" else "50s"
         pair = {as_built: self.plain, other: self.rewired[1]}
-        marks = self._set({self.knob: list(self.marks), tone: [10, 2]})
+        marks = self.set({self.knob: list(self.marks), tone: [10, 2]})
         h = response(pair, marks, dim="wiring")
         named = ("500 Hz", "1 kHz", "3 kHz", "5 kHz")
         change = treble_change(h, self.knob, frequencies=named, band=BAND)
@@ -305,12 +308,12 @@ class BleedComparison:
         phrases += [f"no other wiring compared ({why})"] if why else []
         return (
             *phrases,
-            "tone at 10 unless said",
-            "no end resistance in the pots unless said",
+            "tone at 10 unless stated",
+            "no end resistance in the pots unless stated",
             "an audio taper as two straight segments that meet at half travel",
         )
 
-    def _set(self, swept: Mapping[str, Any]) -> dict[str, Any]:
+    def set(self, swept: Mapping[str, Any]) -> dict[str, Any]:
         """The swept settings with all other settings."""
         return {**swept, **self.settings}
 

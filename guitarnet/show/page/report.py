@@ -1,0 +1,61 @@
+"""A page to hand over: sentences, pictures and tables, without a script."""
+
+from __future__ import annotations
+
+import base64
+import html
+from collections.abc import Mapping, Sequence
+from string import Template
+
+from ...errors import plain
+from ...study.explain.sentences import Explanation
+from ...table import Table
+from ...units import sentence
+from .html_view import asset
+
+__all__ = ["report"]
+
+
+def report(
+    title: str,
+    answer: Explanation,
+    pictures: Mapping[str, bytes],
+    tables: Sequence[Table] = (),
+) -> str:
+    """Write a page that needs no network, for a screen and for paper.
+
+    Parameters
+    ----------
+    title : str
+        Its head.
+    answer : Explanation
+        What is said first; what was assumed stands at the foot.
+    pictures : mapping of str to bytes
+        PNG pictures by what is seen in them.
+    tables : sequence of Table
+        What follows.
+
+    Returns
+    -------
+    str
+        HTML; all that a person wrote is escaped.
+    """
+    texts = answer.texts()
+    said, assumed = (texts[:-1], texts[-1]) if answer.assumed else (texts, "")
+    figures = (
+        f'<figure><img alt="{_text(alt)}" src="data:image/png;base64,'
+        f'{base64.b64encode(content).decode()}"></figure>'
+        for alt, content in pictures.items()
+    )
+    return Template(asset("report.html")).substitute(
+        title=_text(title),
+        style=asset("report.css"),
+        answer="\n".join(f"<p>{_text(text)}</p>" for text in said),
+        pictures="\n".join(figures),
+        tables="\n".join(f'<div class="wide">{table._repr_html_()}</div>' for table in tables),
+        assumed=_text(sentence(assumed)),
+    )
+
+
+def _text(text: str) -> str:
+    return html.escape(plain(text))

@@ -1,0 +1,1 @@
+"""What a comparison shows, in sentences: quantity, setting and reference in each."""
