@@ -111,7 +111,6 @@ def reduce(
         return Reduced([], earth, out, silent=True, floating=False)
     placed = _reaching(placed, earth, out)
     placed, floating = _tied(placed, earth, out)
-    placed = _without_dangling(placed, earth, out)
     silent = driven and not any(b.kind == "V" and b.value != 0 for b, _ in placed)
     return Reduced(placed, earth, out, silent or floating, floating)
 
@@ -291,18 +290,3 @@ def _blocks(edges: Mapping[str, tuple[str, ...]]) -> Groups[str]:
             a, step = above[a]
             blocks.merge(name, step)
     return blocks
-
-
-def _without_dangling(placed: Placed, ground: str, output: str) -> Placed:
-    """Drop branches that end nowhere, one after the other."""
-    while True:
-        count: dict[str, int] = {}
-        for branch, nodes in placed:
-            for node in () if branch.kind == "M" else nodes:
-                count[node] = count.get(node, 0) + 1
-        ends = {n for n, seen in count.items() if seen == 1 and n not in (ground, output)}
-        kept = [(b, n) for b, n in placed if not ends.intersection(_conducting(b, n))]
-        kept = _coupled(kept)
-        if len(kept) == len(placed):
-            return placed
-        placed = kept
