@@ -31,6 +31,7 @@ _APART = 1e4
 _CLOSE = 10.0  # the same where a first answer is not sure
 _ROUNDING = 1e-10  # what an answer may change by when worked out again, of the largest value
 _NOTHING = 1e-14  # and what counts as nothing, of the volts that drive the circuit
+_SILENT = 1e-12  # so little of the volts is left by rounding where sources cancel
 _SMALL = 1e-140  # sizes whose squares are still exact
 _AT_0_HZ = {"L": SHORT, "C": OPEN}
 
@@ -63,7 +64,7 @@ def node_voltage(
     -------
     xarray.Variable
         Complex volts, with the named dimensions and ``frequency`` last. A node that nothing
-        reaches is at exactly 0.
+        reaches, or where all that reaches it cancels, is at exactly 0.
 
     Raises
     ------
@@ -193,7 +194,7 @@ def _read_frequency(given: np.ndarray) -> np.ndarray:
     if not whole or not bool(((hertz >= 0) & (hertz < np.inf)).all()):
         fix = "give an array of numbers in hertz, from 0, in one dimension"
         raise BadSetting("frequency", "is no list of frequencies", fix, given)
-    return hertz.astype(float, copy=False)
+    return hertz.astype(float)
 
 
 def _is_swept(branch: Branch) -> bool:
@@ -265,9 +266,20 @@ class _Task:
             filling.fill(_Places(np.arange(rows), np.arange(columns), at))
             doubts += filling.doubts
         _judge(result, self.frequency, doubts)
+        self._silence(result)
         order = [*outer, *inner]
         apart = result.reshape([*(shape[axis] for axis in order), self.frequency.size])
         return apart.transpose([*np.argsort(order).astype(int), len(shape)])
+
+    def _silence(self, result: np.ndarray) -> None:
+        """Make exactly nothing of what sources that cancel leave over the whole band."""
+        volts = [abs(volt) for volt in (self.volts or {}).values() if volt != 0]
+        if len(volts) < 2:
+            return  # what a source alone sends is no rounding, however little
+        most = _SILENT * sum(volts)
+        quiet = np.nonzero(np.abs(result[..., 0]) <= most)  # few: the rest need no second look
+        still = (np.abs(result[quiet]) <= most).all(axis=-1)
+        result[tuple(places[still] for places in quiet)] = 0.0
 
     def _inner_axes(self, arrays: Sequence[np.ndarray], shape: Sequence[int]) -> tuple[int, ...]:
         """Axes along which rows run, so that a point takes the fewest products."""

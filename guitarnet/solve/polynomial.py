@@ -30,8 +30,6 @@ _LEFT = 5  # rows that no pivot serves everywhere, up to which minors are the sh
 _POINTS = 65536  # points eliminated at once, so that they stay in the processor's cache
 _EVALUATED = 16384  # points evaluated at once, for the same reason
 _STEPS = 5  # over the frequencies at which an answer is worked out twice
-_SUSPICIOUS = 1e-8  # a numerator so small may be what sources that cancel leave
-_CANCELLED = 1e-12  # a numerator so small beside those of each source alone is rounding
 _FEW = 12  # settings that are all looked at
 _NEXT = 1 + 2.0**-47  # the second time at a frequency so much higher
 
@@ -117,8 +115,6 @@ class System:
             self.values[name] = np.concatenate([value, *2 * [value[some]]]) if over else value
         self.references = {name: self._reference(name) for name in self.tables}
         self.factors = {name: self._factor(name) for name in self.tables}
-        self.sources = {name: volt for name, volt in (volts or {}).items() if volt != 0}
-        self.cancelled: set[int] | None = None
         self.extremes = _extremes([self.factors[n][0] for n in self.moving], self.columns)
         # What rounding does to answers there, and the largest of them, as far as they are known.
         self.errors, self.sizes = np.zeros((2, self.rows, self.extremes.size))
@@ -160,9 +156,6 @@ class System:
         """Numerators and denominators of all settings, some rows and columns at a time."""
         points = 2 * _POINTS if self.rows_alone else _POINTS
         step = max(1, points // (self.s.size << len(self.moving)))
-        if self.rows_alone and len(self.sources) > 1:
-            extremes = _extremes([self.factors[name][:, 0] for name in self.still], self.rows)
-            self._coefficients(self.moving, extremes)  # they tell where sources cancel
         for first in range(0, self.rows, step):
             rows = np.arange(first, min(first + step, self.rows))
             over, under = self._terms(rows)
@@ -253,44 +246,6 @@ class System:
     def _coefficients(
         self, free: Sequence[str], rows: np.ndarray | None
     ) -> tuple[Coefficients, Coefficients]:
-        """Numerator and denominator, without what is nothing but rounding where sources cancel."""
-        over, under = self._minors(free, rows, self.volts)
-        if self.cancelled is None:  # the same for all rows: it is structure
-            self.cancelled = self._cancelling(free, rows, over, under)
-        return {mask: v for mask, v in over.items() if mask not in self.cancelled}, under
-
-    def _cancelling(
-        self,
-        free: Sequence[str],
-        rows: np.ndarray | None,
-        over: Coefficients,
-        under: Coefficients,
-    ) -> set[int]:
-        """Coefficients of the numerator that are rounding beside those of each source alone."""
-        if len(self.sources) < 2:
-            return set()
-        usual = sum(map(np.abs, under.values())) * sum(map(abs, self.sources.values()))
-        small = [m for m, value in over.items() if np.all(np.abs(value) <= _SUSPICIOUS * usual)]
-        if not small:
-            return set()
-        silent = dict.fromkeys(self.volts or {}, 0.0)
-        alone = [
-            self._minors(free, rows, {**silent, name: v})[0] for name, v in self.sources.items()
-        ]
-        return {
-            mask
-            for mask in small
-            if np.all(
-                np.abs(over[mask]) <= _CANCELLED * sum(np.abs(own.get(mask, 0.0)) for own in alone)
-            )
-        }
-
-    def _minors(
-        self,
-        free: Sequence[str],
-        rows: np.ndarray | None,
-        volts: Mapping[str, complex] | None,
-    ) -> tuple[Coefficients, Coefficients]:
         """Coefficients of numerator and denominator, by the bits of the values they go with."""
         values = dict(self.values)
         for name, table in self.tables.items():
@@ -299,7 +254,7 @@ class System:
             else:
                 values[name] = table if rows is None or len(table) == 1 else table[rows]
         matrix = equations(
-            self.reduced, self.tree, self.units, values, self.s, volts, frozenset(free)
+            self.reduced, self.tree, self.units, values, self.s, self.volts, frozenset(free)
         )
         keep = [*free, OUT], [*free, DRIVE]
         left = schur_complement(matrix, *keep)
