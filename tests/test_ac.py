@@ -458,6 +458,10 @@ def test_what_rounding_alone_decides_is_refused():
         "voltages nearly cancel or impedances reach from loss to coil over many decades; leave out "
         "what is negligible, as 0 ohm or open, or these frequencies."
     )
+    for other in (70.0, 300.0):
+        for band in ([other, resonance], [resonance, other]):
+            with pytest.raises(NoSolution, match="nine digits"):
+                ac.node_voltage(net, "out", np.array(band))
     # In a band with nothing of that kind the same circuit has its nine digits.
     found = ac.node_voltage(net, "out", np.array([100.0])).item()
     assert found == pytest.approx(oracle.voltage(net, "out", 100.0), rel=1e-12)
@@ -710,6 +714,34 @@ def test_a_refusal_names_band_and_parts(ohms, farad):
     said = str(refused.value)
     assert f"from {resonance / 2:g} to {resonance * 2:g} Hz" in said
     assert "reach from loss to between over" in said
+
+
+def test_a_refusal_names_the_least_and_the_most_of_the_whole_band():
+    """A coil is the least at the lower end only, a capacitor the most there only."""
+    resonance = 1e3 / (2 * np.pi)  # where either has 1 kilohm
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.inductor("coil", "in", "mid", 1.0)
+    net.capacitor("C", "mid", "0", 1e-6)
+    net.follower("buffer", "far", "0", "mid", "0")
+    net.resistor("upper", "far", "out", 1700.0)
+    net.resistor("lower", "out", "0", 600.0)
+    hertz = resonance * np.array([0.5, 1 + 1e-9, 1.5])
+    with pytest.raises(NoSolution, match="reach from coil to C over many decades"):
+        ac.node_voltage(net, "out", hertz)
+
+
+@pytest.mark.parametrize("swept", [False, True])
+def test_a_node_between_capacitors_floats_at_0_hz(swept):
+    """No current flows at 0 Hz: 0 V there, infinite ohms; a divider by charge above it."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.capacitor("upper", "in", "out", mark(1e-9, 3e-9) if swept else 1e-9)
+    net.capacitor("lower", "out", "0", mark(1e-9, 1e-9) if swept else 1e-9)
+    volts = ac.node_voltage(net, "out", np.array([0.0, 100.0])).values
+    assert (volts[..., 0] == 0).all()
+    assert volts[..., 1].ravel() == pytest.approx([0.5, 0.75][: 1 + swept], rel=1e-14)
+    assert np.isinf(ac.node_impedance(net, "out", np.array([0.0])).values).all()
 
 
 def test_more_settings_than_are_looked_at():

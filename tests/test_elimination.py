@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from guitarnet.solve.elimination import Matrix, minors, schur_complement, solve_left
+from guitarnet.solve.elimination import Matrix, minors, schur_complement
 
 
 def filled(table):
@@ -124,33 +124,6 @@ def test_many_patterns_one_after_the_other():
         assert schur_complement(matrix, ["keep"], ["keep"]) == ([], [])
         pivot = number + (2.0 if number < 3 else 0.0)
         assert matrix.get("keep", "keep") == pytest.approx(-4.0 / pivot, rel=1e-15)
-
-
-@pytest.mark.parametrize("seed", range(3))
-def test_what_is_left_is_solved_for_each_point(seed):
-    """Two rows that no pivot serves, two that are kept; entries missing, numbers and arrays."""
-    rng = np.random.default_rng(seed)
-    whole = rng.normal(size=(5, 4, 4)) + 1j * rng.normal(size=(5, 4, 4))
-    whole[:, 3, 0] = 0
-    whole[:, 1, 1] = 2.5
-    matrix = Matrix()
-    for i in range(4):
-        for j in range(4):
-            same = (whole[:, i, j] == whole[0, i, j]).all()
-            matrix.add(f"r{i}", f"c{j}", complex(whole[0, i, j]) if same else whole[:, i, j])
-    assert matrix.size("r2", "c2").shape == (5,)
-    solve_left(matrix, ["r0", "r1"], ["c0", "c1"], ["r2", "r3"], ["c2", "c3"])
-    expected = whole[:, 2:, 2:] - whole[:, 2:, :2] @ np.linalg.solve(
-        whole[:, :2, :2], whole[:, :2, 2:]
-    )
-    for i in range(2):
-        for j in range(2):
-            found = matrix.get(f"r{i + 2}", f"c{j + 2}")
-            np.testing.assert_allclose(found, expected[:, i, j], rtol=1e-12)
-    np.testing.assert_allclose(matrix.size("r2", "c2"), np.abs(expected[:, 0, 0]), rtol=1e-12)
-    singular = filled([[1.0, 1.0, 1.0], [1.0, 1.0, 2.0], [1.0, 2.0, 3.0]])
-    with pytest.raises(np.linalg.LinAlgError):
-        solve_left(singular, ["r0", "r1"], ["c0", "c1"], ["r2"], ["c2"])
 
 
 @pytest.mark.parametrize("complex_entries", [False, True])

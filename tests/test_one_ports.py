@@ -189,6 +189,21 @@ def test_a_follower_inside_a_piece() -> None:
     )
 
 
+def test_a_follower_of_two_nodes_inside_a_piece() -> None:
+    """It reads between two nodes of which neither is an end: the drop across a resistor."""
+    net = Netlist()
+    net.source("in", "in", "0", 1.5)
+    net.resistor("r", "in", "plus", 2e3)
+    net.resistor("between", "plus", "minus", 3e3)
+    net.resistor("low", "minus", "0", 1e3)
+    net.follower("buffer", "far", "0", "plus", "minus")
+    net.resistor("after", "far", "out", 4e3)
+    net.resistor("load", "out", "0", 1e3)
+    circuit = agree(net, {"load": 1e3})
+    # 1.5 V * 3 / 6 at the follower, divided by 5.
+    assert evaluated(circuit, {"load": 1e3}, 100.0) == pytest.approx(0.15, rel=1e-12)
+
+
 def test_a_piece_without_ground() -> None:
     """A source with a coil between two nodes, neither of them ground, either way round."""
     for plus, minus in itertools.permutations(("x", "y")):

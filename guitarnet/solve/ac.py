@@ -487,7 +487,7 @@ class _Filling:
         runs = tuple(_run(own) for own in (places.rows, places.columns, places.at))
         direct = all(isinstance(run, slice) for run in runs)
         try:
-            with np.errstate(divide="raise", over="raise", invalid="raise"):
+            with np.errstate(all="raise", under="ignore"):
                 for rows, columns, above, below in system.blocks():
                     if direct:
                         _divide(above, below, self.result[runs][rows, columns])

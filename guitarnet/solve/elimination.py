@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Matrix", "minors", "schur_complement", "solve_left"]
+__all__ = ["Matrix", "minors", "schur_complement"]
 
 Entry = Any  # float, complex or array
 _ENOUGH = 30.0
@@ -76,11 +76,6 @@ class Matrix:
             self._largest[key] = float(self.size(row, column).max())
         return self._largest[key]
 
-    def forget(self) -> None:
-        """Forget sizes of entries that were changed from outside."""
-        self._sizes.clear()
-        self._largest.clear()
-
     def get(self, row: Hashable, column: Hashable) -> Entry:
         """Read an entry; a missing one is the number 0."""
         return self.rows.get(row, {}).get(column, 0.0)
@@ -130,45 +125,6 @@ def schur_complement(
         _PLANS.clear()
     _PLANS[key] = order
     return [row for row in rows if row in left], sorted(columns, key=repr)
-
-
-def solve_left(
-    matrix: Matrix,
-    rows: list[Hashable],
-    columns: list[Hashable],
-    keep_rows: Iterable[Hashable],
-    keep_columns: Iterable[Hashable],
-) -> None:
-    """Eliminate in place what no pivot served everywhere, with row exchanges for each point.
-
-    Raises
-    ------
-    numpy.linalg.LinAlgError
-        If it is singular at some point.
-    """
-    keep_rows, keep_columns = list(keep_rows), list(keep_columns)
-    whole = _dense(matrix, [*rows, *keep_rows], [*columns, *keep_columns])
-    size = len(rows)
-    step = np.linalg.solve(whole[..., :size, :size], whole[..., :size, size:])
-    kept = whole[..., size:, size:] - whole[..., size:, :size] @ step
-    for row in rows:
-        for column in matrix.rows.pop(row):
-            matrix.columns[column].discard(row)
-    for i, row in enumerate(keep_rows):
-        matrix.rows[row] = dict(zip(keep_columns, np.moveaxis(kept[..., i, :], -1, 0), strict=True))
-    matrix.columns = {column: set(keep_rows) for column in keep_columns}
-    matrix.forget()
-
-
-def _dense(matrix: Matrix, rows: list[Hashable], columns: list[Hashable]) -> np.ndarray:
-    """Entries as one matrix for each point."""
-    entries = [[matrix.get(row, column) for column in columns] for row in rows]
-    shape = np.broadcast_shapes(*(np.shape(value) for row in entries for value in row))
-    made = np.empty((*shape, len(rows), len(columns)), dtype=complex)
-    for i, row in enumerate(entries):
-        for j, value in enumerate(row):
-            made[..., i, j] = value
-    return made
 
 
 def _cheapest_pivot(

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import NoSolution
-from .elimination import minors, schur_complement, solve_left
+from .elimination import minors, schur_complement
 from .structure import Reduced
 from .tree import DRIVE, OUT, Tree, equations
 
@@ -26,7 +26,6 @@ MOST = 8
 """Values that may stand in one polynomial."""
 
 _ELIMINATION = 100  # products that one elimination takes, about
-_LEFT = 5  # rows that no pivot serves everywhere, up to which minors are the shorter way
 _POINTS = 65536  # points eliminated at once, so that they stay in the processor's cache
 _EVALUATED = 16384  # points evaluated at once, for the same reason
 _STEPS = 5  # over the frequencies at which an answer is worked out twice
@@ -249,28 +248,17 @@ class System:
         """Coefficients of numerator and denominator, by the bits of the values they go with."""
         values = dict(self.values)
         for name, table in self.tables.items():
-            if name in free:
-                values[name] = self.references[name]
-            else:
-                values[name] = table if rows is None or len(table) == 1 else table[rows]
+            values[name] = self.references[name] if name in free else table[rows]
         matrix = equations(
             self.reduced, self.tree, self.units, values, self.s, self.volts, frozenset(free)
         )
         keep = [*free, OUT], [*free, DRIVE]
         left = schur_complement(matrix, *keep)
-        if len(left[0]) > _LEFT:
-            try:
-                solve_left(matrix, *left, *keep)
-            except np.linalg.LinAlgError:
-                raise no_unique_answer(self.reduced) from None
-            left = [], []
         found = minors(matrix, list(zip(*keep, strict=True)), list(zip(*left, strict=True)))
         every, border = (1 << len(free)) - 1, 1 << len(free)
         # The bits of a minor say what is left out of it.
         over = {every ^ out: -value for out, value in found.items() if not out & border}
         under = {every ^ out ^ border: value for out, value in found.items() if out & border}
-        if not under:
-            raise no_unique_answer(self.reduced)
         return over, under
 
 
@@ -281,7 +269,7 @@ def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
     found = {0, count // 2, count - 1}
     for factor in factors:
         if factor.size == count:
-            sizes = np.abs(factor) if np.iscomplexobj(factor) else factor
+            sizes = np.abs(factor)
             found |= {int(sizes.argmin()), int(sizes.argmax())}
     return np.array(sorted(found))
 

@@ -17,7 +17,7 @@ import xarray as xr
 from ..circuit.netlist import Branch
 from ..errors import NoSolution
 from ..groups import Groups
-from .structure import LIVE, OPEN, SHORT, single_state
+from .structure import LIVE, OPEN, SHORT, ohms_at_0_hz, single_state
 
 __all__ = ["Resistances"]
 
@@ -187,7 +187,7 @@ def _islands(pairs: Iterable[Sequence[str]]) -> Groups[str]:
 def _ohms(branch: Branch, dims: Mapping[str, int]) -> Any:
     """Ohms of a branch, ready to be spread over the dimensions."""
     if branch.kind == "Z":
-        return complex(np.asarray(branch.value(np.zeros(1))).reshape(-1)[0]).real
+        return ohms_at_0_hz(branch).real
     if not isinstance(branch.value, xr.Variable):
         return branch.value
     own = branch.value.transpose(*[dim for dim in dims if dim in branch.value.dims])

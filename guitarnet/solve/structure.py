@@ -24,6 +24,7 @@ __all__ = [
     "SHORT",
     "Placed",
     "Reduced",
+    "ohms_at_0_hz",
     "place",
     "reduce",
     "refuse_inexpressible",
@@ -154,7 +155,7 @@ def single_state(branch: Branch, dc: bool = False) -> int:
     if branch.kind == "Z":
         if not dc:
             return LIVE
-        ohms = complex(np.asarray(branch.value(np.zeros(1))).reshape(-1)[0])
+        ohms = ohms_at_0_hz(branch)
         return SHORT if ohms == 0 else LIVE if np.isfinite(ohms) else OPEN
     if (branch.kind == "R" and branch.value == 0) or (
         branch.kind == "L" and (dc or branch.value == 0)
@@ -165,6 +166,11 @@ def single_state(branch: Branch, dc: bool = False) -> int:
     ):
         return OPEN
     return LIVE
+
+
+def ohms_at_0_hz(branch: Branch) -> complex:
+    """Ask an impedance that is a function of frequency for its value at 0 Hz."""
+    return complex(np.ravel(branch.value(np.array([0.0])))[0])
 
 
 def refuse_inexpressible(branch: Branch, form: str) -> None:
