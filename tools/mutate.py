@@ -11,7 +11,8 @@ memory of one forked process. Needs the test extra and ``coverage``, and a syste
 How it works. The fast tests (``LEFT_OUT`` in mutation/lines.py names what is left out) run once
 under coverage, so that it is known which test reaches which line and how long it takes. A mutant in
 the body of a function is compiled and put into the living function of a process forked after the
-tests were collected; then the tests that reach its line run, the quickest first. Any other (a
+tests were collected; then the tests that reach its line run, those of files that import its module
+by name first, and of these the quickest. Any other (a
 default, a table, a class body) is imported afresh in a forked process, and the tests of the few
 files that name it or run its module most run. That goes on until a test fails (killed), takes far
 longer than it did (timed out: an endless loop, counted as killed), or all have passed, or those

@@ -160,13 +160,20 @@ class Chooser:
         return sorted((n for n in names if n in self.seconds), key=lambda n: (self.seconds[n], n))
 
     def reaching(self, mutant: Mutant) -> tuple[list[str], bool]:
-        """Tests that run a mutant's line, and whether it runs on import already."""
+        """Tests that run a mutant's line, and whether it runs on import already.
+
+        First those of the files that import the mutant's module by name: they ask it closest.
+        """
         lines = self.lines.get(mutant.file, {})
         for first, last in ((mutant.first, mutant.last), mutant.around):
             found = {test for n in range(first, last + 1) for test in lines.get(str(n), ())}
             if found:
                 break
-        return self.quickest(found), "" in found
+        *folder, module = mutant.file.removesuffix(".py").split("/")
+        names = f"{'.'.join(folder)}.{module} import", f"{'.'.join(folder)} import {module}\n"
+        close = {file for file, text in self.text.items() if any(name in text for name in names)}
+        tests = sorted(self.quickest(found), key=lambda test: test.partition("::")[0] not in close)
+        return tests, "" in found
 
     def near(self, mutant: Mutant, count: int) -> list[str]:
         """A few test files: those that name the mutant's owner most, then those that run its file.
