@@ -280,6 +280,15 @@ def test_sources_that_nearly_cancel_are_not_silent():
     found = check(coils_against_each_other(second=-2.0, blocked=True), hertz=hertz).values
     assert (found[..., 0] == 0).all()
     assert (found[..., 1] != 0).all()
+    # A part in 1e12 of all volts is the limit.
+    for ohms, heard in ((1.05e13, False), (0.95e13, True)):
+        net = Netlist()
+        net.source("one", "a", "0", 1.0)
+        net.source("other", "b", "0", -0.5)
+        net.resistor("R", "a", "out", ohms)
+        net.resistor("R2", "b", "out", 1e16)
+        net.resistor("load", "out", "0", 15.0)
+        assert (ac.node_voltage(net, "out", HERTZ).values != 0).all() == heard
     # However little one source sends, it is no rounding; nor does one of 0 V beside it count.
     net = Netlist()
     net.source("in", "in", "0")

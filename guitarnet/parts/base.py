@@ -262,7 +262,6 @@ class Part:
     """Every kind of part by its name, as harness files write it."""
 
     def __init_subclass__(cls) -> None:
-        super().__init_subclass__()
         Part.kinds[cls.__name__] = cls
         cls.__repr__ = Part.__repr__  # type: ignore[method-assign]  # else dataclass writes its own
 

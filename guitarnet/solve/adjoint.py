@@ -123,18 +123,17 @@ def _both_ways(
     """Solve the system for its sources, and its transpose for the output; by key."""
     rows = [row for row in matrix.rows if row != OUT]
     columns = [column for column in matrix.columns if column != DRIVE]
-    dense = np.zeros((size, len(rows), len(columns)), dtype=complex)
-    drive = np.zeros((size, len(rows), 1), dtype=complex)
-    out = np.zeros((size, len(columns), 1), dtype=complex)
+    dense = np.empty((size, len(rows), len(columns)), dtype=complex)
+    drive, out = np.empty((2, size, len(rows)), dtype=complex)
     for i, row in enumerate(rows):
-        drive[:, i, 0] = matrix.get(row, DRIVE)
+        drive[:, i] = matrix.get(row, DRIVE)
         for j, column in enumerate(columns):
             dense[:, i, j] = matrix.get(row, column)
     for j, column in enumerate(columns):
-        out[:, j, 0] = matrix.get(OUT, column)
+        out[:, j] = matrix.get(OUT, column)
     try:
-        forward = np.linalg.solve(dense, drive)[..., 0]
-        backward = np.linalg.solve(dense.transpose(0, 2, 1), out)[..., 0]
+        forward = np.linalg.solve(dense, drive[..., None])[..., 0]
+        backward = np.linalg.solve(dense.transpose(0, 2, 1), out[..., None])[..., 0]
     except np.linalg.LinAlgError:
         raise _no_unique_answer() from None
     return (

@@ -116,7 +116,7 @@ class System:
         self.factors = {name: self._factor(name) for name in self.tables}
         self.extremes = _extremes([self.factors[n][0] for n in self.moving], self.columns)
         # What rounding does to answers there, and the largest of them, as far as they are known.
-        self.errors, self.sizes = np.zeros((2, self.rows, self.extremes.size))
+        self.errors, self.sizes = np.empty((2, self.rows, self.extremes.size))
         self.rows_alone = self.rows > 1 and self._rows_alone()
 
     def _rows_alone(self) -> bool:
@@ -173,9 +173,7 @@ class System:
             _times(_products(factors, masks), terms[..., self.asked :])
             for masks, terms in (over, under)
         )
-        both = above / below
-        half = both.shape[-1] // 2
-        once, again = both[..., :half], both[..., half:]
+        once, again = np.split(above / below, 2, axis=-1)
         self.errors[rows] = np.abs(again - once).max(axis=-1)
         self.sizes[rows] = np.abs(once).max(axis=-1)
 
@@ -271,7 +269,7 @@ def _extremes(factors: Sequence[np.ndarray], count: int) -> np.ndarray:
         if factor.size == count:
             sizes = np.abs(factor)
             found |= {int(sizes.argmin()), int(sizes.argmax())}
-    return np.array(sorted(found))
+    return np.fromiter(found, dtype=int)
 
 
 def _taken(table: np.ndarray, rows: np.ndarray) -> np.ndarray:
@@ -294,12 +292,10 @@ def _stacked(found: Coefficients, shape: tuple[int, int]) -> Terms:
 
 def _products(factors: Sequence[np.ndarray], masks: Sequence[int]) -> np.ndarray:
     """Products of factors for each mask: rows, columns, masks."""
-    if not factors:
-        return np.ones((1, 1, len(masks)))
     known: dict[int, Any] = {0: 1.0}
     for place, factor in enumerate(factors):
         known |= {mask | 1 << place: product * factor for mask, product in known.items()}
-    rows, columns = (max(factor.shape[axis] for factor in factors) for axis in (0, 1))
+    rows, columns = (max((f.shape[axis] for f in factors), default=1) for axis in (0, 1))
     kind = complex if any(map(np.iscomplexobj, factors)) else float
     made = np.empty((rows, columns, len(masks)), dtype=kind)
     for place, mask in enumerate(masks):
