@@ -21,7 +21,7 @@ from ..circuit.netlist import Branch, Netlist
 from ..errors import BadSetting, NoSolution
 from ..gate import public
 from .polynomial import MOST, System, no_unique_answer, products_for_a_point
-from .structure import LIVE, OPEN, SHORT, Reduced, place, reduce, single_state
+from .structure import LIVE, OPEN, SHORT, Reduced, coupled, place, reduce, single_state
 from .tree import Span, Tree, effective, middle, most_apart, span, spanning_tree, units_of
 
 __all__ = ["node_impedance", "node_size", "node_voltage"]
@@ -286,8 +286,8 @@ class _Task:
         axes = [axis for axis, size in enumerate(shape) if size > 1]
         spans = [{axis for axis in axes if array.shape[axis] > 1} for array in arrays]
         swept = sum(bool(span) for span in spans)
-        coupled = {n for b in self.net for n in (b.name, *b.between) if b.between}
-        tied = [s for name, s in zip(self.names, spans, strict=True) if name in coupled and s]
+        coils = coupled(self.net)
+        tied = [s for name, s in zip(self.names, spans, strict=True) if name in coils and s]
         best, least = tuple(axes), np.inf
         for chosen in chain.from_iterable(combinations(axes, n) for n in range(len(axes) + 1)):
             moving = sum(not span.isdisjoint(chosen) for span in spans)
@@ -346,7 +346,7 @@ class _Filling:
         if dc:
             fixed |= {b.name: _AT_0_HZ[b.kind] for b in net if b.kind in _AT_0_HZ}
         self.start = reduce(place(net), fixed, net.ground, task.output, self.driven)
-        self.coupled = {n for b in net if b.between for n in (b.name, *b.between)}
+        self.coupled = coupled(net)
         self.impedances = {
             b.name: np.broadcast_to(
                 np.asarray(b.value(task.frequency), dtype=complex), task.frequency.shape

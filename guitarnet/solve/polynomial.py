@@ -17,7 +17,7 @@ import numpy as np
 
 from ..errors import NoSolution
 from .elimination import minors, schur_complement
-from .structure import Reduced
+from .structure import Reduced, coupled
 from .tree import DRIVE, OUT, Tree, equations
 
 __all__ = ["MOST", "System", "no_unique_answer", "products_for_a_point"]
@@ -122,9 +122,8 @@ class System:
     def _rows_alone(self) -> bool:
         """Tell whether each row must be, or had better be, eliminated by itself."""
         # A mutual inductance is no single coefficient, so not one linear variable.
-        coupled = {n for b in self.branches.values() if b.between for n in (b.name, *b.between)}
         swept = len(self.tables)
-        if swept > MOST or coupled & set(self.still):
+        if swept > MOST or not coupled(self.branches.values()).isdisjoint(self.still):
             return True
         one, other = (
             products_for_a_point(len(self.moving), swept, self.columns, own)

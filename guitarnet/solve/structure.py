@@ -24,6 +24,7 @@ __all__ = [
     "SHORT",
     "Placed",
     "Reduced",
+    "coupled",
     "ohms_at_0_hz",
     "place",
     "reduce",
@@ -166,6 +167,11 @@ def single_state(branch: Branch, dc: bool = False) -> int:
     ):
         return OPEN
     return LIVE
+
+
+def coupled(branches: Iterable[Branch]) -> set[str]:
+    """Name the mutual inductances and the coils that they couple."""
+    return {name for b in branches if b.between for name in (b.name, *b.between)}
 
 
 def ohms_at_0_hz(branch: Branch) -> complex:
