@@ -368,6 +368,11 @@ def test_an_ideal_source_is_refused() -> None:
     assert refused(net, ["R", "load"]) == (
         "in: is an ideal source with nothing in series; add a resistor in series."
     )
+    for name in "abc":  # three names are enough
+        net.resistor(name, "in", "0", 1e3)
+    assert refused(net, ["R", "load"]) == (
+        "in, a, b: is an ideal source with nothing in series; add a resistor in series."
+    )
 
 
 def test_what_conducts_one_way_is_refused() -> None:
@@ -378,11 +383,12 @@ def test_what_conducts_one_way_is_refused() -> None:
     net.resistor("R", "a", "b", 1e3)
     net.resistor("input", "b", "0", 1e3)
     net.follower("buffer", "far", "0", "b", "0")
-    net.resistor("after", "far", "out", 4e3)
+    net.resistor("after", "far", "x", 4e3)
+    net.resistor("later", "x", "y", 4e3)
+    net.resistor("last", "y", "out", 4e3)
     net.resistor("load", "out", "0", 1e3)
-    said = refused(net, ["R", "input", "load"])
-    assert (
-        said == "buffer, after: cannot be written as pieces with two ends; use response() instead."
+    assert refused(net, ["R", "input", "load"]) == (
+        "buffer, after, later: cannot be written as pieces with two ends; use response() instead."
     )
 
 

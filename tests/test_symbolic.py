@@ -459,11 +459,13 @@ def test_circuits_without_an_answer():
     net.source("one", "a", "0")
     net.source("other", "a", "0")
     net.resistor("R", "a", "out", 1.0)
-    net.resistor("load", "out", "0", 1.0)
+    for number in range(5):
+        net.resistor(f"load {number}", "out", "0", 1.0)
     with pytest.raises(NoSolution) as caught:
         transfer(net, "out")
     assert str(caught.value) == (
-        "circuit: has no unique answer around one, other, R, load; look for sources in parallel."
+        "circuit: has no unique answer around one, other, R, load 0, load 1, load 2; look for "
+        "sources in parallel."
     )
     with pytest.raises(BadHarness) as missing:
         transfer(net, "nowhere")

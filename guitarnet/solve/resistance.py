@@ -100,7 +100,7 @@ class Resistances:
 
     def _inverted(self) -> np.ndarray:
         """Invert all conductance matrices at once, each as large as the largest of them."""
-        count = max((len(index) for index in self._index), default=0) or 1
+        count = max([1, *map(len, self._index)])
         there = np.arange(len(self._index))[:, None], np.arange(len(self.names))
         ends = np.zeros((len(self._index), len(self.names), count))
         ends[(*there, self._ends[..., 0])] += 1
