@@ -21,6 +21,8 @@ def size(a: "x[0]", *, b=3) -> "y[1]":
     kept = [x for x in a if x]
     kept["key"] = cast("z[2]", -a)
     print(f"{a + 1}")
+    if a is None:
+        return False
     return min(kept, default=a + 1)
 '''
 EXPECTED = {
@@ -37,6 +39,8 @@ EXPECTED = {
     "left out: print(f'{a + 1}')  ->  pass",
     "return: return min(kept, default=a + 1)  ->  return None",
     "argument: min(kept, default=a + 1)  ->  min(kept)",
+    "comparison: a is None  ->  a is not None",
+    "constant: False  ->  True",
     "function: min  ->  max",
     "operator: a + 1  ->  a - 1",
     "constant: 1  ->  2",

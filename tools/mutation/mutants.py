@@ -91,7 +91,8 @@ def _constants(value: object, key: bool) -> Iterator[object]:
     if isinstance(value, bool):
         yield not value
     elif isinstance(value, (int, float, complex)):
-        yield value + 1
+        if value + 1 != value:
+            yield value + 1
         if isinstance(value, float) and value:
             yield value * 1.1
     elif isinstance(value, str) and key:
@@ -125,7 +126,9 @@ def _changes(node: ast.AST, parent: ast.AST | None) -> Iterator[tuple[str, ast.A
     elif isinstance(node, ast.Attribute) and node.attr in NAMES:
         yield "function", ast.Attribute(node.value, NAMES[node.attr], node.ctx)
     elif isinstance(node, ast.Return) and node.value is not None:
-        if not (isinstance(node.value, ast.Constant) and node.value.value is None):
+        # False is as false as None: the constant itself is turned round.
+        constant = node.value.value if isinstance(node.value, ast.Constant) else ...
+        if constant is not None and constant is not False:
             yield "return", ast.Return(ast.Constant(None))
     elif isinstance(node, ast.Break):
         yield "loop", ast.Continue()
