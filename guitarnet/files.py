@@ -101,7 +101,7 @@ def read_text(path: str | os.PathLike[str]) -> str:
         data = stream.read(_LARGEST + 1) if size <= _LARGEST else b""
     if max(size, len(data)) > _LARGEST:
         found = f"{size}" if size > _LARGEST else f"over {_LARGEST}"
-        raise BadFile(str(path), f"has {found} bytes", f"give a file under {_LARGEST} bytes")
+        raise BadFile(str(path), f"has {found} bytes", f"give a file of at most {_LARGEST} bytes")
     try:
         return io.TextIOWrapper(io.BytesIO(data), encoding="utf-8-sig").read()
     except UnicodeDecodeError:
@@ -377,7 +377,7 @@ def _lines(path: str | os.PathLike[str]) -> list[tuple[int, str]]:
             raise BadFile(
                 f"{path}, line {number}",
                 f"has {len(line)} characters",
-                f"a line of numbers has under {_LONGEST}",
+                f"a line of numbers has at most {_LONGEST}",
             )
     return [
         (number, line)

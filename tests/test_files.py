@@ -105,7 +105,7 @@ def test_a_file_that_grows_while_it_is_read_is_bounded(tmp_path, monkeypatch):
 
     monkeypatch.setattr(files.os, "fstat", then_it_grows)
     assert refusal(gn.load_harness, file) == (
-        f"{file}: has over 20000000 bytes; give a file under 20000000 bytes."
+        f"{file}: has over 20000000 bytes; give a file of at most 20000000 bytes."
     )
 
 
@@ -136,7 +136,7 @@ def test_a_key_of_very_many_names_is_refused(text, tmp_path):
     file.write_text(text)
     names = max(text.count("a"), 1)
     assert refusal(gn.load_harness, file) == (
-        f"{file}: joins {names} names by dots in one key; a harness has under 30, as "
+        f"{file}: joins {names} names by dots in one key; a harness has at most 30, as "
         "parts.volume.resistance."
     )
 
@@ -487,7 +487,7 @@ def test_a_harness_with_more_faults_than_a_guitar_has_is_refused():
     with pytest.raises(gn.errors.BadHarness) as caught:
         gn.bench.faults(ladder(200))
     assert str(caught.value) == (
-        "ladder: may have 3417 single faults; a guitar has under 1000; ask for some of them, as "
+        "ladder: may have 3417 single faults; a guitar has at most 1000; ask for some of them, as "
         "kinds=['coil', 'pot']."
     )
     assert len(gn.bench.faults(ladder(200), kinds="coil")) == 5

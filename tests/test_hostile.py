@@ -346,19 +346,19 @@ def _nested(depth):
 @pytest.mark.parametrize(
     ("data", "message"),
     [
-        ({"parts": _jacks(501)}, "harness: has 501 parts; a guitar has under 500."),
-        ({"parts": _jacks(1001)}, "harness: has a list of 1001; write under 1000."),
+        ({"parts": _jacks(501)}, "harness: has 501 parts; a guitar has at most 500."),
+        ({"parts": _jacks(1001)}, "harness: has a list of 1001; write at most 1000."),
         (
             {"parts": _jacks(1), "joined": [["a.b", "c.d"]] * 1001},
-            "harness: has a list of 1001; write under 1000.",
+            "harness: has a list of 1001; write at most 1000.",
         ),
         (
             {"parts": _jacks(1), "joined": [["p0.tip"] * 1001]},
-            "harness: has a list of 1001; write under 1000.",
+            "harness: has a list of 1001; write at most 1000.",
         ),
         (
             {"parts": _jacks(1), "name": "x" * 2001},
-            "harness: has a text of 2001 characters; write under 2000.",
+            "harness: has a text of 2001 characters; write at most 2000.",
         ),
         ({"parts": {"a": _nested(15)}}, "harness: is nested too deep; write it more simply."),
         (
@@ -378,11 +378,27 @@ def test_limits_of_a_harness(data, message):
     assert str(caught.value) == message
 
 
+@pytest.mark.parametrize(
+    "data",
+    [
+        {"parts": _jacks(500)},
+        {"parts": _jacks(1), "joined": [["a.b", "c.d"]] * 1000},
+        {"parts": _jacks(1), "joined": [["p0.tip"] * 1000]},
+        {"parts": _jacks(1), "name": "x" * 2000},
+    ],
+)
+def test_a_limit_itself_is_allowed(data):
+    """What is refused of it is another thing."""
+    with pytest.raises(gn.errors.BadFile) as caught:
+        gn.harness_from_dict({"schema": 1, **data})
+    assert "at most" not in str(caught.value)
+
+
 def test_limits_of_a_harness_file(tmp_path):
     """Characters, depth of brackets, digits of a number: said before anything is made of it."""
     file = tmp_path / "mine.toml"
     for text, words in (
-        ("#" * 1_000_001, "has 1000001 characters; a harness has under 1000000."),
+        ("#" * 1_000_001, "has 1000001 characters; a harness has at most 1000000."),
         ("a = " + "[" * 5000, "is nested too deep; write it more simply."),
         ("schema = 1\na = " + "9" * 5000, "is not TOML ("),
     ):
@@ -395,10 +411,10 @@ def test_limits_of_a_harness_file(tmp_path):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("x" * 10_001, ", line 1: has 10001 characters; a line of numbers has under 10000."),
+        ("x" * 10_001, ", line 1: has 10001 characters; a line of numbers has at most 10000."),
         (
             "frequency_hz,magnitude_db\n1,2\n1," + "9" * 20_000,
-            ", line 3: has 20002 characters; a line of numbers has under 10000.",
+            ", line 3: has 20002 characters; a line of numbers has at most 10000.",
         ),
         (
             "frequency_hz,magnitude_db" + ",x" * 199 + "\n",
@@ -407,7 +423,7 @@ def test_limits_of_a_harness_file(tmp_path):
         ("\n" * 1_000_001, ": has 1000001 lines; keep 1000000 at the most."),
         (
             " " * 20_000_001,
-            ": has 20000001 bytes; give a file under 20000000 bytes.",
+            ": has 20000001 bytes; give a file of at most 20000000 bytes.",
         ),
     ],
 )

@@ -148,7 +148,7 @@ def harness_from_dict(
     if not isinstance(parts, Mapping) or not parts:
         raise BadFile(where, "has no parts", "add tables such as [parts.volume]")
     if len(parts) > _MOST_PARTS:
-        raise BadFile(where, f"has {len(parts)} parts", f"a guitar has under {_MOST_PARTS}")
+        raise BadFile(where, f"has {len(parts)} parts", f"a guitar has at most {_MOST_PARTS}")
     made = {name: _part_from_dict(part, f"{where}, parts.{name}") for name, part in parts.items()}
     try:
         harness = Harness(
@@ -260,13 +260,13 @@ def load_harness(path: str | os.PathLike[str], *, unusual: bool = False) -> Harn
     """
     text = read_text(path)
     if len(text) > _LARGEST:
-        raise BadFile(str(path), f"has {len(text)} characters", f"a harness has under {_LARGEST}")
+        raise BadFile(str(path), f"has {len(text)} characters", f"a harness has at most {_LARGEST}")
     names = _longest_key(text)
     if names > _MOST_NAMES:  # the parser's time grows with the square of it
         raise BadFile(
             str(path),
             f"joins {names} names by dots in one key",
-            f"a harness has under {_MOST_NAMES}, as parts.volume.resistance",
+            f"a harness has at most {_MOST_NAMES}, as parts.volume.resistance",
         )
     try:
         data = tomllib.loads(text)
@@ -418,13 +418,13 @@ def _taper_from_plain(value: Any, where: str) -> Taper:
 def _check_size(node: Any, where: str, depth: int = 0) -> None:
     """Refuse what no guitar is as large or as deep as, before anything is made of it."""
     if isinstance(node, str) and len(node) > _LONGEST:
-        raise BadFile(where, f"has a text of {len(node)} characters", f"write under {_LONGEST}")
+        raise BadFile(where, f"has a text of {len(node)} characters", f"write at most {_LONGEST}")
     if not isinstance(node, (Mapping, list, tuple)):
         return
     if depth > 2 * _DEEPEST + 4:  # a part in a part is a table in a list
         raise BadFile(where, "is nested too deep", "write it more simply")
     if len(node) > _MOST_ENTRIES:
-        raise BadFile(where, f"has a list of {len(node)}", f"write under {_MOST_ENTRIES}")
+        raise BadFile(where, f"has a list of {len(node)}", f"write at most {_MOST_ENTRIES}")
     for entry in (*node, *node.values()) if isinstance(node, Mapping) else node:
         _check_size(entry, where, depth + 1)
 

@@ -284,7 +284,7 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
         raise BadHarness(
             guitar.name,
             f"may have {len(every)} single faults",
-            f"a guitar has under {_MOST}; ask for some of them, as kinds=['coil', 'pot']",
+            f"a guitar has at most {_MOST}; ask for some of them, as kinds=['coil', 'pot']",
         )
     by_circuit: dict[Any, Fault] = {}
     healthy = _circuit(guitar)
