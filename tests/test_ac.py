@@ -372,6 +372,13 @@ def test_sizes_with_other_volts():
     volts = ac.node_voltage(net, "out", HERTZ)
     np.testing.assert_allclose(found.values, np.abs(volts.values), rtol=1e-13)
     assert found.isel(x=0, y=0).values == pytest.approx([1.0, 1.0])
+    # By superposition; what is not named is at rest.
+    one, other = (
+        ac.node_voltage(net, "out", HERTZ, amplitudes={name: volt}).values
+        for name, volt in (("one", 3.0), ("other", -1.0))
+    )
+    assert one[0, 0] == pytest.approx([1.5, 1.5])
+    np.testing.assert_allclose(one + other, volts.values, rtol=1e-12)
 
 
 @pytest.mark.parametrize("rows", [1, 2, 3])

@@ -21,7 +21,7 @@ def size(a: "x[0]", *, b=3) -> "y[1]":
     kept = [x for x in a if x]
     kept["key"] = cast("z[2]", -a)
     print(f"{a + 1}")
-    if a is None:
+    if a is None or b in "RL":
         return False
     return min(kept, default=a + 1)
 '''
@@ -40,6 +40,9 @@ EXPECTED = {
     "return: return min(kept, default=a + 1)  ->  return None",
     "argument: min(kept, default=a + 1)  ->  min(kept)",
     "comparison: a is None  ->  a is not None",
+    "and, or: a is None or b in 'RL'  ->  a is None and b in 'RL'",
+    "comparison: b in 'RL'  ->  b not in 'RL'",
+    "constant: 'RL'  ->  'R'",
     "constant: False  ->  True",
     "function: min  ->  max",
     "operator: a + 1  ->  a - 1",

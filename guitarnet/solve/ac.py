@@ -222,9 +222,9 @@ class _Places:
         whole = table.shape[1] == 1 or self.columns.size == table.shape[1]
         return table if whole else table[:, self.columns]
 
-    def split(self, table: np.ndarray, labels: np.ndarray) -> list[_Places]:
+    def split(self, labels: np.ndarray) -> list[_Places]:
         """Split by a label for each value of a table, along its rows or its columns."""
-        along_rows = len(table) > 1 and bool((labels != labels[:1]).any())
+        along_rows = bool((labels != labels[:1]).any())
         label = labels[:, 0] if along_rows else labels[0]
         found = []
         for value in np.unique(label):
@@ -423,7 +423,7 @@ class _Filling:
         apart: float,
     ) -> None:
         """Fill settings apart in which a branch is a short, live, or open."""
-        for part in places.split(state, state):
+        for part in places.split(state):
             own = int(_states(self.task.net.branches[name], part.of(self.tables[name])).flat[0])
             self.fill(part, {**decided, name: own}, apart)
 
@@ -461,7 +461,7 @@ class _Filling:
                 if np.ptp(across) > widest:
                     widest = np.ptp(across)
                     upper = across > (across.min() + across.max()) / 2
-                    parts = places.split(across, upper)
+                    parts = places.split(upper)
         return parts
 
     # -- one part by one tree -------------------------------------------------------------------

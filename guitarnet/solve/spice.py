@@ -248,7 +248,7 @@ def _number(net: Netlist, output: str, lugs: Mapping[str, Sequence[str]], form: 
         names[branch.name] = name = f"{letter}{counts[letter]}"
         elements.append(_Element(name, tuple(numbers[node] for node in nodes), branch))
     elements.sort(key=lambda element: element.branch.kind == "M")  # after the coils they name
-    joined: dict[int, list[str]] = {number: [] for number in {0, OUTPUT, *numbers.values()}}
+    joined: dict[int, list[str]] = {number: [] for number in {OUTPUT, *numbers.values()}}
     for node, known_as in merged.items():
         if known_as in numbers:
             joined[numbers[known_as]] += lugs.get(node, [node])

@@ -234,7 +234,6 @@ def equations(
     for link, loop in loops.items():
         for name, sign in loop.items():
             carried.setdefault(name, {})[link] = -sign
-    unit = {**units, _INJECTED: 1.0}
     coupled = _couplings(reduced)
 
     # Values, often fewer than frequencies, are multiplied up before these come in.
@@ -244,7 +243,7 @@ def equations(
             if volts is not None and name in volts:
                 matrix.add(row, DRIVE, (-sign * volts[name] * scale) * over)
             else:
-                matrix.add(row, name, (sign * unit.get(name, 1.0) * scale) * over)
+                matrix.add(row, name, (sign * units.get(name, 1.0) * scale) * over)
 
     def add_currents(row: str, of: str, scale: Any, over: Any = 1.0) -> None:
         """Add a branch's current to a row, times a scale and what depends on frequency alone."""
@@ -252,7 +251,7 @@ def equations(
             if link == _INJECTED:
                 matrix.add(row, DRIVE, (-sign * scale) * over)
             else:
-                matrix.add(row, link, (sign / unit[link] * scale) * over)
+                matrix.add(row, link, (sign / units[link] * scale) * over)
 
     for branch, nodes in reduced.branches:
         name, value = branch.name, values.get(branch.name)
@@ -266,15 +265,15 @@ def equations(
             add_voltages(name, _between(tree.paths, nodes[2], nodes[3]), -1.0)
         elif name in tree.branches:
             z, over = _impedance(branch, value, s)
-            add_currents(name, name, -1 / unit[name] * z, over)
+            add_currents(name, name, -1 / units[name] * z, over)
             for other, mutual in coupled.get(name, ()):
-                add_currents(name, other, -1 / unit[name] * values[mutual], s)
+                add_currents(name, other, -1 / units[name] * values[mutual], s)
         else:
             y, over = _admittance(branch, value, s)
-            add_voltages(name, loops[name], -unit[name] * y, over)
+            add_voltages(name, loops[name], -units[name] * y, over)
             for other, mutual in coupled.get(name, ()):
                 # Of two inductors s cancels: y s M is M over L.
-                add_currents(name, other, unit[name] * (values[mutual] / value))
+                add_currents(name, other, units[name] * (values[mutual] / value))
     add_voltages(OUT, tree.paths[reduced.output], 1.0)
     return matrix
 

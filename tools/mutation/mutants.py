@@ -120,6 +120,8 @@ def _changes(node: ast.AST, parent: ast.AST | None) -> Iterator[tuple[str, ast.A
     elif isinstance(node, ast.Constant):
         key = isinstance(parent, (ast.Compare, ast.Subscript, ast.Dict))
         for value in _constants(node.value, key):
+            if isinstance(value, str) and _is_looked_in(node, parent):
+                value = node.value[:-1]  # one letter more would be one that nobody looks for
             yield "constant", ast.Constant(value)
     elif isinstance(node, ast.Name) and node.id in NAMES and isinstance(parent, ast.Call):
         yield "function", ast.Name(NAMES[node.id], node.ctx)
@@ -159,6 +161,14 @@ def _changes(node: ast.AST, parent: ast.AST | None) -> Iterator[tuple[str, ast.A
                 new = copy.deepcopy(node)
                 del new.keywords[i]
                 yield "argument", new
+
+
+def _is_looked_in(node: ast.AST, parent: ast.AST | None) -> bool:
+    """Tell whether a node stands on the right of ``in``."""
+    return isinstance(parent, ast.Compare) and any(
+        other is node and isinstance(op, (ast.In, ast.NotIn))
+        for op, other in zip(parent.ops, parent.comparators, strict=True)
+    )
 
 
 def _is_text(node: ast.AST) -> bool:
