@@ -437,6 +437,33 @@ def test_far_above_the_audible_a_corner_still_falls(hertz, size):
     )
 
 
+@pytest.mark.parametrize("volt", [2e154, 3e-154, 2e300])
+def test_sizes_whose_squares_no_number_holds(volt):
+    """One setting's square is in the range of double precision, the other's is not."""
+    net = Netlist()
+    net.source("in", "in", "0", volt)
+    net.resistor("R", "in", "out", 1e3)
+    net.resistor("load", "out", "0", along("load", 1e9, 1e3, 20.0))
+    expected = volt * np.array([1 / (1 + 1e-6), 0.5, 1 / 51])
+    np.testing.assert_allclose(ac.node_size(net, "out", HERTZ).values[:, 0], expected, rtol=1e-12)
+
+
+@pytest.mark.parametrize("dims", [("row", "column"), ("column", "row")])
+def test_values_of_many_decades_at_one_frequency(dims):
+    """Rows or columns are split, for there is no band to split: every setting has its digits."""
+    net = Netlist()
+    net.source("in", "in", "0")
+    net.resistor("R", "in", "a", along("column", 1e-6, 1.0, 1e12))
+    net.resistor("S", "a", "0", along("row", 1e-9, 1e3, 1e9))
+    net.resistor("T", "a", "out", along("column", 1e9, 1e-6, 1.0))
+    net.capacitor("C", "out", "0", along("row", 1e-15, 1e-3, 1e-9))
+    got = ac.node_voltage(net, "out", np.array([1e3]), dims=dims)
+    with oracle.fifty_digits():
+        for place, single in oracle.single_settings(net):
+            expected = oracle.voltage(single, "out", 1e3)
+            assert got.isel(place).item() == pytest.approx(expected, rel=1e-11)
+
+
 def test_a_frequency_beyond_all_numbers_is_refused():
     net = Netlist()
     net.source("in", "in", "0")

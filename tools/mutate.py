@@ -126,7 +126,7 @@ def known_equivalent(project: Path) -> set[str]:
     """Keys that tools/mutation.md lists with their reason."""
     path = project / "tools" / "mutation.md"
     text = path.read_text(encoding="utf-8") if path.exists() else ""
-    heads = re.findall(r"^- (?:`[0-9a-f]{10}`[,\s]+)+", text, re.M)
+    heads = re.findall(r"^- (?:`[0-9a-f]{10}`[,:\s]+)+", text, re.M)
     return set(re.findall(r"`([0-9a-f]{10})`", " ".join(heads)))
 
 

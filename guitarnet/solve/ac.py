@@ -478,7 +478,7 @@ class _Filling:
         values = {
             b.name: self.impedances[b.name][places.at] if b.kind == "Z" else effective(b)
             for b, _ in reduced.branches
-            if b.kind in "RLCZM" and b.name not in tables
+            if b.name not in tables
         }
         units = units_of(spans)
         frequency = self.task.frequency[places.at]

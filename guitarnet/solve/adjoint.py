@@ -75,7 +75,6 @@ def branch_derivatives(
     values = {
         b.name: np.asarray(b.value(frequency), complex) if b.kind == "Z" else effective(b)
         for b, _ in reduced.branches
-        if b.kind in "RLCZM"
     }
     spans = {b.name: span(b, values[b.name], ends) for b, _ in reduced.branches if b.kind in "RLCZ"}
     weights = {name: round(middle(own), 6) for name, own in spans.items()}
