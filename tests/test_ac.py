@@ -437,15 +437,16 @@ def test_far_above_the_audible_a_corner_still_falls(hertz, size):
     )
 
 
-@pytest.mark.parametrize("volt", [2e154, 3e-154, 2e300])
-def test_sizes_whose_squares_no_number_holds(volt):
-    """One setting's square is in the range of double precision, the other's is not."""
-    net = Netlist()
-    net.source("in", "in", "0", volt)
-    net.resistor("R", "in", "out", 1e3)
-    net.resistor("load", "out", "0", along("load", 1e9, 1e3, 20.0))
-    expected = volt * np.array([1 / (1 + 1e-6), 0.5, 1 / 51])
-    np.testing.assert_allclose(ac.node_size(net, "out", HERTZ).values[:, 0], expected, rtol=1e-12)
+def test_sizes_whose_squares_no_number_holds():
+    """Somewhere here one setting's square is in the range of double precision, the other's not."""
+    for power in (*range(-165, -153), *range(150, 158)):
+        net = Netlist()
+        net.source("in", "in", "0", 10.0**power)
+        net.resistor("R", "in", "out", 1e3)
+        net.resistor("load", "out", "0", along("load", 3e3, 1e3, 20.0))
+        expected = 10.0**power * np.array([0.75, 0.5, 1 / 51])
+        found = ac.node_size(net, "out", HERTZ[:1]).values[:, 0]
+        np.testing.assert_allclose(found, expected, rtol=1e-12)
 
 
 @pytest.mark.parametrize("dims", [("row", "column"), ("column", "row")])

@@ -224,6 +224,7 @@ def test_a_run(program):
     assert program["command"][:4] == ["/bin/ngspice", "-n", "-b", "-r"]
     assert program["options"]["timeout"] == 60
     assert program["options"]["stdin"] == subprocess.DEVNULL
+    assert program["options"]["errors"] == "replace"
     frequency[0] = 1  # their own memory
     assert run_ngspice(".end", node=2, timeout=5)[1].tolist() == [2 + 4j, 5 + 10j]
     assert program["options"]["timeout"] == 5
