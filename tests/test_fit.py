@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +30,7 @@ from guitarnet.study.fit.curves import MeasuredCurve, read_curve
 from guitarnet.study.fit.fit import fit_pickup, fit_pickups
 from guitarnet.study.fit.loads import Load, Unknown
 from guitarnet.study.fit.measured import InductanceReading, Measurements, PeakReading
+from pickups import pickup_sets
 
 FOLDER = Path(__file__).parent / "reference" / "measured_pickups"
 GRID = np.geomspace(40, 20e3, 300)
@@ -268,6 +271,28 @@ def test_every_set_names_its_source():
     assert len(SETS) == 11
     for file in FOLDER.glob("*.csv"):
         assert re.match(r"# SOURCE: open dataset, CC0", file.read_text(encoding="utf-8"))
+
+
+def test_the_split_of_the_47_sets_keeps_families_together():
+    """Fixed before the fit was changed: what was measured on one pickup is on one side, and the
+    eleven sets on which the first model was chosen are on the development side."""
+    sets = pickup_sets()
+    assert len(sets) == 47
+    halves = {one.family: one.half for one in sets.values()}
+    assert all(one.half == halves[one.family] for one in sets.values())
+    assert Counter(one.half for one in sets.values()) == {"development": 23, "set aside": 24}
+    assert Counter(one.level for one in sets.values()) == {
+        "clear": 29,
+        "doubtful": 3,
+        "disturbed": 15,
+    }
+    assert all(sets[name].half == "development" for name in SETS)
+    for name, load in product(SETS, LOADS):
+        frequency, level = sets[name].curves[load]
+        curve = measured(name, load)
+        inside = (curve.frequency >= 40) & (curve.frequency <= 15e3)
+        assert frequency == pytest.approx(curve.frequency[inside], rel=1e-5)
+        assert level == pytest.approx(curve.magnitude[inside], abs=0.0051)
 
 
 def test_the_third_load_is_predicted(agreement, fits):
