@@ -41,6 +41,7 @@ LOSSY = {
     "eddy_resistance": 27e3,
     "eddy_share": 0.3,
     "screening_frequency": 3100.0,
+    "eddy_order": 0.9,
 }
 
 
@@ -61,7 +62,9 @@ def admittance(f, ohm, farad=0.0):
 # -- the model ------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("leave_out", [(), ("eddy_resistance", "eddy_share"), tuple(LOSSY)[3:]])
+@pytest.mark.parametrize(
+    "leave_out", [(), ("eddy_order",), ("eddy_resistance", "eddy_share"), tuple(LOSSY)[3:]]
+)
 @pytest.mark.parametrize(("ohm", "farad"), [(1e6, 1e-15), (200e3, 470e-12), (1e6, 10e-9)])
 def test_the_closed_form_is_the_circuit(leave_out, ohm, farad):
     """What is fitted is what `response` computes for the part, to 1e-9."""
@@ -75,19 +78,26 @@ def test_the_closed_form_is_the_circuit(leave_out, ohm, farad):
     assert np.abs(ours / theirs - 1).max() < 1e-9
 
 
-def test_an_idle_coil_is_two_coupled_loops():
-    """Kirchhoff's two loops solved as a matrix, frequency by frequency, say the same."""
+@pytest.mark.parametrize("between", [0.0, 30e-12])
+def test_an_idle_coil_is_two_coupled_loops(between):
+    """Kirchhoff's two loops solved as a matrix, frequency by frequency, say the same.
+
+    The coils carry opposite signals at their open ends, with a capacitance from end to end.
+    """
     v = LOSSY | {"idle_coupling": 0.3, "idle_capacitance": 200e-12, "idle_signal": 1.4}
+    v["between_capacitance"] = between
     alone = {name: LOSSY[name] for name in LOSSY if name != "screening_frequency"}
     w = 2j * np.pi * GRID
     _, z = coil_model.behind(alone, GRID)
-    mutual = w * 0.3 * 3.6
-    across = 1 / (w * 145e-12 + admittance(GRID, 1e6))
-    matrix = np.array([[z + across, mutual], [mutual, z + 1 / (w * 200e-12)]]).transpose(2, 0, 1)
-    induced = np.array([1.0, 1.4]) / (1 + 1j * GRID[:, None] / 3100)
-    current = np.linalg.solve(matrix, induced[..., None])[:, 0, 0]
+    mutual = -w * 0.3 * 3.6
+    across = w * 145e-12 + admittance(GRID, 1e6)
+    y = np.array([[across, 0 * w], [0 * w, w * 200e-12]])
+    y = (y + w * between * np.array([[1, -1], [-1, 1]])[..., None]).transpose(2, 0, 1)
+    impedances = np.array([[z, mutual], [mutual, z]]).transpose(2, 0, 1)
+    induced = np.array([1.0, -1.4]) / (1 + 1j * GRID[:, None] / 3100)
+    volts = np.linalg.solve(np.eye(2) + impedances @ y, induced[..., None])[:, 0, 0]
     ours = coil_model.string_response(v, GRID, admittance(GRID, 1e6))
-    assert np.abs(ours / (current * across) - 1).max() < 1e-9
+    assert np.abs(ours / volts - 1).max() < 1e-9
 
 
 def test_peak_of_a_row_of_trials():
@@ -100,6 +110,36 @@ def test_peak_of_a_row_of_trials():
         found = peak(response(straight(Pickup(**numbers), 1e6, 5e-9)))
         assert frequency[i] == pytest.approx(float(found.frequency), rel=5e-4)
         assert height[i] == pytest.approx(float(found.height), abs=1e-3)
+
+
+def test_a_loss_of_fractional_order_as_a_ladder():
+    """R_eddy (jf/1 kHz)^(1 - a) evaluated as it stands, against the ladder in the circuit.
+
+    Stated in the docstring of the part: 0.02 dB and 0.2 degrees, 20 Hz to 20 kHz, a of 0.7 up.
+    """
+    f, orders = np.geomspace(20, 20e3, 60), [0.7, 0.8, 0.9, 1.0]
+    w = 2j * np.pi * f
+    for ohm, henry, farad, loss, share in (
+        (7e3, 3.3, 150e-12, 16e3, 0.46),
+        (7.6e3, 7.7, 50e-12, 2.7e3, 0.31),
+        (14e3, 7.1, 220e-12, 120e3, 0.45),
+    ):
+        pickup = Pickup(ohm, henry, farad, loss, share, eddy_order=1)
+        h = response(straight(pickup, 1e6), {"pickup.eddy_order": orders}, frequency=f).values
+        z = impedance(straight(pickup, 1e6), {"pickup.eddy_order": orders}, frequency=f).values
+        for row, order in enumerate(orders):
+            core, branch = w * henry * share, loss * (1j * f / 1e3) ** (1 - order)
+            series = ohm + w * henry * (1 - share) + core * branch / (core + branch)
+            bare = w * farad
+            loaded = 1 / (1 + series * (bare + 1e-6))
+            for found, exact in ((h, loaded), (z, series / (1 + series * bare))):
+                ratio = found[row] / exact
+                assert np.abs(20 * np.log10(np.abs(ratio))).max() < 0.02
+                assert np.abs(np.angle(ratio, deg=True)).max() < 0.2
+                if order == 1:
+                    assert ratio == pytest.approx(1, abs=1e-9)
+        plain = response(straight(pickup.replace("eddy_order", None), 1e6), frequency=f).values
+        assert h[3] == pytest.approx(plain, rel=1e-9)
 
 
 # -- recovery -------------------------------------------------------------------------------------
@@ -202,8 +242,9 @@ def test_an_impedance_curve_gives_the_coil():
     curve = MeasuredCurve(GRID, size, phase, kind="impedance", load=Load())
     fit = fit_pickup(curve)
     assert "screening_frequency" not in fit.values  # an impedance cannot show it
-    for name, found in fit.values.items():
-        assert found.value == pytest.approx(LOSSY[name], rel=0.03)
+    for name, found in fit.values.items():  # loss, share and order: what is known goes to three
+        within = 0.06 if name.startswith("eddy") else 0.03
+        assert found.value == pytest.approx(LOSSY[name], rel=within)
     assert fit.pickup.screening_frequency is None
     assert fit_pickup(replace(curve, phase_deg=None)).values["inductance"].value == pytest.approx(
         3.6, rel=0.02
@@ -494,8 +535,7 @@ def test_a_table_in_words(fits):
     assert re.search(r"^inductance +2\.7\d* H +\d+ mH$", text, re.MULTILINE)
     assert re.search(r"^residual, unloaded +0\.\d\d dB +rms$", text, re.MULTILINE)
     assert re.search(
-        r"^Eddy resistance and eddy share cannot be told apart from this data "
-        r"\(correlation 0\.9\d\)\.$",
+        r"^Hardly determined by this data, so near a typical value: .*eddy order.*\.$",
         text,
         re.MULTILINE,
     )
@@ -978,7 +1018,7 @@ def test_a_resonance_that_contradicts_the_coil_is_refused(stated, told):
     with pytest.raises(NoSolution) as caught:
         fit_pickup(**BENCH, peak=PeakReading(stated, Load("1M"), unusual=True))
     assert re.fullmatch(
-        rf"pickup, peak \(1 MΩ\): {told} was read, but the model that fits best shows 8\.95\d "
+        rf"pickup, peak \(1 MΩ\): {told} was read, but the model that fits best shows 8\.95 "
         rf"kHz, \d+ times the stated accuracy away; {CHECK}\.",
         str(caught.value),
     )

@@ -181,7 +181,7 @@ REFUSED = {
             *("--load-curve", "curve.csv", "none", "100n", "--slope", "20"),
             *("--dcr", "7.1k", "--inductance", "3.6 H at 120 Hz"),
         ),
-        "100 nF: the model of pickup misses it by 11.0 dB rms; check its load and slope, and that "
+        "100 nF: the model of pickup misses it by 11.4 dB rms; check its load and slope, and that "
         "all curves are of one pickup.",
     ),
 }

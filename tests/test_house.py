@@ -143,6 +143,7 @@ INNER = {
     },
     "guitarnet.table": {"Tabled"},
     "guitarnet.study.spread.tolerance": {"nominal", "read_tolerances"},
+    "guitarnet.parts.pickup": {"eddy_ladder"},
     "guitarnet.study.fit.problem": None,
     "guitarnet.study.fit.result": {"result_of"},
     "guitarnet.study.response.arrays": None,

@@ -74,6 +74,7 @@ WINDING = (
     ("eddy_share", "fraction", 0, False, 1, None),
     ("screening_frequency", "Hz", 0, False, None, None),
     ("tolerance", "fraction", 0, True, 1, None),
+    ("eddy_order", "fraction", 0.5, True, 1, None),
 )
 LIMITS = [
     (Resistor, "resistance", "ohm", 0, True, None, NEEDED),

@@ -32,6 +32,7 @@ FIELDS = {
     "eddy_resistance": "ohm",
     "eddy_share": "fraction",
     "screening_frequency": "Hz",
+    "eddy_order": "fraction",
 }
 # Resistance, capacitance behind a grid resistor.
 INPUTS = {

@@ -180,6 +180,7 @@ def _part_shorted(coil: Coil) -> Coil:
         inductance=coil.inductance * (1 - share) ** 2,
         eddy_resistance=across,
         eddy_share=max(_TURN_COUPLING, coil.eddy_share or 0),
+        eddy_order=None,  # of copper, and the smaller of the two
         signal=(1.0 if coil.signal is None else coil.signal) * (1 - share),
     )
 

@@ -2,7 +2,8 @@
 
 Values are a mapping of names to numbers, or to columns of numbers (one row for each trial) that
 broadcast against frequencies. A missing name means a missing effect: without ``eddy_resistance``
-there is no eddy loss, without ``idle_coupling`` no idle coil.
+there is no eddy loss, without ``eddy_order`` it is a plain resistance, without ``idle_coupling``
+there is no idle coil.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from ...parts.pickup import eddy_ladder
 from ..response.labels import decibels
 
 __all__ = ["apparent_inductance", "behind", "peak_of", "string_response", "terminal_impedance"]
@@ -20,18 +22,23 @@ Numbers = Mapping[str, Any]
 
 
 def _coil(v: Numbers, w: np.ndarray) -> np.ndarray:
-    """R + jwL(1 - s) + (jwLs parallel R_eddy) [ohm]; ``w`` is j times 2 pi f."""
+    """R + jwL(1 - s) + (jwLs parallel the eddy loss) [ohm]; ``w`` is j times 2 pi f."""
     z = w * v["inductance"]
     if "eddy_resistance" in v:
-        core = z * v["eddy_share"]
-        z = z - core + core * v["eddy_resistance"] / (core + v["eddy_resistance"])
+        core, loss = z * v["eddy_share"], v["eddy_resistance"]
+        if "eddy_order" in v:
+            low, steps, high = eddy_ladder(np.asarray(v["eddy_order"], dtype=float))
+            x = w / (2 * np.pi)
+            loss = loss * (low + w * high + sum(part * x / (corner + x) for corner, part in steps))
+        z = z - core + core * loss / (core + loss)
     return v["resistance"] + z
 
 
 def behind(v: Numbers, frequency: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Voltage [V] and impedance [ohm] behind the winding's capacitance, for 1 V before screening.
 
-    An idle coil has the same values and is open, so its current flows through its own capacitance.
+    An idle coil has the same values and is open, so its current flows through its own capacitance,
+    and through that between the open ends of the two coils, which carry opposite signals.
     """
     w = 2j * np.pi * frequency
     voltage: Any = 1.0
@@ -42,10 +49,14 @@ def behind(v: Numbers, frequency: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         voltage = voltage * (1 - v["slow_share"] * x / (1 + x))
     z = _coil(v, w)
     if "idle_coupling" in v:
-        mutual = w * v["idle_coupling"] * v["inductance"]
-        loop = z + 1 / (w * v["idle_capacitance"])
-        voltage = voltage * (1 - v["idle_signal"] * mutual / loop)
-        z = z - mutual**2 / loop
+        # Two meshes: (1 + Z Y) U = E, U the voltages at the coils' ends, Y what lies across them.
+        mutual = -w * v["idle_coupling"] * v["inductance"]
+        between = w * v.get("between_capacitance", 0.0)
+        beyond = w * v["idle_capacitance"] + between
+        one, other = mutual * beyond - z * between, 1 - mutual * between + z * beyond
+        whole = (1 + (z - mutual) * between) * other - one * (mutual - z) * between
+        voltage = voltage * (other + one * v["idle_signal"]) / whole
+        z = (other * z - one * mutual) / whole
     return np.asarray(voltage), z
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ...errors import BadSetting, NoSolution, a, has_items
+from ...errors import BadSetting, a, has_items
 from ...gate import enters, public
 from ...units import Quantity
 from .loads import Load, Unknown, check_load
@@ -224,7 +224,9 @@ def fit_pickups(
             idle = idle and _likelier(task(label, True), task(label, False))
         tasks.append(task(label, idle))
     solution = Problem(tasks).solve()
-    return {one.label: result_of(one, solution, (low, high)) for one in tasks}
+    fits = {one.label: result_of(one, solution, (low, high)) for one in tasks}
+    solution.check()  # a curve that is missed says more, and has been refused by now
+    return fits
 
 
 def _read_band(band: Any) -> tuple[float, float]:
@@ -243,8 +245,7 @@ def _likelier(one: PickupResiduals, other: PickupResiduals) -> bool:
     """Whether one model of a pickup is likelier than the other by Schwarz's criterion."""
     costs = []
     for task in (one, other):
-        try:
-            costs.append(Problem([task]).solve().bayes(task.readings))
-        except NoSolution:  # a model that does not converge is not likelier
-            costs.append(math.inf)
+        solution = Problem([task]).solve()
+        # A model that does not settle is not likelier.
+        costs.append(solution.bayes(task.readings) if solution.settled else math.inf)
     return costs[0] < costs[1]

@@ -55,25 +55,28 @@ class Prior:
 
 
 # Inductance 1-10 H and winding 80-200 pF: H. Lemme, "Pickup-Geheimnisse: Beschaltung",
-# gitarrenelektronik.de. Resistance: common practice, no source. The rest: wide guesses around
-# what the sets in tests/reference gave, one for all pickups.
+# gitarrenelektronik.de. Resistance: common practice, no source. The rest: what the development half
+# of tests/reference/pickup_sets gave, one for all pickups. What scales with the impedance is wide,
+# so that it does not pull on a test capacitor that is known to some per cent.
 PRIORS = {
-    "resistance": Prior("ohm", 8e3, 0.5),
-    "inductance": Prior("H", 4.0, 0.8),
-    "capacitance": Prior("F", 130e-12, 0.6),
-    "eddy_resistance": Prior("ohm", 40e3, 1.5),
-    "eddy_share": Prior("fraction", 0.3, 1.0, odds=True),
-    "screening_frequency": Prior("Hz", 4e3, 1.0),
-    "slow_share": Prior("fraction", 0.05, 0.7),
-    "slow_frequency": Prior("Hz", 600.0, 0.7),
-    "idle_coupling": Prior("number", 0.15, 0.5),
-    "idle_capacitance": Prior("F", 130e-12, 0.6),
-    "idle_signal": Prior("number", 1.0, 0.4),
+    "resistance": Prior("ohm", 8e3, 1.0),
+    "inductance": Prior("H", 4.5, 1.0),
+    "capacitance": Prior("F", 130e-12, 0.8),
+    "eddy_resistance": Prior("ohm", 26e3, 1.3),
+    "eddy_share": Prior("fraction", 0.38, 0.5, odds=True),
+    "eddy_order": Prior("number", 0.87, 0.6, odds=True),
+    "screening_frequency": Prior("Hz", 3.2e3, 0.3),
+    "slow_share": Prior("fraction", 0.08, 0.6),
+    "slow_frequency": Prior("Hz", 680.0, 0.3),
+    "idle_coupling": Prior("number", 0.15, 0.35),
+    "idle_capacitance": Prior("F", 150e-12, 0.35),
+    "idle_signal": Prior("number", 1.1, 0.2),
+    "between_capacitance": Prior("F", 25e-12, 0.7),
 }
 _COIL = ("resistance", "inductance", "capacitance")
-_LOSSES = ("eddy_resistance", "eddy_share")
+_LOSSES = ("eddy_resistance", "eddy_share", "eddy_order")
 _SLOW = ("slow_share", "slow_frequency")
-_IDLE = ("idle_coupling", "idle_capacitance", "idle_signal")
+_IDLE = ("idle_coupling", "idle_capacitance", "idle_signal", "between_capacitance")
 NOT_PART = _SLOW + _IDLE  # values of the model that `Pickup` does not have
 USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
@@ -302,6 +305,16 @@ class Solution:
     covariance: np.ndarray
     prior_within: np.ndarray
     cost: float
+    settled: bool
+
+    def check(self) -> None:
+        """Refuse what has not settled."""
+        if not self.settled:
+            raise NoSolution(
+                "fit_pickup",
+                f"the fit did not converge within {_STEPS} steps",
+                "check loads and slopes, or give a measured resistance or inductance",
+            )
 
     def bayes(self, readings: int) -> float:
         """Cost with a penalty for every unknown (half of Schwarz's criterion)."""
@@ -396,15 +409,10 @@ class Problem:
                 results.append(self._minimum(start, of_task, i, 60))
             x[of_task] = ranked(results, lambda result: result.cost)[0].x
         result = self._minimum(x, np.ones(x.size, dtype=bool), None, _STEPS)
-        if result.status <= 0 or not np.isfinite(result.cost):
-            raise NoSolution(
-                "fit_pickup",
-                f"the fit did not converge within {_STEPS} steps",
-                "check loads and slopes, or give a measured resistance or inductance",
-            )
         rows, slopes = self.linearised(result.x)
         data = rows[: rows.size - self.around.size]
         # If the model misses by more than the assumed accuracy, the errors grow with it.
         inflation = max(1.0, float(data @ data) / sum(task.readings for task in self.tasks))
         covariance = np.linalg.inv(slopes.T @ slopes) * inflation
-        return Solution(self.keys, result.x, covariance, self.within, float(result.cost))
+        settled = result.status > 0 and bool(np.isfinite(result.cost))
+        return Solution(self.keys, result.x, covariance, self.within, float(result.cost), settled)

@@ -46,14 +46,15 @@ _DOUBTED, _REFUSED = 2.0, 5.0  # miss of a reading, in units of its stated accur
 _BEYOND = 1.5  # factor outside the published ranges; a warning from here
 _LOAD_UNITS = {"resistance": "ohm", "capacitance": "F", "dissipation": "number"}
 # The sets in tests/reference gave 8 to 45 % and 2 to 4 kHz; volts or rad/s in place of dB over Hz
-# give 76 to 89 % and 9 to 21 kHz, 10 log10 in place of 20 mostly a share between.
-_SHARE_ASKED, _SHARE_DOUBTED, _SCREENING_ASKED = 0.7, 0.55, 8e3
+# give 8 to 21 kHz, and over half of L or hardly any L; 10 log10 in place of 20 mostly a high share.
+_SHARE_ASKED, _SHARE_DOUBTED, _SCREENING_ASKED, _HENRY_ASKED = 0.47, 0.55, 7.5e3, 0.5
 _PICKUP = (
     "resistance",
     "inductance",
     "capacitance",
     "eddy_resistance",
     "eddy_share",
+    "eddy_order",
     "screening_frequency",
 )
 
@@ -319,7 +320,8 @@ def _ask_losses(label: str, values: Mapping[str, FittedValue]) -> None:
     if insisted() or "screening_frequency" not in values:
         return
     share, screening = values["eddy_share"].value, values["screening_frequency"].value
-    if share > _SHARE_ASKED and screening > _SCREENING_ASKED:
+    odd = share > _SHARE_ASKED or values["inductance"].value < _HENRY_ASKED
+    if odd and screening > _SCREENING_ASKED:
         raise Unusual(
             label,
             f"comes out with eddy loss on {100 * share:.0f} % of L and screening from "
