@@ -146,15 +146,15 @@ def test_a_loss_of_fractional_order_as_a_ladder():
 
 
 def invented(numbers, loads, seed, noise=0.05, slope=20.0):
-    """String curves of a known pickup at scales of their own, with noise."""
+    """String curves of a known pickup on one rig of unknown level, with noise."""
     random = np.random.default_rng(seed)
-    curves = []
+    curves, rig = [], random.normal(-57, 3)
     for name, load in loads.items():
         ohm, farad = load.resistance or 1e15, load.capacitance
         farad = farad if isinstance(farad, float) else farad.around
         y = admittance(GRID, ohm, farad) + 1 / 1e6
         level = 20 * np.log10(np.abs(coil_model.string_response(numbers, GRID, y)))
-        level = level + slope * np.log10(GRID) + random.normal(-57, 3)
+        level = level + slope * np.log10(GRID) + rig
         level = level + random.normal(0, noise, GRID.size)
         curves.append(MeasuredCurve(GRID, level, load=load, slope=slope, name=name))
     return curves
@@ -524,6 +524,74 @@ def test_a_height_calls_for_losses():
     assert float(found.height) == pytest.approx(8, abs=0.5)
     assert not fit.values["eddy_share"].determined
     assert "Hardly determined by this data, so near a typical value:" in fit.warnings[-1]
+
+
+# -- level and scale ------------------------------------------------------------------------------
+
+THREE = {"unloaded": Load(), "10 nF": Load(capacitance="10n"), "guitar": Load("200k", "470p")}
+MOVED = (
+    "loads allowed for: the pickup, the exciter or the gain moved between the sweeps; measure "
+    "again."
+)
+PLAIN = {"resistance": 7100, "slow_screening": False, "beside_idle_coil": False}
+
+
+@pytest.mark.parametrize(
+    ("shift", "words"), [(1.2, "1.2 dB high"), (-1.5, "1.5 dB low"), (0.6, "")]
+)
+def test_a_curve_that_lies_off_is_reported_and_left_out_on_request(shift, words):
+    """The shift is found again, though the curves' loads change their levels by up to 0.3 dB."""
+    curves = invented(LOSSY, THREE, 2)
+    curves[2] = replace(curves[2], magnitude=curves[2].magnitude + shift)
+    fit = fit_pickup(curves, **PLAIN)
+    assert [one.above for one in fit.curves] == pytest.approx([0, 0, shift], abs=0.05)
+    told = [sentence for sentence in fit.warnings if "loads allowed for" in sentence]
+    assert told == ([f"The guitar curve lies {words}, {MOVED}"] if words else [])
+    if shift == 1.2:
+        two = fit_pickup(curves[:2], **PLAIN)
+        less = fit_pickup(curves, moved="leave out", **PLAIN)
+        assert [one.counts for one in less.curves] == [True, True, False]
+        assert less.pickup.source.startswith("fitted to 2 measured curves")
+        assert "left out of the fit" in str(less)
+        for name, found in two.values.items():
+            assert less.values[name].value == pytest.approx(found.value, rel=1e-4)
+        lighter = fit_pickup(curves, moved="weigh down", **PLAIN)
+        ends = sorted(one.values["inductance"].error for one in (fit, less))
+        assert ends[0] < lighter.values["inductance"].error < ends[1]
+        assert all(one.counts for one in lighter.curves)
+
+
+def test_of_two_curves_nobody_knows_which_one_moved():
+    curves = invented(LOSSY, THREE, 2)[:2]
+    curves[0] = replace(curves[0], magnitude=curves[0].magnitude + 2)
+    fit = fit_pickup(curves, moved="leave out", **PLAIN)
+    assert f"The unloaded curve lies 2.0 dB above the 10 nF curve, {MOVED}" in fit.warnings
+    assert all(one.counts for one in fit.curves)
+
+
+def test_without_anything_absolute_the_scale_is_not_known():
+    """Impedances times 1.1, capacitances over 1.1: the same two curves. So the errors are those of
+    the capacitor's guess, and a sentence says so; a metered capacitor, or a resistance, ends it."""
+    curves = invented(LOSSY, THREE, 3)[:2]
+    options = {"slow_screening": False, "beside_idle_coil": False}
+    guess = replace(curves[1], load=Load(capacitance=Unknown("10.5n", "12%")))
+    ratios = fit_pickup([curves[0], guess], **options)
+    assert 0.08 < ratios.scale_within < 0.13
+    assert ratios.warnings[0] == (
+        "Nothing that was told sets the scale of impedance: inductance, capacitance, resistance "
+        f"and loss are known as ratios only, together within {100 * ratios.scale_within:.0f} %. "
+        "Give the DC resistance, an inductance, or a test capacitor metered to 1 %."
+    )
+    for name in ("inductance", "capacitance", "eddy_resistance"):
+        assert ratios.values[name].error > 0.08 * ratios.values[name].value
+    metered = replace(curves[1], load=Load(capacitance=Unknown("10n", "1%")))
+    for fit in (
+        fit_pickup([curves[0], metered], **options),
+        fit_pickup([curves[0], guess], resistance="7.1k", **options),
+    ):
+        assert fit.scale_within < 0.02
+        assert not any("scale of impedance" in sentence for sentence in fit.warnings)
+        assert fit.values["inductance"].value == pytest.approx(3.6, rel=0.05)
 
 
 # -- what a fit shows -----------------------------------------------------------------------------

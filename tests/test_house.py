@@ -145,7 +145,7 @@ INNER = {
     "guitarnet.study.spread.tolerance": {"nominal", "read_tolerances"},
     "guitarnet.parts.pickup": {"eddy_ladder"},
     "guitarnet.study.fit.problem": None,
-    "guitarnet.study.fit.result": {"result_of"},
+    "guitarnet.study.fit.result": {"moved", "result_of"},
     "guitarnet.study.response.arrays": None,
     "guitarnet.study.fit.loads": {"CAPACITANCE", "RESISTANCE", "admittance_of", "check_load"},
     "guitarnet.study.spread.quantiles": {"between", "read_levels"},

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from ...errors import BadSetting, a, has_items
 from ...gate import enters, public
+from ...ranking import ranked
 from ...units import Quantity
 from .loads import Load, Unknown, check_load
 from .measured import Measurements
 from .problem import PickupResiduals, Problem, names_of
-from .result import PickupFit, result_of
+from .result import PickupFit, moved as lying_off, result_of
 
 __all__ = ["fit_pickup", "fit_pickups"]
 
 BAND = (80.0, 10e3)
 _HERTZ = Quantity("Hz", above=0)
+Moved = Literal["report", "leave out", "weigh down"]
 INSTRUMENT = Load(resistance=Unknown("1M", 0.3, name="instrument"))
 
 
@@ -34,6 +36,7 @@ def fit_pickup(
     beside_idle_coil: bool | None = None,
     losses: bool | None = None,
     slow_screening: bool = True,
+    moved: Moved = "report",
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
     name: str = "pickup",
@@ -56,6 +59,10 @@ def fit_pickup(
         of a peak is given.
     slow_screening : bool
         Whether the model of driven curves also has a slight droop at low frequencies; see Notes.
+    moved : {"report", "leave out", "weigh down"}
+        What to do with a curve whose level lies off that of the other curves of the rig, loads
+        allowed for, because pickup, exciter or gain moved between the sweeps. It is always
+        reported. Two curves are always kept: of two nobody knows which one moved.
     instrument : Load
         Load of the instrument in every string curve.
     band : pair of float or str
@@ -147,6 +154,7 @@ def fit_pickup(
         {name: measured},
         losses=losses,
         slow_screening=slow_screening,
+        moved=moved,
         instrument=instrument,
         band=band,
     )[name]
@@ -158,6 +166,7 @@ def fit_pickups(
     *,
     losses: bool | None = None,
     slow_screening: bool = True,
+    moved: Moved = "report",
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
     unusual: bool = False,
@@ -169,7 +178,7 @@ def fit_pickups(
     pickups : mapping of str to Measurements
         Measurements by pickup. Unknown loads with the same name have the same value for all, so
         each pickup helps to find them.
-    losses, slow_screening, instrument, band, unusual
+    losses, slow_screening, moved, instrument, band, unusual
         As in `guitarnet.fit_pickup`.
 
     Returns
@@ -206,9 +215,9 @@ def fit_pickups(
     if not pickups:
         raise BadSetting("fit_pickups", "no pickup is given", "give one or more by name")
 
-    def task(label: str, idle: bool) -> PickupResiduals:
+    def task(label: str, idle: bool, off: Mapping[str, float] | None = None) -> PickupResiduals:
         names = names_of(pickups[label], losses, slow_screening, idle)
-        return PickupResiduals(label, pickups[label], names, instrument, (low, high))
+        return PickupResiduals(label, pickups[label], names, instrument, (low, high), off)
 
     tasks = []
     for label, measured in pickups.items():
@@ -226,7 +235,23 @@ def fit_pickups(
     solution = Problem(tasks).solve()
     fits = {one.label: result_of(one, solution, (low, high)) for one in tasks}
     solution.check()  # a curve that is missed says more, and has been refused by now
+    off = {label: _off(fit, moved) for label, fit in fits.items()}
+    if not any(off.values()):
+        return fits
+    tasks = [task(one.label, "idle_coupling" in one.names, off[one.label]) for one in tasks]
+    solution = Problem(tasks).solve()
+    fits = {one.label: result_of(one, solution, (low, high)) for one in tasks}
+    solution.check()
     return fits
+
+
+def _off(fit: PickupFit, how: Moved) -> dict[str, float]:
+    """How far off each curve lies that is to count less [dB]; infinite where it is left out."""
+    spare = sum(not math.isnan(one.above) for one in fit.curves) - 2  # two are always kept
+    off = ranked(lying_off(fit.curves), lambda one: -abs(one.above)) if spare > 0 else []
+    if how == "weigh down":
+        return {one.curve.name: abs(one.above) for one in off}
+    return {one.curve.name: math.inf for one in off[:spare]} if how == "leave out" else {}
 
 
 def _read_band(band: Any) -> tuple[float, float]:

@@ -78,6 +78,14 @@ _LOSSES = ("eddy_resistance", "eddy_share", "eddy_order")
 _SLOW = ("slow_share", "slow_frequency")
 _IDLE = ("idle_coupling", "idle_capacitance", "idle_signal", "between_capacitance")
 NOT_PART = _SLOW + _IDLE  # values of the model that `Pickup` does not have
+_SCALED = {
+    "resistance": 1,
+    "inductance": 1,
+    "eddy_resistance": 1,
+    "capacitance": -1,
+    "idle_capacitance": -1,
+    "between_capacitance": -1,
+}  # power of the scale of impedance; in loads too
 USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
 
@@ -106,8 +114,11 @@ class PickupResiduals:
         names: Sequence[str],
         instrument: Load,
         band: tuple[float, float],
+        off: Mapping[str, float] | None = None,
     ) -> None:
+        """``off`` states by how much [dB] a curve lies off; an infinite one is left out."""
         self.label, self.measured, self.instrument = label, measured, instrument
+        self.off = dict(off or {})
         self.priors: dict[Key, tuple[float, float]] = {}
         for name in names:
             prior = PRIORS[name]
@@ -166,7 +177,9 @@ class PickupResiduals:
     def _add_curve(self, curve: MeasuredCurve, band: tuple[float, float]) -> None:
         f, measured = binned(curve, band)
         model = self.model_of(curve)
-        weight = np.sqrt(_READINGS / f.size) / _ACCURACY
+        if curve.name in self.left_out:
+            return
+        weight = np.sqrt(_READINGS / f.size) / np.hypot(_ACCURACY, self.off.get(curve.name, 0.0))
 
         def block(v: Mapping[Any, Any]) -> np.ndarray:
             miss = _decibels(model(v, f)) - measured
@@ -221,9 +234,14 @@ class PickupResiduals:
         return fits
 
     @property
+    def left_out(self) -> set[str]:
+        """Names of the curves that do not count."""
+        return {name for name, off in self.off.items() if np.isinf(off)}
+
+    @property
     def readings(self) -> int:
         """Number of independent readings in the data."""
-        curves = len(self.measured.curves)
+        curves = len(self.measured.curves) - len(self.left_out)
         return _READINGS * curves + len(self.blocks) - curves
 
     def values(self, x: np.ndarray) -> dict[Any, Any]:
@@ -315,6 +333,16 @@ class Solution:
                 f"the fit did not converge within {_STEPS} steps",
                 "check loads and slopes, or give a measured resistance or inductance",
             )
+
+    def scale_within(self, keys: Sequence[Key]) -> float:
+        """How well these data and priors set the scale of all impedances, a share.
+
+        It is one standard deviation of their common factor, their ratios given.
+        """
+        along = np.zeros(len(self.keys))
+        for key in keys:
+            along[self.keys.index(key)] = _SCALED.get(key.field or key.name, 0)
+        return float((along @ np.linalg.inv(self.covariance) @ along) ** -0.5)
 
     def bayes(self, readings: int) -> float:
         """Cost with a penalty for every unknown (half of Schwarz's criterion)."""

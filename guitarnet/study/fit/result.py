@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -35,7 +36,7 @@ from .problem import (
     spread_of,
 )
 
-__all__ = ["CurveFit", "FittedValue", "PickupFit", "result_of"]
+__all__ = ["CurveFit", "FittedValue", "PickupFit", "moved", "result_of"]
 
 _SAME = 0.95  # correlation above which two values cannot be separated
 _UNDETERMINED = 0.75  # a spread this close to the prior: the data say little
@@ -43,6 +44,9 @@ _POOR = 0.5  # dB rms; a warning from here
 _LOST = 3.0  # dB rms; a larger miss is an error
 _APART = 0.3  # dB rms between the whole model and the part alone; a warning from here
 _DOUBTED, _REFUSED = 2.0, 5.0  # miss of a reading, in units of its stated accuracy
+_LEVELS, _FLAGGED = 0.75, 0.5  # dB; range of levels that is reported, and by a curve from there on
+_LOWEST, _LOW = 80.0, 250.0  # Hz; between them a pickup is flat
+_SCALE = 0.05  # share; above it only ratios are known
 _BEYOND = 1.5  # factor outside the published ranges; a warning from here
 _LOAD_UNITS = {"resistance": "ohm", "capacitance": "F", "dissipation": "number"}
 # The sets in tests/reference gave 8 to 45 % and 2 to 4 kHz; volts or rad/s in place of dB over Hz
@@ -109,6 +113,11 @@ class CurveFit(ByValue):
         slow screening of the model, with levels matched again.
     apart : float
         Size of the difference between the model and that part [dB], with levels matched.
+    above : float
+        How far its level up to 250 Hz lies above the median of all curves of the rig, their loads
+        allowed for [dB]; nan if there is no other curve, or its level is known.
+    counts : bool
+        Whether it was fitted, or left out because it lies off.
 
     Examples
     --------
@@ -127,6 +136,8 @@ class CurveFit(ByValue):
     rms: float
     rms_alone: float
     apart: float
+    above: float = math.nan
+    counts: bool = True
 
 
 @public
@@ -157,6 +168,9 @@ class PickupFit(Tabled, ByValue):
         Single readings, each beside the value of the model.
     cost : float
         Half the sum of squares at the solution, for all pickups of the fit.
+    scale_within : float
+        How well the scale of impedance is known, a share: the standard error that inductance,
+        resistances and one over capacitance have in common.
 
     Examples
     --------
@@ -178,6 +192,7 @@ class PickupFit(Tabled, ByValue):
     instrument: Load
     readings: tuple[ReadingFit, ...]
     cost: float
+    scale_within: float
 
     def predict(
         self,
@@ -257,7 +272,8 @@ class PickupFit(Tabled, ByValue):
             )
             rows.append((f"reading, {one.name}", _shown(one.fitted, one.unit), "", note))
         for curve in self.curves:
-            rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", "rms"))
+            note = "rms" if curve.counts else "rms, left out of the fit"
+            rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", note))
         title = f"{self.name}, fitted from {self.band[0]:g} to {self.band[1]:g} Hz"
         return Table(("quantity", "value", "±", "note"), rows, title, "\n".join(self.warnings))
 
@@ -292,11 +308,12 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         else:
             loads[f"{key.name} {key.field}"] = fitted
     logs = solution.x[[index[key] for key in task.priors]]
-    curves = tuple(_curve_fit(task, curve, logs, band) for curve in task.measured.curves)
+    curves = _with_levels(_curve_fit(task, curve, logs, band) for curve in task.measured.curves)
     readings = tuple(_checked(task, task.reading_fits(logs)))
     driven = any(curve.kind == "string" for curve in task.measured.curves)
     if driven:
         _ask_losses(task.label, values)
+    scale = solution.scale_within(list(task.priors))
     numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
     return PickupFit(
         name=task.label,
@@ -305,6 +322,8 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         loads=loads,
         curves=curves,
         warnings=(
+            *_level_sentences(curves),
+            *_scale_sentence(driven, scale),
             *_cautions(values, curves, readings),
             *_warnings(task, solution, index, values, curves),
         ),
@@ -312,7 +331,63 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         instrument=task.instrument if driven else Load(),
         readings=readings,
         cost=solution.cost,
+        scale_within=scale,
     )
+
+
+def _with_levels(curves: Iterable[CurveFit]) -> tuple[CurveFit, ...]:
+    """Compare the levels of curves whose rig is one."""
+    fits = list(curves)
+    levels: dict[int, float] = {}
+    for i, one in enumerate(fits):
+        f = one.curve.frequency
+        low = (f >= _LOWEST) & (f <= _LOW)
+        if one.curve.kind == "string" and not one.curve.known_scale and low.any():
+            levels[i] = float(np.mean((one.curve.level - one.model)[low]))
+    if len(levels) > 1:
+        middle = float(np.median(list(levels.values())))
+        for i, level in levels.items():
+            fits[i] = replace(fits[i], above=level - middle)
+    return tuple(fits)
+
+
+def moved(curves: Sequence[CurveFit]) -> list[CurveFit]:
+    """Curves that lie off the level of the others; both of two, because either may."""
+    levels = [one for one in curves if not math.isnan(one.above)]
+    if not levels or max(o.above for o in levels) - min(o.above for o in levels) <= _LEVELS:
+        return []
+    if len(levels) == 2:
+        return levels
+    farthest = ranked(levels, lambda one: -abs(one.above))[0]
+    return [one for one in levels if abs(one.above) > _FLAGGED or one is farthest]
+
+
+def _level_sentences(curves: Sequence[CurveFit]) -> list[str]:
+    """Sentences about curves that lie off what their loads explain."""
+    off = moved(curves)
+    again = "the pickup, the exciter or the gain moved between the sweeps; measure again"
+    if len(off) == 2 and sum(not math.isnan(one.above) for one in curves) == 2:
+        high, low = sorted(off, key=lambda one: -one.above)
+        return [
+            f"The {high.curve.name} curve lies {high.above - low.above:.1f} dB above the "
+            f"{low.curve.name} curve, loads allowed for: {again}."
+        ]
+    return [
+        f"The {one.curve.name} curve lies {abs(one.above):.1f} dB "
+        f"{'high' if one.above > 0 else 'low'}, loads allowed for: {again}."
+        for one in off
+    ]
+
+
+def _scale_sentence(driven: bool, within: float) -> list[str]:
+    """Say where nothing absolute was told."""
+    if not driven or within <= _SCALE:
+        return []
+    return [
+        "Nothing that was told sets the scale of impedance: inductance, capacitance, resistance "
+        f"and loss are known as ratios only, together within {100 * within:.0f} %. Give the DC "
+        "resistance, an inductance, or a test capacitor metered to 1 %."
+    ]
 
 
 def _ask_losses(label: str, values: Mapping[str, FittedValue]) -> None:
@@ -346,7 +421,8 @@ def _curve_fit(
     miss = level.real - whole
     shift = 0.0 if curve.known_scale else float(np.mean(miss))
     rms = size(miss)
-    if rms > _LOST:
+    counts = curve.name not in task.left_out
+    if counts and rms > _LOST:
         raise NoSolution(
             curve.name,
             f"the model of {task.label} misses it by {rms:.1f} dB rms",
@@ -355,7 +431,7 @@ def _curve_fit(
     model = decibels(np.abs(np.ravel(model_of(v, curve.frequency))))
     measured = curve.level - shift
     apart = (size(level.real - alone), size(whole - alone))
-    return CurveFit(curve, measured, model, measured - model, rms, *apart)
+    return CurveFit(curve, measured, model, measured - model, rms, *apart, counts=counts)
 
 
 def _checked(task: PickupResiduals, readings: list[ReadingFit]) -> list[ReadingFit]:
@@ -383,8 +459,9 @@ def _contradiction(one: ReadingFit) -> str:
 def _source(task: PickupResiduals, curves: tuple[CurveFit, ...]) -> str:
     if not curves:
         return "fitted to readings"
-    worst = max(curve.rms_alone for curve in curves)
-    count = f"{len(curves)} measured curve{'s' if len(curves) > 1 else ''}"
+    worst = max(curve.rms_alone for curve in curves if curve.counts)
+    fitted = sum(curve.counts for curve in curves)
+    count = f"{fitted} measured curve{'s' if fitted > 1 else ''}"
     return f"fitted to {count}, within {worst:.2f} dB rms as this part alone"
 
 
@@ -460,7 +537,11 @@ def _warnings(
         sentences.append(
             "The curves show a second resonance; an idle coil beside this one explains it."
         )
-    poor = [f"{one.curve.name} by {one.rms:.1f} dB rms" for one in curves if one.rms > _POOR]
+    poor = [
+        f"{one.curve.name} by {one.rms:.1f} dB rms"
+        for one in curves
+        if one.counts and one.rms > _POOR
+    ]
     if poor:
         sentences.append(
             f"The model misses {' and '.join(poor)}: a wrong load or slope, or a second coil?"
