@@ -37,6 +37,8 @@ class Key(NamedTuple):
 _PER_DECADE = 30  # points of a curve are averaged in bins this fine
 _READINGS = 20  # independent readings that a curve counts as
 _ACCURACY = 0.2  # dB
+_LEAST = 0.25  # share of a squared accuracy; no curve is taken for better than 0.1 dB
+_IN_COMMON = 1.25  # the curves of a rig share part of their error; by tools/pickups.py --simulated
 _KNEE = 0.4  # dB; beyond it a residual is an outlier
 _STEPS = 400
 _STARTS_L = (0.5, 1.0, 1.75)
@@ -438,9 +440,18 @@ class Problem:
             x[of_task] = ranked(results, lambda result: result.cost)[0].x
         result = self._minimum(x, np.ones(x.size, dtype=bool), None, _STEPS)
         rows, slopes = self.linearised(result.x)
-        data = rows[: rows.size - self.around.size]
-        # If the model misses by more than the assumed accuracy, the errors grow with it.
-        inflation = max(1.0, float(data @ data) / sum(task.readings for task in self.tasks))
-        covariance = np.linalg.inv(slopes.T @ slopes) * inflation
+        count = rows.size - self.around.size
+        prior = np.diag(self.within**-2)
+        information = slopes[:count].T @ slopes[:count]
+        # Unknowns that the data determine, and not the priors, take readings away.
+        taken = float(np.trace(np.linalg.solve(information + prior, information)))
+        readings = sum(task.readings for task in self.tasks)
+        # What a reading is worth is what the model misses, but never better than the least.
+        missed = float(rows[:count] @ rows[:count])
+        if any(task.measured.curves for task in self.tasks):
+            worth = max(_IN_COMMON * missed / max(readings - taken, 0.5 * readings), _LEAST)
+        else:
+            worth = max(missed / readings, 1.0)
+        covariance = np.linalg.inv(information / worth + prior)
         settled = result.status > 0 and bool(np.isfinite(result.cost))
         return Solution(self.keys, result.x, covariance, self.within, float(result.cost), settled)
