@@ -23,7 +23,8 @@ import guitarnet as gn
 from exercises import measure_a_pickup_fit_a_model as exercise
 from exercises.checking import check
 
-wide = gn.Pickup("10.6k", "6.67 H", "133p", "24.7k", 0.32, "2.63 kHz")  # as fitted, rounded
+# As fitted, rounded.
+wide = gn.Pickup("10.6k", "6.8 H", "133p", "27k", 0.365, "2.65 kHz", eddy_order=0.894)
 
 # %% [markdown]
 # ## Is it so?

@@ -21,7 +21,7 @@ __all__ = [
 ]
 
 # As the lesson's fit finds it, rounded: a wide single coil, its curves in examples/data.
-_WIDE = gn.Pickup(10.6e3, 6.67, 133e-12, 24.7e3, 0.32, 2.63e3)
+_WIDE = gn.Pickup(10.6e3, 6.8, 133e-12, 27e3, 0.365, 2.65e3, eddy_order=0.894)
 _AS_CABLE = gn.Cable(1.0, 470e-12)
 _BOBBIN = {"core_length": 57e-3, "core_width": 4.8e-3, "traverse": 11e-3}
 
