@@ -13,7 +13,7 @@ from conftest import run_example
 import guitarnet as gn
 
 FILES = {"data-sheet.png", "data-sheet.txt", "fit.png", "guitar.toml"}
-TRUE = gn.Pickup(7100, 3.6, 145e-12, eddy_resistance=27e3, eddy_share=0.3, screening_frequency=3100)
+TRUE = gn.Pickup(*(7100, 3.6, 145e-12, 27e3, 0.3), screening_frequency=3100, eddy_order=0.9)
 
 
 @pytest.fixture
@@ -75,7 +75,7 @@ def test_the_sheet_agrees_with_the_meters_and_the_residual_is_small(shipped):
     text = (shipped[1] / "data-sheet.txt").read_text(encoding="utf-8")
     for name, stated in {"resistance": 10.6e3, "inductance": 6.7}.items():
         value, error = value_of(text, name)
-        assert abs(value - stated) < error
+        assert abs(value - stated) < 2 * error
         assert 0 < error < 0.05 * value
     residuals = re.findall(r"^residual, .+?  +(\d\.\d\d) dB", text, re.MULTILINE)
     assert len(residuals) == 2

@@ -14,7 +14,7 @@ from ...ranking import ranked
 from ...units import Quantity
 from .loads import Load, Unknown, check_load
 from .measured import Measurements
-from .problem import PickupResiduals, Problem, names_of
+from .problem import Losses, PickupResiduals, Problem, names_of
 from .result import PickupFit, moved as lying_off, result_of
 
 __all__ = ["fit_pickup", "fit_pickups"]
@@ -34,7 +34,7 @@ def fit_pickup(
     inductance: Any = (),
     peak: Any = (),
     beside_idle_coil: bool | None = None,
-    losses: bool | None = None,
+    losses: Losses = None,
     slow_screening: bool = True,
     moved: Moved = "report",
     instrument: Load = INSTRUMENT,
@@ -54,9 +54,10 @@ def fit_pickup(
         DC resistance [ohm].
     inductance, peak, beside_idle_coil
         As in `guitarnet.fitting.Measurements`.
-    losses : bool, optional
+    losses : bool or "plain", optional
         Whether the model has eddy loss and screening. By default it has if a curve or the height
-        of a peak is given.
+        of a peak is given. "plain" is an eddy loss without an order, a resistance, as closed
+        formulas have it.
     slow_screening : bool
         Whether the model of driven curves also has a slight droop at low frequencies; see Notes.
     moved : {"report", "leave out", "weigh down"}
@@ -91,9 +92,9 @@ def fit_pickup(
     -----
     The model is an induced voltage, screened to first order, in series with
     Z = R + jwL(1 - s) + (jwLs parallel R_eddy (jf/1 kHz)^(1 - a)), with C and the load across; the
-    eddy loss of order a is the ladder of `guitarnet.Pickup`. An idle coil has the same Z, is coupled
-    by k, closed by its own capacitance C2, driven g times as strongly, and joined by C12 to the
-    lug: the open ends of two such coils carry opposite signals. Slow screening multiplies by
+    eddy loss of order a is the ladder of `guitarnet.Pickup`. An idle coil has the same Z, is
+    coupled by k, closed by its own capacitance C2, driven g times as strongly, and joined by C12 to
+    the lug: the open ends of two such coils carry opposite signals. Slow screening multiplies by
     1 - b (jf/f_b)/(1 + jf/f_b). It is near 10 % around 700 Hz, and screening begins near 3 kHz, for
     nearly all kinds of pickups alike, so part of both may come from the exciter and not from the
     pickup.
@@ -115,13 +116,13 @@ def fit_pickup(
     former: plain eddy resistance, 17 sets of the first   0.21  0.60  1.40      0.28  0.72  1.02
     + order of the eddy loss                              0.19  0.60  1.45
     + capacitance to the idle coil                        0.18  0.60  1.00
-    + priors that do not pull on the scale: kept          0.18  0.55  1.00      0.19  0.63  0.77
+    + priors that do not pull on the scale: kept          0.18  0.61  1.00      0.19  0.63  0.77
     former, 15 sets set aside                             0.21  0.62  0.79      0.51  0.81  0.91
     kept, 15 sets set aside                               0.16  0.54  0.77      0.31  0.59  0.74
     ====================================================  ====================  ================
 
-    Standard errors follow what the model misses. Intervals of these figures and how often the errors
-    cover the truth of simulated sets: ``tools/pickups.md``.
+    Standard errors follow what the model misses. Intervals of these figures, and how often the
+    errors cover the truth of simulated sets: ``tools/pickups.md``.
 
     Values are fitted as logarithms with normal priors (`guitarnet.fitting.Unknown.within`), by
     `scipy.optimize.least_squares` from several starts, with a soft-L1 loss beyond 0.4 dB.
@@ -159,7 +160,7 @@ def fit_pickup(
 def fit_pickups(
     pickups: Mapping[str, Measurements],
     *,
-    losses: bool | None = None,
+    losses: Losses = None,
     slow_screening: bool = True,
     moved: Moved = "report",
     instrument: Load = INSTRUMENT,

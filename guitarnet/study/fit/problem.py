@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -23,7 +23,20 @@ from .curves import MeasuredCurve
 from .loads import Load, admittance_of
 from .measured import Measurements, ReadingFit, inductance_fit, peak_fit
 
-__all__ = ["NOT_PART", "PRIORS", "USUAL", "Key", "PickupResiduals", "Prior", "Problem", "Solution"]
+__all__ = [
+    "NOT_PART",
+    "PRIORS",
+    "USUAL",
+    "Key",
+    "Losses",
+    "PickupResiduals",
+    "Prior",
+    "Problem",
+    "Solution",
+]
+
+
+Losses = bool | Literal["plain"] | None
 
 
 class Key(NamedTuple):
@@ -91,16 +104,15 @@ _SCALED = {
 USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
 
-def names_of(
-    measured: Measurements, losses: bool | None, slow: bool, idle: bool
-) -> tuple[str, ...]:
+def names_of(measured: Measurements, losses: Losses, slow: bool, idle: bool) -> tuple[str, ...]:
     """Names of the values in the model of these measurements."""
     if losses is None:
         losses = bool(measured.curves) or any(peak.height is not None for peak in measured.peak)
     names: tuple[str, ...] = _COIL
     driven = any(curve.kind == "string" for curve in measured.curves) or bool(measured.peak)
     if losses:
-        names += _LOSSES + (("screening_frequency",) if driven else ())
+        names += tuple(name for name in _LOSSES if losses != "plain" or name != "eddy_order")
+        names += ("screening_frequency",) if driven else ()
         if slow and any(curve.kind == "string" for curve in measured.curves):
             names += _SLOW
     return names + (_IDLE if idle else ())
