@@ -116,7 +116,7 @@ def fit_pickup(
     former: plain eddy resistance, 17 sets of the first   0.21  0.60  1.40      0.28  0.72  1.02
     + order of the eddy loss                              0.19  0.60  1.45
     + capacitance to the idle coil                        0.18  0.60  1.00
-    + priors that do not pull on the scale: kept          0.18  0.61  1.00      0.19  0.63  0.77
+    + priors that do not pull on the scale: kept          0.18  0.61  1.00      0.18  0.64  0.77
     former, 15 sets set aside                             0.21  0.62  0.79      0.51  0.81  0.91
     kept, 15 sets set aside                               0.16  0.54  0.77      0.31  0.59  0.74
     ====================================================  ====================  ================
