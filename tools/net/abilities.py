@@ -1524,7 +1524,34 @@ def _() -> Any:
         name="asked",
     )
     plain = gn.fit_pickup([curves()["load-200k-470p"]], resistance="10.6k", losses=False)
-    return {"asked": fitted(fit), "lossless": fitted(plain)}
+    three = list(curves().values())
+    three[1] = dataclasses.replace(three[1], magnitude=three[1].magnitude + 1.5, unusual=True)
+    options = {"losses": "plain", "slow_screening": False}
+    left_out = gn.fit_pickup(three, resistance="10.6k", moved="leave out", **options)
+    rig = {"lighter": gn.fitting.Measurements(three, "10.6k", beside_idle_coil=False)}
+    lighter = gn.fitting.fit_pickups(rig, moved="weigh down", **options)["lighter"]
+    return {
+        "asked": fitted(fit),
+        "lossless": fitted(plain),
+        "left out": fitted(left_out),
+        "lighter": fitted(lighter),
+        "levels": [[one.above, one.counts] for one in (*left_out.curves, *lighter.curves)],
+        "scale": [one.scale_within for one in (fit, left_out)],
+    }
+
+
+@ability("an eddy loss of an order, as a ladder")
+def _() -> Any:
+    losses = {"eddy_resistance": "30k", "eddy_share": 0.4, "eddy_order": 0.87}
+    pickup = gn.Pickup("6.5k", "3.4 H", "140p", screening_frequency="3k", **losses)
+    two = gn.Humbucker(gn.Coil("4k", "2 H", "150p", **losses), gn.Coil("4k", "2 H", "150p"))
+    return {
+        "labels": [pickup.label(), two.label()],
+        "responses": [
+            gn.response(gn.layouts.pickup_alone(one), frequency=[100, 1e3, 5e3]).values
+            for one in (pickup, two)
+        ],
+    }
 
 
 # -- the string and sound -------------------------------------------------------------------------
