@@ -63,9 +63,11 @@ def pickup_sets() -> dict[str, PickupSet]:
     """Every set by its name."""
     curves: dict[str, dict[str, list[tuple[float, float]]]] = {}
     with lzma.open(FOLDER / "curves.csv.xz", "rt", encoding="utf-8") as file:
-        for row in csv.DictReader(line for line in file if line[0] != "#"):
-            points = curves.setdefault(row["set"], {}).setdefault(row["load"], [])
-            points.append((float(row["frequency_hz"]), float(row["magnitude_db"])))
+        rows = csv.reader(line for line in file if line[0] != "#")
+        next(rows)  # the names of the columns
+        for name, load, frequency, level in rows:
+            points = curves.setdefault(name, {}).setdefault(load, [])
+            points.append((float(frequency), float(level)))
     text = (FOLDER / "sets.csv").read_text(encoding="utf-8")
     lines = io.StringIO("".join(line for line in text.splitlines(True) if line[0] != "#"))
     return {
