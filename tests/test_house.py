@@ -363,19 +363,29 @@ def test_every_module_says_what_is_public():
     assert set(silent) <= packages
 
 
-def test_importing_loads_nothing_heavy():
-    """In a fresh interpreter, a guitar made. (Once it computes, xarray itself loads dask.)"""
+def test_importing_and_asking_for_help_load_nothing_heavy():
+    """In a fresh interpreter, a guitar made, so that both answer at once.
+
+    (Once it computes, xarray itself loads dask.)
+    """
     code = (
         "import sys, guitarnet as gn\n"
+        "def loaded():\n"
+        "    names = sorted({name.partition('.')[0] for name in sys.modules})\n"
+        "    print(*names, file=sys.stderr)\n"
         "gn.layouts.one_pickup(gn.Pickup('6.2k', '2.4 H', '120p'), treble_bleed='1n').joints()\n"
-        "print(*sorted({name.partition('.')[0] for name in sys.modules}))\n"
+        "loaded()\n"
+        "from guitarnet.command.line import main\n"
+        "assert main(['check', '--help']) == 0\n"
+        "loaded()\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
-    loaded = set(done.stdout.split())
-    assert {"guitarnet", "numpy", "xarray"} <= loaded
-    assert loaded & set(HEAVY) == set()
+    made, helped = (set(line.split()) for line in done.stderr.splitlines())
+    assert {"guitarnet", "numpy", "xarray"} <= made
+    assert made & set(HEAVY) == set()
+    assert helped & {*HEAVY, "shtab"} == set()
 
 
 # -- docstrings -----------------------------------------------------------------------------------
@@ -518,7 +528,9 @@ def test_examples_run(stage, monkeypatch):
     for name in ("guitarnet", *MODULES):
         part = name.split(".")[1:2]
         if (part if part[:1] and part[0] in STAGES else [""]) == [stage]:
-            for test in finder.find(importlib.import_module(name), name):
+            tests = finder.find(importlib.import_module(name), name)
+            linecache.clearcache()  # each run would look at every file that was read so far
+            for test in tests:
                 runner.run(test)
     assert runner.failures == 0
 

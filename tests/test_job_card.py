@@ -69,8 +69,19 @@ def words_on(page):
 
 
 @pytest.fixture(scope="module")
-def card(tmp_path_factory):
-    return page_of(three(name="bench guitar"), tmp_path_factory.mktemp("card"))
+def cards(tmp_path_factory):
+    """Cards that several tests read, each made once; what stands in the head of one is given."""
+    folder = tmp_path_factory.mktemp("cards")
+    head = {"date": "1 March", "by": "A. B.", "number": "7", "notes": "one\ntwo"}
+    return {
+        "three": job_card(three(name="bench guitar"), folder / "three.html"),
+        "two": job_card(two(), folder / "two.html", **head),
+    }
+
+
+@pytest.fixture(scope="module")
+def card(cards):
+    return cards["three"].read_text(encoding="utf-8")
 
 
 # By hand: DCR of what is selected, in parallel with each other and with 250 kOhm of the volume pot
@@ -137,9 +148,9 @@ def test_the_cautions(card):
     ("guitar", "there", "not_there"),
     [
         # Facts of the trade: common practice, no source.
-        (three(), ["Phase", "screwdriver", "Magnet polarity", "Compass", "Tap test", "capacitor's "
+        ("three", ["Phase", "screwdriver", "Magnet polarity", "Compass", "Tap test", "capacitor's "
                    "value", "Modern or 50s", "Hot and sleeve"], ["passes no direct"]),
-        (two(), ["Neck bleed and bridge bleed (passes no direct current)"], []),
+        ("two", ["Neck bleed and bridge bleed (passes no direct current)"], []),
         (layouts.one_pickup(PICKUP, treble_bleed="1.2n + 130k"),
          ["Treble bleed (passes no direct current)"], ["Phase", "Tap test"]),
         (layouts.one_pickup(PICKUP, tone=None), ["Hot and sleeve"],
@@ -148,8 +159,10 @@ def test_the_cautions(card):
     ],
     ids=["three", "two", "series bleed", "no tone", "alone"],
 )  # fmt: skip
-def test_what_the_ohmmeter_cannot_see(guitar, there, not_there, tmp_path):
-    words = words_on(page_of(guitar, tmp_path))
+def test_what_the_ohmmeter_cannot_see(guitar, there, not_there, cards, tmp_path):
+    shared = isinstance(guitar, str)
+    page = cards[guitar].read_text("utf-8") if shared else page_of(guitar, tmp_path)
+    words = words_on(page)
     for said in there:
         assert said in words
     for said in not_there:
@@ -176,11 +189,11 @@ def test_the_meter_and_the_temperature_count(tmp_path):
     assert "Meter: ±(1 %" in page
 
 
-def test_the_head_is_for_a_pencil_unless_given(card, tmp_path):
+def test_the_head_is_for_a_pencil_unless_given(card, cards):
     assert re.findall(r"<dt>([^<]*)</dt><dd>([^<]*)</dd>", card) == [
         ("Date", ""), ("Done by", ""), ("Guitar no.", ""),
     ]  # fmt: skip
-    given = page_of(two(), tmp_path, date="1 March", by="A. B.", number="7", notes="one\ntwo")
+    given = cards["two"].read_text(encoding="utf-8")
     assert "<dd>1 March</dd>" in given
     assert "<dd>A. B.</dd>" in given
     assert "<dd>7</dd>" in given
@@ -265,20 +278,20 @@ def test_a_long_card_takes_several_pages(pdf, tmp_path):
     assert "lethal voltage" in words
 
 
-def test_a_browser_prints_one_page(browser, pdf, tmp_path):
+def test_a_browser_prints_one_page(browser, cards, pdf, tmp_path):
     """On both papers, and fetches nothing."""
-    cards = [job_card(make(), tmp_path / f"{make.__name__}.html") for make in (three, two)]
+    paths = cards["three"], job_card(two(), tmp_path / "two.html")
     fetched, said = [], []
     page = browser.new_page()
     page.on("request", lambda request: fetched.append(request.url))
     page.on("console", lambda message: said.append(message.text))
-    for card in cards:
-        page.goto(card.as_uri())
+    for path in paths:
+        page.goto(path.as_uri())
         for paper in ("A4", "Letter"):
             page.pdf(path=str(tmp_path / "printed.pdf"), format=paper)
-            assert len(pdf(tmp_path / "printed.pdf").pages) == 1, (card.name, paper)
+            assert len(pdf(tmp_path / "printed.pdf").pages) == 1, (path.name, paper)
     page.close()
-    assert [url for url in fetched if not url.startswith("data:")] == [c.as_uri() for c in cards]
+    assert [url for url in fetched if not url.startswith("data:")] == [p.as_uri() for p in paths]
     assert said == []
 
 

@@ -968,20 +968,25 @@ def test_the_example(tmp_path, capsys, project, monkeypatch):
     spec = importlib.util.spec_from_file_location("big_sweep", project / "examples/big_sweep.py")
     example = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(example)
-    counts = {
-        series: sum(plan.responses for plan in example.plans(series, pickups).values())
+    responses = {
+        series: {form: plan.responses for form, plan in example.plans(series, pickups).items()}
         for series, pickups in (("E24", list(ready_pickups)), ("E3", ["bright single coil"]))
     }
+    counts = {series: sum(each.values()) for series, each in responses.items()}
     assert counts == {"E24": 133_403_589, "E3": 44_451}
-    # One taper and one cable of three, three marks of eleven: the same kind of thing is kept.
+    # One taper and one cable of three, three marks of eleven, the least and the largest form of
+    # five: the same kind of thing is kept.
+    forms = ("none", "series with parallel")
+    kept = {series: sum(each[f] for f in forms) // 33 for series, each in responses.items()}
+    monkeypatch.setattr(example, "FORMS", {form: example.FORMS[form] for form in forms})
     monkeypatch.setattr(example, "TAPERS", ["audio 10%"])
     monkeypatch.setattr(example, "CABLES", ["3 m"])
     monkeypatch.setattr(example, "MARKS", np.array([2.0, 5.0, 10.0]))
     options = ["--pickups", "1", "--series", "E3", "--out", str(tmp_path / "out")]
     assert example.main(options) == 0
     said = capsys.readouterr().out
-    assert f"every pickup with E24: {counts['E24'] // 33:,} responses in" in said
-    assert f"{counts['E3'] // 33:,} responses in" in said
+    assert f"every pickup with E24: {kept['E24']:,} responses in" in said
+    assert f"{kept['E3']:,} responses in" in said
     assert "bright single coil" in said
     table = said[said.index("How far the shape") :]
     example.run(example.plans("E3", ["bright single coil"]), tmp_path / "out" / "E3")
