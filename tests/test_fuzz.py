@@ -31,7 +31,7 @@ PICKUP = gn.Pickup("6.2k", "2.4 H", "120p")
 
 def test_random_harnesses_against_the_oracle(draws):
     """Voltages, sizes, impedances and resistances; marks 0 and 10, 0 Hz, shorts and opens."""
-    count = draws(20, 60)
+    count = draws(12, 60)
     tally = against_oracle(seed=20, count=count)
     assert [words for _, _, words in tally.wrong] == []
     assert tally.trials == count
@@ -43,18 +43,18 @@ def test_random_harnesses_against_the_oracle(draws):
 
 def test_random_harnesses_against_ngspice(ngspice):
     """Another program, which knows nothing of shorts as structure."""
-    tally = against_ngspice(seed=20, count=25)
+    tally = against_ngspice(seed=20, count=15)
     assert [words for _, _, words in tally.wrong] == []
-    assert tally.trials == 25
-    assert tally.values == 25 * 10
+    assert tally.trials == 15
+    assert tally.values == 15 * 10
     assert 0 < tally.largest < 1e-7
 
 
 def test_bad_input_is_refused_in_one_sentence():
     """Harness files, data files, values, settings, the command: no traceback, nothing written."""
-    found = refusals(seed=20, count=150)
+    found = refusals(seed=20, count=75)
     assert found.wrong == []
-    assert found.refused == dict.fromkeys(KINDS, 30)
+    assert found.refused == dict.fromkeys(KINDS, 15)
 
 
 def test_the_sample_is_what_it_says():
