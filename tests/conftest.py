@@ -97,16 +97,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 @pytest.hookimpl(wrapper=True)
 def pytest_collection():
-    """What is imported stays: the collector of garbage need not look through it, now or later.
-
-    Nor need it look after every 700 new things, for nothing here lives long.
-    """
+    """What is imported stays: the collector of garbage need not look through it, now or later."""
     gc.disable()
     try:
         return (yield)
     finally:
         gc.freeze()
-        gc.set_threshold(10_000, 20, 20)
         gc.enable()
 
 
