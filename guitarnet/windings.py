@@ -8,11 +8,13 @@ from .parts.winding import (
     wire_diameter,
     wire_resistance,
 )
+from .study.spread.hum import turns_table
 
 __all__ = [
     "Winding",
     "inductance_by_turns",
     "resistance_at",
+    "turns_table",
     "winding",
     "wire_diameter",
     "wire_resistance",

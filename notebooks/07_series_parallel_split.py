@@ -22,16 +22,16 @@
 # **What you need on the bench.** Nothing. For the last part a guitar with such a switch, a cable
 # and an ohmmeter.
 #
-# The pickup is invented: two coils of 4.2 kΩ, 2.1 H and 180 pF, the second reverse wound over a
-# reversed magnet, with a coupling of 0.12, the middle of what an open dataset of measured
-# pickups gives.
+# The pickup is invented: two coils of 4.2 kΩ, 2.1 H and 180 pF of AWG 42 wire, the second reverse
+# wound over a reversed magnet, with a coupling of 0.12, the middle of what an open dataset of
+# measured pickups gives.
 
 # %%
 import guitarnet as gn
 from exercises import series_parallel_split as exercise
 from exercises.checking import check
 
-coil = gn.Coil("4.2k", "2.1 H", "180p")
+coil = gn.Coil("4.2k", "2.1 H", "180p", wire="AWG 42")
 humbucker = gn.Humbucker(coil, coil, coupling=0.12)
 guitar = gn.layouts.one_pickup(
     humbucker, volume="500k", tone="500k", tone_capacitor="22n", cable="5 m"
@@ -120,9 +120,9 @@ check(my_split_level, split_level, unit="dB", within="0.5 dB", hint="Half the vo
 #
 # ### Hum
 #
-# Hum is induced in both coils by the same field, whatever the magnets do; the string's signal
-# depends on both winding and magnet. That is why a reverse-wound coil over a reversed magnet
-# cancels the one and keeps the other.
+# One field from outside goes through both coils and induces volts in proportion to their turns,
+# whatever the magnets do; the string's signal depends on both winding and magnet. That is why a
+# reverse-wound coil over a reversed magnet cancels the one and keeps the other.
 
 # %%
 hum = {
@@ -143,25 +143,46 @@ gn.Table(
 )
 
 # %% [markdown]
-# Here both together cancel exactly, because the two coils are exactly equal. With 5 % more turns
-# on one of them (5 % more resistance, 10 % more inductance), how much hum remains at 50 Hz?
+# Here both together cancel exactly, because the two coils are exactly equal. Now two unlike ones:
+# 5 % more turns of the same wire (5 % more resistance, 10 % more inductance); and the same turns of
+# thinner wire, AWG 43, so that only the resistance is larger. How much hum remains at 50 Hz?
 
 # %%
-other = gn.Coil(1.05 * 4200, 1.05**2 * 2.1, "180p")
-uneven = guitar.replace("pickup", gn.Humbucker(coil, other))
+ratio_of_ohms = gn.windings.wire_resistance("AWG 43") / gn.windings.wire_resistance("AWG 42")
+others = {
+    "5 % more turns": gn.Coil(1.05 * 4200, 1.05**2 * 2.1, "180p", wire="AWG 42"),
+    "thinner wire": gn.Coil(ratio_of_ohms * 4200, "2.1 H", "180p", wire="AWG 43"),
+}
 left = {
-    connection: float(
-        gn.audio.hum(uneven.replace("pickup.connection", connection), frequency=[50]).residual.max()
+    (label, connection): float(
+        gn.audio.hum(
+            guitar.replace("pickup", gn.Humbucker(coil, other, connection=connection)),
+            frequency=[50],
+        ).residual.max()
     )
+    for label, other in others.items()
     for connection in ("series", "parallel")
 }
-for connection, hums in left.items():
-    print(f"{connection}: {hums:.1f} dB")
+gn.Table(
+    ("second coil", "connection", "hum re the loudest coil alone [dB]"),
+    [(*case, f"{hums:.0f}") for case, hums in left.items()],
+)
 
 # %% [markdown]
-# In series the difference of the turns is left, -26 dB. In parallel it is less, -41 dB: the coil
-# that gives more hum has more resistance in its way as well.
+# In series the difference of the turns is left: -26 dB with 5 % more, next to nothing (-84 dB)
+# where the turns are equal. In parallel the difference of turns over impedance is left. A coil with
+# more turns of the same wire has more resistance in its way as well, so that only -41 dB remain.
+# With equal turns of thinner wire the currents are unlike, and -14 dB remain. So coils of one wire
+# cancel better in parallel, coils of equal turns and unlike wire better in series.
 #
+# Where do the turns come from? You can give them (`turns=`). Here they follow from the ohms and the
+# wire. Where neither is known they are taken as the root of the inductance, and every table of hum
+# says which it was:
+
+# %%
+gn.windings.turns_table(guitar.replace("pickup", gn.Humbucker(coil, others["5 % more turns"])))
+
+# %% [markdown]
 # ## Look
 #
 # ### Four ways to connect two coils
@@ -341,8 +362,11 @@ for connection in ("series", "parallel"):
     assert float(hum[connection].residual.max()) < -200
 for connection in ("coil 1", "coil 1, other shunted"):
     assert abs(float(hum[connection].residual.max())) < 0.5
-assert [round(100 * (x - 1)) for x in (other.resistance / 4200, other.inductance / 2.1)] == [5, 10]
-assert [round(hums) for hums in left.values()] == [-26, -41]
+more = others["5 % more turns"]
+assert [round(100 * (x - 1)) for x in (more.resistance / 4200, more.inductance / 2.1)] == [5, 10]
+assert [round(left["5 % more turns", name]) for name in ("series", "parallel")] == [-26, -41]
+assert round(left["thinner wire", "series"]) == -84
+assert round(left["thinner wire", "parallel"]) == -14
 # Look.
 shapes = gn.level_db(h).sel(frequency=slice(7000, 10000))
 idle = shapes.sel({"pickup.connection": "coil 1"})

@@ -208,6 +208,155 @@ def test_hum_of_coils_of_unequal_turns_in_series(turns, left):
     assert bool(found.cancelling) == (left < -20)
 
 
+NEITHER = {"winding": -1, "magnet": -1}
+
+
+def pair(neck, bridge):
+    """Two pickups, of which the second is reversed, in parallel and in series; no loads."""
+    return gn.layouts.two_single_coils_four_way(
+        Pickup(*neck[:3], **neck[3]),
+        Pickup(*bridge[:3], **bridge[3], **NEITHER),
+        volume="4.9M",
+        tone="4.9M",
+        tone_capacitor="1n",
+        amp="10M",
+    )
+
+
+@pytest.mark.parametrize(
+    ("neck", "bridge", "turns", "better"),
+    [  # one wire, then equal turns and unlike wire; given, by ohms, by inductance
+        (("6k", "2.3 H", 0, {"turns": 6000}), ("6.8k", "2.8 H", 0, {"turns": 6800}), (60, 68), 0),
+        (
+            ("6k", "2.3 H", 0, {"wire": "AWG 42"}),
+            ("6.8k", "2.8 H", 0, {"wire": "42 AWG"}),
+            (60, 68),
+            0,
+        ),
+        (("6k", "2.25 H", 0, {}), ("6.8k", "2.89 H", 0, {}), (15, 17), 0),
+        (
+            ("6k", "2.3 H", 0, {"turns": 7600}),
+            ("8k", "2.4 H", 0, {"turns": 7600}),
+            (1, 1),
+            1,
+        ),
+        (
+            ("6k", "2.3 H", 0, {"wire": "0.063 mm"}),
+            ("8k", "2.4 H", 0, {"wire": 0.063e-3 * (6 / 8) ** 0.5}),
+            (1, 1),
+            1,
+        ),
+        (("6k", "2.3 H", 0, {}), ("8k", "2.3 H", 0, {}), (1, 1), 1),
+        (
+            ("6k", "2.3 H", 0, {"wire": "AWG 42", "turns": 8000}),
+            ("6.9k", "2.8 H", 0, {"wire": "AWG 42"}),
+            (8000, 9200),
+            0,
+        ),
+        (("6k", "2 H", 0, {"turns": 7000}), ("7.5k", "2.88 H", 0, {}), (7000, 8400), 0),
+    ],
+)
+@pytest.mark.usefixtures("unusual")
+def test_what_is_left_of_hum_is_a_difference(neck, bridge, turns, better):
+    """Closed form: of the turns in series, of turns over impedance in parallel.
+
+    So coils of one wire cancel better in parallel, coils of equal turns and unlike wire in series.
+    """
+    n, z = np.array(turns), np.array([_impedance(50, *coil[:2]) for coil in (neck, bridge)])
+    places = ["neck+bridge", "neck+bridge in series"]
+    found = gn.audio.hum(pair(neck, bridge), frequency=[50.0], switch=places).residual
+    parallel, series = (float(value) for value in found.isel(frequency=0))
+    for level, volts in ((parallel, n / abs(z) * np.exp(-1j * np.angle(z))), (series, n)):
+        left = abs(volts[0] - volts[1]) / abs(volts).max()
+        assert 10 ** (level / 20) == pytest.approx(left, abs=1e-9)
+    assert (parallel, series)[better] < (parallel, series)[1 - better]
+
+
+def _impedance(frequency, ohms, henries):
+    return gn.values.read_value(ohms, "ohm") + 2j * np.pi * frequency * float(henries.split()[0])
+
+
+@pytest.mark.parametrize(("place", "volume"), [("neck+bridge", 10), ("neck+bridge in series", 6)])
+def test_hum_of_two_pickups_against_ngspice(ngspice, agreement, place, volume):
+    """Sources in series with the coils, volts by ohms of one wire, and all the loads there are.
+
+    6 and 6.8 kΩ: about 41 dB are taken off in parallel, and 19 dB in series.
+    """
+    one, other = (("6k", "2.3 H", "110p"), ("6.8k", "2.8 H", "130p"))
+    guitar = gn.layouts.two_single_coils_four_way(
+        Pickup(*one, wire="AWG 42"), Pickup(*other, wire="AWG 42", **NEITHER), cable="5 m"
+    )
+    middle = "0" if place == "neck+bridge" else "2"
+    top = "1" if place == "neck+bridge" else "2"
+    track = 0.15 * volume / 5 if volume < 5 else 0.15 + 0.85 * (volume - 5) / 5
+    deck = f"""hum
+Vn 11 {middle} AC {{n}}
+Rn 11 12 6k
+Ln 12 1 2.3
+Cn 1 {middle} 110p
+Vb 21 0 AC {{b}}
+Rb 21 22 6.8k
+Lb 22 {top} 2.8
+Cb {top} 0 130p
+Rupper 1 3 {max(250e3 * (1 - track), 1e-6)}
+Rlower 3 0 {250e3 * track}
+Rtone 1 4 250k
+Ctone 4 0 22n
+Ccable 3 0 500p
+Ramp 3 0 1meg
+.ac lin 1 50 50
+.end
+"""
+    sizes = {
+        alone: abs(run_ngspice(deck.format(n=n, b=b), node=3)[1])
+        for alone, n, b in (("both", 60, -68), ("neck", 60, 0), ("bridge", 0, 68))
+    }
+    left = sizes["both"] / np.maximum(sizes["neck"], sizes["bridge"])
+    settings = {"switch": place, "volume": volume}
+    found = 10 ** (gn.audio.hum(guitar, settings, frequency=[50.0]).residual.values / 20)
+    np.testing.assert_allclose(found, left, rtol=1e-8)
+    agreement("ngspice", "hum of two pickups, volts by turns", found, left)
+    wanted = {"neck+bridge": -41, "neck+bridge in series": -19}[place]
+    assert 20 * np.log10(left[0]) == pytest.approx(wanted, abs=1)
+
+
+def test_turns_are_told_where_they_are_used():
+    """Each table says where they come from; a part that is not known stays relative."""
+    neck, bridge = Pickup("6k", "2.3 H", "110p", wire="AWG 42"), Pickup("6.8k", "2.8 H", "130p")
+    guitar = gn.layouts.two_single_coils(neck, bridge.replace("turns", 8000))
+    said = "equal field in all coils assumed; turns neck by ohms of AWG 42, bridge given"
+    assert gn.audio.hum(guitar).attrs["assumptions"] == said
+    assert gn.audio.hum_table(guitar).note == f"dB re the loudest coil alone; {said}."
+    assert said in gn.response(guitar, frequency=[50.0], source="hum").attrs["assumptions"]
+    assert "turns" not in gn.response(guitar, frequency=[50.0]).attrs["assumptions"]
+    relative = gn.windings.turns_table(gn.layouts.two_single_coils(bridge, bridge))
+    assert relative.rows[0][1:3] == ("1.00", "by root of inductance, relative")
+    # 7600 turns of AWG 42 read 6.5 kΩ: Premier Guitar, "Demystifying DCR".
+    known = alone(Pickup("6.5k", "2.9 H", "140p", wire="AWG 42"))
+    assert gn.windings.turns_table(known).rows[0][1] == "7600"
+    swept = gn.audio.hum(
+        gn.layouts.one_pickup(Humbucker(COIL, COIL)), {"pickup.coil_1.turns": [4000, 5000]}
+    )
+    assert "in some of the curves" not in swept.attrs["assumptions"]
+    h = gn.response(guitar, frequency=[50.0], source="hum", pickups="each", switch="neck")
+    assert abs(h.sel(pickup="bridge").values[0]) < 1e-12
+
+
+def test_turns_that_cannot_be():
+    for given, words in (
+        ({"turns": 0}, "Coil.turns: 0 is zero; give a value above 0 up to 100000."),
+        (
+            {"turns": 8},
+            "Coil.turns: 8 is unusual, 200 to 40000 is what occurs (common practice, "
+            "no source); write '8000' if you mean that, or insist with unusual=True.",
+        ),
+        ({"wire": 42}, "Coil.wire: 42 does not say whether it is a gauge; write 'AWG 42'."),
+    ):
+        with pytest.raises(gn.errors.BadValue) as refusal:
+            Coil("4k", "2 H", "150p", **given)
+        assert str(refusal.value) == words
+
+
 def test_hum_over_pickups_as_categories():
     """The part is called pickup, and so is the setting: the everyday call."""
     guitar = gn.layouts.one_pickup(Humbucker(COIL, COIL))

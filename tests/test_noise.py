@@ -250,8 +250,8 @@ def test_temperature_as_a_person_writes_it():
 
 def test_the_level_of_hum_is_that_at_50_hz():
     """Not the largest: two unlike coils cancel less and less as the frequency rises."""
-    light = gn.Pickup("6k", "2 H", "120p")
-    heavy = gn.Pickup("6k", "10 H", "100n", winding=-1)
+    light = gn.Pickup("6k", "2 H", "120p", turns=7000)
+    heavy = gn.Pickup("6k", "10 H", "100n", winding=-1, turns=7000)
     guitar = gn.layouts.three_single_coils(light, light, heavy)
     found = gn.audio.hum(
         guitar, frequency=[50.0, 60.0, 100.0, 120.0], switch="middle+bridge"

@@ -75,6 +75,7 @@ WINDING = (
     ("screening_frequency", "Hz", 0, False, None, None),
     ("tolerance", "fraction", 0, True, 1, None),
     ("eddy_order", "fraction", 0.5, True, 1, None),
+    ("turns", "number", 0, False, 1e5, None),
 )
 LIMITS = [
     (Resistor, "resistance", "ohm", 0, True, None, NEEDED),

@@ -19,6 +19,7 @@ from ..groups import Groups
 from ..identity import digest
 from ..parts.base import Drive, Part, Values, part_inside
 from ..parts.output import AmpInput, Cable, Jack
+from ..parts.turns import coils_in, field_of, turns_of
 from ..parts.two_lug import Empty, bleed, is_network
 from ..table import Table
 from .bench_lists import CAUTIONS, joint_table, part_table
@@ -469,6 +470,8 @@ class Harness:
             If the harness is not whole.
         """
         self.check()
+        if drive is not None and drive.source == "hum":
+            drive = dataclasses.replace(drive, field=field_of(turns_of(coils_in(self.parts))))
         net = Netlist(ground=self.ground)
         left_out = set(without)
         for name, part in self.parts.items():

@@ -86,10 +86,14 @@ def quantity(
     usual: tuple[str, str, str] | None = None,
     marked: bool = False,
     percent: bool = False,
+    swept: bool = True,
 ) -> Any:
-    """Declare a dataclass field that holds one value in SI; see `Quantity`."""
+    """Declare a dataclass field that holds one value in SI; see `Quantity`.
+
+    One that is not swept inside a circuit is set like a choice, each value a part of its own.
+    """
     spec = Quantity(unit, at_least, above, at_most, optional, hint, usual, marked, percent)
-    return dataclasses.field(default=default, metadata={"quantity": spec})
+    return dataclasses.field(default=default, metadata={"quantity": spec, "swept": swept})
 
 
 def tolerance(*, default: float | None) -> Any:
@@ -199,10 +203,13 @@ class Drive:
         A magnetised string moves, or a magnetic field from outside hums through every coil.
     only : tuple of str, optional
         Names of the driven pickups or coils; all by default.
+    field : mapping of str to float
+        Volts of hum in each coil by path; the harness fills them in.
     """
 
     source: str = "string"
     only: tuple[str, ...] | None = None
+    field: Mapping[str, float] = dataclasses.field(default_factory=dict)
 
 
 class Stamps(Protocol):
@@ -244,11 +251,11 @@ class Values:
         return Values(part, f"{self.path}.{name}", self._given, self._drive)
 
     def volts(self, string: float, hum: float) -> float:
-        """Volts of a coil's source for what drives the harness."""
+        """Volts of a coil's source: of the string, or with the sign ``hum`` of the field."""
         only = self._drive.only
         if only is not None and not any(f"{self.path}.".startswith(f"{name}.") for name in only):
             return 0.0
-        return hum if self._drive.source == "hum" else string
+        return hum * self._drive.field[self.path] if self._drive.source == "hum" else string
 
 
 T = TypeVar("T", bound="Part")
@@ -284,7 +291,7 @@ class Part:
         """Every value that a setting may reach, by its path inside this part."""
         specs = {name: control.spec for name, control in self.controls.items()}
         for field in dataclasses.fields(self):  # type: ignore[arg-type]
-            if "quantity" in field.metadata and field.name != "tolerance":
+            if field.metadata.get("swept") and field.name != "tolerance":
                 specs[field.name] = field.metadata["quantity"]
         for name, part in self.inner().items():
             specs.update({f"{name}.{path}": spec for path, spec in part.settable().items()})
@@ -327,7 +334,7 @@ class Part:
         names = tuple(
             field.name
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
-            if "quantity" not in field.metadata
+            if field.metadata.get("swept") is not True
             and field.name not in ("source", "position", "unusual")
         )
         inner = (

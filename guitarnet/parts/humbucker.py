@@ -46,7 +46,7 @@ class Humbucker(Part):
     coil_1, coil_2 : Coil
         The coils. If neither winding nor magnet of the second is given, it is reverse wound over
         a reversed magnet, as in every humbucker. If no ``signal`` is given, the coils share 2 V
-        in proportion to their turns, taken as the root of the inductances at construction.
+        in proportion to the roots of their inductances at construction.
     coupling : float or str
         Coupling factor k of the two inductances, -1 to 1. Positive for coils side by side, each
         of which returns some of the other's flux; negative for sections of one coil.
@@ -107,11 +107,11 @@ class Humbucker(Part):
         if self.coupling >= 0 and two.winding is two.magnet is None:
             reversed_ = two.replace("winding", -1).replace("magnet", -1)
             object.__setattr__(self, "coil_2", reversed_)
-        # Stated once and for all: another inductance by a setting leaves the turns as they are.
-        turns = {name: coil.inductance**0.5 for name, coil in self._coils().items()}
+        # Stated once and for all: another inductance by a setting leaves the volts as they are.
+        roots = {name: coil.inductance**0.5 for name, coil in self._coils().items()}
         for name, coil in self._coils().items():
             if coil.signal is None:
-                volts = 2 * turns[name] / sum(turns.values())
+                volts = 2 * roots[name] / sum(roots.values())
                 object.__setattr__(self, name, coil.replace("signal", volts))
 
     @property
@@ -129,7 +129,7 @@ class Humbucker(Part):
 
     def path(self, local: str, where: str) -> str:
         """Full path of a path that a user wrote."""
-        if local in self.coil_1.settable():
+        if local in {*self.coil_1.settable(), *self.coil_1.categories()}:
             both = " and ".join(
                 f"{where.removesuffix(local)}{name}.{local}" for name in self.inner()
             )
@@ -230,6 +230,8 @@ def tapped(pickup: Coil, share: float | str, *, coupling: float | str = 0.95) ->
             winding=pickup.winding,
             magnet=pickup.magnet,
             signal=volts * part,
+            turns=None if pickup.turns is None else pickup.turns * part,
+            wire=pickup.wire,
         )
         for part in (x, 1 - x)
     )

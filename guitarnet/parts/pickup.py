@@ -29,6 +29,7 @@ from .base import (
     tolerance,
     valued,
 )
+from .winding import read_wire
 
 __all__ = ["Coil", "Pickup", "eddy_ladder"]
 
@@ -71,8 +72,14 @@ class Coil(Part):
         string's signal changes with each of them, that of hum only with the winding, so two coils
         that differ in both (RWRP) add their signals and cancel their hum.
     signal : float, optional
-        Volts that string and hum induce, proportional to the turns; by default 1 V. In a
-        `Humbucker` the coils share 2 V in proportion to their turns.
+        Volts that the string induces; by default 1 V, which is what a response is stated for. In
+        a `Humbucker` the coils share 2 V in proportion to the root of their inductance.
+    turns : float, optional
+        Turns of the coil. The volts of hum go with them. Where they are not given, they follow
+        from the resistance if the wire is known, else from the root of the inductance; see
+        `guitarnet.windings.turns_table`.
+    wire : float or str, optional
+        Wire of the coil: a gauge, "AWG 42", or its bare diameter [m], "0.063 mm".
     broken : bool
         Whether the wire is broken at its start: no current flows, but the capacitance remains.
     source : str
@@ -151,6 +158,16 @@ class Coil(Part):
         usual=("200 Hz", "100 kHz", "2 to 3 kHz fitted to the open measurements; the rest a guess"),
     )
     tolerance: MaybeNumber = tolerance(default=None)
+    turns: MaybeNumber = quantity(
+        "number",
+        default=None,
+        above=0,
+        at_most=1e5,
+        optional=True,
+        usual=("200", "40000", PRACTICE),
+        swept=False,
+    )
+    wire: float | str | None = None
     winding: Literal[1, -1] | None = None
     magnet: Literal[1, -1] | None = None
     signal: float | None = None
@@ -181,6 +198,8 @@ class Coil(Part):
         if self.signal is not None:
             volts = _SIGNAL.read(self.signal, f"{type(self).__name__}.signal")
             object.__setattr__(self, "signal", volts)
+        if self.wire is not None:
+            read_wire(self.wire, f"{type(self).__name__}.wire")
         _check_eddy(type(self).__name__, self.eddy_resistance, self.eddy_share)
 
     def label(self) -> str:
@@ -210,8 +229,8 @@ class Coil(Part):
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write the induced voltage and the coil into a netlist."""
         size = 1.0 if values.signal is None else values.signal
-        turned = size * (self.winding or 1)
-        volts = values.volts(turned * (self.magnet or 1), turned)
+        turned = self.winding or 1
+        volts = values.volts(size * turned * (self.magnet or 1), turned)
         if values.screening_frequency is None:
             net.source("induced", "start", "ground", volts)
         else:
@@ -255,7 +274,7 @@ class Pickup(Coil):
         Capacitance of the winding and its lead [F].
     eddy_resistance, eddy_share, screening_frequency, tolerance
         As in `Coil`.
-    winding, magnet, signal, broken, source, position, eddy_order, unusual
+    winding, magnet, signal, turns, wire, broken, source, position, eddy_order, unusual
         As in `Coil`.
 
     Raises

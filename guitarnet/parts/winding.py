@@ -15,9 +15,11 @@ from ..units import Quantity, format_value, read_celsius
 __all__ = [
     "Winding",
     "inductance_by_turns",
+    "read_wire",
     "resistance_at",
     "winding",
     "wire_diameter",
+    "wire_label",
     "wire_resistance",
 ]
 
@@ -137,7 +139,11 @@ def wire_diameter(wire: float | str) -> float:
     >>> round(wire_diameter("AWG 42") * 1e3, 4)
     0.0633
     """
-    where = "wire"
+    return read_wire(wire, "wire")
+
+
+def read_wire(wire: float | str, where: str) -> float:
+    """Read the diameter of bare wire [m]: a gauge or a diameter."""
     gauge = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
     if gauge:
         return float(0.127e-3 * 92 ** ((36 - float(gauge[1] or gauge[2])) / 39))
@@ -153,6 +159,12 @@ def wire_diameter(wire: float | str) -> float:
             where, f"{wire!r} does not say whether it is a gauge", f"write 'AWG {bare}'", wire
         )
     return _read(_WIRE, wire, where)
+
+
+def wire_label(wire: float | str) -> str:
+    """Write a wire as people call it: its gauge, or its diameter."""
+    gauge = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
+    return f"AWG {gauge[1] or gauge[2]}" if gauge else _mm(read_wire(wire, "wire"))
 
 
 def _is(value: Any) -> bool:

@@ -117,8 +117,9 @@ check(found, exercise.parallel_with_9_m)
 # %% [markdown]
 # ### 4. How alike two coils must be
 #
-# By hand: hum goes with the turns. With p per cent more turns on one coil the difference is p, out
-# of 100 + p that the larger one gives alone. A tenth (-20 dB) is left where p/(100 + p) = 1/10.
+# By hand: hum goes with the turns, and of one wire the turns go with the ohms. With p per cent more
+# turns on one coil the difference is p, out of 100 + p that the larger one gives alone. A tenth
+# (-20 dB) is left where p/(100 + p) = 1/10.
 
 # %%
 by_hand_percent = 100 / 9

@@ -26,8 +26,8 @@ from exercises import your_own_harness as exercise
 from exercises.checking import check
 
 parts = {
-    "neck": gn.Pickup("6k", "2.3 H", "110p"),
-    "bridge": gn.Pickup("6.8k", "2.8 H", "130p"),
+    "neck": gn.Pickup("6k", "2.3 H", "110p", wire="AWG 42"),
+    "bridge": gn.Pickup("6.8k", "2.8 H", "130p", wire="AWG 42"),
     "mode": gn.switches.double_throw(["parallel", "series"]),
     "tone": gn.switches.rotary(1, ["none", "2.2 nF", "10 nF", "47 nF"]),
     "small": gn.Capacitor("2.2n"),

@@ -121,6 +121,13 @@ def main_guitar() -> gn.Harness:
     )
 
 
+def of_one_wire(guitar: gn.Harness) -> gn.Harness:
+    """The same guitar, of whose pickups the wire is known."""
+    for name in ("neck", "middle", "bridge"):
+        guitar = guitar.replace(f"{name}.wire", "AWG 42")
+    return guitar
+
+
 @cache
 def three() -> gn.Harness:
     """Three single coils with a five-way lever, of which the middle one is reversed."""
@@ -921,6 +928,20 @@ def _() -> Any:
         "table": str(gn.truth_table(three(), {"switch": "neck", "volume": [10, 5]})),
         "hum": table_of(gn.audio.hum(guitar, {"volume": [10, 5]})),
         "hum by place": str(gn.audio.hum_table(three(), {"volume": 5})),
+        "turns": str(gn.windings.turns_table(three())),
+        "turns given": str(
+            gn.windings.turns_table(
+                gn.layouts.two_single_coils(
+                    gn.Pickup("6k", "2.3 H", "110p", turns=7600, wire="AWG 42"),
+                    gn.Humbucker(
+                        gn.Coil("4k", "2 H", "100p", turns=5000, wire="0.063 mm"),
+                        gn.Coil("4.2k", "2.1 H", "100p"),
+                    ),
+                )
+            )
+        ),
+        "turns by wire": str(gn.windings.turns_table(three().replace("neck.wire", "AWG 42"))),
+        "hum by wire": str(gn.audio.hum_table(of_one_wire(three()))),
         "noise": str(
             gn.audio.noise_table(
                 guitar, {"tone": 5}, marks=[10, 5], weighting=None, band=(100, "5 kHz"), at="jack"

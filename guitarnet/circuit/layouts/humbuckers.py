@@ -115,7 +115,8 @@ def two_humbuckers_rotary(
     neck, bridge : Humbucker
         The pickups, with ``connection="leads"``. ``coil_1`` of each is the coil nearer the neck,
         so the inner coils are ``coil_2`` of the neck and ``coil_1`` of the bridge. One of them
-        is then reversed and the other is not, as are the outer two, and each place cancels hum.
+        is then reversed and the other is not, as are the outer two, and each place cancels hum
+        as far as the coils are alike.
     volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual
         As in `one_pickup`.
 
@@ -212,7 +213,8 @@ def hss(
     ----------
     neck, middle : Pickup or Humbucker
         The single coils. A middle pickup with reversed winding and magnet makes both places
-        between cancel hum.
+        between cancel hum, as far as turns over impedance are alike: nearly so with one wire on
+        all coils. See `guitarnet.audio.hum_table`.
     bridge : Humbucker
         The humbucker, with ``connection="leads"``.
     tones : {"neck and middle", "neck and bridge"}

@@ -249,7 +249,8 @@ def three_single_coils(
     ----------
     neck, middle, bridge : Pickup or Humbucker
         The pickups. A middle pickup with reversed winding and magnet makes the two places
-        between cancel hum.
+        between cancel hum, as far as turns over impedance are alike; see
+        `guitarnet.audio.hum_table`.
     tones : {"neck and middle", "neck and bridge"}
         Which pickups the two tone controls belong to: ``tone_1`` the neck, ``tone_2`` the other.
     volume, tone, tone_capacitor, treble_bleed, cable, amp, name, unusual

@@ -167,7 +167,8 @@ def _coil(guitar: Harness, path: str, coil: Coil, lugs: Sequence[str]) -> _Made:
 def _part_shorted(coil: Coil) -> Coil:
     """A coil with some of its turns shorted: they act as a shorted secondary of the others.
 
-    The remaining turns keep the share 1 - s of resistance and signal, (1 - s)^2 of inductance.
+    The remaining turns keep the share 1 - s of resistance, turns and signal, (1 - s)^2 of
+    inductance.
     The shorted turns load the coupled part of it, transformed by the square of the turns ratio.
     """
     share = _NOMINAL_SHARE
@@ -182,6 +183,7 @@ def _part_shorted(coil: Coil) -> Coil:
         eddy_share=max(_TURN_COUPLING, coil.eddy_share or 0),
         eddy_order=None,  # of copper, and the smaller of the two
         signal=(1.0 if coil.signal is None else coil.signal) * (1 - share),
+        turns=None if coil.turns is None else coil.turns * (1 - share),
     )
 
 

@@ -15,9 +15,10 @@ from ...parts.base import Drive
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Jack
 from ...parts.pickup import Coil
+from ...parts.turns import hum_assumptions
 from ...solve import ac
 from ...units import Quantity
-from .sweep import Guitars, read_frequency, sweep
+from .sweep import Guitars, assumed_by, read_frequency, sweep
 
 __all__ = ["check_drive", "node_at", "pickups_of", "read_reference", "response"]
 
@@ -61,8 +62,9 @@ def response(
     reference_frequency : float or str
         Frequency [Hz] of the level that relative levels refer to; evaluated exactly.
     source : {"string", "hum"}
-        What drives the coils: the string, whose signal has the sign of winding and magnet, or a
-        humming field from outside, which has the sign of the winding alone; 1 V in each coil.
+        What drives the coils: the string, whose signal has the sign of winding and magnet, 1 V
+        in each pickup; or a humming field from outside, which has the sign of the winding alone
+        and volts in proportion to the turns, 1 V in the coil that has the most.
     pickups : {"sum", "each", "each coil"}
         All sound together, as in the guitar; or each pickup (or coil) by itself, the others at
         rest, as a dimension ``pickup``.
@@ -126,8 +128,11 @@ def response(
     voltage = ac.node_size if sizes else ac.node_voltage
 
     names: dict[tuple[str, ...], None] = {}
+    assumed: list[tuple[str, ...]] = []
 
     def compute(guitar: Harness, resolved: Resolved) -> xr.Variable:
+        if source == "hum":
+            assumed.append(hum_assumptions(guitar.parts))
         node = node_at(guitar, at)
         driven = [None] if pickups == "sum" else pickups_of(guitar, coils=pickups == "each coil")
         heard = []
@@ -144,6 +149,8 @@ def response(
         return xr.Variable.concat(heard, dim=_PICKUP).transpose(..., _PICKUP, "frequency")
 
     both, coords, told = sweep(guitar, settings, compute, points=columns.size, dim=dim)
+    said = (told["assumptions"], assumed_by(assumed))
+    told["assumptions"] = "; ".join(words for words in said if words)
     coords["frequency"] = xr.Variable(
         ("frequency",), hertz, {"units": "Hz", "long_name": "frequency"}
     )

@@ -350,8 +350,8 @@ def hum_table(
 
     Notes
     -----
-    As in `guitarnet.audio.hum`: an equal field in all coils is assumed, in proportion to their
-    turns, and what enters by wires is not told.
+    As in `guitarnet.audio.hum`: an equal field in all coils is assumed, volts go with turns, and
+    what enters by wires is not told. The line below says where the turns come from.
 
     Examples
     --------
@@ -391,7 +391,7 @@ def hum_table(
     return Table(
         [switch, "hum at 50 Hz [dB]", "cancels"],
         rows,
-        note="dB re the loudest coil alone; equal field in all coils assumed.",
+        note=f"dB re the loudest coil alone; {found.attrs['assumptions']}.",
     )
 
 
