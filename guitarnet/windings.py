@@ -7,6 +7,7 @@ from .parts.winding import (
     winding,
     wire_diameter,
     wire_resistance,
+    wire_table,
 )
 from .study.spread.hum import turns_table
 
@@ -18,4 +19,5 @@ __all__ = [
     "winding",
     "wire_diameter",
     "wire_resistance",
+    "wire_table",
 ]

@@ -1070,6 +1070,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "read_value": _given(value="4k7", unit="ohm"),
     "readings_of": _given(guitar=_GUITAR, given=[gn.bench.ResistanceReading("5k")]),
     "ready_pickup": _given(name=next(iter(gn.ready_pickups))),
+    "wire_table": _given(),
     "turns_table": _given(guitar=_Make(lambda: _once("two"))),
     "resistance_at": _given(resistance="6k", temperature=30.0),
     "response_table": _given(h=_H),

@@ -21,8 +21,13 @@ __all__ = [
     "wire_diameter",
     "wire_label",
     "wire_resistance",
+    "wire_table",
 ]
 
+_MIL = 25.4e-6  # m
+_1000_FT = 304.8  # m
+_ROUNDED = range(6, 45)  # gauges that tables of magnet wire round to 0.1 mil
+_METRIC = ("0.08 mm", "0.071 mm", "0.063 mm", "0.06 mm", "0.056 mm", "0.05 mm")
 _COPPER = 58e6  # S/m at 20 °C
 _PER_KELVIN = 0.00393  # of the resistance at 20 °C
 _SQUARE = math.pi / 4  # share of a square that a round wire fills
@@ -108,13 +113,16 @@ def resistance_at(
 
 
 @public
-def wire_diameter(wire: float | str) -> float:
+def wire_diameter(wire: float | str, *, rounded: bool = False) -> float:
     """Diameter of bare wire from its gauge.
 
     Parameters
     ----------
     wire : float or str
         A gauge, "AWG 42" or "42 AWG", or a diameter [m], "0.063 mm".
+    rounded : bool
+        Whether the nominal diameter is rounded to 0.1 mil, as tables of magnet wire print it, for
+        whole gauges from AWG 6 to 44. A diameter that you measured is taken as it is.
 
     Returns
     -------
@@ -124,29 +132,46 @@ def wire_diameter(wire: float | str) -> float:
     Raises
     ------
     BadValue
-        If it is neither a gauge nor a diameter.
+        If it is neither a gauge nor a diameter, or tables do not round that gauge to 0.1 mil.
 
     Notes
     -----
-    d = 0.127 mm x 92^((36 - n) / 39).
+    d = 0.127 mm x 92^((36 - n) / 39). Tables of magnet wire round it, which changes the ohms by
+    up to 3 % in the gauges of pickups; `wire_table` lists both.
 
     References
     ----------
-    ASTM B258, Standard Specification for Nominal Diameters of Solid Round Wires.
+    ASTM B258, Standard Specification for Nominal Diameters of Solid Round Wires. Rounded:
+    ANSI/NEMA MW 1000, Magnet Wire, as tables after it print AWG 6 to 40; a "Stranded Wire Data
+    Chart" has 2.5 mil for AWG 42 and 2.0 mil for AWG 44.
 
     Examples
     --------
-    >>> round(wire_diameter("AWG 42") * 1e3, 4)
-    0.0633
+    >>> [round(wire_diameter("AWG 42", rounded=by) * 1e3, 4) for by in (False, True)]
+    [0.0633, 0.0635]
     """
-    return read_wire(wire, "wire")
+    diameter = read_wire(wire, "wire")
+    gauge = _gauge(wire)
+    if not rounded or gauge is None:
+        return diameter
+    if gauge not in _ROUNDED:
+        raise BadValue(
+            "wire", f"tables do not round AWG {gauge:g} to 0.1 mil", "leave rounded out", wire
+        )
+    return round(diameter / _MIL, 1) * _MIL
+
+
+def _gauge(wire: float | str) -> float | None:
+    """Give the gauge where a wire is written by its gauge."""
+    found = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
+    return float(found[1] or found[2]) if found else None
 
 
 def read_wire(wire: float | str, where: str) -> float:
     """Read the diameter of bare wire [m]: a gauge or a diameter."""
-    gauge = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
-    if gauge:
-        return float(0.127e-3 * 92 ** ((36 - float(gauge[1] or gauge[2])) / 39))
+    gauge = _gauge(wire)
+    if gauge is not None:
+        return float(0.127e-3 * 92 ** ((36 - gauge) / 39))
     bare = (
         wire.strip().lstrip("#")
         if isinstance(wire, str)
@@ -163,8 +188,8 @@ def read_wire(wire: float | str, where: str) -> float:
 
 def wire_label(wire: float | str) -> str:
     """Write a wire as people call it: its gauge, or its diameter."""
-    gauge = _AWG.fullmatch(wire.strip()) if isinstance(wire, str) else None
-    return f"AWG {gauge[1] or gauge[2]}" if gauge else _mm(read_wire(wire, "wire"))
+    gauge = _gauge(wire)
+    return _mm(read_wire(wire, "wire")) if gauge is None else f"AWG {gauge:g}"
 
 
 def _is(value: Any) -> bool:
@@ -173,7 +198,11 @@ def _is(value: Any) -> bool:
 
 @public
 def wire_resistance(
-    wire: float | str, *, temperature: float | str = 20.0, conductivity: float | str = 1.0
+    wire: float | str,
+    *,
+    temperature: float | str = 20.0,
+    conductivity: float | str = 1.0,
+    rounded: bool = False,
 ) -> float:
     """Resistance of copper wire per metre.
 
@@ -186,6 +215,9 @@ def wire_resistance(
     conductivity : float or str
         Conductivity as a share of standard annealed copper. Wire tables are at 1; wire of 0.01
         to 0.26 mm comes nearer 0.98, and winding tension stretches it further.
+    rounded : bool
+        Whether the diameter of a gauge is rounded to 0.1 mil, as in `wire_diameter`: then the
+        ohms are those of tables of magnet wire.
 
     Returns
     -------
@@ -199,12 +231,14 @@ def wire_resistance(
 
     Notes
     -----
-    1 / (58 m/(ohm mm²) x C x area), at 20 °C.
+    1 / (58 m/(ohm mm²) x C x area), at 20 °C, which is 10.371 ohm for a circular mil and foot.
 
     References
     ----------
     58 m/(ohm mm²): Industrial Power Engineering and Applications Handbook, p. 970. 0.98: a
-    resistance meter's manual, appendix 4.
+    resistance meter's manual, appendix 4. Rounded: a "Copper Magnet Wire Data" sheet agrees from
+    AWG 6 to 36; below that, rounded nominal diameter and formula, not checked against a printed
+    table.
 
     Examples
     --------
@@ -212,9 +246,60 @@ def wire_resistance(
     5.472
     """
     share = _read(_CONDUCTIVITY, conductivity, "wire_resistance.conductivity")
-    area = _SQUARE * wire_diameter(wire) ** 2
+    area = _SQUARE * wire_diameter(wire, rounded=rounded) ** 2
     warm = _relative(temperature, share, "wire_resistance.temperature")
     return warm / (_COPPER * share * area)
+
+
+@public
+def wire_table() -> Table:
+    """List the wires of pickups: ohms by the exact diameter of a gauge, and as tables round it.
+
+    Returns
+    -------
+    Table
+        AWG 38 to 44: diameter and ohms per 1,000 ft, exact and rounded, and the difference of
+        the ohms; and the metric sizes beside them, whose nominal diameter is the exact one.
+
+    Notes
+    -----
+    Which of the two your spool is nearer to, only its diameter tells, or the ohms of a length of
+    it: give a measured diameter, ``wire="0.0631 mm"``, and nothing is rounded.
+
+    References
+    ----------
+    As in `wire_diameter` and `wire_resistance`. Metric sizes: common practice, no source.
+
+    Examples
+    --------
+    >>> next(row for row in wire_table() if row[0] == "AWG 43")
+    ('AWG 43', '0.05641 mm', '2.2 mil', '2103', '2143', '+1.9 %', '6.900', '7.030')
+    """
+    rows = []
+    for wire in (*(f"AWG {gauge}" for gauge in range(38, 45)), *_METRIC):
+        exact, rounded = (wire_resistance(wire, rounded=by) for by in (False, True))
+        feet, rounded_feet = f"{exact * _1000_FT:.0f}", f"{rounded * _1000_FT:.0f}"
+        mils, more = "", ""
+        if _gauge(wire) is not None:
+            mils = f"{wire_diameter(wire, rounded=True) / _MIL:.1f} mil"
+            more = f"{100 * (rounded / exact - 1):+.1f} %"
+        bare = f"{wire_diameter(wire) * 1e3:.4g} mm"
+        rows.append((wire, bare, mils, feet, rounded_feet, more, f"{exact:.3f}", f"{rounded:.3f}"))
+    columns = (
+        "wire",
+        "exact",
+        "rounded",
+        "ohms per 1000 ft",
+        "rounded, ohms per 1000 ft",
+        "difference",
+        "ohms per m",
+        "rounded, ohms per m",
+    )
+    note = (
+        "Copper at 20 °C, 58 m/(ohm mm²). Rounded: nominal diameter to 0.1 mil, as tables of "
+        "magnet wire print it; below AWG 36 not checked against a printed table of ohms."
+    )
+    return Table(columns, rows, "Wire of pickups", note)
 
 
 @public
@@ -309,6 +394,7 @@ def winding(
     packing: float | str = _SQUARE,
     temperature: float | str = 20.0,
     conductivity: float | str = 1.0,
+    rounded: bool = False,
 ) -> Winding:
     """Resistance, wire and size of a coil from its turns, or turns from its resistance.
 
@@ -341,7 +427,7 @@ def winding(
         turn in its own square. Scatter winding by hand gives less; 90.7 % is the maximum.
     temperature : float or str
         Temperature of the resistance [°C].
-    conductivity : float or str
+    conductivity, rounded
         As in `wire_resistance`.
 
     Returns
@@ -383,7 +469,7 @@ def winding(
         raise BadSetting(
             "winding", "has no turns", "give turns or resistance, or flange_width to fill it"
         )
-    diameter = wire_diameter(wire)
+    diameter = wire_diameter(wire, rounded=rounded)
     insulated = diameter + _read(_BUILD, build, "winding.build")
     length = _read(_SIZE, core_length, "winding.core_length")
     width = _read(_SIZE, core_width, "winding.core_width")
@@ -394,7 +480,9 @@ def winding(
     per_turn = _SQUARE * insulated**2 / (height * share)  # depth [m] that a turn adds
     first = 2 * (length - width) + math.pi * width
     degrees = read_celsius(temperature, "winding.temperature", _CELSIUS)
-    ohm_per_metre = wire_resistance(wire, temperature=degrees, conductivity=conductivity)
+    ohm_per_metre = wire_resistance(
+        wire, temperature=degrees, conductivity=conductivity, rounded=rounded
+    )
 
     room: float | None = None
     if flange_width is not None:

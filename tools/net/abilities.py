@@ -819,6 +819,12 @@ def _() -> Any:
     return {
         "diameter": {one: gn.windings.wire_diameter(one) for one in wires},
         "ohms a metre": {one: gn.windings.wire_resistance(one, temperature=30) for one in wires},
+        "rounded": [
+            gn.windings.wire_diameter("AWG 42", rounded=True),
+            gn.windings.wire_resistance("AWG 43", rounded=True),
+            gn.windings.winding("AWG 44", turns=8000, rounded=True, **bobbin).resistance,
+        ],
+        "wires": str(gn.windings.wire_table()),
         "by turns": str(by_turns.table()),
         "by ohms": str(by_ohms),
         "numbers": [by_turns.turns, by_turns.resistance, by_ohms.turns, by_ohms.wire_length],
