@@ -401,7 +401,7 @@ def test_islands_that_only_a_coupling_holds():
     leads = Humbucker(COIL, COIL, connection="leads")
     made = gn.Harness(
         {"pickup": leads, "jack": gn.Jack()},
-        [("pickup.coil_1_finish", "jack.tip"), ("pickup.coil_1_start", "jack.sleeve")],
+        [("pickup.coil_1_start", "jack.tip"), ("pickup.coil_1_finish", "jack.sleeve")],
         ["pickup.coil_2_finish", "pickup.coil_2_start"],
     )
     tied = alone(leads.replace("connection", "coil 1"))
@@ -535,21 +535,94 @@ def test_a_swept_coupling_is_one_setting_after_another():
             )
 
 
-def test_four_leads_are_joined_as_in_the_harness():
-    """Leads joined for series make the series pickup."""
-    joined = [
-        ("pickup.coil_1_finish", "jack.tip"),
-        ("pickup.coil_1_start", "pickup.coil_2_finish"),
-        ("pickup.coil_2_start", "jack.sleeve"),
-    ]
-    made = gn.Harness(
-        {"pickup": Humbucker(COIL, COIL, connection="leads"), "jack": gn.Jack()}, joined
-    )
+FINISHES = [
+    ("pickup.coil_1_start", "jack.tip"),
+    ("pickup.coil_1_finish", "pickup.coil_2_finish"),
+    ("pickup.coil_2_start", "jack.sleeve"),
+]
+START_TO_FINISH = [
+    ("pickup.coil_1_finish", "jack.tip"),
+    ("pickup.coil_1_start", "pickup.coil_2_finish"),
+    ("pickup.coil_2_start", "jack.sleeve"),
+]
+
+
+@pytest.mark.parametrize(
+    ("bobbins", "joined", "other"),
+    [
+        ("alike", FINISHES, START_TO_FINISH),
+        ("opposite", START_TO_FINISH, FINISHES),
+    ],
+)
+def test_four_leads_are_joined_as_in_the_harness(bobbins, joined, other):
+    """Leads joined for series make the series pickup; joined for other bobbins, hum doubles.
+
+    By hand: the volts of a coil, from start to finish, have the sign of winding times magnet; of
+    bobbins wound alike over opposed magnets, finishes joined, string adds and hum cancels. That
+    they are usual is common practice, no source.
+    """
+    leads = Humbucker(COIL, COIL, connection="leads", bobbins=bobbins)
+    parts = {"pickup": leads, "jack": gn.Jack()}
+    made, wrong = gn.Harness(parts, joined), gn.Harness(parts, other)
     np.testing.assert_allclose(
         gn.response(made, frequency=F).values,
         gn.response(alone(Humbucker(COIL, COIL)), frequency=F).values,
         rtol=1e-12,
     )
+    assert abs(gn.response(wrong, frequency=[100.0]).values[0]) < 1e-9
+    assert float(gn.audio.hum(wrong, frequency=[50]).residual[0]) == pytest.approx(6.02, abs=0.01)
+    assert "Beware" not in gn.truth_table(made).note
+    said = gn.truth_table(wrong).note.splitlines()[0]
+    swap = {"alike": "opposite", "opposite": "alike"}[bobbins]
+    assert said == (
+        "Beware: the coils of the pickup cancel the string's signal and double their hum; swap the "
+        f"two leads of one coil, or say bobbins = '{swap}' if the bobbins are wound so."
+    )
+    assert "Beware" not in gn.truth_table(wrong.replace("pickup.bobbins", swap)).note
+
+
+def test_coils_that_only_double_their_hum():
+    """Reverse wound over the same magnet the string cancels; wound alike over one hum doubles."""
+    magnets = Humbucker(COIL, Coil("4k", "3 H", "200p", winding=-1))
+    said = "Beware: the coils of the pickup {}; swap the two leads of one coil."
+    note = gn.truth_table(alone(magnets)).note
+    assert note.startswith(said.format("cancel the string's signal"))
+    both = Humbucker(COIL, Coil("4k", "3 H", "200p", winding=1))
+    assert gn.truth_table(alone(both)).note.startswith(said.format("double their hum"))
+
+
+def test_leads_are_called_what_a_person_calls_them(tmp_path):
+    """In joint list, drawing, error and file; a name for what is no lead is refused."""
+    names = {"coil_1_start": "black", "coil_1_finish": "white", "coil_2_start": "bare wire"}
+    leads = Humbucker(COIL, COIL, connection="leads", lead_names=names)
+    guitar = gn.Harness({"pickup": leads, "jack": gn.Jack()}, FINISHES, name="named")
+    shown = " ".join(cell for row in guitar.joints() for cell in row)
+    assert "pickup coil 1 finish (white), pickup coil 2 finish" in shown
+    assert gn.load_harness(gn.save_harness(guitar, tmp_path / "named.toml")) == guitar
+    assert 'coil_1_start = "black"' in (tmp_path / "named.toml").read_text()
+    with pytest.raises(gn.errors.BadHarness) as refusal:
+        gn.Harness({"pickup": leads, "jack": gn.Jack()}, FINISHES[1:]).check()
+    assert str(refusal.value).startswith("pickup.coil_1_start (black): is not joined to anything")
+    switched = gn.layouts.two_humbuckers_push_pull(leads, leads)
+    drawn = [text.get_text() for text in gn.draw(switched).texts]
+    assert drawn.count("black") == drawn.count("bare wire") == 2
+    for given, words in (
+        ({"coil_1_begin": "black"}, "Humbucker.lead_names: there is no lead 'coil_1_begin'; "),
+        (
+            {"coil_1_start": " "},
+            "Humbucker.lead_names: ' ' names no lead; give a word, as 'black'.",
+        ),
+        (
+            {"coil_1_start": "red", "coil_2_start": "red"},
+            "Humbucker.lead_names: 'red' stands twice; name coil_1_start otherwise.",
+        ),
+        (["black"], "Humbucker.lead_names: ['black'] is no mapping; write {'coil_1_start': "),
+    ):
+        with pytest.raises(gn.errors.BadValue) as refusal:
+            Humbucker(COIL, COIL, connection="leads", lead_names=given)
+        assert str(refusal.value).startswith(words)
+    with pytest.raises(gn.errors.BadValue, match="use 'alike' for bobbins wound in the same"):
+        Humbucker(COIL, COIL, bobbins="reversed")
 
 
 def test_two_coil_pickups_save_and_load(tmp_path):

@@ -133,6 +133,7 @@ INNER = {
     "guitarnet.study.bench.ohmmeter": {"displayed"},
     "guitarnet.study.faults.next_step": {"next_steps"},
     "guitarnet.study.bench.readings": {"read_knob"},
+    "guitarnet.study.bench.truth_table": {"crossed_coils"},
     "guitarnet.study.string.sound_files": None,
     "guitarnet.study.faults.symptoms": {
         "KNOB_SYMPTOMS",

@@ -106,9 +106,9 @@ def test_meter_readings_of_the_rotary():
         ("switch.c5", "switch.c4"),
         ("switch.d4", "switch.d5"),
         ("switch.c", "switch.d"),
-        ("neck.coil_1_finish", "neck.coil_1_start"),
+        ("neck.coil_1_start", "neck.coil_1_finish"),
         ("neck.coil_2_finish", "neck.coil_2_start"),
-        ("bridge.coil_1_finish", "bridge.coil_2_finish"),
+        ("bridge.coil_1_start", "bridge.coil_2_finish"),
     ],
 )
 def test_a_wrong_rotary_is_seen(one, other):
@@ -206,8 +206,8 @@ def test_the_resistor_loads_single_coils_only():
         ("switch.b2", "switch.b3"),
         ("switch.a1", "switch.a2"),
         ("switch.a2", "switch.a3"),
-        ("bridge.coil_1_finish", "bridge.coil_1_start"),
-        ("bridge.coil_1_finish", "bridge.coil_2_start"),
+        ("bridge.coil_1_start", "bridge.coil_1_finish"),
+        ("bridge.coil_1_start", "bridge.coil_2_start"),
         ("tone_1.wiper", "tone_2.wiper"),
         ("middle.hot", "middle.ground"),
     ],
@@ -408,10 +408,10 @@ def test_a_humbucker_on_one_mini_toggle():
             "jack": gn.Jack(),
         },
         [
-            ("pickup.coil_1_finish", "coils.a2", "jack.tip"),
+            ("pickup.coil_1_start", "coils.a2", "jack.tip"),
             ("pickup.coil_2_start", "coils.b2", "jack.sleeve"),
             ("pickup.coil_2_finish", "coils.a"),
-            ("pickup.coil_1_start", "coils.b"),
+            ("pickup.coil_1_finish", "coils.b"),
             ("coils.a1", "coils.b1"),
         ],
     )

@@ -171,6 +171,8 @@ def _lug_words(harness: Wired, lug: str) -> str:
     touched = _TOUCHED.get(type(part), {}).get(local)
     leg = "leg " if part.lugs == ("a", "b") else ""
     words = f"{words_of(name)} {leg}{words_of(local)}"
+    if isinstance(part, Humbucker) and part.lead_name(local):
+        words += f" ({part.lead_name(local)})"
     return f"{words} (touched {touched})" if touched else words
 
 

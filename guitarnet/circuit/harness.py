@@ -18,6 +18,7 @@ from ..gate import enters, public
 from ..groups import Groups
 from ..identity import digest
 from ..parts.base import Drive, Part, Values, part_inside
+from ..parts.humbucker import Humbucker
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.turns import coils_in, field_of, turns_of
 from ..parts.two_lug import Empty, bleed, is_network
@@ -416,14 +417,23 @@ class Harness:
             if self.node(plug) != self.node(socket):
                 raise BadHarness(plug, f"is not at {socket}", f"join {plug} to {socket}")
 
+    def _said(self, lug: str) -> str:
+        """Name a lug, with what the person calls the lead."""
+        name, _, local = lug.partition(".")
+        part = self.parts.get(name)
+        called = part.lead_name(local) if isinstance(part, Humbucker) else ""
+        return f"{lug} ({called})" if called else lug
+
     def _check_joined(self, lug: str) -> None:
         joined = lug in self._nodes
         if lug in self.open_lugs:
             if joined:
-                raise BadHarness(lug, "is declared open and joined too", "do one of the two")
+                raise BadHarness(
+                    self._said(lug), "is declared open and joined too", "do one of the two"
+                )
         elif not joined:
             raise BadHarness(
-                lug,
+                self._said(lug),
                 "is not joined to anything",
                 "join it, or list it in open_lugs",
             )

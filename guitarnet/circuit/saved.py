@@ -297,6 +297,8 @@ def _part_to_dict(part: Part) -> dict[str, Any]:
             written[key] = _taper_to_plain(value)
         elif isinstance(value, Part):
             written[key] = _part_to_dict(value)
+        elif key == "lead_names":
+            written[key] = dict(value)
         elif field.name == "elements":
             written[key] = [_part_to_dict(element) for element in value]
         elif key == "end_resistance":
@@ -374,7 +376,7 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
             value = tuple(_part_from_dict(item, inside, depth + 1) for item in items)
         elif key == "taper":
             value = _taper_from_plain(value, inside)
-        elif isinstance(value, Mapping):
+        elif isinstance(value, Mapping) and key != "lead_names":
             value = _part_from_dict(value, inside, depth + 1)
         spec = fields[key].metadata.get("quantity")
         if key == "end_resistance":

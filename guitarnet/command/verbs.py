@@ -6,6 +6,7 @@ is computed, so that a refusal leaves nothing behind.
 
 from __future__ import annotations
 
+import contextlib
 from argparse import Namespace
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -14,7 +15,7 @@ from typing import Any
 from ..circuit.harness import Harness
 from ..circuit.saved import harness_text, load_harness
 from ..circuit.usual import ask_setting
-from ..errors import BadSetting, nearest
+from ..errors import BadSetting, TooLarge, nearest
 from ..files import together, write_bytes, write_text
 from ..parts.output import Cable
 from ..study.bench.ohmmeter import Ohmmeter
@@ -274,8 +275,14 @@ def completion(options: Namespace) -> int:
 
 
 def _begun(options: Namespace) -> tuple[Harness, Path]:
-    """Load the guitar, and name the folder for what is left."""
-    return load_harness(options.file), folder_for(options.file, options.out)
+    """Load the guitar, and name the folder for what is left; say what is crossed in it."""
+    from ..study.bench.truth_table import crossed_coils
+
+    guitar = load_harness(options.file)
+    with contextlib.suppress(TooLarge):  # a switchboard: its truth table asks for less
+        for words in crossed_coils(guitar):
+            say(words)
+    return guitar, folder_for(options.file, options.out)
 
 
 def _meter(options: Namespace) -> Ohmmeter:

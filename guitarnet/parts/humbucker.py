@@ -23,6 +23,8 @@ _WIRED: dict[str, tuple[tuple[str, str], tuple[str, str]]] = {
     "coil 2, other shunted": (("ground", "ground"), ("hot", "ground")),
     "leads": (("coil_1_finish", "coil_1_start"), ("coil_2_finish", "coil_2_start")),
 }
+# Bobbins wound alike are joined finish to finish: the hot end of the first is its start.
+_ALIKE = ("coil_1_start", "coil_1_finish"), ("coil_2_finish", "coil_2_start")
 Connection = Literal[
     "series",
     "parallel",
@@ -54,7 +56,14 @@ class Humbucker(Part):
         "series", "parallel"; split: "coil 1" or "coil 2" with the other left open at one end, or
         "coil 1, other shunted", "coil 2, other shunted"; or "leads", whose lugs
         ``coil_1_finish``, ``coil_1_start``, ``coil_2_finish`` and ``coil_2_start`` are joined
-        in the harness.
+        in the harness. Start and finish are those of the winding as wound.
+    bobbins : {"alike", "opposite"}
+        For "leads": whether both bobbins are wound in the same direction, as is usual, or in
+        opposite ones. In series, alike ones are joined finish to finish, the others start of
+        the first to finish of the second; the ready layouts do so.
+    lead_names : mapping of str to str, optional
+        For "leads": what you call a lead, or its colour, as ``{"coil_1_start": "black"}``. It
+        stands beside the lead in the joint list, on the card, in drawings and in errors.
     source : str
         Where the values come from.
     position : {"", "neck", "middle", "bridge"}
@@ -63,10 +72,15 @@ class Humbucker(Part):
     Raises
     ------
     BadValue
-        If the connection is unknown, a coil is not a `Coil`, or the coupling is out of range.
+        If the connection or ``bobbins`` is unknown, a coil is not a `Coil`, a lead that is named
+        does not exist or two have one name, or the coupling is out of range.
 
     Notes
     -----
+    The magnets under the two coils are opposed. ``winding`` of a coil counts from its end towards
+    ground to its end towards hot: of two bobbins wound alike, joined finish to finish, the second
+    is -1.
+
     Mutual inductance M = -k w_1 w_2 sqrt(L_1 L_2), with w the windings' directions, between the
     parts of the inductances that eddy loss does not shunt. Series, reverse wound: L_1 + L_2 + 2 M.
 
@@ -74,7 +88,8 @@ class Humbucker(Part):
     ----------
     k of 0.07 to 0.23, median 0.12: derived from the open pickup measurements in
     ``tests/reference``. Series and parallel: H. Lemme, "Pickup-Geheimnisse: Beschaltung",
-    gitarrenelektronik.de.
+    gitarrenelektronik.de. Bobbins alike, magnets opposed, finishes joined: common practice, no
+    source.
 
     Examples
     --------
@@ -89,10 +104,21 @@ class Humbucker(Part):
     connection: Connection = "series"
     source: str = ""
     position: Position = ""
+    bobbins: Literal["alike", "opposite"] = "alike"
+    lead_names: Mapping[str, str] | tuple[tuple[str, str], ...] | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
         check_position(self)
+        if self.bobbins not in ("alike", "opposite"):
+            raise BadValue(
+                "Humbucker.bobbins",
+                f"{self.bobbins!r} is unknown",
+                "use 'alike' for bobbins wound in the same direction, or 'opposite'",
+                self.bobbins,
+            )
+        if self.lead_names is not None:
+            object.__setattr__(self, "lead_names", _read_names(self.lead_names))
         for name, coil in self.inner().items():
             if not isinstance(coil, Coil):
                 raise BadValue(f"Humbucker.{name}", f"{coil!r} is not a coil", "give gn.Coil(...)")
@@ -120,6 +146,19 @@ class Humbucker(Part):
         wired = _WIRED["leads"]
         return (*wired[0], *wired[1]) if self.connection == "leads" else ("hot", "ground")
 
+    def ends(self, name: str) -> tuple[str, str, str, str]:
+        """Name the leads as they lie in series: hot, both at the link, ground."""
+        (hot, upper), (lower, ground) = self._wired()
+        return f"{name}.{hot}", f"{name}.{upper}", f"{name}.{lower}", f"{name}.{ground}"
+
+    def lead_name(self, lug: str) -> str:
+        """What a person calls a lead; empty where it has no name."""
+        return dict(self.lead_names or ()).get(lug, "")
+
+    def _wired(self) -> tuple[tuple[str, str], tuple[str, str]]:
+        is_alike = self.connection == "leads" and self.bobbins == "alike"
+        return _ALIKE if is_alike else _WIRED[self.connection]
+
     def inner(self) -> Mapping[str, Part]:
         """Parts inside this one, by name."""
         return self._coils()
@@ -146,10 +185,12 @@ class Humbucker(Part):
 
     def label(self) -> str:
         """Describe the part in a few words."""
-        return (
-            f"{self.connection}: {self.coil_1.label()} and {self.coil_2.label()}, "
-            f"k {self.coupling:g}"
-        )
+        one, two, how = self.coil_1, self.coil_2, str(self.connection)
+        if self.connection == "leads" and self.bobbins == "alike":
+            how += ", bobbins wound alike"
+            if two.winding == -(one.winding or 1):  # so are the coils, which are joined otherwise
+                two = two.replace("winding", one.winding)
+        return f"{how}: {one.label()} and {two.label()}, k {self.coupling:g}"
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
         """Assumptions about this part that a figure must state."""
@@ -164,13 +205,35 @@ class Humbucker(Part):
         """Write both coils and their coupling into a netlist."""
         coils = [values.inner(name, coil) for name, coil in self._coils().items()]
         for (hot, ground), coil, coil_values in zip(
-            _WIRED[self.connection], self._coils().values(), coils, strict=True
+            self._wired(), self._coils().values(), coils, strict=True
         ):
             name = coil_values.path.rpartition(".")[2]
             coil.stamp(net.inner(name, hot=hot, ground=ground), coil_values)
         aiding = -(self.coil_1.winding or 1) * (self.coil_2.winding or 1)
         mutual = aiding * values.coupling * root(coils[0].inductance * coils[1].inductance)
         net.mutual("mutual", "coil_1.inductance", "coil_2.inductance", mutual)
+
+
+def _read_names(given: Any) -> tuple[tuple[str, str], ...]:
+    """Read what the leads of a pickup are called, as pairs of lead and name."""
+    known = [*_WIRED["leads"][0], *_WIRED["leads"][1]]
+    where = "Humbucker.lead_names"
+    try:
+        given = dict(given)
+    except (TypeError, ValueError):
+        raise BadValue(
+            where, f"{given!r} is no mapping", "write {'coil_1_start': 'black'}", given
+        ) from None
+    for lead, name in given.items():
+        if lead not in known:
+            raise BadValue(where, f"there is no lead {lead!r}", nearest(str(lead), known), lead)
+        if not isinstance(name, str) or not name.strip().isprintable() or not name.strip():
+            raise BadValue(where, f"{name!r} names no lead", "give a word, as 'black'", name)
+    names = {lead: given[lead].strip() for lead in known if lead in given}
+    for lead, name in names.items():
+        if list(names.values()).count(name) > 1:
+            raise BadValue(where, f"{name!r} stands twice", f"name {lead} otherwise", name)
+    return tuple(names.items())
 
 
 @public

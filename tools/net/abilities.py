@@ -121,6 +121,14 @@ def main_guitar() -> gn.Harness:
     )
 
 
+def of_named_leads() -> gn.Harness:
+    """A guitar of two humbuckers whose bobbins are wound otherwise, and whose leads are named."""
+    coil = gn.Coil("4k", "2 H", "100p")
+    names = {"coil_1_start": "black", "coil_1_finish": "white"}
+    neck = gn.Humbucker(coil, coil, connection="leads", bobbins="opposite", lead_names=names)
+    return gn.layouts.two_humbuckers_push_pull(neck, neck.replace("bobbins", "alike"))
+
+
 def of_one_wire(guitar: gn.Harness) -> gn.Harness:
     """The same guitar, of whose pickups the wire is known."""
     for name in ("neck", "middle", "bridge"):
@@ -947,6 +955,18 @@ def _() -> Any:
             )
         ),
         "turns by wire": str(gn.windings.turns_table(three().replace("neck.wire", "AWG 42"))),
+        "leads by name": str(of_named_leads().joints()),
+        "ends of leads": [
+            part.ends("it") for part in of_named_leads().parts.values() if part.lugs == LEADS.lugs
+        ],
+        "name of a lead": LEADS.replace("lead_names", {"coil_1_start": "red"}).lead_name(
+            "coil_1_start"
+        ),
+        "leads crossed": gn.truth_table(
+            of_named_leads().replace("neck.bobbins", "alike"),
+            neck_volume_pull="both coils",
+            bridge_volume_pull="both coils",
+        ).note,
         "hum by wire": str(gn.audio.hum_table(of_one_wire(three()))),
         "noise": str(
             gn.audio.noise_table(

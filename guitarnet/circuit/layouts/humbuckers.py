@@ -161,29 +161,31 @@ def two_humbuckers_rotary(
         bridge=four_leads("bridge", bridge),
         switch=rotary(4, places),
     )
+    n_hot, n_upper, n_lower, n_ground = neck.ends("neck")
+    b_hot, b_upper, b_lower, b_ground = bridge.ends("bridge")
     bench.join(
-        ("neck.coil_1_finish", "bridge.coil_2_finish", "volume.high"),
-        ("bridge.coil_1_start", "jack.sleeve"),
+        (n_hot, b_lower, "volume.high"),
+        (b_upper, "jack.sleeve"),
         # The neck's inner coil: under the outer one, then twice at the output.
-        ("neck.coil_2_finish", "switch.a"),
-        ("neck.coil_1_start", "switch.a1"),
+        (n_lower, "switch.a"),
+        (n_upper, "switch.a1"),
         ("switch.a2", "switch.a3", "volume.high"),
         # Ground for the neck: below both coils, below the inner one, below the outer one.
         ("switch.b", "jack.sleeve"),
-        ("switch.b1", "switch.b2", "neck.coil_2_start"),
-        ("switch.b4", "neck.coil_1_start"),
+        ("switch.b1", "switch.b2", n_ground),
+        ("switch.b4", n_upper),
         # The bridge's inner coil: at the output, below the neck's inner coil, below the outer.
-        ("bridge.coil_1_finish", "switch.c"),
+        (b_hot, "switch.c"),
         ("switch.c2", "volume.high"),
-        ("switch.c3", "neck.coil_2_start"),
-        ("switch.c5", "bridge.coil_2_start"),
+        ("switch.c3", n_ground),
+        ("switch.c5", b_ground),
         # Ground for the bridge's outer coil, beside the neck's.
-        ("bridge.coil_2_start", "switch.d"),
+        (b_ground, "switch.d"),
         ("switch.d4", "jack.sleeve"),
     )
     bench.leave_open(*(f"switch.{lug}" for lug in ("a4", "a5", "b3", "b5", "c1", "c4")))
     bench.leave_open(*(f"switch.{lug}" for lug in ("d1", "d2", "d3", "d5")))
-    bench.add_master("neck.coil_1_finish", volume, treble_bleed, tone, tone_capacitor)
+    bench.add_master(n_hot, volume, treble_bleed, tone, tone_capacitor)
     return bench.plugged(cable, amp, name)
 
 
@@ -266,14 +268,15 @@ def hss(
         neck_resistor=read_optional_resistor(single_coil_resistor),
         middle_resistor=read_optional_resistor(single_coil_resistor),
     )
+    hot, upper, lower, ground = bridge.ends("bridge")
     bench.join(
-        ("neck.ground", "middle.ground", "bridge.coil_2_start", "jack.sleeve"),
+        ("neck.ground", "middle.ground", ground, "jack.sleeve"),
         ("neck.hot", "switch.a1", "neck_resistor.a"),
         ("middle.hot", "switch.a2", "middle_resistor.a"),
         ("neck_resistor.b", "middle_resistor.b", "jack.sleeve"),
-        ("bridge.coil_1_finish", "switch.a3"),
+        (hot, "switch.a3"),
         # The link between the coils; where middle and bridge touch their common it is grounded.
-        ("bridge.coil_1_start", "bridge.coil_2_finish", "switch.b2"),
+        (upper, lower, "switch.b2"),
         ("switch.b", "jack.sleeve"),
     )
     bench.leave_open("switch.b1", "switch.b3")

@@ -92,7 +92,7 @@ def two_humbuckers_push_pull(
     }
     for side, pickup, lug in (("neck", neck, "first"), ("bridge", bridge, "second")):
         bench.parts[side] = four_leads(side, pickup)
-        hot, ground = _join_pulls(bench, side, pulls[side])
+        hot, ground = _join_pulls(bench, side, pickup, pulls[side])
         bench.add_volume_and_tone(
             side,
             hot=hot,
@@ -109,14 +109,15 @@ def two_humbuckers_push_pull(
     return bench.plugged(cable, amp, name)
 
 
-def _join_pulls(bench: Bench, side: str, pulls: dict[str, str | None]) -> tuple[str, str]:
+def _join_pulls(
+    bench: Bench, side: str, pickup: Humbucker, pulls: dict[str, str | None]
+) -> tuple[str, str]:
     """Join the coils of a humbucker through its push-pulls; give its hot and its ground lug."""
     switch = _check_pulls(side, pulls)
     for pull, does in pulls.items():
         if does is not None:
             bench.parts[pull] = double_throw(PULLS[does])
-    hot, upper = f"{side}.coil_1_finish", f"{side}.coil_1_start"
-    lower, ground = f"{side}.coil_2_finish", f"{side}.coil_2_start"
+    hot, upper, lower, ground = pickup.ends(side)
     if own := switch.get("parallel"):
         bench.join(
             (upper, f"{own}.a"),

@@ -208,6 +208,15 @@ def _unseen(guitar: Harness) -> Iterator[tuple[str, str]]:
             "in phase, both kick the same way (on touch, not on lift-off).",
         )
         yield "Magnet polarity", "Compass over the poles, before the pickups go in."
+    if any(isinstance(p, Humbucker) and p.connection == "leads" for p in guitar.parts.values()):
+        yield (
+            "Which leads of a humbucker are joined (bobbins wound alike or opposite)",
+            "Ohmmeter: two leads with ohms between them are one coil. Compass: the magnets under "
+            "the coils must be opposed. Meter on 0 to 2 V DC, red probe on the finish of each coil "
+            "in turn, touch its poles with a screwdriver: kicks of opposite ways mean bobbins "
+            "wound alike, whose finishes are joined; kicks of one way mean opposite bobbins, "
+            "joined start to finish.",
+        )
     if pickups > 1:
         yield (
             "Which of two pickups that read alike",

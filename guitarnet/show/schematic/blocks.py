@@ -22,6 +22,7 @@ __all__ = [
     "DoesNotFit",
     "bank",
     "blend_pot",
+    "ends_of",
     "four_leads",
     "needs",
     "network_length",
@@ -139,12 +140,19 @@ def _coils(sheet: Sheet, part: Humbucker, x: float, y: float) -> None:
 LEADS = ("coil_1_finish", "coil_1_start", "coil_2_finish", "coil_2_start")
 
 
-def four_leads(sheet: Sheet, name: str, x: float, y: float) -> None:
-    """Draw a humbucker of four leads downwards, 4 units; each lead ends 0.8 to the right."""
+def ends_of(sheet: Sheet, name: str) -> tuple[str, str, str, str]:
+    """Name a humbucker's four leads as they lie in series, from hot to ground."""
     part = needs(sheet, name, Humbucker)
     if part.lugs != LEADS:
         raise DoesNotFit(name)
-    heights = dict(zip(LEADS, (y, y - 1.2, y - 2.8, y - 4.0), strict=True))
+    return part.ends(name)
+
+
+def four_leads(sheet: Sheet, name: str, x: float, y: float) -> None:
+    """Draw a humbucker of four leads downwards, 4 units; each lead ends 0.8 to the right."""
+    part = needs(sheet, name, Humbucker)
+    leads = [lead.partition(".")[2] for lead in ends_of(sheet, name)]
+    heights = dict(zip(leads, (y, y - 1.2, y - 2.8, y - 4.0), strict=True))
     for number, top in ((1, y), (2, y - 2.8)):
         sheet.put(sheet.two_ends("Inductor2", (x, top), (x, top - 1.2), loops=4))
         sheet.write(x + 0.46, top - 0.6, str(number), size=SMALL, colour=PALE)
@@ -153,8 +161,9 @@ def four_leads(sheet: Sheet, name: str, x: float, y: float) -> None:
     sheet.put(sheet.shape(paths, anchors=tips), **{lead: f"{name}.{lead}" for lead in LEADS})
     for lead, at in heights.items():
         end = lead.rpartition("_")[2]
-        aside = 0.19 if end == "finish" else -0.19
-        sheet.write(x + 0.36, at + aside, end, size=SMALL, colour=PALE)
+        aside = 0.19 if leads.index(lead) % 2 == 0 else -0.19
+        words = part.lead_name(lead) or end
+        sheet.write(x + 0.36, at + aside, words, size=SMALL, colour=PALE)
     right, top, low = x + 1.08, y + 0.42, y - 4.42
     frame = [(x - 0.45, top), (right, top), (right, low), (x - 0.45, low), (x - 0.45, top)]
     sheet.put(sheet.shape([frame], color=FAINT, ls="--", lw=0.6))

@@ -7,6 +7,7 @@ from ...parts.two_lug import Capacitor
 from .blocks import (
     DoesNotFit,
     bank,
+    ends_of,
     four_leads,
     needs,
     open_end,
@@ -87,6 +88,7 @@ def _three_single_coils_blender(sheet: Sheet, way: str) -> None:
 def _two_humbuckers_rotary(sheet: Sheet, way: str) -> None:
     four_leads(sheet, "neck", 0, 0)
     four_leads(sheet, "bridge", 0, -12.0)
+    neck, bridge = ends_of(sheet, "neck"), ends_of(sheet, "bridge")
 
     def throws(pole: str, middle: float) -> list[tuple[str, float]]:
         return [(f"{pole}{n}", middle + 0.7 * (3 - n)) for n in range(1, 6)]
@@ -99,28 +101,28 @@ def _two_humbuckers_rotary(sheet: Sheet, way: str) -> None:
     bus = label + 0.4
     at = {lug: sheet.at(f"switch.{lug}") for lug in ("a1", "b1", "b2", "b4", "c3", "c5")}
     # The neck: its outer coil to the output, the inner one over bank a, both over bank b.
-    sheet.wire("neck.coil_1_start", (at["a1"][0], -1.2), "switch.a1")
+    sheet.wire(neck[1], (at["a1"][0], -1.2), "switch.a1")
     sheet.wire((2.1, -1.2), (2.1, at["b4"][1]), "switch.b4")
-    sheet.wire("neck.coil_2_finish", "switch.a")
+    sheet.wire(neck[2], "switch.a")
     around = [(1.4, -4.0), (1.4, -9.7), (5.2, -9.7), (5.2, -12.0)]
-    sheet.wire("neck.coil_2_start", *around, "switch.c3")
+    sheet.wire(neck[3], *around, "switch.c3")
     for lug in ("b1", "b2"):
         sheet.wire((1.4, at[lug][1]), f"switch.{lug}")
     sheet.wire("switch.b", (5.0, -6.8))
     sheet.ground((5.0, -6.8), -8.0)
     # The bridge: its inner coil over bank c, the outer one to the output and over bank d.
-    sheet.wire("bridge.coil_1_finish", "switch.c")
-    sheet.wire("bridge.coil_1_start", (1.4, -13.2))
+    sheet.wire(bridge[0], "switch.c")
+    sheet.wire(bridge[1], (1.4, -13.2))
     sheet.ground((1.4, -13.2), -13.6)
-    sheet.wire("bridge.coil_2_start", (1.4, -16.0), (1.4, -16.9), "switch.d")
+    sheet.wire(bridge[3], (1.4, -16.0), (1.4, -16.9), "switch.d")
     sheet.wire("switch.c5", (at["c5"][0], -16.9))
     d4 = sheet.at("switch.d4")
     sheet.wire("switch.d4", (8.0, d4[1]))
     sheet.ground((8.0, d4[1]), -18.3)
-    sheet.wire("bridge.coil_2_finish", (bus, -14.8), (bus, 0))
+    sheet.wire(bridge[2], (bus, -14.8), (bus, 0))
     for lug in ("a2", "a3", "c2"):
         sheet.wire(f"switch.{lug}", (bus, sheet.at(f"switch.{lug}")[1]))
-    master(sheet, "neck.coil_1_finish", bus + 0.7, -5.2)
+    master(sheet, neck[0], bus + 0.7, -5.2)
 
 
 @SWITCHED.enter(
@@ -143,9 +145,10 @@ def _two_humbuckers_push_pull(sheet: Sheet, wiring: str) -> None:
 def _pulled(sheet: Sheet, side: str, y: float) -> float:
     """Draw a humbucker and its push-pulls; return the point where its signal leaves."""
     four_leads(sheet, side, 0, y)
+    hot, upper, lower, below = ends_of(sheet, side)
     ground = y - 6.5
     x = 1.3
-    sheet.wire(f"{side}.coil_2_start", (x, y - 4.0), (x, ground))
+    sheet.wire(below, (x, y - 4.0), (x, ground))
     edge, phase = x, ""
     for pull in (f"{side}_pull_1", f"{side}_pull_2"):
         if not sheet.has(pull):
@@ -153,15 +156,15 @@ def _pulled(sheet: Sheet, side: str, y: float) -> float:
         joined = {lug: sheet.guitar.node(f"{pull}.{lug}") for lug in ("a", "b", "a1", "b2")}
         if joined["a1"] == joined["b2"]:
             phase = pull
-        elif joined["b"] == sheet.guitar.node(f"{side}.coil_2_finish"):
+        elif joined["b"] == sheet.guitar.node(lower):
             edge = _parallel(sheet, side, pull, y, ground)
         else:
             edge = _split(sheet, side, pull, y, ground)
     if edge == x:
-        sheet.wire(f"{side}.coil_1_start", (x, y - 1.2), (x, y - 2.8), f"{side}.coil_2_finish")
+        sheet.wire(upper, (x, y - 1.2), (x, y - 2.8), lower)
     if not phase:
         sheet.ground((x, ground))
-        sheet.wire(f"{side}.coil_1_finish", (edge, y))
+        sheet.wire(hot, (edge, y))
         sheet.wire((x, ground), (edge, ground))
         return edge
     return _phase(sheet, side, phase, y, ground, edge)
@@ -169,8 +172,9 @@ def _pulled(sheet: Sheet, side: str, y: float) -> float:
 
 def _split(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> float:
     """Draw a switch that connects the link of the coils to ground; return its right edge."""
-    x = sheet.at(f"{side}.coil_1_start")[0] + 0.5
-    sheet.wire(f"{side}.coil_1_start", (x, y - 1.2), (x, y - 2.8), f"{side}.coil_2_finish")
+    _, upper, lower, _ = ends_of(sheet, side)
+    x = sheet.at(upper)[0] + 0.5
+    sheet.wire(upper, (x, y - 1.2), (x, y - 2.8), lower)
     bank(sheet, pull, [("a1", y - 1.6), ("a2", y - 2.4)], ("a", y - 2), x + 2.2, way=-1)
     bank(sheet, pull, [("b1", y - 3.5), ("b2", y - 4.3)], ("b", y - 3.9), x + 2.2, way=-1)
     sheet.wire((x, y - 2), f"{pull}.a")
@@ -182,11 +186,12 @@ def _split(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> float
 
 def _parallel(sheet: Sheet, side: str, pull: str, y: float, ground: float) -> float:
     """Draw a switch that joins the coils in series or in parallel; return its right edge."""
-    x = sheet.at(f"{side}.coil_1_start")[0] + 2.7
+    _, upper, lower, _ = ends_of(sheet, side)
+    x = sheet.at(upper)[0] + 2.7
     bank(sheet, pull, [("a2", y - 0.8), ("a1", y - 1.6)], ("a", y - 1.2), x, way=-1)
     bank(sheet, pull, [("b1", y - 2.4), ("b2", y - 3.2)], ("b", y - 2.8), x, way=-1)
-    sheet.wire(f"{side}.coil_1_start", f"{pull}.a")
-    sheet.wire(f"{side}.coil_2_finish", f"{pull}.b")
+    sheet.wire(upper, f"{pull}.a")
+    sheet.wire(lower, f"{pull}.b")
     sheet.wire(f"{pull}.a1", (x + 0.6, y - 1.6), (x + 0.6, y - 2.4), f"{pull}.b1")
     sheet.wire(f"{pull}.b2", (x + 1.0, y - 3.2), (x + 1.0, y))
     edge = sheet.label(x - 1.8, y - 4.75, switch_lines(sheet, pull, 3.0), up="top")
@@ -200,7 +205,7 @@ def _phase(sheet: Sheet, side: str, pull: str, y: float, ground: float, edge: fl
     x = edge + 2.3
     bank(sheet, pull, [("a1", y), ("a2", y - 0.8)], ("a", y - 0.4), x, way=-1)
     bank(sheet, pull, [("b2", ground + 0.4), ("b1", ground - 0.4)], ("b", ground), x, way=-1)
-    sheet.wire(f"{side}.coil_1_finish", (edge + 0.4, y), (edge + 0.4, y - 0.4), f"{pull}.a")
+    sheet.wire(ends_of(sheet, side)[0], (edge + 0.4, y), (edge + 0.4, y - 0.4), f"{pull}.a")
     sheet.wire((1.3, ground), f"{pull}.b")
     words = sheet.label(x - 1.6, (y + ground) / 2, switch_lines(sheet, pull, 3.0))
     one = max(words, x + 0.3) + 0.3
@@ -235,9 +240,10 @@ def _hss(sheet: Sheet, second: str) -> None:
         edge = max(edge, x)
     y = heights["bridge"]
     four_leads(sheet, "bridge", 0, y)
-    sheet.wire("bridge.coil_2_start", (1.3, y - 4.0))
+    bridge = ends_of(sheet, "bridge")
+    sheet.wire(bridge[3], (1.3, y - 4.0))
     sheet.ground((1.3, y - 4.0), y - 4.5)
-    sheet.wire("bridge.coil_1_start", (1.3, y - 1.2), (1.3, y - 2.8), "bridge.coil_2_finish")
+    sheet.wire(bridge[1], (1.3, y - 1.2), (1.3, y - 2.8), bridge[2])
     if second == "bridge":
         names = ("tone_2", "capacitor_2")
         edge = max(edge, tone_stage(sheet, 2.6, y, y - 5.9, names, drop=2.0))
@@ -247,7 +253,7 @@ def _hss(sheet: Sheet, second: str) -> None:
     bank(sheet, "switch", list(throws.items()), ("a", middle), edge + 0.8, title=middle + 1.6)
     for name, lug in (("neck", "a1"), ("middle", "a2")):
         sheet.wire(f"{name}.hot", (edge, heights[name]), (edge, throws[lug]), f"switch.{lug}")
-    sheet.wire("bridge.coil_1_finish", (edge, y), (edge, throws["a3"]), "switch.a3")
+    sheet.wire(bridge[0], (edge, y), (edge, throws["a3"]), "switch.a3")
     link = y - 2.0
     shunt = {"b1": link + 1, "b2": link, "b3": link - 1}
     bank(sheet, "switch", list(shunt.items()), ("b", link), edge + 0.8)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,6 +17,7 @@ from ...errors import BadSetting, TooLarge, has_items
 from ...frozen import Frozen
 from ...gate import public
 from ...parts.base import Part
+from ...parts.humbucker import Humbucker
 from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor
 from ...solve import ac
@@ -27,7 +28,7 @@ from ..response.labels import value_in_words
 from ..response.sweep import check_guitar
 from .continuity import audible_coils, coils_of, connection_label, senses
 
-__all__ = ["Selection", "selections", "truth_table"]
+__all__ = ["Selection", "crossed_coils", "selections", "truth_table"]
 
 _MOST = 4096  # rows
 _HERTZ = np.array([100.0, 1000.0, 5000.0])
@@ -97,7 +98,8 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
     Table
         One column for each switch and each setting that is a list; the audible coils with their
         sign, how they are joined, their weights, the controls that work, and the capacitors in
-        circuit if these differ between rows. A guitar without a switch has one row.
+        circuit if these differ between rows. A guitar without a switch has one row. Where the
+        coils of one humbucker double their hum or cancel the string, a sentence below says so.
 
     Raises
     ------
@@ -140,7 +142,52 @@ def truth_table(guitar: Harness, settings: Settings = None, **keywords: Any) -> 
         columns.append("capacitors")
         for cells, row in zip(rows, selected, strict=True):
             cells.append(", ".join(row.capacitors) or "none")
-    return Table(columns, rows, f"What {guitar.name} selects", _NOTE)
+    note = "\n".join([*crossed_coils(guitar, selected), _NOTE])
+    return Table(columns, rows, f"What {guitar.name} selects", note)
+
+
+def crossed_coils(guitar: Harness, selected: Iterable[Selection] | None = None) -> list[str]:
+    """Say of each humbucker whether its coils cancel the string or double their hum.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    selected : iterable of Selection, optional
+        What its switches select; found out unless given, in a guitar that has a humbucker.
+    """
+    pickups = {n: part for n, part in guitar.parts.items() if isinstance(part, Humbucker)}
+    if not pickups:
+        return []
+    found: dict[tuple[str, str], list[str]] = {}
+    audible = dict.fromkeys(pickups, 0)
+    for row in selections(guitar) if selected is None else selected:
+        for name, part in pickups.items():
+            paths = [f"{name}.coil_1", f"{name}.coil_2"]
+            if not row.coils.keys() >= set(paths):
+                continue
+            audible[name] += 1
+            string = math.prod(row.coils[path] for path in paths)
+            hum = string * (part.coil_1.magnet or 1) * (part.coil_2.magnet or 1)
+            effects = ["cancel the string's signal"] * (string < 0) + ["double their hum"] * (
+                hum > 0
+            )
+            if effects:
+                place = ", ".join(
+                    f"{plain_words(switch)} {_label(value)}"
+                    for switch, value in row.setting.items()
+                )
+                found.setdefault((name, " and ".join(effects)), []).append(place)
+    sentences = []
+    for (name, does), places in found.items():
+        part = pickups[name]
+        fix = "swap the two leads of one coil"
+        if part.connection == "leads":
+            other = "opposite" if part.bobbins == "alike" else "alike"
+            fix += f", or say bobbins = '{other}' if the bobbins are wound so"
+        where = f" with {'; '.join(places)}" if len(places) < audible[name] else ""
+        sentences.append(f"Beware: the coils of the {plain_words(name)} {does}{where}; {fix}.")
+    return sentences
 
 
 @public
