@@ -830,3 +830,20 @@ def test_a_reading_at_the_jack_names_the_place_of_a_switch():
     )
     (reading,) = read_readings(gn.layouts.one_pickup(coil), ["at=6.05k"])
     assert reading.ohms == 6050
+
+
+def test_a_file_whose_coils_are_crossed_is_told_first(told, bench):
+    """Joined for bobbins wound alike, and said to be wound in opposite directions."""
+    coil = gn.Coil("4k", "2 H", "100p")
+    guitar = gn.layouts.hss(
+        gn.Pickup("6k", "2.3 H", "110p"),
+        gn.Pickup("6k", "2.3 H", "110p"),
+        gn.Humbucker(coil, coil, connection="leads"),
+    )
+    gn.save_harness(guitar.replace("bridge.bobbins", "opposite"), bench / "crossed.toml")
+    code, said, _ = told("draw", "crossed.toml")
+    assert code == 0
+    assert said.startswith(
+        "Beware: the coils of the bridge cancel the string's signal and double their hum; swap "
+        "the two leads of one coil, or say bobbins = 'alike' if the bobbins are wound so.\n"
+    )

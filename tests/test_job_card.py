@@ -173,6 +173,8 @@ def test_a_switch_that_changes_nothing_there_is_not_named(tmp_path):
     """Two pulls and a toggle make 12 places, of which 8 differ for the meter."""
     leads = Humbucker(COIL, COIL, connection="leads")
     page = page_of(layouts.two_humbuckers_push_pull(leads, leads), tmp_path)
+    test = "kicks of opposite ways mean bobbins wound alike, whose finishes are joined"
+    assert test in " ".join(words_on(page).split())
     places = re.findall(r"<tr><td>([^<]*)</td><td class=\"whole\"><b>", page)
     assert len(places) == len(set(places)) == 8
     assert "neck, neck volume pull both coils" in places
