@@ -28,6 +28,7 @@ from .parts.archetypes import ready_pickup as ready_pickup, ready_pickups as rea
 from .parts.blend import BlendPot as BlendPot
 from .parts.choke import Choke as Choke
 from .parts.humbucker import Humbucker as Humbucker, tapped as tapped
+from .parts.measured import Measured as Measured
 from .parts.output import AmpInput as AmpInput, Cable as Cable, Jack as Jack, amp_input as amp_input
 from .parts.pickup import Coil as Coil, Pickup as Pickup
 from .parts.pot import Pot as Pot

@@ -175,6 +175,8 @@ class Quantity:
         Whether it is a capacitor one buys, so that text may be the marking on it.
     percent : bool
         Whether it is a share by which something may be off: a person writes it with its sign.
+    copper : bool
+        Whether it is the resistance of a copper wire, which changes with temperature.
     """
 
     unit: str
@@ -186,6 +188,7 @@ class Quantity:
     usual: tuple[str, str, str] | None = None
     marked: bool = False
     percent: bool = False
+    copper: bool = False
 
     def read(self, value: Any, where: str) -> float | None:
         """Read one value in SI, or None where that is allowed."""
@@ -214,7 +217,9 @@ class Quantity:
         if self.percent and (
             number > BARE_SHARE if not isinstance(written, str) else "%" not in written
         ):
-            raise Unusual(where, *_two_readings(number, written), _given(written, number))
+            problem, ways = two_readings(number, written)
+            fix = f"{ways}, or insist on a share with unusual=True"
+            raise Unusual(where, problem, fix, _given(written, number))
         low, high = self.ends
         if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
             raise Unusual(where, *self._unusual(number, written), _given(written, number))
@@ -325,12 +330,11 @@ def _given(written: Any, number: float) -> Any:
     return number if written is None else written
 
 
-def _two_readings(number: float, written: Any) -> tuple[str, str]:
+def two_readings(number: float, written: Any) -> tuple[str, str]:
     """Say that a share can be read in two ways, and how each is written."""
     bare = written if isinstance(written, str) else f"{number:g}"
     problem = f"{bare} is {number * 100:g} % as a share, and {number:g} % as percent"
-    ways = f"write '{number:g}%' or '{number * 100:g}%', whichever it is"
-    return problem, f"{ways}, or insist on a share with unusual=True"
+    return problem, f"write '{number:g}%' or '{number * 100:g}%', whichever it is"
 
 
 _SUFFIXES = {

@@ -63,6 +63,8 @@ INNER = {
     "guitarnet.identity": None,
     "guitarnet.gate": None,
     "guitarnet.parts.base": None,
+    "guitarnet.parts.copper": None,
+    "guitarnet.parts.measured": {"MeasuredValue", "how", "measured_value"},
     "guitarnet.parts.pot": {"END"},
     "guitarnet.parts.turns": None,
     "guitarnet.parts.usual": None,

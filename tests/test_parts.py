@@ -606,7 +606,7 @@ def test_types_that_editors_show_are_those_that_are_given():
     """And what a field holds is a number."""
     shown = {name: one.annotation for name, one in inspect.signature(Capacitor).parameters.items()}
     assert shown == {
-        "capacitance": "float | str",
+        "capacitance": "float | str | Measured",
         "tolerance": "float | str | None",
         "dissipation_factor": "float | str",
         "series_resistance": "float | str",

@@ -950,6 +950,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     ),
     "Measurements": _given(inductance="2 H"),
     "Netlist": _given(),
+    "Measured": _given(value="6.14k", accuracy="0.5%", at="17 C"),
     "Network": _given(kind="series", elements=(gn.Resistor("1k"), gn.Capacitor("1n"))),
     "NextStep": _given(text="x", bits=0.5),
     "Ohmmeter": _given(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -12,6 +13,7 @@ from ..errors import BadValue
 from ..parts.base import Part
 from ..parts.blend import BlendPot
 from ..parts.humbucker import Humbucker
+from ..parts.measured import MeasuredValue
 from ..parts.output import AmpInput, Cable, Jack
 from ..parts.pickup import Coil
 from ..parts.pot import Pot
@@ -23,7 +25,15 @@ from ..table import Table
 from ..units import format_value
 from .wired import Wired
 
-__all__ = ["BOX", "CAUTIONS", "joint_table", "letter_code", "part_table", "words_of"]
+__all__ = [
+    "BOX",
+    "CAUTIONS",
+    "joint_table",
+    "letter_code",
+    "measured_values",
+    "part_table",
+    "words_of",
+]
 
 CAUTIONS = (
     "Unplug the guitar from everything before you open or measure it, and never open an amplifier "
@@ -212,7 +222,10 @@ def part_table(harness: Wired) -> Table:
         for path, part in _components(name, whole)
     ]
     columns = ("part", "kind", "value", "nearest to buy", "marking", "tolerance")
-    return Table(columns, rows, title=harness.name)
+    measured = (
+        words for name, part in harness.parts.items() for words in measured_values(name, part)
+    )
+    return Table(columns, rows, harness.name, " ".join(measured))
 
 
 def _components(name: str, part: Part) -> Iterator[tuple[str, Part]]:
@@ -232,12 +245,24 @@ def _value(part: Part) -> str:
 def _tolerance(part: Part) -> str:
     """Say the part's own tolerance, or what is usual of its kind; of a pickup that of its DCR."""
     piece = next(iter(part.inner().values()), part)
-    own = getattr(piece, "tolerance", None)
-    share = own if own is not None else next(iter(piece.tolerances().values()), None)
+    name, share = next(iter(piece.tolerances().items()), ("", None))
     if share is None:
         return ""
     of = "DCR " if isinstance(piece, Coil) else ""
+    if isinstance(getattr(piece, name), MeasuredValue):
+        return f"{of}\u00b1{format_value(share, 'fraction', digits=2)} measured"
+    own = getattr(piece, "tolerance", None)
     return f"{of}\u00b1{share * 100:g} %{' usual' if own is None else ''}"
+
+
+def measured_values(name: str, part: Part) -> Iterator[str]:
+    """Say of each coil in a part what was measured, and what that is at 20 °C."""
+    for field in dataclasses.fields(part):  # type: ignore[arg-type]
+        value = getattr(part, field.name)
+        if isinstance(value, MeasuredValue) and value.measured.at is not None:
+            yield f"{words_of(name)}: {value.words(field.metadata['quantity'].unit)}."
+    for inner, piece in part.inner().items():
+        yield from measured_values(f"{name}.{inner}", piece)
 
 
 def _to_look_for(part: Part) -> tuple[str, str]:

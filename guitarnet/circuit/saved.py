@@ -11,6 +11,11 @@ A file holds names, numbers and text only; nothing in it is ever evaluated. ::
     kind = "Pot"
     resistance = "250 kohm"
     taper = "audio 15%"
+
+    [parts.pickup]
+    kind = "Pickup"
+    resistance = { measured = "6.14k", accuracy = "0.5%", at = "17 C" }
+    ...
 """
 
 from __future__ import annotations
@@ -19,6 +24,7 @@ import dataclasses
 import os
 import re
 import tomllib
+import uuid
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -27,10 +33,11 @@ from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, Unusual, a, 
 from ..files import read_text, write_text
 from ..gate import enters, public
 from ..parts.base import Part, as_entered
+from ..parts.measured import Measured, MeasuredValue, how
 from ..parts.pot import END
 from ..parts.taper import Taper, taper as read_taper
 from ..parts.usual import marked, settled
-from ..units import bare_number, format_value, read_value
+from ..units import Quantity, bare_number, format_value, read_value
 from .harness import Harness
 from .usual import places_of
 
@@ -219,7 +226,24 @@ def harness_text(harness: Harness, *, comment: str = "") -> str:
 
     lines = ["".join(c if c.isprintable() else " " for c in line) for line in comment.splitlines()]
     said = "".join(f"# {line}".rstrip() + "\n" for line in lines)
-    return said + tomli_w.dumps(harness_to_dict(harness))
+    held: dict[str, str] = {}
+    text = tomli_w.dumps(_in_one_line(harness_to_dict(harness), uuid.uuid4().hex, held))
+    for mark, line in held.items():
+        text = text.replace(f'"{mark}"', line)
+    return said + text
+
+
+def _in_one_line(data: Any, token: str, held: dict[str, str]) -> Any:
+    """Put a mark for each measured value, which TOML's writer would make a section of its own."""
+    if isinstance(data, list):
+        return [_in_one_line(one, token, held) for one in data]
+    if not isinstance(data, dict):
+        return data
+    if "measured" not in data:
+        return {name: _in_one_line(one, token, held) for name, one in data.items()}
+    mark = f"{token} {len(held)} "
+    held[mark] = "{ " + ", ".join(f'{name} = "{words}"' for name, words in data.items()) + " }"
+    return mark
 
 
 @public
@@ -291,7 +315,10 @@ def _part_to_dict(part: Part) -> dict[str, Any]:
             continue
         spec = field.metadata.get("quantity")
         key = "form" if field.name == "kind" else field.name
-        if spec is not None:
+        if spec is not None and isinstance(value, MeasuredValue):
+            shown = _value_to_plain(value.shown, spec.unit)
+            written[key] = {"measured": shown, **how(value.measured)}
+        elif spec is not None:
             written[key] = _value_to_plain(as_entered(value, spec), spec.unit)
         elif isinstance(value, Taper):
             written[key] = _taper_to_plain(value)
@@ -376,6 +403,8 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
             value = tuple(_part_from_dict(item, inside, depth + 1) for item in items)
         elif key == "taper":
             value = _taper_from_plain(value, inside)
+        elif isinstance(value, Mapping) and (spec := fields[key].metadata.get("quantity")):
+            value = _measured_from_dict(value, spec, inside)
         elif isinstance(value, Mapping) and key != "lead_names":
             value = _part_from_dict(value, inside, depth + 1)
         spec = fields[key].metadata.get("quantity")
@@ -395,6 +424,28 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
     try:
         return kind(**values)
     except GuitarnetError as error:
+        raise _in_file(where, error) from None
+
+
+def _measured_from_dict(data: Mapping[str, Any], spec: Quantity, where: str) -> Measured:
+    """Read { measured = "6.14k", accuracy = "0.5%", at = "17 C" }."""
+    fields = dataclasses.fields(Measured)
+    names = {("measured" if field.name == "value" else field.name): field for field in fields}
+    for key in data:
+        if key not in names:
+            fix = f"use {', '.join(names)}"
+            raise BadFile(where, f"{str(key)[:40]!r} is unknown", fix)
+    for name in ("measured", "accuracy"):
+        if name not in data:
+            value = {"F": "22.4n", "H": "2.41 H"}.get(spec.unit, "6.14k")
+            at = ', at = "17 C"' if spec.copper else ""
+            like = f'{{ measured = "{value}", accuracy = "0.5%"{at} }}'
+            raise BadFile(where, f"has no {name!r}", f"write it like {like}")
+    if isinstance(data["measured"], (int, float)):
+        bare_number(data["measured"], spec, where)
+    try:
+        return Measured(**{names[key].name: value for key, value in data.items()})
+    except BadValue as error:
         raise _in_file(where, error) from None
 
 

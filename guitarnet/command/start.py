@@ -180,6 +180,9 @@ def new_file(layout: str, given: Iterable[str]) -> tuple[Harness, str]:
         "2.4 H, 5 m, audio 15%; a pot's lug high is touched at 10, low at 0.",
         "Lugs in one list under joined are soldered or plugged together. An Empty place takes a",
         'part: kind = "Capacitor" and capacitance = "680 pF", or kind = "Resistor" and resistance.',
+        "What you measured before fitting says so, and a part may have its tolerance:",
+        '  resistance = { measured = "6.14k", accuracy = "0.5%", at = "17 C" }',
+        '  tolerance = "10%"',
     ]
     return guitar, "\n".join(lines)
 

@@ -23,12 +23,14 @@ from ..errors import BadSetting, BadValue, Unusual, a, nearest
 from ..gate import entered, insisted, public
 from ..table import Table
 from ..units import BARE_SHARE, Quantity, format_value
+from .measured import Measured, MeasuredValue, measured_value
 
 __all__ = [
     "PRACTICE",
     "Control",
     "Drive",
     "MaybeNumber",
+    "Measurable",
     "Number",
     "Part",
     "Stamps",
@@ -71,7 +73,13 @@ class Written(Generic[Given, Held]):
 
 Number = Written["float | str", float]
 MaybeNumber = Written["float | str | None", "float | None"]
-_GIVEN = {"Number": "float | str", "MaybeNumber": "float | str | None"}
+Measurable = Written["float | str | Measured", float]
+"""What a tolerance is usual of, so that a measurement may take its place."""
+_GIVEN = {
+    "Number": "float | str",
+    "MaybeNumber": "float | str | None",
+    "Measurable": "float | str | Measured",
+}
 
 
 def quantity(
@@ -86,13 +94,14 @@ def quantity(
     usual: tuple[str, str, str] | None = None,
     marked: bool = False,
     percent: bool = False,
+    copper: bool = False,
     swept: bool = True,
 ) -> Any:
     """Declare a dataclass field that holds one value in SI; see `Quantity`.
 
     One that is not swept inside a circuit is set like a choice, each value a part of its own.
     """
-    spec = Quantity(unit, at_least, above, at_most, optional, hint, usual, marked, percent)
+    spec = Quantity(unit, at_least, above, at_most, optional, hint, usual, marked, percent, copper)
     return dataclasses.field(default=default, metadata={"quantity": spec, "swept": swept})
 
 
@@ -136,7 +145,11 @@ def read_quantities(made: Any) -> None:
         if spec is None:
             continue
         given, where = getattr(made, field.name), f"{type(made).__name__}.{field.name}"
-        number = spec.read(given, where)
+        if isinstance(given, (Measured, MeasuredValue)):
+            held: float | None = _measured(made, field.name, given, spec, where)
+            number = given = as_entered(held, spec)
+        else:
+            number = held = spec.read(given, where)
         if asking and not meant:
             try:
                 spec.ask(number, where, given)
@@ -144,9 +157,33 @@ def read_quantities(made: Any) -> None:
                 if not insisted():
                     raise
                 meant = True
-        object.__setattr__(made, field.name, number)
+        object.__setattr__(made, field.name, held)
     if meant and hasattr(made, "unusual"):
         object.__setattr__(made, "unusual", True)
+
+
+def _measured(
+    made: Any, name: str, given: Measured | MeasuredValue, spec: Quantity, where: str
+) -> float:
+    """Read what was measured, where that may take the place of a tolerance."""
+    shares = getattr(made, "usual_tolerance", {})
+    if name not in shares:
+        if isinstance(given, MeasuredValue):  # copied from another part
+            return float(given)
+        problem = "has no tolerance that a measurement could replace"
+        raise BadValue(where, problem, "give the value alone", given.value)
+    value = given if isinstance(given, MeasuredValue) else measured_value(given, spec, where)
+    spec.check(np.asarray(value), where)
+    stated = getattr(made, "tolerance", None)
+    if stated is not None and name == next(iter(shares)):
+        within = format_value(value.share, "fraction", digits=2)
+        raise BadValue(
+            f"{type(made).__name__}.tolerance",
+            f"is given, but the {name} is measured, within {within}",
+            "leave the tolerance out",
+            stated,
+        )
+    return value
 
 
 def other(*, default: Any) -> Any:
@@ -303,6 +340,9 @@ class Part:
         tolerance = getattr(self, "tolerance", None)
         if tolerance is not None and shares:
             shares[next(iter(shares))] = tolerance
+        for name in shares:
+            if isinstance(value := getattr(self, name), MeasuredValue):
+                shares[name] = value.share
         for name, part in self.inner().items():
             shares.update({f"{name}.{path}": share for path, share in part.tolerances().items()})
         return shares
@@ -380,6 +420,9 @@ class Part:
                 continue
             written = str(value) if spec is None else format_value(value, spec.unit)
             written = "yes" if field.name == "unusual" else written
+            if spec is not None and isinstance(value, MeasuredValue):
+                share = format_value(value.share, "fraction", digits=2)
+                written += f" \u00b1{share} ({value.words(spec.unit)})"
             plus_minus = "\u00b1" if field.name == "tolerance" else ""
             rows.append((field.name.replace("_", " "), plus_minus + written))
         for name, part in self.inner().items():
@@ -389,7 +432,7 @@ class Part:
     def __repr__(self) -> str:
         """The call that makes the part, without defaults."""
         given = [
-            f"{field.name}={as_entered(value, field.metadata.get('quantity'))!r}"
+            f"{field.name}={_shown(value, field.metadata.get('quantity'))!r}"
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
             if (value := getattr(self, field.name)) != field.default
         ]
@@ -416,9 +459,16 @@ class Part:
 
 def as_entered(value: Any, spec: Quantity | None) -> Any:
     """Give a value as one may enter it again: a share of which percent are asked, in percent."""
+    if isinstance(value, MeasuredValue):
+        return value.shown
     if spec is None or not spec.percent or value is None or value <= BARE_SHARE:
         return value
     return f"{(Decimal(repr(value)) * 100).normalize():f}%"
+
+
+def _shown(value: Any, spec: Quantity | None) -> Any:
+    """Give a value as the call that makes the part has it."""
+    return value.measured if isinstance(value, MeasuredValue) else as_entered(value, spec)
 
 
 def part_inside(part: Part, path: str) -> Part | None:

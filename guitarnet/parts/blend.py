@@ -14,7 +14,7 @@ from .base import (
     PRACTICE,
     Control,
     MaybeNumber,
-    Number,
+    Measurable,
     Part,
     Stamps,
     Values,
@@ -44,7 +44,7 @@ class BlendPot(Part):
 
     Parameters
     ----------
-    resistance : float or str
+    resistance : float, str or Measured
         End lug to end lug of each track [ohm], such as "250k".
     taper : Taper or str
         Taper of the half in which a track falls: from the remaining share of that half to the
@@ -77,7 +77,7 @@ class BlendPot(Part):
     '250 kΩ twice, blend, linear'
     """
 
-    resistance: Number = quantity(
+    resistance: Measurable = quantity(
         "ohm",
         at_least=1,
         at_most=1e9,

@@ -8,6 +8,7 @@ from ..gate import public
 from .base import (
     PRACTICE,
     MaybeNumber,
+    Measurable,
     Number,
     Part,
     Stamps,
@@ -29,9 +30,9 @@ class Choke(Part):
 
     Parameters
     ----------
-    inductance : float or str
+    inductance : float, str or Measured
         Inductance at low frequency [H].
-    resistance : float or str
+    resistance : float, str or Measured
         DC resistance (DCR) of the winding [ohm].
     capacitance : float or str
         Self-capacitance of the winding [F].
@@ -57,15 +58,20 @@ class Choke(Part):
     '1.5 H, 100 Ω, 100 pF'
     """
 
-    inductance: Number = quantity(
+    inductance: Measurable = quantity(
         "H",
         above=0,
         at_most=1000,
         hint="a choke has some henry",
         usual=("20 mH", "19 H", PRACTICE),
     )
-    resistance: Number = quantity(
-        "ohm", default=0.0, at_least=0, at_most=1e7, usual=("5 ohm", "4.9k", PRACTICE)
+    resistance: Measurable = quantity(
+        "ohm",
+        copper=True,
+        default=0.0,
+        at_least=0,
+        at_most=1e7,
+        usual=("5 ohm", "4.9k", PRACTICE),
     )
     capacitance: Number = quantity(
         "F", default=0.0, at_least=0, at_most=1e-6, usual=("10p", "5n", "as of a coil")

@@ -12,6 +12,7 @@ from ..units import format_value, read_value
 from .base import (
     PRACTICE,
     MaybeNumber,
+    Measurable,
     Number,
     Part,
     Stamps,
@@ -60,7 +61,7 @@ class Cable(Part):
     ----------
     length : float or str
         Length [m]; "3 m", "10 ft". Zero is no cable.
-    capacitance_per_metre : float or str
+    capacitance_per_metre : float, str or Measured
         Tip to sleeve [F/m]; "100 pF/m" or "30 pF/ft".
     resistance_per_metre : float or str
         Series resistance of both conductors together [ohm/m].
@@ -93,7 +94,7 @@ class Cable(Part):
     """
 
     length: Number = quantity("m", at_least=0, at_most=1000, usual=("0.1 m", "99 m", PRACTICE))
-    capacitance_per_metre: Number = quantity(
+    capacitance_per_metre: Measurable = quantity(
         "F/m",
         default=100e-12,
         at_least=0,
@@ -189,7 +190,7 @@ class AmpInput(Part):
     '1 MΩ'
     """
 
-    resistance: Number = quantity(
+    resistance: Measurable = quantity(
         "ohm", default=1e6, above=0, usual=("10k", "10M", 'B. Judge, "Feel the gain 1"')
     )
     capacitance: Number = quantity("F", default=0.0, at_least=0, usual=("2p", "1.9n", PRACTICE))

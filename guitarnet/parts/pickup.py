@@ -16,7 +16,7 @@ from ..units import Quantity
 from .base import (
     PRACTICE,
     MaybeNumber,
-    Number,
+    Measurable,
     Part,
     Position,
     Stamps,
@@ -51,11 +51,11 @@ class Coil(Part):
 
     Parameters
     ----------
-    resistance : float or str
+    resistance : float, str or Measured
         DC resistance (DCR) of the coil at 20 °C [ohm].
-    inductance : float or str
+    inductance : float, str or Measured
         Inductance at low frequency [H].
-    capacitance : float or str
+    capacitance : float, str or Measured
         Capacitance of the winding and its lead [F].
     eddy_resistance : float or str, optional
         Resistance across part of the inductance [ohm]: loss by eddy currents in core, base
@@ -121,21 +121,22 @@ class Coil(Part):
     '6.2 kΩ, 2.4 H, 120 pF'
     """
 
-    resistance: Number = quantity(
+    resistance: Measurable = quantity(
         "ohm",
+        copper=True,
         above=0,
         at_most=1e7,
         hint="a coil without resistance does not exist",
         usual=("150 ohm", "100k", PRACTICE),
     )
-    inductance: Number = quantity(
+    inductance: Measurable = quantity(
         "H",
         above=0,
         at_most=1000,
         hint="a coil has some henry",
         usual=("50 mH", "40 H", "1 to 10 H of one or two coils: H. Lemme; the rest " + PRACTICE),
     )
-    capacitance: Number = quantity(
+    capacitance: Measurable = quantity(
         "F",
         at_least=0,
         at_most=1e-6,

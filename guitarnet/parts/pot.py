@@ -13,7 +13,7 @@ from .base import (
     PRACTICE,
     Control,
     MaybeNumber,
-    Number,
+    Measurable,
     Part,
     Stamps,
     Values,
@@ -48,7 +48,7 @@ class Pot(Part):
 
     Parameters
     ----------
-    resistance : float or str
+    resistance : float, str or Measured
         End lug to end lug [ohm], such as "250k".
     taper : Taper or str
         Function from rotation to track fraction: ``audio_taper(0.15)``, or in words, "audio 15%".
@@ -83,7 +83,7 @@ class Pot(Part):
     '250 kΩ, audio 15%'
     """
 
-    resistance: Number = quantity(
+    resistance: Measurable = quantity(
         "ohm",
         at_least=1,
         at_most=1e9,

@@ -15,6 +15,7 @@ from ..gate import enters, public
 from .base import (
     PRACTICE,
     MaybeNumber,
+    Measurable,
     Number,
     Part,
     Stamps,
@@ -49,7 +50,7 @@ class Resistor(Part):
 
     Parameters
     ----------
-    resistance : float or str
+    resistance : float, str or Measured
         Resistance [ohm], such as "150k".
     tolerance : float or str, optional
         Plus or minus this share of the value.
@@ -69,7 +70,7 @@ class Resistor(Part):
     '150 kΩ'
     """
 
-    resistance: Number = quantity("ohm", at_least=0, usual=("470 ohm", "10M", PRACTICE))
+    resistance: Measurable = quantity("ohm", at_least=0, usual=("470 ohm", "10M", PRACTICE))
     tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
     unusual: bool = insistence(default=False)
@@ -94,7 +95,7 @@ class Capacitor(Part):
 
     Parameters
     ----------
-    capacitance : float or str
+    capacitance : float, str or Measured
         Capacitance [F], such as "22n", "0.022uF" or the marking "223". What else stands on it
         may stay: "223J" sets the tolerance to 5 %, "473K 100V" to 10 %.
     tolerance : float or str, optional
@@ -131,7 +132,7 @@ class Capacitor(Part):
     '22 nF'
     """
 
-    capacitance: Number = quantity(
+    capacitance: Measurable = quantity(
         "F",
         above=0,
         at_most=1,

@@ -61,8 +61,10 @@ def questions(part: Part, where: str, place: str = "") -> Iterator[tuple[str, Un
     known = {name: spec for name, spec in IN_PLACE[place].items() if name in own} if place else own
     for name, spec in known.items():
         value = getattr(part, name)
+        shown = as_entered(value, spec)
+        number = shown if isinstance(shown, float) else value
         try:
-            spec.ask(value, f"{where}.{name}", as_entered(value, spec))
+            spec.ask(number, f"{where}.{name}", shown)
         except Unusual as question:
             yield "", question
 

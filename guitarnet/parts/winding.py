@@ -11,6 +11,7 @@ from ..errors import BadSetting, BadValue
 from ..gate import public
 from ..table import Table
 from ..units import Quantity, format_value, read_celsius
+from .copper import PER_KELVIN
 
 __all__ = [
     "Winding",
@@ -29,7 +30,6 @@ _1000_FT = 304.8  # m
 _ROUNDED = range(6, 45)  # gauges that tables of magnet wire round to 0.1 mil
 _METRIC = ("0.08 mm", "0.071 mm", "0.063 mm", "0.06 mm", "0.056 mm", "0.05 mm")
 _COPPER = 58e6  # S/m at 20 °C
-_PER_KELVIN = 0.00393  # of the resistance at 20 °C
 _SQUARE = math.pi / 4  # share of a square that a round wire fills
 
 _OHM = Quantity("ohm", above=0)
@@ -53,7 +53,7 @@ def _read(spec: Quantity, value: Any, where: str) -> float:
 def _relative(temperature: Any, conductivity: float, where: str) -> float:
     """Resistance at a temperature over the resistance at 20 °C."""
     degrees = read_celsius(temperature, where, _CELSIUS)
-    return 1 + _PER_KELVIN * conductivity * (degrees - 20)
+    return 1 + PER_KELVIN * conductivity * (degrees - 20)
 
 
 @public

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from ...circuit.bench_lists import CAUTIONS, words_of
+from ...circuit.bench_lists import CAUTIONS, measured_values, words_of
 from ...circuit.harness import Harness
 from ...circuit.roles import roles
 from ...errors import NotInstalled
@@ -106,6 +106,7 @@ def _parts(guitar: Harness) -> dict[str, Any]:
     )
     notes = [
         "Tolerances are the usual ones of each kind." if usual else "",
+        *(words for name, part in guitar.parts.items() for words in measured_values(name, part)),
         *(f"{words}." for words in sources),
     ]
     return {
