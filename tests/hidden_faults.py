@@ -13,6 +13,7 @@ import guitarnet as gn
 from guitarnet.study.faults.diagnose import same_readings
 from guitarnet.study.faults.faults import Fault, faults
 from guitarnet.study.faults.likelihood import ReadingModel
+from guitarnet.study.spread.tolerance import nominal
 
 
 def candidates(guitar):
@@ -32,10 +33,17 @@ def bench_for(guitar):
     return ReadingModel(gn.bench.Ohmmeter(), gn.tolerances.tolerances_of(guitar))
 
 
-def drawn_readings(fault, readings, meter, draws, seed):
-    """What a meter reads on guitars with the fault, shape (draws, readings)."""
+def drawn_readings(fault, readings, meter, draws, seed, together=()):
+    """What a meter reads on guitars with the fault, shape (draws, readings).
+
+    Half the variance of the values ``together`` is common to them, as diagnosis takes it of coils.
+    """
     rng = np.random.default_rng(seed)
     values = gn.tolerances.spread(fault.guitar, draws, seed=seed)
+    if together:
+        shared = gn.tolerances.spread(fault.guitar, draws, seed=seed + 1, alike=[together])
+        own = {path: nominal(fault.guitar, path) for path in together}
+        values |= {p: own[p] + (values[p] + shared[p] - 2 * own[p]) / 2**0.5 for p in together}
     if fault.unknown:
         path, tried = fault.unknown
         low, high = min(tried), max(tried)

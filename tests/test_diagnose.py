@@ -241,10 +241,12 @@ def test_resistances_against_the_solver(five_way, draws):
 
 
 def test_slopes_against_differences(five_way):
-    """The change by each part's error, against central differences of the solver."""
+    """The change by each part's error, against central differences of the solver; half of the
+    variance of what coils do is common to all of them."""
     bench = ReadingModel(gn.bench.Ohmmeter(leads=0), gn.tolerances.tolerances_of(five_way))
     reading = ResistanceReading(switch="neck+middle", volume=5)
     found = bench.predict(five_way, [reading]).spread
+    together = 0.0
     for path, share in gn.tolerances.tolerances_of(five_way).items():
         if not path.endswith("resistance") or path.startswith("amp"):
             continue
@@ -257,9 +259,14 @@ def test_slopes_against_differences(five_way):
             for value in (nominal * (1 + 1e-5), nominal * (1 - 1e-5))
         ]
         slope = (pair[0] - pair[1]) / 2e-5 * share / math.sqrt(3)
+        if isinstance(five_way.parts[name], gn.Coil):
+            slope *= math.sqrt(0.5)
+            together += slope
         assert float(found.get(path, np.zeros(1)).ravel()[0]) == pytest.approx(
             slope, rel=1e-5, abs=1e-4
         )
+    assert together > 0
+    assert float(found["coils together"][0, 0]) == pytest.approx(together, rel=1e-5)
 
 
 def test_likelihood_against_scipy(single):
@@ -343,7 +350,9 @@ def test_spread_against_drawn_guitars(five_way):
     bench = bench_for(five_way)
     readings = six(five_way)
     expected = bench.predict(five_way, readings)
-    drawn = drawn_readings(candidates(five_way)[0], readings, bench.meter, 4000, seed=3)
+    coils = [f"{name}.resistance" for name in ("neck", "middle", "bridge")]
+    healthy = candidates(five_way)[0]
+    drawn = drawn_readings(healthy, readings, bench.meter, 4000, seed=3, together=coils)
     noise = bench.meter.uncertainty(expected.ohms[0])
     sigma = np.sqrt(sum(own[0] ** 2 for own in expected.spread.values()) + noise**2)
     # A linear model of errors of 20 %: within 6 %.

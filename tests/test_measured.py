@@ -200,3 +200,45 @@ def test_a_temperature_where_there_is_no_copper_is_refused():
         "Capacitor.capacitance: '223' has no unit; write '223pF' if you mean that, or write it "
         "like '470p' or '0.022uF'."
     )
+
+
+def of_three(ohms):
+    """A guitar of three pickups; a text is a value, else measured."""
+    three = (gn.Pickup(one, "2.4 H", "120p") for one in ohms)
+    return gn.layouts.three_single_coils(*three)
+
+
+def read_on(guitar):
+    """What a usual meter shows in each place."""
+    places = list(guitar.parts["switch"].places)
+    shown = gn.jack_resistance(guitar, switch=places, meter=gn.bench.Ohmmeter())
+    return {place: float(shown.sel(switch=place)) for place in places}
+
+
+def test_swapped_hots_are_seen_where_the_coils_were_measured():
+    """Pickups of 6.1, 6.3 and 6.6 k: with the usual 5 % the readings of swapped hots are those of
+    a sound guitar; measured within 0.7 %, nothing but a swap of neck and middle explains them."""
+    ohms = ("6.1k", "6.3k", "6.6k")
+    usual = of_three(ohms)
+    known = of_three([measured(one, at="20 C", thermometer="0.5 K") for one in ohms])
+    read = read_on(of_three(("6.3k", "6.1k", "6.6k")))  # a swap of hots reads as one of pickups
+    assert gn.verify(usual, read).fits
+    how = {"kinds": ["swapped leads", "pot"], "steps": False}
+    assert gn.diagnose(usual, read, **how).explanations[0].healthy
+    assert [one.fits for one in gn.verify(known, read).checked] == [False, True, False, True, True]
+    found = gn.diagnose(known, read, **how)
+    assert not found.healthy_fits
+    assert len(found.fitting) == 1
+    assert "neck and middle swapped" in str(found.table())
+    assert gn.verify(known, read_on(known)).fits
+    assert gn.diagnose(known, read_on(known), **how).explanations[0].healthy
+
+
+def test_coils_of_one_spool_are_off_together():
+    """Three coils all 4 % short of their 6.2 k are no fault: nine to one (by independent errors,
+    three to one)."""
+    nominal, short = of_three(("6.2k",) * 3), of_three((5952,) * 3)
+    read = {place: ohms for place, ohms in read_on(short).items() if "+" not in place}
+    found = gn.diagnose(nominal, read, steps=False)
+    assert found.explanations[0].healthy
+    assert found.explanations[0].probability > 0.85

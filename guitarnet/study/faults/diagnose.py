@@ -243,10 +243,11 @@ def diagnose(
     Faults are in one group if their nominal readings agree within the meter's limits of error.
     Faults whose likelihoods agree within a thousandth keep the order of `guitarnet.bench.faults`.
     Each fault is equally likely before the readings. Parts' errors are independent, with the
-    standard deviation of a rectangular distribution within their limits; readings are linear in
-    them, with exact slopes. A person reports a symptom with probability 0.9 if the fault makes it
-    and 0.05 if not (assumed). Next steps are ranked by their mutual information with the fault,
-    given the readings.
+    standard deviation of a rectangular distribution within their limits, but half the variance of a
+    coil's resistance is common to all coils (one spool of wire, or one meter and thermometer: a
+    guess, no source); readings are linear in them, with exact slopes. A person reports a symptom
+    with probability 0.9 if the fault makes it and 0.05 if not (assumed). Next steps are ranked by
+    their mutual information with the fault, given the readings.
 
     References
     ----------

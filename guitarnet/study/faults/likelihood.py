@@ -1,8 +1,10 @@
 """How likely readings are, when parts and meter are known only within limits.
 
 Near the nominal values each reading is linear in the parts' relative errors, with exact slopes.
-Errors are taken as independent and normal, with the standard deviation of a rectangular
-distribution within the limits. Readings that share a part are correlated.
+Errors are taken as normal, with the standard deviation of a rectangular distribution within the
+limits, and as independent, except that the coils of a guitar are partly off together: their wire
+comes from one spool, or one meter and one thermometer measured them. Readings that share a part
+are correlated.
 """
 
 from __future__ import annotations
@@ -19,8 +21,9 @@ import xarray as xr
 from ...circuit.harness import Harness
 from ...circuit.netlist import Branch, Netlist
 from ...circuit.settings import resolve, variants
-from ...parts.base import Part, Values
+from ...parts.base import Part, Values, part_inside
 from ...parts.output import AmpInput, Cable, Jack
+from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...ranking import most
 from ...solve.resistance import Resistances
@@ -36,6 +39,9 @@ SAME = 1e-3
 # How far a wiper may be from its mark, as a share of the shorter piece of the track, because of the
 # taper and of the hand that sets the knob. Common practice, no source.
 _TRACK = 0.2
+# Share of the variance of a coil's resistance that all coils of a guitar have in common. Half is a
+# guess between none and all; common practice, no source.
+_TOGETHER = 0.5
 _TURN = np.linspace(0.002, 0.998, 84)  # track positions tried for the largest reading over a knob
 _SLIP = 1e-6  # how often a person notes OL for a value, or a value for OL
 
@@ -206,6 +212,13 @@ def _errors(shares: Mapping[str, float], unknown: UnknownValue) -> dict[str, np.
     return errors
 
 
+def _is_coil(guitar: Harness, path: str) -> bool:
+    """Whether a path leads to a value of a coil."""
+    name, _, local = path.partition(".")
+    part, inside = guitar.parts.get(name), local.rpartition(".")[0]
+    return isinstance(part_inside(part, inside) if part and inside else part, Coil)
+
+
 class _Readings:
     """Readings on one guitar, with their circuits solved at once.
 
@@ -268,9 +281,18 @@ class _Readings:
             len(paths), len(self._names)
         )  # also where nothing has a tolerance
         every = self._slopes @ belongs.T
+        together = np.zeros(self.ohms.shape)
         for number, path in enumerate(paths):
-            if belongs[number].any():
-                yield path, (every[..., number].T * self._errors[path]).T
+            if not belongs[number].any():
+                continue
+            change, alone = every[..., number], self._errors[path]
+            if _is_coil(self._guitar, path):
+                common = math.sqrt(_TOGETHER / 3) * self._model.shares.get(path, 0.0)
+                together += change * common
+                alone = np.sqrt(np.square(alone) - common**2)
+            yield path, (change.T * alone).T
+        if together.any():
+            yield "coils together", together
         yield from self._by_tracks().items()
 
     def _by_tracks(self) -> dict[str, np.ndarray]:
