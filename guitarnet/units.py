@@ -147,6 +147,9 @@ _ANY_USABLE = (1e-30, 1e30, "give a value from 1e-30 to 1e30")
 _NUMBER = re.compile(
     r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII | re.DOTALL
 )
+MARKING = re.compile(r"(\d{3})\s*([BCDFGHJKMN])?(?:[\s/]*\d+\s*V(?:DC)?)?", re.ASCII)
+"""What stands on a capacitor: three digits, a letter of tolerance and a voltage (IEC 60062)."""
+
 # IEC 60062: the letter stands where the decimal point would.
 _LETTER_POINT = re.compile(
     r"(\d*)([RrpnukKM\u00b5\u03bc])(\d+)\s*(ohms?|[F\u03a9\u2126])?", re.ASCII
@@ -196,7 +199,7 @@ class Quantity:
             if self.optional:
                 return None
             raise BadValue(where, "no value was given", _write_like(self.unit, self.marked))
-        number = read_value(value, self.unit, where=where, marking=self.marked)
+        number = _read(value, self.unit, where, self.marked, self.ends)
         self.check(np.asarray(number), where, value)
         return number
 
@@ -330,6 +333,18 @@ def _given(written: Any, number: float) -> Any:
     return number if written is None else written
 
 
+def read_share(value: Any, spec: Quantity, where: str) -> float:
+    """Read a share by which something may be off: with its sign, or a small number."""
+    bare = Quantity("fraction").read(value, where)
+    assert bare is not None
+    signed = "%" in value if isinstance(value, str) else bare <= BARE_SHARE
+    if not signed and 0 < bare <= 100:
+        raise BadValue(where, *two_readings(bare, value), value)
+    number = spec.read(value, where)
+    assert number is not None
+    return number
+
+
 def two_readings(number: float, written: Any) -> tuple[str, str]:
     """Say that a share can be read in two ways, and how each is written."""
     bare = written if isinstance(written, str) else f"{number:g}"
@@ -347,19 +362,29 @@ _SUFFIXES = {
 }
 
 
+def _with_unit(text: str, number: Decimal, unit: str, ends: tuple[float, float]) -> list[str]:
+    """Give a number with each unit that makes a usual value of it, or with the one in print."""
+    low, high = ends
+    if not (number.is_finite() and high < math.inf):
+        return []
+    usual = [
+        suffix
+        for suffix in _SUFFIXES.get(unit, ())
+        if low <= read_value(f"{text}{suffix}", unit) <= high
+    ]
+    first = [suffix for size, suffix in _LIKELY.get(unit, ()) if abs(number) >= size][-1:]
+    given = [f"{text}{suffix}" for suffix in (first if first and first[0] in usual else usual)]
+    if unit == "ohm" and abs(number) < 1:  # nobody writes 0.25M
+        return [as_typed(read_value(one, unit), unit) for one in given]
+    return given
+
+
 def bare_number(value: float, spec: Quantity, where: str) -> None:
     """Refuse a number without a unit where a person writes one, as in a file; zero needs none."""
     if spec.unit in ("fraction", "mark", "number") or isinstance(value, bool) or value == 0:
         return
-    text, (low, high) = f"{value:g}", spec.ends
-    usual = [
-        f"{text}{unit}"
-        for unit in _SUFFIXES.get(spec.unit, ())
-        if math.isfinite(value)
-        if low <= read_value(f"{text}{unit}", spec.unit) <= high < math.inf
-    ]
-    first = [f"{text}{unit}" for size, unit in _LIKELY.get(spec.unit, ()) if abs(value) >= size]
-    usual = first[-1:] if first and first[-1] in usual else usual
+    text = f"{value:g}"
+    usual = _with_unit(text, Decimal(repr(value)), spec.unit, spec.ends)
     fix = f"write {' or '.join(map(repr, usual))} if you mean that, or " if usual else ""
     like = _write_like(spec.unit, spec.marked)
     raise BadFile(where, f"{text} has no unit", fix + like, value)
@@ -441,6 +466,14 @@ def read_value(value: Any, unit: str, *, where: str = "value", marking: bool = F
     """
     if unit not in _SPELLINGS:
         raise BadSetting("unit", f"there is no {unit!r}", nearest(unit, _SPELLINGS), unit)
+    return _read(value, unit, where, marking, _ANY)
+
+
+_ANY = (-math.inf, math.inf)
+
+
+def _read(value: Any, unit: str, where: str, marking: bool, ends: tuple[float, float]) -> float:
+    """Read a value into SI; ``ends`` are the usual ones, for the advice only."""
     if isinstance(value, (bool, np.bool_)):
         raise BadValue(where, f"{value!r} is not a number", _write_like(unit, marking), value)
     if type(value) is np.ndarray and value.ndim == 0:
@@ -456,7 +489,7 @@ def read_value(value: Any, unit: str, *, where: str = "value", marking: bool = F
         raise BadValue(
             where, f"{a(type(value))} is not one value", _write_like(unit, marking), value
         )
-    return float(_read_text(value, unit, where, marking))
+    return float(_read_text(value, unit, where, marking, ends))
 
 
 def dimensions(given: Any, where: str) -> int:
@@ -497,15 +530,21 @@ def read_seed(given: Any) -> int:
     raise BadSetting("seed", f"{given!r} is no whole number from 0", "give one, as 1", given)
 
 
-def _read_text(written: str, unit: str, where: str, marking: bool = False) -> Decimal:
+def _read_text(
+    written: str,
+    unit: str,
+    where: str,
+    marking: bool = False,
+    ends: tuple[float, float] = _ANY,
+) -> Decimal:
     text = written.strip().replace("\u2212", "-")
     if len(text) > 40:
         raise BadValue(
             where, f"{text[:40]!r}... is too long for a value", _write_like(unit, marking)
         )
     spellings = _SPELLINGS[unit]
-    if marking and unit == "F" and re.fullmatch(r"\d{3}", text, re.ASCII):
-        return read_marking_exact(text, where)
+    if marking and unit == "F" and (code := MARKING.fullmatch(text)):
+        return read_marking_exact(code[1], where)
     letter = _LETTER_POINT.fullmatch(text)
     if letter and unit in ("ohm", "F", ""):
         whole, point, part, name = letter.groups()
@@ -517,7 +556,10 @@ def _read_text(written: str, unit: str, where: str, marking: bool = False) -> De
         number, suffix = Decimal(match[1]), match[2].strip()
         if not suffix and "" not in spellings and number != 0:
             raise BadValue(
-                where, f"{written!r} has no unit", _likely(text, number, unit, marking), written
+                where,
+                f"{written!r} has no unit",
+                _likely(text, number, unit, marking, ends),
+                written,
             )
         if not suffix and number == 0:
             return number
@@ -536,12 +578,14 @@ def _write_like(unit: str, marking: bool = False) -> str:
     return f"{verb} {_EXAMPLES[unit]}"
 
 
-def _likely(text: str, number: Decimal, unit: str, marking: bool) -> str:
+def _likely(text: str, number: Decimal, unit: str, marking: bool, ends: tuple[float, float]) -> str:
     """Advise on a number without a unit."""
     units = [name for size, name in _LIKELY.get(unit, ()) if abs(number) >= size]
     if not units:
         return _write_like(unit, marking)
-    return f"write {text + units[-1]!r} if you mean that, or {_write_like(unit, marking)}"
+    ways = _with_unit(text, number, unit, ends) or [text + units[-1]]
+    shown = " or ".join(map(repr, ways))
+    return f"write {shown} if you mean that, or {_write_like(unit, marking)}"
 
 
 _CALLED = {"ohm": "a resistance", "F": "a capacitance", "H": "an inductance", "m": "a length"}
@@ -580,6 +624,8 @@ def _advice(text: str, unit: str, marking: bool) -> str:
     if unit == "ohm" and (tapered := _TAPERED.fullmatch(text)):
         value = (tapered[1] or tapered[2]).lower()
         return f"write {value!r}, and the taper in words: makers differ in what a letter means"
+    if unit == "fraction" and (number := re.search(r"\d+\.?\d*", text, re.ASCII)):
+        return f"write '{number[0]}%' if you mean that"
     mended = re.sub("[oO]", "0", text)
     if mended != text and _reads(mended, unit, marking):
         return f"did you mean {mended!r} (digit zero)?"

@@ -12,6 +12,8 @@ from scipy import stats
 import guitarnet as gn
 from guitarnet.identity import identity
 
+COIL = gn.Coil("4k", "2 H", "150p")
+
 
 def measured(ohms="6.14k", **changed):
     """A coil's resistance as it was measured."""
@@ -242,3 +244,82 @@ def test_coils_of_one_spool_are_off_together():
     found = gn.diagnose(nominal, read, steps=False)
     assert found.explanations[0].healthy
     assert found.explanations[0].probability > 0.85
+
+
+PLAIN = of_three(("6.2k",) * 3)
+
+
+def test_a_tolerance_may_be_given_wherever_one_looks_for_it():
+    """To a part when it is made, by its path, in a file and by the path of the value."""
+    assert gn.Cable("3 m", tolerance="5%").tolerances() == {"capacitance_per_metre": 0.05}
+    assert gn.AmpInput(tolerance="1%").tolerances() == {"resistance": 0.01}
+    guitar = PLAIN.replace("neck.tolerance", "1%").replace("treble_bleed", "150k || 1n")
+    guitar = guitar.replace("treble_bleed.capacitor.tolerance", "2%")
+    shares = gn.tolerances.tolerances_of(gn.harness_from_dict(gn.harness_to_dict(guitar)))
+    assert shares["neck.resistance"] == 0.01
+    assert shares["treble_bleed.capacitor.capacitance"] == 0.02
+    drawn = gn.tolerances.limits(guitar, tolerances={"neck.resistance": "2%"})
+    assert drawn["neck.resistance"].values.tolist() == pytest.approx([6076, 6324])
+    half = PLAIN.replace("volume.tolerance", 0.5)
+    own = gn.tolerances.tolerances_of(half)  # what was read back is no slip
+    assert gn.tolerances.limits(half, tolerances=own)["volume.resistance"].values[0] == 125e3
+
+
+@pytest.mark.parametrize(
+    ("mistake", "sentence"),
+    [
+        (
+            lambda: gn.tolerances.limits(PLAIN, tolerances={"volume.resistance": "0.5"}),
+            "volume.resistance, tolerance: 0.5 is 50 % as a share, and 0.5 % as percent; write "
+            "'0.5%' or '50%', whichever it is.",
+        ),
+        (
+            lambda: gn.expected_readings(PLAIN, tolerances={"volume.resistance": 5}),
+            "volume.resistance, tolerance: 5 is 500 % as a share, and 5 % as percent; write '5%' "
+            "or '500%', whichever it is.",
+        ),
+        (
+            lambda: gn.tolerances.limits(PLAIN, tolerances={"volume.tolerance": "5%"}),
+            "volume.tolerance: is no value; give volume.resistance.",
+        ),
+        (
+            lambda: gn.layouts.one_pickup(gn.Humbucker(COIL, COIL)).replace(
+                "pickup.tolerance", "5%"
+            ),
+            "pickup.tolerance: each part inside has its own; give pickup.coil_1.tolerance or "
+            "pickup.coil_2.tolerance.",
+        ),
+        (
+            lambda: gn.Pickup("6.2k", "2.4 H", "120p", tolerance="±5%"),
+            "Pickup.tolerance: '±5%' is not a share; write '5%' if you mean that.",
+        ),
+        (
+            lambda: gn.Pot("0.25", "linear"),
+            "Pot.resistance: '0.25' has no unit; write '250k' if you mean that, or write it like "
+            "'250k', '4k7' or '6200 ohm'.",
+        ),
+    ],
+)
+def test_a_mistake_in_a_tolerance_is_one_sentence(mistake, sentence):
+    """With both readings where there are two, and the path to use where another was named."""
+    with pytest.raises(gn.GuitarnetError) as refused:
+        mistake()
+    assert str(refused.value) == sentence
+
+
+def test_a_humbucker_in_a_file_says_where_its_tolerances_are():
+    """Each coil has its own."""
+    data = gn.harness_to_dict(gn.layouts.one_pickup(gn.Humbucker(COIL, COIL)))
+    data["parts"]["pickup"]["tolerance"] = "5%"
+    with pytest.raises(gn.errors.BadFile) as refused:
+        gn.harness_from_dict(data)
+    assert str(refused.value) == (
+        "harness, parts.pickup: a Humbucker has no 'tolerance', each coil has its own; write it "
+        "into its coil_1 and its coil_2."
+    )
+
+
+def test_a_marking_with_its_letter_is_a_setting():
+    """As it is a part: "473K 100V" is 47 nF."""
+    found = gn.response(PLAIN, tone_capacitor=["473K", "223J 100V"], frequency=[1000])
+    np.testing.assert_allclose(found.tone_capacitor.values, [47e-9, 22e-9], rtol=1e-12)

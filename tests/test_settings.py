@@ -436,7 +436,8 @@ REFUSED = [
     (
         BadSetting,
         {"volume.tolerance": 0.1},
-        "volume.tolerance: a tolerance is no setting; sweep the value itself.",
+        "volume.tolerance: a tolerance is no setting; give it to the part, as tolerance = '5%', or "
+        "sweep the value itself.",
     ),
     (BadSetting, {"at": "ear"}, "at: 'ear' is no place; use 'amp', 'grid', 'jack' or a lug."),
     (

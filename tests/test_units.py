@@ -223,9 +223,9 @@ REFUSED = [
         "'1.000,5' has a comma; write it like '250k', '4k7' or '6200 ohm'.",
     ),
     (
-        "223J",
+        "223Z",
         "F",
-        "'223J' is a marking with a tolerance letter; write '223' and give the tolerance by "
+        "'223Z' is a marking with a tolerance letter; write '223' and give the tolerance by "
         "itself.",
     ),
     (

@@ -783,9 +783,11 @@ Cable, length: 0.1 m to 99 m: {NO_SOURCE}
 Cable, capacitance per metre: 40 pF/m to 900 pF/m: straight 60 to 260, coiled 400 and more: \
 {NO_SOURCE}
 Cable, resistance per metre: 5 mΩ/m to 4.9 Ω/m: {NO_SOURCE}
+Cable, tolerance: 0.005 % to 80 %: {NO_SOURCE}
 AmpInput, resistance: 10 kΩ to 10 MΩ: B. Judge, "Feel the gain 1"
 AmpInput, capacitance: 2 pF to 1.9 nF: {NO_SOURCE}
 AmpInput, grid resistance: 1 kΩ to 990 kΩ: {NO_SOURCE}
+AmpInput, tolerance: 0.005 % to 80 %: {NO_SOURCE}
 Ohmmeter, accuracy: 0.001 % to 10 %: {NO_SOURCE}
 Ohmmeter, leads: 10 mΩ to 9 Ω: {NO_SOURCE}
 Ohmmeter, largest: 199 Ω to 1 GΩ: {NO_SOURCE}

@@ -245,7 +245,9 @@ class Harness:
         name, local = self.split(path)
         old = self.parts[name]
         if local:
-            if not (isinstance(value, Part) and part_inside(old, local)):
+            inside, _, field = local.rpartition(".")
+            tolerance = field == "tolerance" and hasattr(part_inside(old, inside) or old, field)
+            if not tolerance and not (isinstance(value, Part) and part_inside(old, local)):
                 local = old.path(local, path)
             if local in old.controls:
                 raise BadSetting(

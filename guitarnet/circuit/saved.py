@@ -33,7 +33,9 @@ from ..errors import BadFile, BadHarness, BadValue, GuitarnetError, Unusual, a, 
 from ..files import read_text, write_text
 from ..gate import enters, public
 from ..parts.base import Part, as_entered
+from ..parts.humbucker import Humbucker
 from ..parts.measured import Measured, MeasuredValue, how
+from ..parts.pickup import Coil
 from ..parts.pot import END
 from ..parts.taper import Taper, taper as read_taper
 from ..parts.usual import marked, settled
@@ -377,6 +379,9 @@ def _taper_to_plain(law: Taper) -> str | dict[str, Any]:
     return plain
 
 
+_OF_COILS = {field.name for field in dataclasses.fields(Coil)}
+
+
 def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
     if depth > _DEEPEST:
         raise BadFile(where, "is nested too deep", "write it more simply")
@@ -395,6 +400,9 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
     }
     values: dict[str, Any] = {}
     for key, value in given.items():
+        if key not in fields and kind is Humbucker and key in _OF_COILS:
+            each = "write it into its coil_1 and its coil_2"
+            raise BadFile(where, f"a Humbucker has no {key!r}, each coil has its own", each)
         if key not in fields:
             raise BadFile(where, f"{a(kind)} has no {str(key)[:40]!r}", nearest(str(key), fields))
         inside = f"{where}.{key}"

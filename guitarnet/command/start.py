@@ -17,6 +17,7 @@ from ..parts.humbucker import Humbucker
 from ..parts.pickup import Coil, Pickup
 from ..parts.usual import settle
 from ..table import Table
+from ..units import Quantity, read_share
 from .words import pair
 
 __all__ = ["LAYOUTS", "beginning", "layout_table", "new_file", "value_table"]
@@ -34,6 +35,7 @@ _DOUBLE = Pickup(8.4e3, 4.6, 110e-12)  # two coils that nothing separates
 _BASS = Pickup(7.5e3, 3.8, 150e-12)
 _COIL = Coil(4.2e3, 2.0, 150e-12)
 _LIKE = "volume=500k"
+_TOLERANCE = Quantity("fraction", at_least=0, at_most=1)
 
 
 def layout_table() -> Table:
@@ -132,10 +134,8 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
             values[name] = _pickup_for(layout, parameter, own.get(name))
     guitar = made(**values)
     for path, words in paths.items():
-        name, local = guitar.split(path)
-        if local == "tolerance" and hasattr(guitar.parts[name], local):
-            guitar = guitar.replace(name, _tolerance(guitar.parts[name], words, path))
-            continue
+        if path.endswith(".tolerance"):
+            read_share(words, _TOLERANCE, path)
         sign = path.endswith((".winding", ".magnet")) and words in ("1", "+1", "-1")
         guitar = _unsourced(guitar.replace(path, int(words) if sign else words), path)
     places = places_of(guitar)
@@ -144,13 +144,6 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
         asked = settle(asked, name, places[name]) if name in places else asked
         guitar = guitar if asked is part else guitar.replace(name, asked)
     return guitar
-
-
-def _tolerance(part: Part, words: str, path: str) -> Part:
-    """Give a part a tolerance, which no setting reaches."""
-    fields = {field.name: field for field in dataclasses.fields(part)}  # type: ignore[arg-type]
-    fields["tolerance"].metadata["quantity"].entered(words, path)
-    return part.replace("tolerance", words)
 
 
 def new_file(layout: str, given: Iterable[str]) -> tuple[Harness, str]:

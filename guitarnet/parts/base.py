@@ -359,8 +359,14 @@ class Part:
         part = part_inside(self, local)
         if part is not None and part.main:
             return f"{local}.{part.main}"
-        if local == "tolerance" and hasattr(self, "tolerance"):
-            raise BadSetting(where, "a tolerance is no setting", "sweep the value itself", local)
+        inside, _, field = local.rpartition(".")
+        if field == "tolerance" and hasattr(piece := part_inside(self, inside) or self, field):
+            fix = "give it to the part, as tolerance = '5%', or sweep the value itself"
+            raise BadSetting(where, "a tolerance is no setting", fix, local)
+        if field == "tolerance" and (own := piece_tolerances(piece, where)):
+            raise BadSetting(
+                where, "each part inside has its own", f"give {' or '.join(own)}", local
+            )
         known = [*self.settable(), *self.categories(), *self.aliases()]
         raise BadSetting(
             where,
@@ -469,6 +475,16 @@ def as_entered(value: Any, spec: Quantity | None) -> Any:
 def _shown(value: Any, spec: Quantity | None) -> Any:
     """Give a value as the call that makes the part has it."""
     return value.measured if isinstance(value, MeasuredValue) else as_entered(value, spec)
+
+
+def piece_tolerances(part: Part, path: str) -> list[str]:
+    """Give the paths of the tolerances of the parts inside one, where ``path`` leads to its own."""
+    whole = path.removesuffix("tolerance")
+    return [
+        f"{whole}{name}.tolerance"
+        for name, piece in part.inner().items()
+        if hasattr(piece, "tolerance")
+    ]
 
 
 def part_inside(part: Part, path: str) -> Part | None:

@@ -10,7 +10,7 @@ from typing import Any
 
 from ..errors import BadValue
 from ..gate import public
-from ..units import BARE_SHARE, Quantity, format_value, read_celsius, two_readings
+from ..units import BARE_SHARE, Quantity, format_value, read_celsius, read_share
 from .copper import PER_KELVIN
 
 __all__ = ["Measured", "MeasuredValue", "how", "measured_value"]
@@ -76,7 +76,7 @@ class Measured:
 
     def __post_init__(self) -> None:
         read = {
-            "accuracy": _share(self.accuracy),
+            "accuracy": read_share(self.accuracy, _ACCURACY, "Measured.accuracy"),
             "at": None if self.at is None else read_celsius(self.at, "Measured.at", _CELSIUS),
             "thermometer": _kelvin(self.thermometer),
         }
@@ -154,23 +154,6 @@ def how(measured: Measured) -> dict[str, str]:
     if measured.thermometer != 1.0:
         written["thermometer"] = f"{_plain(float(measured.thermometer))} K"
     return written
-
-
-def _share(given: Any) -> float:
-    where = "Measured.accuracy"
-    number = _ACCURACY.read(given, where) if _signed(given) else None
-    if number is None:
-        bare = Quantity("fraction").read(given, where)
-        assert bare is not None
-        raise BadValue(where, *two_readings(bare, given), given)
-    return number
-
-
-def _signed(given: Any) -> bool:
-    """Whether a share says that it is one of percent, or is no text and small."""
-    if isinstance(given, str):
-        return "%" in given
-    return not (isinstance(given, (int, float)) and BARE_SHARE < given <= 100)
 
 
 def _kelvin(given: Any) -> float:

@@ -22,6 +22,7 @@ from .base import (
     inverse,
     label_of,
     quantity,
+    tolerance,
     valued,
 )
 
@@ -67,6 +68,8 @@ class Cable(Part):
         Series resistance of both conductors together [ohm/m].
     insulation_resistance : float or str, optional
         Leakage resistance from tip to sleeve of one metre [ohm m]; by default none.
+    tolerance : float or str, optional
+        Plus or minus this share of the capacitance; 10 % unless given.
     source : str
         Where the values come from.
     unusual : bool
@@ -106,6 +109,7 @@ class Cable(Part):
         "ohm/m", default=0.0, at_least=0, usual=("0.005 ohm/m", "4.9 ohm/m", PRACTICE)
     )
     insulation_resistance: MaybeNumber = quantity("ohm m", default=None, above=0, optional=True)
+    tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
     unusual: bool = insistence(default=False)
 
@@ -169,6 +173,8 @@ class AmpInput(Part):
         Input capacitance [F], behind the grid resistor if there is one.
     grid_resistance : float or str
         Resistor between the tip and the first stage [ohm]; by default zero.
+    tolerance : float or str, optional
+        Plus or minus this share of the input resistance; 10 % unless given.
     source : str
         Where the values come from.
     unusual : bool
@@ -197,6 +203,7 @@ class AmpInput(Part):
     grid_resistance: Number = quantity(
         "ohm", default=0.0, at_least=0, usual=("1k", "990k", PRACTICE)
     )
+    tolerance: MaybeNumber = tolerance(default=None)
     source: str = ""
     unusual: bool = insistence(default=False)
 

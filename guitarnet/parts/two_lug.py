@@ -12,6 +12,7 @@ from typing import Any, ClassVar, Literal, TypeVar
 
 from ..errors import BadSetting, BadValue, listed
 from ..gate import enters, public
+from ..units import MARKING
 from .base import (
     PRACTICE,
     MaybeNumber,
@@ -190,12 +191,11 @@ class Capacitor(Part):
 # IEC 60062, letters of tolerances on both sides, of 10 pF and more; from memory.
 _LETTERS = {"B": 0.001, "C": 0.0025, "D": 0.005, "F": 0.01, "G": 0.02, "H": 0.03, "J": 0.05}
 _LETTERS |= {"K": 0.1, "M": 0.2, "N": 0.3}
-_MARKING = re.compile(r"(\d\d[0-6])\s*([BCDFGHJKMN])?(?:[\s/]*\d+\s*V(?:DC)?)?", re.ASCII)
 
 
 def _read_letter(given: Any) -> tuple[Any, float | None]:
     """Take the tolerance letter and the voltage off a marking, "473K 100V": "473" and 10 %."""
-    match = _MARKING.fullmatch(given.strip()) if isinstance(given, str) else None
+    match = MARKING.fullmatch(given.strip()) if isinstance(given, str) else None
     return (match[1], _LETTERS.get(match[2] or "")) if match else (given, None)
 
 

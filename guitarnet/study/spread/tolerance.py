@@ -13,8 +13,9 @@ from ...circuit.harness import Harness
 from ...circuit.settings import target
 from ...errors import BadSetting, listed, mapped
 from ...gate import public
+from ...parts.base import part_inside
 from ...parts.pot import Pot
-from ...units import Quantity, dimensions, plain_words, read_seed
+from ...units import Quantity, dimensions, plain_words, read_seed, read_share
 from ..response.sweep import check_guitar
 
 __all__ = [
@@ -244,8 +245,7 @@ def spread_tapers(
     (('sample', 'volume'), [1.0, 0.18, 0.0])
     """
     number = _count(count, "spread_tapers.count")
-    share = _SHARE.read(conformity, "spread_tapers.conformity")
-    assert share is not None
+    share = read_share(conformity, _SHARE, "spread_tapers.conformity")
     start = read_seed(seed)
     check_guitar(guitar)
     mapped(marks, "marks", "give {'volume': [10, 5]}")
@@ -391,10 +391,12 @@ def read_tolerances(guitar: Harness, given: Mapping[str, Any] | None) -> dict[st
     """Read tolerances by path as a person writes them; the guitar's own unless given."""
     if given is None:
         return tolerances_of(guitar)
-    check_guitar(guitar)
+    own = tolerances_of(guitar)
     shares = {}
     like = "give paths and shares, as {'volume.resistance': '20%'}"
     for name, written in mapped(given, "tolerances", like).items():
+        if str(name).rpartition(".")[2] == "tolerance" and (values := _beside(guitar, name)):
+            raise BadSetting(name, "is no value", f"give {' or '.join(values)}", name)
         path, _ = target(guitar, name)
         where = f"{name}, tolerance"
         if path.rpartition(".")[2] in ("mark", "track"):
@@ -403,7 +405,17 @@ def read_tolerances(guitar: Harness, given: Mapping[str, Any] | None) -> dict[st
             )
         if not nominal(guitar, path):
             raise BadSetting(name, "has no value to be off from", "leave it out", name)
-        share = _SHARE.read(written, where)
-        assert share is not None
-        shares[path] = share
+        known = type(written) is float and written == own.get(path)
+        shares[path] = written if known else read_share(written, _SHARE, where)
     return shares
+
+
+def _beside(guitar: Harness, name: str) -> list[str]:
+    """Name the values that have a tolerance, where a part's own tolerance is named."""
+    part_name, local = guitar.split(name)
+    inside = local.rpartition(".")[0]
+    part = guitar.parts[part_name]
+    piece = part_inside(part, inside) if inside else part
+    return (
+        [f"{name.removesuffix('tolerance')}{path}" for path in piece.tolerances()] if piece else []
+    )
