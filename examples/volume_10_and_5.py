@@ -31,6 +31,7 @@ matplotlib.use("Agg")
 import guitarnet as gn
 from guitarnet.command.words import progress
 from guitarnet.files import write_bytes, write_text
+from guitarnet.gate import insisting
 from guitarnet.show.page.bleed_report import bleed_page, bleed_pictures, bleed_report
 from guitarnet.study.choose.bleed_answer import bleed_answer
 from guitarnet.study.choose.bleed_tables import SUMMARY, USUAL, BleedComparison, compare_bleeds
@@ -40,9 +41,11 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the job; returns the exit code."""
     options = read_options(arguments)
     try:
-        run(options)
+        with insisting(options.unusual):
+            run(options)
     except gn.GuitarnetError as error:
-        print(f"error: {error}", file=sys.stderr)
+        words = f"error: {error}".replace("unusual = true beside it", "--unusual")
+        print(words.replace("unusual=True", "--unusual"), file=sys.stderr)
         return 2
     return 0
 
@@ -181,6 +184,11 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
         metavar="NETWORK",
         help="a treble bleed: 1n, '150k || 1n', '130k + 1.2n'; may be given several times",
     )
+    own.add_argument(
+        "--unusual",
+        action="store_true",
+        help="take values that hardly any guitar has as they are, without asking",
+    )
     own.add_argument("--harness", metavar="FILE", help="a harness file (TOML) instead of values")
     parser.add_argument(
         "--scenario", action="store_true", help="run the invented workshop of two guitars"
@@ -196,7 +204,7 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     given = {
         name: value
         for name, value in vars(options).items()
-        if name not in ("out", "scenario", "tables") and value is not None
+        if name not in ("out", "scenario", "tables", "unusual") and value is not None
     }
     options.invented = not given
     if options.scenario and given:

@@ -117,6 +117,12 @@ def test_a_harness_file_runs(project):
             ("--wiring", "modren"),
             "error: wiring: 'modren' is unknown; did you mean 'modern'?\n",
         ),
+        (
+            ("--volume", "1k"),
+            "error: Pot.resistance: 1 kΩ is unusual, 5 kΩ to 4.9 MΩ is what occurs (25k to 1M: "
+            "common practice, no source); write '1M' if you mean that, or insist with "
+            "--unusual.\n",
+        ),
     ],
 )
 def test_a_wrong_option_is_answered_by_one_sentence(run, tmp_path, options, message):
@@ -129,7 +135,7 @@ def test_a_wrong_option_is_answered_by_one_sentence(run, tmp_path, options, mess
 def test_a_folder_that_cannot_be_is_said_before_anything_is_computed(run, tmp_path):
     """A file stands where the folder should be."""
     (tmp_path / "out").write_text("mine")
-    done = run("--resistance", "7k")
+    done = run("--resistance", "7k", "--volume", "4k", "--unusual")  # which is not asked about
     assert done.returncode == 2
     assert done.stderr.startswith(f"error: {tmp_path / 'out' / 'answers.txt'}: cannot be written (")
     assert (tmp_path / "out").read_text() == "mine"
