@@ -147,8 +147,9 @@ _ANY_USABLE = (1e-30, 1e30, "give a value from 1e-30 to 1e30")
 _NUMBER = re.compile(
     r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII | re.DOTALL
 )
-MARKING = re.compile(r"(\d{3})\s*([BCDFGHJKMN])?(?:[\s/]*\d+\s*V(?:DC)?)?", re.ASCII)
-"""What stands on a capacitor: three digits, a letter of tolerance and a voltage (IEC 60062)."""
+MARKING = re.compile(r"(?:\d[A-Z]\s*)?(\d{3})\s*([BCDFGHJKMN])?(?:[\s/]*\d+\s*V(?:DC)?)?", re.ASCII)
+"""What stands on a capacitor: three digits, a letter of tolerance and a voltage (IEC 60062), or
+the voltage before them as a digit and a letter, "2A473J" (from memory)."""
 
 # IEC 60062: the letter stands where the decimal point would.
 _LETTER_POINT = re.compile(
@@ -200,6 +201,9 @@ class Quantity:
                 return None
             raise BadValue(where, "no value was given", _write_like(self.unit, self.marked))
         number = _read(value, self.unit, where, self.marked, self.ends)
+        beyond = self.percent and self.at_most is not None and self.at_most < number <= 100
+        if beyond and not (isinstance(value, str) and "%" in value):
+            raise BadValue(where, *two_readings(number, value), value)
         self.check(np.asarray(number), where, value)
         return number
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import pickle
+import re
 
 import numpy as np
 import pytest
@@ -170,6 +171,26 @@ MISTAKES = {
         "parts.pickup, Pickup.tolerance: is given, but the resistance is measured, within 0.9 %; "
         "leave the tolerance out."
     ),
+    "6.1k": (
+        "is not TOML (Expected newline or end of document after a statement (at line 17, "
+        'column 15)); put quotes round it: "6.1k".'
+    ),
+    '"6.1k ± 0.5%"': (
+        "parts.pickup.resistance: '6.1k ± 0.5%' is a value and its accuracy; write it like "
+        '{ measured = "6.14k", accuracy = "0.5%", at = "17 C" }.'
+    ),
+    '"6.1k"\nmeasured = "6.1k"': (
+        "parts.pickup: does not say what was measured; write it like resistance = "
+        '{ measured = "6.14k", accuracy = "0.5%", at = "17 C" }.'
+    ),
+    '"6.1k"\ntolerance = 5': (
+        "parts.pickup, Pickup.tolerance: 5 is 500 % as a share, and 5 % as percent; write '5%' or "
+        "'500%', whichever it is."
+    ),
+    '"6.1k"\nunusual = "yes"': (
+        "parts.pickup, Pickup.unusual: 'yes' is neither True nor False; give true or false, "
+        "without quotes."
+    ),
     '"6.1k"\nscreening_frequency = { measured = "3 kHz", accuracy = "1%" }': (
         "parts.pickup, Pickup.screening_frequency: has no tolerance that a measurement could "
         "replace; give the value alone."
@@ -182,11 +203,13 @@ def test_a_mistake_in_a_file_is_one_sentence(written, tmp_path):
     """That names the part, what is wrong and the way."""
     text = gn.save_harness(gn.layouts.one_pickup(pickup("6.1k")), tmp_path / "g.toml").read_text()
     good = '{ measured = "6.1 kohm", accuracy = "0.5%", at = "17 C" }'
-    (path := tmp_path / "bad.toml").write_text(text.replace(good, written))
+    (path := tmp_path / "bad.toml").write_text(text.replace(good, written), encoding="utf-8")
     assert text.count(good) == 1
     with pytest.raises(gn.GuitarnetError) as refused:
         gn.load_harness(path)
-    assert str(refused.value) == f"{path}, {MISTAKES[written]}"
+    sentence = re.sub(r"at line \d+, column \d+", "at line 17, column 15", str(refused.value))
+    sign = ":" if "is not TOML" in sentence else ","
+    assert sentence == f"{path}{sign} {MISTAKES[written]}"
 
 
 def test_a_temperature_where_there_is_no_copper_is_refused():
@@ -320,6 +343,11 @@ def test_a_humbucker_in_a_file_says_where_its_tolerances_are():
 
 
 def test_a_marking_with_its_letter_is_a_setting():
-    """As it is a part: "473K 100V" is 47 nF."""
+    """As it is a part: "473K 100V" is 47 nF, and "2A473J" too."""
+    assert gn.Capacitor("2A473J") == gn.Capacitor("47n", tolerance="5%")
+    with pytest.raises(
+        gn.errors.BadValue, match=r"write '150k \|\| 1n' side by side, '150k \+ 1n'"
+    ):
+        gn.bleed("150k/1n")
     found = gn.response(PLAIN, tone_capacitor=["473K", "223J 100V"], frequency=[1000])
     np.testing.assert_allclose(found.tone_capacitor.values, [47e-9, 22e-9], rtol=1e-12)

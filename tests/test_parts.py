@@ -102,7 +102,8 @@ REFUSED = [
     ),
     (
         lambda: Pot("250k", "linear", tolerance=20),
-        "Pot.tolerance: 2000 % is too large; give a value from 0 % to 100 % ('20%' or 0.2).",
+        "Pot.tolerance: 20 is 2000 % as a share, and 20 % as percent; write '20%' or '2000%', "
+        "whichever it is.",
     ),
     (
         lambda: Pot("250k", "linear", end_resistance="60%"),

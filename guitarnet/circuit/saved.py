@@ -297,10 +297,27 @@ def load_harness(path: str | os.PathLike[str], *, unusual: bool = False) -> Harn
     try:
         data = tomllib.loads(text)
     except ValueError as error:  # TOML's own error, or a number of thousands of digits
-        raise BadFile(str(path), f"is not TOML ({error})", "mend that place") from None
+        raise BadFile(str(path), f"is not TOML ({error})", _mended(text, str(error))) from None
     except RecursionError:
         raise BadFile(str(path), "is nested too deep", "write it more simply") from None
     return harness_from_dict(data, where=str(path))
+
+
+_BARE = re.compile(r"=\s*((?:\d+\.?\d*|\.\d+)\s*[^\W\d_%]*[%\w\u00b0][^,}\]\"']*)")
+
+
+def _mended(text: str, error: str) -> str:
+    """Say how to mend what is no TOML: most often a value with its unit stands without quotes."""
+    if "overwrite" in error:
+        return "it stands there twice; keep one"
+    line = re.search(r"at line (\d+)", error)
+    lines = text.splitlines()
+    if line and int(line[1]) <= len(lines):
+        bare = (found[1].strip() for found in _BARE.finditer(lines[int(line[1]) - 1]))
+        for value in bare:
+            if not value.replace(".", "", 1).isdigit():
+                return f'put quotes round it: "{value}"'
+    return "mend that place"
 
 
 def _longest_key(text: str) -> int:
@@ -403,6 +420,9 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
         if key not in fields and kind is Humbucker and key in _OF_COILS:
             each = "write it into its coil_1 and its coil_2"
             raise BadFile(where, f"a Humbucker has no {key!r}, each coil has its own", each)
+        if key == "measured":
+            fix = f"write it like resistance = {_measured_like(Quantity('ohm', copper=True))}"
+            raise BadFile(where, "does not say what was measured", fix)
         if key not in fields:
             raise BadFile(where, f"{a(kind)} has no {str(key)[:40]!r}", nearest(str(key), fields))
         inside = f"{where}.{key}"
@@ -421,6 +441,10 @@ def _part_from_dict(data: Any, where: str, depth: int = 0) -> Part:
         for one in value if key == "end_resistance" and isinstance(value, list) else (value,):
             if spec is not None and isinstance(one, (int, float)):
                 bare_number(one, spec, inside)
+            both = isinstance(one, str) and re.search("[%\u00b1]", one)
+            if both and spec is not None and key in kind.usual_tolerance:
+                fix = f"write it like {_measured_like(spec)}"
+                raise BadFile(inside, f"{one[:40]!r} is a value and its accuracy", fix)
         values[fields[key].name] = value
     missing = [
         key
@@ -445,16 +469,20 @@ def _measured_from_dict(data: Mapping[str, Any], spec: Quantity, where: str) -> 
             raise BadFile(where, f"{str(key)[:40]!r} is unknown", fix)
     for name in ("measured", "accuracy"):
         if name not in data:
-            value = {"F": "22.4n", "H": "2.41 H"}.get(spec.unit, "6.14k")
-            at = ', at = "17 C"' if spec.copper else ""
-            like = f'{{ measured = "{value}", accuracy = "0.5%"{at} }}'
-            raise BadFile(where, f"has no {name!r}", f"write it like {like}")
+            raise BadFile(where, f"has no {name!r}", f"write it like {_measured_like(spec)}")
     if isinstance(data["measured"], (int, float)):
         bare_number(data["measured"], spec, where)
     try:
         return Measured(**{names[key].name: value for key, value in data.items()})
     except BadValue as error:
         raise _in_file(where, error) from None
+
+
+def _measured_like(spec: Quantity) -> str:
+    """Show how a measured value is written."""
+    value = {"F": "22.4n", "H": "2.41 H", "F/m": "102 pF/m"}.get(spec.unit, "6.14k")
+    at = ', at = "17 C"' if spec.copper else ""
+    return f'{{ measured = "{value}", accuracy = "0.5%"{at} }}'
 
 
 def _taper_from_plain(value: Any, where: str) -> Taper:
@@ -494,7 +522,8 @@ def _in_file(where: str, error: GuitarnetError) -> GuitarnetError:
     if isinstance(error, Unusual):
         fix = error.fix.replace("unusual=True", "unusual = true beside it")
         return Unusual(f"{where}, {error.where}", error.problem, fix, error.value)
-    return BadFile(f"{where}, {error.where}", error.problem, error.fix, error.value)
+    fix = error.fix.replace("give True or False", "give true or false, without quotes")
+    return BadFile(f"{where}, {error.where}", error.problem, fix, error.value)
 
 
 def _strings(value: Any, where: str) -> list[str]:

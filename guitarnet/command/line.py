@@ -93,7 +93,10 @@ def _run(words: list[str]) -> int:
     options, rest = own.parse_known_intermixed_args(words[1:])
     for word in rest:
         offered = [name for action in own._actions for name in action.option_strings]
-        raise BadSetting(own.prog, f"there is no option {word!r}", nearest(word, offered), word)
+        fix = nearest(word, offered)
+        if word.startswith("--tolerance"):
+            fix = 'write tolerance = "1%" into the file, in the part\'s table'
+        raise BadSetting(own.prog, f"there is no option {word!r}", fix, word)
     with insisting(getattr(options, "unusual", False)):
         code: int = getattr(verbs, verb)(options)
     return code

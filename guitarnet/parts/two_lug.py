@@ -658,6 +658,10 @@ def _one(tokens: list[str], text: str, depth: int) -> tuple[Part, list[str]]:
             f"write '{digits}M' for a resistor, '{digits}n' for a capacitor",
             value,
         )
+    if two := re.fullmatch(r"([\d.]+\s*[kKMRpnu]\w*)\s*/\s*([\d.]+\s*[kKMRpnu]\w*)", value):
+        problem = f"{value!r} does not say how the two are joined"
+        fix = f"write '{two[1]} || {two[2]}' side by side, '{two[1]} + {two[2]}' end to end"
+        raise BadValue("treble bleed", problem, fix, value)
     # A value under a thousandth can only be a capacitor; kilo, mega and ohm a resistor.
     farad = re.search(r"[pnuN\u00b5\u03bc]|[Ff]$|mfd$|MFD$|^\d{3}[BCDFGHJ]", value)
     try:
