@@ -619,6 +619,9 @@ PARTS: dict[str, Callable[[], Any]] = {
         source="invented",
     ),
     "pickup, broken": lambda: gn.Pickup("6.2k", "2.4 H", "120p", broken=True),
+    "pickup, measured": lambda: gn.Pickup(
+        gn.Measured("6.14k", accuracy="0.5%", at="17 C", thermometer="0.5 K"), "2.4 H", "120p"
+    ),
     "coil": lambda: gn.Coil("4.1k", "2.2 H", "100p"),
     "humbucker": lambda: gn.Humbucker(gn.Coil("4k", "2 H", "90p"), gn.Coil("4.2k", "2.1 H", "95p")),
     "humbucker, leads": lambda: LEADS,
@@ -653,7 +656,9 @@ PARTS: dict[str, Callable[[], Any]] = {
         insulation_resistance="50M",
         source="invented",
     ),
+    "cable with a tolerance": lambda: gn.Cable("5 m", tolerance="5%"),
     "amp": lambda: gn.AmpInput("1M"),
+    "amp with a tolerance": lambda: gn.AmpInput("1M", tolerance="1%"),
     "amp behind a grid resistor": lambda: gn.AmpInput("1M", "100p", "68k"),
     "five-way lever": lambda: gn.switches.five_way_lever(),
     "four-way lever": lambda: gn.switches.four_way_lever(),
