@@ -100,6 +100,8 @@ LIMITS = [
     (AmpInput, "grid_resistance", "ohm", 0, True, None, 0),
     (Pot, "resistance", "ohm", 1, True, 1e9, NEEDED),
     (Pot, "tolerance", "fraction", 0, True, 1, None),
+    (AmpInput, "tolerance", "fraction", 0, True, 1, None),
+    (Cable, "tolerance", "fraction", 0, True, 1, None),
     (BlendPot, "resistance", "ohm", 1, True, 1e9, NEEDED),
     (BlendPot, "tolerance", "fraction", 0, True, 1, None),
 ]
@@ -146,7 +148,7 @@ def test_the_range_of_a_value(kind, name, unit, low, closed, high, default):
         assert changed(kind, name, 1e15) == 1e15
     else:
         assert changed(kind, name, high) == high
-        with pytest.raises(BadValue, match=where + ".* too large"):
+        with pytest.raises(BadValue, match=where + ".* (too large|as percent)"):
             changed(kind, name, np.nextafter(high, math.inf))
 
 
