@@ -24,7 +24,7 @@ from ..parts.turns import coils_in, field_of, turns_of
 from ..parts.two_lug import Empty, bleed, is_network
 from ..table import Table
 from .bench_lists import CAUTIONS, joint_table, part_table
-from .netlist import Netlist
+from .netlist import Branch, Netlist
 from .settings import RESERVED, Settings, one_mapping, resolve
 
 __all__ = ["CAUTIONS", "Harness", "merged"]
@@ -481,18 +481,40 @@ class Harness:
         BadHarness
             If the harness is not whole.
         """
-        self.check()
+        nodes = self._whole
         if drive is not None and drive.source == "hum":
             drive = dataclasses.replace(drive, field=field_of(turns_of(coils_in(self.parts))))
-        net = Netlist(ground=self.ground)
+        net = Netlist(self.ground, bare={node for own in nodes.values() for node in own.values()})
         left_out = set(without)
+        changed = {path.partition(".")[0] for path in values or {}}
         for name, part in self.parts.items():
-            lugs = {lug: f"{name}.{lug}" for lug in part.lugs}
-            nodes = {lug: self._nodes.get(own, own) for lug, own in lugs.items()}
-            net.bare.update(nodes.values())
-            if name not in left_out:
-                part.stamp(net.inner(name, **nodes), Values(part, name, values or {}, drive))
+            if name in left_out:
+                continue
+            if name in changed:
+                part.stamp(net.inner(name, **nodes[name]), Values(part, name, values or {}, drive))
+                continue
+            # What no value changes is the same each time.
+            key = (name, drive and (drive.source, drive.only))
+            if key not in self._stamped:
+                alone = Netlist(self.ground)
+                part.stamp(alone.inner(name, **nodes[name]), Values(part, name, {}, drive))
+                self._stamped[key] = alone.branches
+            net.branches.update(self._stamped[key])
         return net
+
+    @cached_property
+    def _whole(self) -> dict[str, dict[str, str]]:
+        """Node of each lug of each part, once the harness has been checked."""
+        self.check()
+        return {
+            name: {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
+            for name, part in self.parts.items()
+        }
+
+    @cached_property
+    def _stamped(self) -> dict[tuple[str, Any], dict[str, Branch]]:
+        """Branches of each part with its own values, as far as they were asked for."""
+        return {}
 
     def netlist(self, settings: Settings = None, **keywords: Any) -> Netlist:
         """Write every part into a netlist for given settings.

@@ -17,7 +17,7 @@ from ...parts.winding import resistance_at
 from ...solve import ac
 from ...units import Quantity, dimensions, read_celsius
 from ..response.looking_in import net_at_meter
-from ..response.sweep import Guitars, read_frequency, sweep
+from ..response.sweep import Guitars, labelled, read_frequency, sweep
 from .ohmmeter import Ohmmeter
 
 __all__ = [
@@ -86,7 +86,7 @@ def impedance(
     }
     axis = {"units": "Hz", "long_name": "frequency"}
     coords["frequency"] = xr.Variable(("frequency",), hertz, axis)
-    return xr.DataArray(values, coords=coords, name="impedance", attrs=attrs)
+    return labelled(values, coords, "impedance", attrs)
 
 
 @public(guitar=None)

@@ -18,7 +18,7 @@ from ...parts.pickup import Coil
 from ...parts.turns import hum_assumptions
 from ...solve import ac
 from ...units import Quantity
-from .sweep import Guitars, assumed_by, read_frequency, sweep
+from .sweep import Guitars, assumed_by, labelled, read_frequency, sweep
 
 __all__ = ["check_drive", "node_at", "pickups_of", "read_reference", "response"]
 
@@ -169,7 +169,7 @@ def response(
         "long_name": f"size of the {name}" if sizes else name,
         **told,
     }
-    return xr.DataArray(both[..., :-1], coords=coords, name="response", attrs=attrs)
+    return labelled(both[..., :-1], coords, "response", attrs)
 
 
 def read_reference(reference_frequency: float | str) -> float:

@@ -28,6 +28,7 @@ __all__ = [
     "cuts",
     "frequency_grid",
     "in_common",
+    "labelled",
     "machine_memory",
     "order_of_dims",
     "read_builds",
@@ -195,6 +196,15 @@ def sweep(
         coords = {**coords, name: xr.Variable((name,), np.array(values), attrs)}
     told = {"assumptions": assumed_by(said), "guitar": in_common(parts)}
     return stacked, coords, told
+
+
+def labelled(
+    values: xr.Variable, coords: Mapping[str, xr.Variable], name: str, attrs: Mapping[str, str]
+) -> xr.DataArray:
+    """Label values. `xarray.DataArray` would copy every label, which takes as long as to solve."""
+    values.attrs = dict(attrs)
+    key = (name,)  # no dimension's name
+    return xr.Coordinates({**coords, key: values})[key].drop_vars([key]).rename(name)
 
 
 def _told(
