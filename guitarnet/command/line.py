@@ -52,6 +52,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     # Drawings go to files only, whatever screen there is.
     os.environ["MPLBACKEND"] = "Agg"
+    if arguments is None:
+        # Nothing is chunked in a process of its own; xarray would load dask to find that out.
+        sys.modules.setdefault("dask.array", None)  # type: ignore[arg-type]
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a screen that has no Ω shows ?
