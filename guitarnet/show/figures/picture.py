@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -15,7 +15,9 @@ __all__ = ["picture"]
 
 
 def picture(
-    drawn: Figure | Axes | np.ndarray, ending: str = "png", dpi: float | None = None
+    drawn: Figure | Axes | np.ndarray,
+    ending: Literal["png", "svg"] = "png",
+    dpi: float | None = None,
 ) -> bytes:
     """Write a figure as a picture, and close it.
 
@@ -26,8 +28,8 @@ def picture(
     ----------
     drawn : matplotlib figure, axes, or array of axes
         What to write: the figure, or axes in it.
-    ending : str
-        The form, such as "png" or "svg".
+    ending : {"png", "svg"}
+        The form.
     dpi : float, optional
         Dots per inch; those of the figure unless given.
 
@@ -50,9 +52,10 @@ def picture(
     if dpi is not None:
         figure.set_dpi(dpi)
     _lay_out(figure)
-    content = _png(figure) if ending == "png" else _saved(figure, ending)
+    stream = io.BytesIO()
+    _write(figure, stream, ending)
     close(figure)
-    return content
+    return stream.getvalue()
 
 
 def _lay_out(figure: Figure) -> None:
@@ -66,17 +69,14 @@ def _lay_out(figure: Figure) -> None:
         figure.set_layout_engine("none")
 
 
-def _png(figure: Figure) -> bytes:
-    stream = io.BytesIO()
-    figure.canvas.print_png(stream)  # type: ignore[attr-defined]
-    return stream.getvalue()
+def _write(figure: Figure, stream: io.BytesIO, ending: str) -> None:
+    """Draw once."""
+    if ending == "png":
+        figure.canvas.print_png(stream)  # type: ignore[attr-defined]
+        return
 
-
-def _saved(figure: Figure, ending: str) -> bytes:
     from matplotlib import rc_context
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
-    stream = io.BytesIO()
-    nameless: Any = {"metadata": {"Date": None, "Creator": None}} if ending == "svg" else {}
     with rc_context({"svg.hashsalt": "guitarnet"}):  # ids that do not change from run to run
-        figure.savefig(stream, format=ending, dpi="figure", **nameless)
-    return stream.getvalue()
+        FigureCanvasSVG(figure).print_svg(stream, metadata={"Date": None, "Creator": None})

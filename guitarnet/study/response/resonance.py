@@ -21,7 +21,7 @@ from ...solve.ac import node_size
 
 __all__ = ["Limits", "Peaks", "Solver", "find_limits", "find_peaks", "solved"]
 
-_BLOCK = 65536  # points of a grid at once, so that what is in between stays in the cache
+_BLOCK = 262144  # points of a grid at once
 _TOGETHER = 64  # settings that share their frequencies while they are refined
 _NOISE = 1e-8  # of the size; rounding on a flat curve is no peak
 _ROUNDS = 12
@@ -99,8 +99,8 @@ def _fill_peaks(found: Peaks, block: slice, f: np.ndarray, size: np.ndarray) -> 
     u = np.square(f, dtype=float)  # whole and narrow numbers have little room
     width = min(5, f.size)
     first = np.clip(col - 2, 0, f.size - width)
-    window = first[:, None] + np.arange(width)
-    p = _inverse(size[row[:, None], window])
+    window = first + np.arange(width)[:, None]
+    p = _inverse(size[row, window])
     at, least, at_error, least_error = _vertex(u[window], p, col - first)
     # Of tops as high as one another, but for rounding, the lowest in frequency.
     best = np.full(len(size), np.inf)
@@ -157,11 +157,11 @@ def _vertex(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Least p near the point ``centre`` of each window: u and p, and the shares they may be off.
 
-    By the polynomial through all points of the window; those through all but one tell how good
-    that is.
+    A window is a column. By the polynomial through all points of the window; those through all
+    but one tell how good that is.
     """
-    every = np.arange(len(u))
-    near = [(u[every, centre + k], p[every, centre + k]) for k in (-1, 0, 1)]
+    every = np.arange(u.shape[1])
+    near = [(u[centre + k, every], p[centre + k, every]) for k in (-1, 0, 1)]
     (u0, p0), (u1, p1), (u2, p2) = near
     unit = u2 - u0
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -169,21 +169,21 @@ def _vertex(
         bend = ((p2 - p1) / (u2 - u1) - slope) / unit
         rough = np.clip((u0 + u1) / 2 - slope / (2 * bend), u0, u2)
         rough_p = p1 + (rough - u1) * (slope + bend * (rough - u0))
-        x, y = (u - u1[:, None]) / unit[:, None], p / p1[:, None]
+        x, y = (u - u1) / unit, p / p1
         terms = _newton(x, y)
         t = (rough - u1) / unit
         low, high = (u0 - u1) / unit, (u2 - u1) / unit
         for _ in range(4):
-            _, first, second = _evaluated(x, terms, t)
-            t = np.clip(t - first / np.where(second > 0, second, np.nan), low, high)
-        value, _, _ = _evaluated(x, terms, t)
+            _, slope, bend = _evaluated(x, terms, t, 2)
+            t = np.clip(t - slope / np.where(bend > 0, 2 * bend, np.nan), low, high)
+        value, _ = _evaluated(x, terms, t)
         at, least = u1 + t * unit, value * p1
         whole = np.isfinite(at) & (at > 0) & np.isfinite(least) & (least > 0)
-        if u.shape[1] < 5:  # three or four points cannot tell how good they are
+        if len(u) < 5:  # three or four points cannot tell how good they are
             off = off_p = np.full_like(at, np.nan)
         else:
-            ends = [_evaluated(q, _newton(q, r), t) for q, r in _shorter(x, y)]
-            off = np.max([np.abs(first / second) for _, first, second in ends], axis=0)
+            ends = [_evaluated(q, _newton(q, r), t, 2) for q, r in _shorter(x, y)]
+            off = np.max([np.abs(slope / (2 * bend)) for _, slope, bend in ends], axis=0)
             off = off * unit / at / 2  # of frequency
             off_p = np.max([np.abs(one / value - 1) for one, _, _ in ends], axis=0)
     return (
@@ -195,30 +195,30 @@ def _vertex(
 
 
 def _shorter(x: np.ndarray, y: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Leave out the first point of each row, or the last."""
-    return [(x[:, part], y[:, part]) for part in (slice(1, None), slice(None, -1))]
+    """Leave out the first point of each window, or the last."""
+    return [(x[part], y[part]) for part in (slice(1, None), slice(None, -1))]
 
 
 def _newton(x: np.ndarray, y: np.ndarray) -> list[np.ndarray]:
-    """Divided differences of each row."""
-    terms, left = [y[:, 0]], y
-    for order in range(1, x.shape[1]):
-        left = np.diff(left, axis=1) / (x[:, order:] - x[:, :-order])
-        terms.append(left[:, 0])
+    """Divided differences of each window."""
+    terms, left = [y[0]], y
+    for order in range(1, len(x)):
+        left = (left[1:] - left[:-1]) / (x[order:] - x[:-order])
+        terms.append(left[0])
     return terms
 
 
 def _evaluated(
-    x: np.ndarray, terms: list[np.ndarray], t: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Value and two derivatives of a polynomial by its divided differences."""
-    value, first, second = terms[-1], np.zeros_like(t), np.zeros_like(t)
+    x: np.ndarray, terms: list[np.ndarray], t: np.ndarray, order: int = 1
+) -> list[np.ndarray]:
+    """Value, slope and so on, each over its factorial, of a polynomial by divided differences."""
+    found = [terms[-1], *[np.zeros_like(t)] * order]
     for k in range(len(terms) - 2, -1, -1):
-        step = t - x[:, k]
-        second = second * step + 2 * first
-        first = first * step + value
-        value = value * step + terms[k]
-    return value, first, second
+        step = t - x[k]
+        for power in range(order, 0, -1):
+            found[power] = found[power] * step + found[power - 1]
+        found[0] = found[0] * step + terms[k]
+    return found
 
 
 def _outward(under: np.ndarray, way: int) -> tuple[np.ndarray, np.ndarray]:
@@ -247,7 +247,7 @@ def _crossing(
     if top is not None:
         begin = np.where(way * (top[0] - begin) > 0, top[0], begin)
     first = np.clip(np.minimum(inner, inner + way) - 1 - (way < 0), 0, u.size - width)
-    window = first[:, None] + np.arange(width)
+    window = first + np.arange(width)[:, None]
     unit = np.abs(u[inner + way] - u[inner])
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # In sizes a straight line passes points of silence too.
@@ -259,16 +259,16 @@ def _crossing(
             near = np.clip(top[0] + reach, np.minimum(begin, end), np.maximum(begin, end))
             line = np.where(reach * way > 0, near, line)
         line = np.where(np.isfinite(line), line, (begin + end) / 2)
-        x = (u[window] - line[:, None]) / unit[:, None]
-        y = (s[:, None] / size[every[:, None], window]) ** 2 - 1
+        x = (u[window] - line) / unit
+        y = (s / size[every, window]) ** 2 - 1
         terms = _newton(x, y)
         low, high = ((np.minimum(begin, end) - line) / unit, (np.maximum(begin, end) - line) / unit)
         t = np.zeros_like(line)
         for _ in range(6):
-            value, slope, _ = _evaluated(x, terms, t)
+            value, slope = _evaluated(x, terms, t)
             t = np.clip(t - value / np.where(slope * way > 0, slope, np.nan), low, high)
         ends = [_evaluated(q, _newton(q, r), t) for q, r in _shorter(x, y)] if width == 5 else []
-        off = np.max([np.abs(one / slope) for one, slope, _ in ends], axis=0) if ends else np.nan
+        off = np.max([np.abs(one / slope) for one, slope in ends], axis=0) if ends else np.nan
         if top is not None:
             off = off + np.abs(top[1] / _evaluated(x, terms, t)[1])
     good = np.isfinite(t)
@@ -348,7 +348,7 @@ class Solver:
             f = np.sqrt(found.u[own])[:, None] * (1 + step[left, None] * np.arange(-2, 3))
             p = self.at(rows[own], f)
             centre = np.clip(np.argmin(p, axis=1), 1, 3)
-            at, least, _, _ = _vertex(f**2, p, centre)
+            at, least, _, _ = _vertex(f.T**2, p.T, centre)
             moved = np.abs(np.sqrt(at / found.u[own]) - 1)
             found.u[own], found.p[own] = at, least
             # The points must stand within the resonance, or its floor is lost beside them.
