@@ -357,6 +357,15 @@ def test_page_lays_guitars_over_each_other(told, bench):
     assert [knob["mark"] for knob in data_of(page)["knobs"]] == [5, 3]
 
 
+def test_page_of_a_knob_that_has_the_name_of_an_argument(told, bench):
+    """A part may be called anything, also as what else the page is given."""
+    text = (bench / "one.toml").read_text(encoding="utf-8")
+    (bench / "titled.toml").write_text(text.replace("volume", "title"), encoding="utf-8")
+    assert told("page", "titled.toml", "--set", "title=7")[0] == 0
+    page = (bench / "titled" / "live.html").read_text(encoding="utf-8")
+    assert {knob["name"]: knob["mark"] for knob in data_of(page)["knobs"]}["title"] == 7
+
+
 def test_page_of_a_guitar_with_two_volumes(told, bench):
     """Every control of it is on the page."""
     told("new", "two_humbuckers", "two.toml")
@@ -477,15 +486,6 @@ def test_symptoms_and_settings():
     guitar = gn.layouts.one_pickup(COIL)
     written = ["cable.length=1 m", "cable.length=3 m", "tone=5"]
     assert read_settings(guitar, written) == {"cable.length": ["1 m", "3 m"], "tone": "5"}
-
-
-def test_a_setting_cannot_take_the_name_of_an_argument():
-    """A part may be called anything; a setting of that name would be taken for something else."""
-    guitar = gn.layouts.one_pickup(COIL).add("guitar", gn.Resistor("1k"))
-    with pytest.raises(
-        gn.errors.BadSetting, match=r"^guitar: cannot be set, a word of ours; rename"
-    ):
-        read_settings(guitar, ["guitar=2k"], gn.response)
 
 
 # -- an installation verified ---------------------------------------------------------------------

@@ -234,7 +234,7 @@ def page(options: Namespace) -> int:
     guitars = _named(options.files)
     folder = folder_for(options.files[0], options.out)
     first = next(iter(guitars.values()))
-    settings = read_settings(first, options.set, live_page)
+    settings = read_settings(first, options.set)
     swept = [name for name, value in settings.items() if isinstance(value, list)]
     if len(swept) + (len(guitars) > 1) > 1:
         raise BadSetting(
@@ -253,7 +253,8 @@ def page(options: Namespace) -> int:
         if len(guitars) < len(values):
             raise BadSetting(name, "is given one value twice", "give each once", values)
     progress("making the page")
-    live = live_page(first if len(guitars) == 1 else guitars, title=options.title or "", **settings)
+    shown = first if len(guitars) == 1 else guitars
+    live = live_page(shown, settings=settings, title=options.title or "")
     _leave(folder, {}, written={"live.html": live.save})
     return FINE
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import inspect
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -179,9 +178,7 @@ def read_symptoms(written: Iterable[str]) -> dict[str, list[str | None]]:
     return found
 
 
-def read_settings(
-    guitar: Harness, written: Iterable[str], asked: Callable[..., Any] | None = None
-) -> dict[str, Any]:
+def read_settings(guitar: Harness, written: Iterable[str]) -> dict[str, Any]:
     """Read knob marks, switch places and values of parts.
 
     Parameters
@@ -191,9 +188,6 @@ def read_settings(
     written : iterable of str
         "switch=neck", "tone=5", "cable.length=3 m"; what stands there several times becomes a
         list.
-    asked : callable, optional
-        What takes the settings as keywords only, so that none can have the name of another of
-        its arguments.
 
     Returns
     -------
@@ -205,13 +199,10 @@ def read_settings(
     BadSetting
         If there is no equals sign, nothing on one of its sides, or no such part.
     """
-    taken = inspect.signature(asked).parameters if asked else {}
     found: dict[str, list[str]] = {}
     for one in written:
         name, value = pair(one, "cable.length='3 m'", "name")
         guitar.split(name)
-        if name in taken:
-            raise BadSetting(name, "cannot be set, a word of ours", "rename the part", name)
         ask_setting(guitar, name, value)
         found.setdefault(name, []).append(value)
     return {name: values if len(values) > 1 else values[0] for name, values in found.items()}

@@ -402,12 +402,11 @@ def _resistance(
     ends: tuple[str, str] | None = None,
 ) -> xr.DataArray:
     """Resistance at 0 Hz, at the jack or between two nodes."""
-    warmed = coil_warmth(coil_temperature)
+    degrees = _coil_degrees(coil_temperature)
+    warmed = _warmth(degrees)
     values, coords, _ = _looking_in(guitar, np.zeros(1), "jack", settings, ends, warmed)
-    if isinstance(warmed, xr.Variable):
-        degrees = np.array([coil_celsius(d) for d in _each(coil_temperature)])
-        axis = {"units": "degC", "long_name": "coil temperature"}
-        coords["coil_temperature"] = xr.Variable(("coil_temperature",), degrees, axis)
+    if isinstance(degrees, xr.Variable):
+        coords["coil_temperature"] = degrees
         if "coil_temperature" in values.dims:
             values = values.transpose("coil_temperature", ...)
         else:  # no coil counts here
@@ -422,34 +421,25 @@ def coil_celsius(given: Any) -> float:
     return read_celsius(given, "coil_temperature", _CELSIUS)
 
 
-def _each(temperatures: Any) -> list[Any]:
-    """One temperature or several, as a list."""
-    return list(np.atleast_1d(np.asarray(temperatures, dtype=object)))
+def coil_warmth(coil_temperature: float | str) -> float:
+    """Ratio of a copper coil's resistance at a temperature [°C] to that at 20 °C."""
+    return float(_warmth(coil_celsius(coil_temperature)))
 
 
-def coil_warmth(coil_temperature: Any) -> Any:
-    """Ratio of a copper coil's resistance to that at 20 °C.
-
-    Parameters
-    ----------
-    coil_temperature : float or list of float
-        Temperature [°C].
-
-    Returns
-    -------
-    float or xarray.Variable
-        The ratio, along ``coil_temperature`` if that is a list.
+def _coil_degrees(given: Any) -> float | xr.Variable:
+    """Read a temperature of the coils [°C], or several along ``coil_temperature``.
 
     Raises
     ------
     BadSetting, BadValue
         If a temperature is out of range or given twice, or there is none.
     """
-    if isinstance(coil_temperature, Mapping):
+    if isinstance(given, Mapping):
         fix = "give one in °C, or a list"
-        raise BadSetting("coil_temperature", f"{a(type(coil_temperature))} is none", fix)
-    several = dimensions(coil_temperature, "coil_temperature") > 0
-    degrees = [coil_celsius(d) for d in _each(coil_temperature)]
+        raise BadSetting("coil_temperature", f"{a(type(given))} is none", fix)
+    if not dimensions(given, "coil_temperature"):
+        return coil_celsius(given)
+    degrees = [coil_celsius(d) for d in np.asarray(given, dtype=object)]
     if not degrees:
         raise BadSetting("coil_temperature", "is an empty list", "give at least one")
     twice = next((d for i, d in enumerate(degrees) if d in degrees[:i]), None)
@@ -457,8 +447,15 @@ def coil_warmth(coil_temperature: Any) -> Any:
         raise BadSetting(
             "coil_temperature", f"{twice:g} stands twice in the list", "give it once", twice
         )
-    relative = [resistance_at(1.0, d) for d in degrees]
-    return xr.Variable(("coil_temperature",), relative) if several else relative[0]
+    axis = {"units": "degC", "long_name": "coil temperature"}
+    return xr.Variable(("coil_temperature",), degrees, axis)
+
+
+def _warmth(degrees: float | xr.Variable) -> Any:
+    """Ratio of a copper coil's resistance to that at 20 °C, for each temperature [°C]."""
+    if not isinstance(degrees, xr.Variable):
+        return resistance_at(1.0, degrees)
+    return xr.Variable(degrees.dims, [resistance_at(1.0, d) for d in degrees.values])
 
 
 def _looking_in(

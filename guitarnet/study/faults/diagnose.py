@@ -273,7 +273,7 @@ def diagnose(
     taken = readings_of(guitar, readings)
     reported = read_symptoms(guitar, symptoms)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
-    warmed = float(coil_warmth(coil_temperature))
+    warmed = coil_warmth(coil_temperature)
     model = ReadingModel(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
     _check_range(taken, model.meter)
     expected = [model.predict(f.guitar, taken, f.unknown) for f in candidates]

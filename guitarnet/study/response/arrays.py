@@ -80,10 +80,12 @@ def check_size(
     values: np.ndarray, where: str, fix: str, *, finite: bool = False, rings_out: bool = False
 ) -> None:
     """Refuse numbers, other than infinite ones, of which one cannot compute with the powers."""
-    if finite and not np.isfinite(values).all():
-        raise BadSetting(where, "holds a number that is not finite", fix)
     with np.errstate(over="ignore"):  # wider floats become infinite
         size = np.abs(values).astype(float, copy=False)
+    if size.size and size.min() >= _SMALLEST and size.max() <= _LARGEST:
+        return  # nearly always
+    if finite and not np.isfinite(values).all():
+        raise BadSetting(where, "holds a number that is not finite", fix)
     # A whole number that has no room for its size comes out below 0.
     small = size < (0 if rings_out and size.max() >= _SMALLEST else _SMALLEST)
     bad = (size > _LARGEST) & (size < np.inf) | small & (size != 0)
