@@ -167,6 +167,7 @@ INNER = {
         "check_guitar",
         "cuts",
         "in_common",
+        "labelled",
         "machine_memory",
         "order_of_dims",
         "read_builds",
