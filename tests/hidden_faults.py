@@ -98,3 +98,15 @@ def found_in_first_three(guitar, readings, draws, seed=0, every=1, known=None):
             else:
                 missed.append(fault.label)
     return hits / (draws * len(hidden)), sorted(map(len, groups), reverse=True), missed
+
+
+def sound_called_faulty(guitar, readings, draws, seed=0, known=None):
+    """Share of sound guitars, parts and meter drawn, whose likeliest class is of faults alone."""
+    bench = bench_for(guitar)
+    found, expected, groups = known or classes(guitar, readings, bench)
+    called = 0
+    for seen in drawn_readings(found[0], readings, bench.meter, draws, seed):
+        totals = np.array([bench.weigh(one, seen).total for one in expected])
+        scores = [np.logaddexp.reduce(totals[group]) for group in groups]
+        called += 0 not in groups[int(np.argmax(scores))]
+    return called / draws

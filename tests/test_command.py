@@ -88,7 +88,8 @@ def test_a_day_at_the_bench(told, tmp_path):
     assert (code, refused) == (1, "")
     assert "1 of 3 readings cannot come from this guitar without a fault." in bad
 
-    code, found, refused = told("fault", "my.toml", *wrong, "--heard", "middle=silent")
+    seen = ("--heard", "middle=silent", "--test", "tap:middle=none", "--test", "tap:neck=neck")
+    code, found, refused = told("fault", "my.toml", *wrong, *seen)
     assert (code, refused) == (0, "")
     first = rows_of(tmp_path / "my" / "diagnosis.csv")[0]
     assert "middle coil broken" in first["faults with the same readings"]
@@ -613,6 +614,14 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         (
             ["fault", "mine.toml", "neck=6k", "--heard", "tone does nothing"],
             "--heard: 'tone does nothing' has no equals sign; write it like 'tone=does nothing'.",
+        ),
+        (
+            ["fault", "mine.toml", "neck=6k", "--test", "compass=north"],
+            "--test: 'compass=north' has no colon; write it like compass:middle=south.",
+        ),
+        (
+            ["fault", "mine.toml", "neck=6k", "--test", "compass:north"],
+            "north: is no coil or place with a value; write it like middle=south.",
         ),
         (
             ["fault", "mine.toml", "neck=6k", "--heard", "silnt"],

@@ -15,7 +15,7 @@ from guitarnet.bench import ResistanceReading
 from guitarnet.solve.resistance import Resistances
 from guitarnet.study.bench.meter import net_at_meter
 from guitarnet.study.faults.likelihood import ReadingModel
-from guitarnet.study.faults.next_step import _given, _information
+from guitarnet.study.faults.next_step import Suspects, given_so_far, in_ten, next_steps, told
 from guitarnet.study.faults.symptoms import KNOB_SYMPTOMS, LevelComparison
 
 NECK = Pickup("6.0k", "2.3 H", "110p")
@@ -321,7 +321,7 @@ def test_what_will_be_read_given_what_was(single):
     before, after = ResistanceReading(volume=10), ResistanceReading(volume=5)
     known, ahead = bench.predict(single, [before]), bench.predict(single, [after])
     seen = np.array([6.2e3])
-    ohms, sigma = _given(known, seen, ahead, bench.meter)
+    ohms, sigma = given_so_far(known, seen, ahead, bench.meter)
     names = sorted({*known.spread, *ahead.spread})
     a, b = (
         np.array([float(one.spread.get(name, np.zeros((1, 1)))[0, 0]) for name in names])
@@ -410,15 +410,19 @@ def test_ranking_is_that_of_the_diagnosis(five_way, five_way_classes):
     assert not diagnosis.healthy_fits
 
 
-def test_a_sound_guitar_fits(told_sound):
-    diagnosis = told_sound
-    assert diagnosis.healthy_fits
-    assert diagnosis.explanations[0].faults[0].label == "no fault"
-    assert diagnosis.verdict().startswith("The guitar without a fault fits these readings")
-    assert "Unplug the guitar" in str(diagnosis)
-    # What the readings cannot see, something else must tell.
-    assert diagnosis.next
-    assert {step.kind for step in diagnosis.next} == {"at the jack", "guitar open", "by ear"}
+def test_a_sound_guitar_ends_there(told_sound):
+    """No next step, and one line of what such readings cannot see."""
+    assert told_sound.sound
+    assert told_sound.healthy_fits
+    assert told_sound.explanations[0].faults[0].label == "no fault"
+    assert told_sound.next == ()
+    unseen = len(told_sound.explanations[0].faults) - 1
+    begin, line = told_sound.verdict().split(". ", 1)
+    assert begin.startswith("The guitar is sound as far as these readings go; that is right ")
+    assert line.startswith(f"They cannot see {unseen} faults (")
+    assert line.endswith("turn every knob, tap every pole and listen in every switch place.")
+    assert "Next:" not in str(told_sound)
+    assert "Unplug the guitar" in str(told_sound)
 
 
 def test_nothing_fits(five_way):
@@ -489,39 +493,174 @@ def test_symptoms_of_faults(plain_faults, words, symptom, where):
     assert not sound.has(symptom, place)
 
 
-def test_the_next_step_tells_most(single):
-    """An open and a resistive joint read alike at no place: the step named separates them.
+def test_the_next_step_costs_least_and_tells_apart(single):
+    """9k for 6.05k: bad joints on both sides of the pot, which the volume at 0 tells apart.
 
-    After one reading of 6.05k nothing but the pot's value and taper are worth a reading at 5.
+    By hand: the wiper is at ground, so the meter sees its leads and what is behind the wiper.
     """
-    diagnosis = gn.diagnose(single, [ResistanceReading("6.05k")])
-    step = next(step for step in diagnosis.next if step.kind == "at the jack")
-    assert step.reading.settings in ({"volume": 5}, {"volume": 0}, {"tone": 5}, {"tone": 0})
-    # What it finds narrows the choice, whichever fault is hidden.
-    bench = bench_for(single)
-    both = [ResistanceReading(), ResistanceReading(**step.reading.settings)]
-    _, _, one = classes(single, both[:1], bench)
-    _, _, two = classes(single, both, bench)
-    assert len(two) > len(one)
+    diagnosis = gn.diagnose(single, [ResistanceReading("9k")], kinds="resistive joint")
+    step = diagnosis.next[0]
+    assert dict(step.reading.settings) == {"volume": 0}
+    assert str(step).startswith("measure at the jack, volume at 0, the other knobs at 10. 200 m")
+    (before, first), (behind, second) = step.outcomes
+    assert before == "200 m\N{GREEK CAPITAL LETTER OMEGA}"
+    assert set(first) == {
+        f"resistive joint at {where}" for where in ("pickup ground", "pickup hot", "volume high")
+    }
+    assert set(second) == {
+        f"resistive joint at {where}" for where in ("volume wiper", "jack sleeve", "jack tip")
+    }
+    assert behind.startswith("2.9")
 
 
 def test_next_steps_that_tell_the_same_keep_the_stated_order():
-    """Five readings tell one fault of four from the rest: log2(4) - 3/4 log2(3) = 0.811 bit.
+    """Three joints and a part one twentieth as frequent; each step clears one joint of three.
 
-    The likeliest fault is of the pickup, so its own leads come first, then the harness's order.
+    So the likeliest is then right in 2 / 3.05 of all cases. The suspects' leads come before others.
     """
     readings = [ResistanceReading("250k"), ResistanceReading("250k", largest_over="volume")]
     guitar = layouts.one_pickup(MIDDLE)
     found = gn.diagnose(guitar, readings, kinds=["open joint", "coil", "resistive joint"])
-    assert found.explanations[0].faults[0].label == "open joint at pickup ground"
-    tied = [step for step in found.next if abs(step.bits - (2 - 0.75 * np.log2(3))) < 1e-9]
-    assert [step.reading.between for step in tied] == [
-        ("pickup.hot", "pickup.ground"),
+    (first,) = found.fitting
+    assert first.faults[0].label == "open joint at pickup ground"
+    assert first.shares == pytest.approx([1 / 3.05] * 3 + [0.05 / 3.05])
+    assert first.occurrence() == ("likely", "likely", "likely", "rare")
+    tied = [step for step in found.next if step.right == pytest.approx(2 / 3.05)]
+    assert [step.reading.between for step in tied][:5] == [
+        ("pickup.hot", "volume.high"),
         ("pickup.ground", "volume.low"),
         ("pickup.ground", "jack.sleeve"),
         ("pickup.ground", "tone_capacitor.b"),
         ("pickup.hot", "tone.wiper"),
     ]
+
+
+@pytest.fixture(scope="module")
+def shorted_neck():
+    """A five-way guitar without a bleed whose neck reads nothing; the readings of such a one."""
+    read = {"neck": "0.4 ohm", "neck+middle": "0.4 ohm", "middle": "6.14k"}
+    read |= {"middle+bridge": "3.18k", "bridge": "6.43k"}
+    return gn.diagnose(layouts.three_single_coils(NECK, MIDDLE, BRIDGE), read)
+
+
+def test_a_shorted_coil_and_a_grounded_lug_are_told_apart(shorted_neck):
+    """The jack reads 0 with both; away from the neck the coil's own leads do not."""
+    first, second = (one.faults[0].label for one in shorted_neck.fitting)
+    assert {first, second} == {"neck coil shorted", "switch b1 touches ground"}
+    assert not shorted_neck.note
+    jack = shorted_neck.next[0]
+    assert jack.kind == "at the jack"
+    assert jack.reading.settings["switch"] == "middle"  # a tone control of the grounded bank
+    opened = next(step for step in shorted_neck.next if step.kind == "guitar open")
+    assert opened.reading.between == ("neck.hot", "neck.ground")
+    assert opened.reading.settings["switch"] not in ("neck", "neck+middle")
+    coil, lug = opened.outcomes
+    assert coil[1] == ("neck coil shorted",)
+    assert coil[0] == "200 m\N{GREEK CAPITAL LETTER OMEGA}"
+    assert lug == ("6 k\N{GREEK CAPITAL LETTER OMEGA}", ("switch b1 touches ground",))
+    assert opened.right > 0.99
+
+
+def test_a_push_pull_that_reads_the_same_up_and_down():
+    """4.13k both ways: coil 2 is shorted inside, or by the switch; its lugs tell."""
+    pickup = gn.Humbucker(*COILS, connection="leads")
+    guitar = layouts.two_humbuckers_push_pull(pickup, pickup)
+    pull = ("both coils", "coil 1")
+    read = [ResistanceReading("4.13k", switch="neck", neck_volume_pull=at) for at in pull]
+    found = gn.diagnose(guitar, read)
+    assert len(found.fitting[0].faults) == 2
+    assert found.next[0].right > 0.99
+    assert [len(labels) for _, labels in found.next[0].outcomes] == [1, 1]
+
+
+def test_a_knob_is_turned_before_a_swap_is_named():
+    """An open volume ground of a guitar whose parts are off: a swap seems likelier, barely.
+
+    The readings are of parts drawn by a seed, with ``tolerances_of``.
+    """
+    guitar = layouts.two_single_coils(
+        Pickup("6.2k", "2.3 H", "110p"), Pickup("6.6k", "2.4 H", "120p")
+    )
+    truth = gn.bench.faults(guitar)["open joint at volume low"]
+    drawn = gn.tolerances.spread(truth.guitar, 1, seed=35)
+    parts = {path: v[0].item() for path, v in drawn.items() if path.endswith("resistance")}
+    places = [ResistanceReading(switch=place) for place in guitar.parts["switch"].places]
+    read = [one.with_ohms(float(one.expected(truth.guitar, **parts))) for one in places]
+    found = gn.diagnose(guitar, read)
+    assert found.explanations[0].faults[0].kind == "swapped leads"
+    assert found.verdict().endswith("None is certain yet: solder nothing before the next step.")
+    step = found.next[0]
+    assert step.kind == "at the jack"
+    assert step.reading.settings["volume"] == 5
+    turned = step.reading.with_ohms(float(step.reading.expected(truth.guitar, **parts)))
+    again = gn.diagnose(guitar, [*read, turned], steps=False)
+    assert "open joint at volume low" in {fault.label for fault in again.explanations[0].faults}
+
+
+def test_a_bad_joint_comes_with_its_ohms(single):
+    """3 kohm at the jack's tip: within the limits, which are narrow; nothing for other faults."""
+    hidden = gn.bench.faults(single)["resistive joint at jack tip"]
+    path = hidden.unknown[0]
+    read = [ResistanceReading(volume=10), ResistanceReading(volume=0)]
+    taken = [one.with_ohms(float(one.expected(hidden.guitar, {path: 3e3}))) for one in read]
+    first = gn.diagnose(single, taken, steps=False).explanations[0]
+    assert "resistive joint at jack tip" in {fault.label for fault in first.faults}
+    for ohms, low, high in first.values:
+        assert ohms == pytest.approx(3e3, rel=0.03)
+        assert 2.7e3 < low < 3e3 < high < 3.3e3
+    assert "(3 k\N{GREEK CAPITAL LETTER OMEGA}, from 2." in first.labels()[0]
+
+
+def test_tests_at_the_bench_are_evidence(five_way, read_sound):
+    """Compass, screwdriver and tapping, each with the one fault that it finds.
+
+    Coil or magnet (common practice, no source): a reversed magnet turns compass and kick, a
+    reversed coil or lead the kick alone.
+    """
+    north = dict.fromkeys(("neck", "middle", "bridge"), "north")
+    kicks = dict.fromkeys(("neck", "middle", "bridge"), "negative")
+
+    def likeliest(**tests):
+        kinds = ["coil", "swapped leads"]
+        found = gn.diagnose(five_way, read_sound, tests=tests, steps=False, kinds=kinds)
+        return [fault.label for fault in found.explanations[0].faults]
+
+    assert likeliest(compass=north | {"middle": "south"}) == ["middle magnet reversed"]
+    turned = likeliest(compass=north, screwdriver=kicks | {"middle": "positive"})
+    assert turned == ["middle hot and ground swapped", "middle coil reversed"]
+    # Which way all kick together is the maker's convention.
+    assert likeliest(compass=north, screwdriver=kicks)[0] == "no fault"
+    assert likeliest(tap={"neck": "middle", "middle": ["neck"]}) == ["switch a1 and a2 swapped"]
+
+
+def test_nothing_is_searched_for_longer_than_allowed(shorted_neck):
+    """What nothing near tells apart is searched for everywhere, until the time is over."""
+    guitar = shorted_neck.guitar
+    broken = gn.bench.faults(guitar)["middle coil broken"]
+    pair = [broken, dataclasses.replace(broken, label="the same again")]
+    bench, taken = bench_for(guitar), [ResistanceReading("249k", switch="middle")]
+    expected = [bench.predict(fault.guitar, taken) for fault in pair]
+    weighed = [bench.weigh(one, np.array([249e3])) for one in expected]
+    suspects = Suspects(pair, expected, weighed, np.log([0.5, 0.5]), taken, bench)
+    everything = next_steps(guitar, suspects, taken)
+    assert everything.steps == ()
+    assert everything.note.startswith("No further reading or trial would tell these apart.")
+    cut = next_steps(guitar, suspects, taken, seconds=0)
+    assert cut.steps == ()
+    assert "ended after" in cut.note
+
+
+@pytest.mark.parametrize(
+    ("probability", "text"),
+    [
+        (0.997, "nearly every time"),
+        (0.92, "nine times in ten"),
+        (0.5, "five times in ten"),
+        (0.02, "one time in ten"),
+    ],
+)
+def test_probabilities_in_words(probability, text):
+    assert in_ten(probability) == text
 
 
 def test_weak_is_not_silent(five_way):
@@ -569,7 +708,7 @@ def test_a_symptom_that_nothing_explains(five_way):
     told = gn.diagnose(five_way, sound, symptoms={"silent": "neck"}, steps=False, kinds="pot")
     assert not told.symptoms_fit
     assert told.verdict().endswith(
-        "But none of these makes the symptoms that were given: there may be two faults."
+        "But none of these makes what was observed: there may be two faults."
     )
 
 
@@ -591,7 +730,7 @@ def test_a_sound_guitar_has_no_symptom(five_way, two_humbuckers):
 def test_a_symptom_is_not_asked_for_twice(five_way):
     """Where something was heard one has listened: only other places are proposed."""
     found = gn.diagnose(five_way, SOUND, symptoms={"thin": "neck+middle"}, kinds=["coil", "pot"])
-    by_ear = [step.text for step in found.next if step.kind == "by ear"]
+    by_ear = [step.text for step in found.next if "by ear" in step.text]
     assert by_ear
     assert not any("neck+middle" in words for words in by_ear)
 
@@ -602,12 +741,11 @@ def test_information_in_bits():
     C. E. Shannon, "A mathematical theory of communication", 1948.
     """
     half = np.array([0.5, 0.5])
-    apart = [np.array([1.0, 0.0]), np.array([0.0, 1.0])]
-    assert _information(half, apart) == pytest.approx(1)
-    assert _information(half, [apart[0], apart[0]]) == pytest.approx(0, abs=1e-12)
+    assert told(np.diag(half), half) == pytest.approx((1, 1))
+    assert told(half[None, :], half) == pytest.approx((0, 0.5), abs=1e-12)
     # A symmetric binary channel that errs once in ten: 1 - H(0.1) = 0.531 bit.
-    noisy = [np.array([0.9, 0.1]), np.array([0.1, 0.9])]
-    assert _information(half, noisy) == pytest.approx(0.531, abs=5e-4)
+    noisy = np.array([[0.45, 0.05], [0.05, 0.45]])
+    assert told(noisy, half) == pytest.approx((0.531, 0.9), abs=5e-4)
 
 
 def test_readings_between_lugs_and_lifted(single):
@@ -698,6 +836,30 @@ def test_a_warm_coil_is_no_fault(single):
             "if it changes when you touch the strings, give 'buzzes on touching the strings'; "
             "otherwise leave it out "
             "and compare places with hum().",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, tests={"compas": {"neck": "north"}}),
+            "tests: 'compas' is unknown; did you mean 'compass'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, tests={"compass": {"nek": "north"}}),
+            "tests, compass: there is no coil 'nek'; did you mean 'neck'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, tests={"compass": {"neck": "up"}}),
+            "tests, compass: 'up' is no result; give one of north, south.",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, tests={"tap": {"neck": "midle"}}),
+            "tests, tap: there is no pickup 'midle'; did you mean 'middle'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, tests={"tap": {"nek": "none"}}),
+            "tests, tap: there is no switch place 'nek'; did you mean 'neck'?",
+        ),
+        (
+            lambda g: gn.diagnose(g, {"neck": "6k"}, tests="compass"),
+            "tests: a str is no mapping; give {'compass': {'neck': 'north', 'middle': 'south'}}.",
         ),
         (
             lambda g: gn.diagnose(g, {"neck": "6k"}, symptoms=5),

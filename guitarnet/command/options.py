@@ -218,10 +218,15 @@ def _fault(added: Any) -> None:
         *(added, "fault", "find the faults that explain what was read and heard"),
         "Example:",
         "  guitarnet fault mine.toml neck=6.05k middle=249k bridge=6.0k\n"
-        "  guitarnet fault mine.toml at=6.05k --heard 'tone=does nothing'",
+        "  guitarnet fault mine.toml at=6.05k --heard 'tone=does nothing'\n"
+        "  guitarnet fault mine.toml neck=6k --test compass:neck=north --test compass:middle=south",
         _HOW_TO_READ,
         f"What is heard is one of: {', '.join(SYMPTOMS)}. Put the switch place or the knob before "
         "it where you know it, as neck=silent.",
+        "Tests without an ohmmeter count too: 'compass:neck=north' is the pole above a coil, "
+        "'screwdriver:neck=positive' the kick of the meter on low DC volts at the jack as the "
+        "screwdriver touches a pole, 'tap:neck=neck' the pickup that sounds there when tapped; "
+        "none where nothing does. Between coils only differences count.",
         "It prints every fault that fits, the likeliest first, and what to measure next; often a "
         "meter cannot tell them apart. An equals sign joins faults that leave the same circuit. It "
         "leaves diagnosis as text and CSV.",
@@ -234,6 +239,13 @@ def _fault(added: Any) -> None:
         default=[],
         metavar="WHERE=WORD",
         help="what is heard, as neck=silent; may be given several times",
+    )
+    own.add_argument(
+        "--test",
+        action="append",
+        default=[],
+        metavar="TEST:WHERE=RESULT",
+        help="what a test at the bench showed, as compass:middle=south; may be given several times",
     )
     _meter(own, temperature=True)
 

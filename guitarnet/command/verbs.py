@@ -22,7 +22,16 @@ from ..study.bench.ohmmeter import Ohmmeter
 from ..table import Table
 from .options import SHELLS, completion_script
 from .start import layout_table, new_file, value_table
-from .words import folder_for, progress, put, read_readings, read_settings, read_symptoms, say
+from .words import (
+    folder_for,
+    progress,
+    put,
+    read_readings,
+    read_settings,
+    read_symptoms,
+    read_tests,
+    say,
+)
 
 __all__ = [
     "bleeds",
@@ -114,11 +123,13 @@ def fault(options: Namespace) -> int:
 
     guitar, folder = _begun(options)
     readings, symptoms = read_readings(guitar, options.readings), read_symptoms(options.heard)
+    tests = read_tests(options.test)
     progress("weighing every fault there may be")
     found = diagnose(
         guitar,
         readings,
         symptoms=symptoms,
+        tests=tests,
         meter=_meter(options),
         coil_temperature=options.temperature,
     )

@@ -23,6 +23,7 @@ __all__ = [
     "read_readings",
     "read_settings",
     "read_symptoms",
+    "read_tests",
     "refuse",
     "say",
 ]
@@ -175,6 +176,40 @@ def read_symptoms(written: Iterable[str]) -> dict[str, list[str | None]]:
             raise BadSetting("--heard", f"{one!r} has no equals sign", f"write it like {like}", one)
         where, symptom = pair(one, "neck=silent") if "=" in one else (None, one.strip())
         found.setdefault(symptom, []).append(where)
+    return found
+
+
+def read_tests(written: Iterable[str]) -> dict[str, dict[str, Any]]:
+    """Read the results of tests at the bench.
+
+    Parameters
+    ----------
+    written : iterable of str
+        "compass:middle=south", "screwdriver:neck=positive", "tap:neck=neck"; a place at which
+        several pickups sound is given several times.
+
+    Returns
+    -------
+    dict of str to dict
+        Results by test and coil, or place, as `diagnose` takes them.
+
+    Raises
+    ------
+    BadSetting
+        If there is no colon or no equals sign, or one coil has two results.
+    """
+    like = "compass:middle=south"
+    found: dict[str, dict[str, Any]] = {}
+    for one in written:
+        test, _, rest = one.partition(":")
+        if not rest:
+            raise BadSetting("--test", f"{one!r} has no colon", f"write it like {like}", one)
+        where, result = pair(rest, like.partition(":")[2], "coil or place")
+        known = found.setdefault(test.strip(), {})
+        if test.strip() == "tap":
+            known.setdefault(where, []).append(result)
+        elif known.setdefault(where, result) != result:
+            raise BadSetting("--test", f"{where} has two results", "give one", one)
     return found
 
 

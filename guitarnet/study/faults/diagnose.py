@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -12,27 +13,29 @@ import numpy as np
 from ...circuit.harness import CAUTIONS, Harness
 from ...errors import BadSetting, a
 from ...gate import public
-from ...ranking import at_least, at_most, most, ranked
+from ...ranking import at_least, at_most, groups as groups_of, most, ranked
 from ...table import Table, Tabled
 from ...units import fixed, format_value
-from ..bench.meter import coil_warmth
+from ..bench.meter import coil_celsius, coil_warmth
 from ..bench.ohmmeter import Ohmmeter, displayed
 from ..bench.readings import ResistanceReading, readings_of
 from ..response.sweep import check_guitar
 from ..spread.tolerance import read_tolerances
 from .faults import Fault, faults
-from .likelihood import SAME, Expected, ReadingModel
-from .next_step import NextStep, next_steps
-from .symptoms import KnownCircuits, LevelComparison, Site, read_symptoms
+from .kinds import OFTEN
+from .likelihood import SAME, Evidence, Expected, ReadingModel
+from .next_step import NextStep, Search, Suspects, in_ten, next_steps
+from .observed import Observed, read_observed
+from .symptoms import KnownCircuits, LevelComparison
 
 __all__ = ["Diagnosis", "Explanation", "diagnose", "same_readings"]
 
 _OPEN = 20e6  # ohm; stands for OL when distances are compared
 _RARE = 1e-3  # a deviation this rare does not fit
-_LOG_REPORTED, _LOG_UNREPORTED = (
-    math.log(0.9),
-    math.log(0.05),
-)  # a symptom is reported where it occurs, or where not
+_UNLIKELY = math.log(0.05)  # of anything observed, with a fault that the readings rule out
+_CERTAIN = 0.9  # a guitar is called sound, and a cause is named, from here on
+_OCCURS = {"likely": 1 / 3, "possible": 0.1, "rare": 0.0}
+"""Least probability of a cause beside the likeliest one of its explanation."""
 
 
 @public
@@ -43,7 +46,7 @@ class Explanation:
     Parameters
     ----------
     faults : tuple of Fault
-        The faults. The guitar without a fault is one of kind "none".
+        The faults, the likeliest first. The guitar without a fault is one of kind "none".
     probability : float
         Probability that it is one of them, given the readings, if every fault is equally likely
         before. If nothing fits, the number only ranks the explanations.
@@ -53,17 +56,40 @@ class Explanation:
     readings : tuple of float
         Expected readings of the first of the faults [ohm], in the order of the readings; with the
         best fitting value if the fault leaves one unknown.
+    shares : tuple of float
+        Probability of each fault if it is one of them: by the readings, and by how often faults of
+        its kind occur.
+    values : tuple
+        For each fault that leaves a resistance unknown its likeliest value and the limits within
+        which it lies 95 times in 100 [ohm]; None for the others.
     """
 
     faults: tuple[Fault, ...]
     probability: float
     fits: bool
     readings: tuple[float, ...] = field(repr=False)
+    shares: tuple[float, ...] = field(default=(), repr=False)
+    values: tuple[tuple[float, float, float] | None, ...] = field(default=(), repr=False)
 
     @property
     def healthy(self) -> bool:
         """Whether the guitar without a fault is one of them."""
         return any(fault.kind == "none" for fault in self.faults)
+
+    def occurrence(self) -> tuple[str, ...]:
+        """Say of each fault whether it is "likely", "possible" or "rare" beside the likeliest."""
+        top = max(self.shares, default=1.0)
+        return tuple(
+            next(word for word, least in _OCCURS.items() if at_least(share, least * top))
+            for share in self.shares
+        )
+
+    def labels(self) -> tuple[str, ...]:
+        """Label each fault, with its other names and its ohms."""
+        return tuple(
+            " = ".join([fault.label, *fault.also]) + _ohms_label(value)
+            for fault, value in zip(self.faults, self.values, strict=True)
+        )
 
     def __str__(self) -> str:
         return "; ".join(fault.label for fault in self.faults)
@@ -83,9 +109,15 @@ class Diagnosis(Tabled):
     explanations : tuple of Explanation
         Groups of faults with the same readings, by falling probability.
     next : tuple of NextStep
-        What to measure or try next; the most informative first.
+        What to measure or try next; first what tells most for its cost.
     symptoms_fit : bool
-        Whether some fault that fits the readings also makes every symptom that was reported.
+        Whether some fault that fits the readings also makes every symptom that was reported, and
+        every result of a test.
+    sound : bool
+        Whether the guitar is called sound: nothing observed speaks against it, and it is right
+        nine times in ten.
+    note : str
+        Why there is no next step, if the causes are not told apart.
     """
 
     guitar: Harness
@@ -93,6 +125,8 @@ class Diagnosis(Tabled):
     explanations: tuple[Explanation, ...]
     next: tuple[NextStep, ...]
     symptoms_fit: bool = True
+    sound: bool = False
+    note: str = ""
 
     @property
     def fitting(self) -> tuple[Explanation, ...]:
@@ -106,12 +140,10 @@ class Diagnosis(Tabled):
 
     def verdict(self) -> str:
         """Sum the outcome up in a sentence or two."""
-        sentence = self._outcome()
+        text = self._outcome()
         if self.fitting and not self.symptoms_fit:
-            sentence += (
-                " But none of these makes the symptoms that were given: there may be two faults."
-            )
-        return sentence
+            text += " But none of these makes what was observed: there may be two faults."
+        return text
 
     def _outcome(self) -> str:
         if not self.fitting:
@@ -126,18 +158,39 @@ class Diagnosis(Tabled):
                     "largest reading, such as 20k."
                 )
             return sentence
-        count = sum(len(one.faults) for one in self.fitting)
-        if self.healthy_fits:
-            fits = "The guitar without a fault fits these readings"
-            if count == 1:
-                return f"{fits}, and nothing else does."
-            others = "so does 1 fault" if count == 2 else f"so do {count - 1} faults"
-            return f"{fits}; {others}, which change the readings too little to notice."
+        first = self.fitting[0]
+        if self.sound:
+            right = in_ten(first.probability)
+            text = f"The guitar is sound as far as these readings go; that is right {right}."
+            hidden = Counter(fault.kind for fault in first.faults[1:])
+            if hidden:
+                kinds = ", ".join(f"{kind} {count}" for kind, count in hidden.items())
+                text += (
+                    f" They cannot see {hidden.total()} faults ({kinds}): turn every knob, tap "
+                    "every pole and listen in every switch place."
+                )
+            return text
+        groups = self._listed()
+        count, cause = sum(len(one.faults) for one in groups), first.labels()[0]
         if count == 1:
-            return f"One fault fits: {self.fitting[0].faults[0].label}."
-        if len(self.fitting) == 1:
-            return f"{count} faults fit; your readings and symptoms do not tell them apart."
-        return f"{count} faults fit, in {len(self.fitting)} groups that the readings tell apart."
+            return f"One fault fits: {cause}."
+        if at_least(first.probability, _CERTAIN):
+            right = in_ten(first.probability)
+            if len(first.faults) == 1:
+                return f"The cause is {cause}; that is right {right}."
+            return (
+                f"{len(first.faults)} faults explain this, and one of them is right {right}; your "
+                "readings do not tell them apart."
+            )
+        text = f"{count} faults fit, in {len(groups)} groups that the readings tell apart."
+        if any(one.healthy for one in groups):
+            text = f"The guitar without a fault fits, but {count - 1} faults fit too."
+        return f"{text} None is certain yet: solder nothing before the next step."
+
+    def _listed(self) -> Sequence[Explanation]:
+        """Explanations that fit and are not very unlikely."""
+        likely = [one for one in self.fitting if at_least(one.probability, _RARE)]
+        return likely or self.explanations[:3]
 
     def table(self, *, fitting: bool = True, most: int = 6) -> Table:
         """List explanations, the likeliest first.
@@ -154,14 +207,13 @@ class Diagnosis(Tabled):
         Table
             Probability, expected readings and faults of each explanation.
         """
-        likely = [one for one in self.fitting if at_least(one.probability, _RARE)]
-        listed = (likely or self.explanations[:3]) if fitting else self.explanations
+        listed = self._listed() if fitting else self.explanations
         rows = [
             (
                 number,
                 _share(one.probability) if self.fitting else "",
                 ", ".join(displayed(ohms, digits=3) for ohms in one.readings),
-                _in_words(one.faults, most),
+                _in_words(one, most),
             )
             for number, one in enumerate(listed, 1)
         ]
@@ -172,30 +224,39 @@ class Diagnosis(Tabled):
 
     def _records(self) -> Iterator[dict[str, Any]]:
         for number, one in enumerate(self.explanations, 1):
-            for fault in one.faults:
+            for fault, share, occurs, value in zip(
+                one.faults, one.shares, one.occurrence(), one.values, strict=True
+            ):
+                ohms, low, high = value or (math.nan,) * 3
                 yield {
                     "group": number,
                     "fault": fault.label,
                     "kind": fault.kind,
                     "probability": one.probability,
+                    "share": share,
+                    "occurs": occurs,
                     "fits": one.fits,
+                    "ohms": ohms,
+                    "low": low,
+                    "high": high,
                 }
 
     def _steps(self) -> list[str]:
-        if not self.next:
-            return ["No further reading or trial would tell the faults apart."]
-        # The best step of each kind: with the guitar closed, with it open, by ear.
-        best = {step.kind: step for step in reversed(self.next)}.values()
-        first, *others = sorted(best, key=self.next.index)
-        return [f"Next: {first}.", *(f"Or: {step}." for step in others)]
+        if self.next:
+            # The best step of each kind.
+            best = {step.kind: step for step in reversed(self.next)}.values()
+            first, *others = sorted(best, key=self.next.index)
+            return [f"Next: {first}", *(f"Or: {step}" for step in others)]
+        return [self.note] if self.note else []
 
 
-@public(symptoms=None, kinds=None, tolerances=None, readings=None)
+@public(symptoms=None, tests=None, kinds=None, tolerances=None, readings=None)
 def diagnose(
     guitar: Harness,
     readings: Mapping[str, Any] | Sequence[ResistanceReading] | ResistanceReading,
     *,
     symptoms: Mapping[str, Any] | Iterable[str] | str | None = (),
+    tests: Mapping[str, Any] | None = None,
     meter: Ohmmeter | None = None,
     tolerances: Mapping[str, Any] | None = None,
     kinds: Iterable[str] | str | None = None,
@@ -216,6 +277,12 @@ def diagnose(
     symptoms : mapping, iterable of str or str
         What you hear, from `guitarnet.bench.SYMPTOMS`: ``{"silent": "neck", "does nothing":
         "tone_1"}``, or the symptom alone if it may be anywhere.
+    tests : mapping of str to mapping, optional
+        Results of tests at the bench. ``{"compass": {"neck": "north", "middle": "south"}}``: the
+        pole above each coil. ``{"screwdriver": {"neck": "positive", "middle": "negative"}}``: how
+        the meter kicks, on low DC volts at the jack, when the screwdriver touches a pole; "none"
+        if it does not. ``{"tap": {"bridge": ["bridge"]}}``: the pickups that sound at a switch
+        place when you tap them; "none" if all are silent.
     meter : Ohmmeter, optional
         The meter; a usual one by default.
     tolerances : mapping of str to float or str, optional
@@ -236,18 +303,27 @@ def diagnose(
     Raises
     ------
     BadSetting, BadValue, BadHarness
-        If a reading, place, symptom or kind does not exist.
+        If a reading, place, symptom, test or kind does not exist.
 
     Notes
     -----
     Faults are in one group if their nominal readings agree within the meter's limits of error.
-    Faults whose likelihoods agree within a thousandth keep the order of `guitarnet.bench.faults`.
-    Each fault is equally likely before the readings. Parts' errors are independent, with the
-    standard deviation of a rectangular distribution within their limits, but half the variance of a
-    coil's resistance is common to all coils (one spool of wire, or one meter and thermometer: a
-    guess, no source); readings are linear in them, with exact slopes. A person reports a symptom
-    with probability 0.9 if the fault makes it and 0.05 if not (assumed). Next steps are ranked by
-    their mutual information with the fault, given the readings.
+    Each fault is equally likely before the readings. Within a group, which the readings do not
+    split, causes are weighed by how often they occur: a joint 1, wrong or touching leads 1/2, a
+    part, being new, 1/20 (common practice, no source). "likely" is from a third of the likeliest
+    on, "possible" from a tenth, "rare" is less. Faults that weigh the same within a thousandth
+    keep the order of `guitarnet.bench.faults`. Parts' errors are independent, with the
+    standard deviation of a rectangular distribution within their limits, but half the variance of
+    a coil's resistance is common to all coils (one spool of wire, or one meter and thermometer: a
+    guess, no source); readings are linear in them, with exact slopes. A person reports a symptom with probability 0.9 if the fault makes it
+    and 0.05 if not, and notes a test wrongly with probability 0.001 (assumed). For a compass and a
+    screwdriver only the differences between coils count. A guitar is called sound if that is right
+    nine times in ten; then there is no next step. Next steps are ranked by their mutual
+    information with the fault, given the readings, over what they cost: a reading at the jack 1, a
+    trial 2, the suspects' own lugs 8, other lugs 10, a lifted lead 15, and 7 less once the guitar
+    is open (common practice, no source). If none of these tells the causes apart, two knobs are
+    turned, all pairs of lugs are taken in every switch place and each lead is lifted, for 5 s of
+    computing at most.
 
     References
     ----------
@@ -271,9 +347,9 @@ def diagnose(
             "meter", f"{a(type(meter))} is no meter", "give gn.bench.Ohmmeter(...)", meter
         )
     taken = readings_of(guitar, readings)
-    reported = read_symptoms(guitar, symptoms)
+    observed = read_observed(guitar, symptoms, tests)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
-    warmed = coil_warmth(coil_temperature)
+    warmed = float(coil_warmth(coil_celsius(coil_temperature)))
     model = ReadingModel(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
     _check_range(taken, model.meter)
     expected = [model.predict(f.guitar, taken, f.unknown) for f in candidates]
@@ -282,27 +358,27 @@ def diagnose(
     totals = np.array([one.total for one in weighed])
     limit = _chi_square_limit(seen.size)
     fits = np.array([bool(at_most(one.chi_square, limit)) for one in weighed])
-    made = _symptoms_made(candidates, totals, reported)
-    totals = totals + made * _LOG_REPORTED + (len(reported) - made) * _LOG_UNREPORTED
-    # Symptoms may tell apart what the readings cannot.
+    likely, made = _observations(candidates, totals, observed)
+    totals = totals + likely
+    # What was observed may tell apart what the readings cannot.
+    evidence = groups_of(likely)
     groups = [
-        [index for index in group if made[index] == count]
+        [index for index in group if evidence[index] == number]
         for group in same_readings(candidates, expected, model.meter)
-        for count in dict.fromkeys(made[group])
+        for number in dict.fromkeys(evidence[group])
     ]
     ranks = totals if fits.any() else _nearness(candidates, expected, seen)
-    likeliest = [
-        one.ohms[int(most(evidence.log_likelihood, SAME))]
-        for one, evidence in zip(expected, weighed, strict=True)
-    ]
-    explanations = _ranked(groups, candidates, likeliest, ranks, fits)
-    symptoms_fit = bool(np.any(fits & (made == len(reported)))) or not reported
-    next_ones: list[NextStep] = []
-    if steps:
-        next_ones = next_steps(
-            guitar, candidates, expected, weighed, totals, taken, model, reported
-        )
-    return Diagnosis(guitar, taken, explanations, tuple(next_ones), symptoms_fit)
+    often = np.log([OFTEN[fault.kind] for fault in candidates])
+    explanations, weights = _ranked(groups, candidates, expected, weighed, (ranks, often, fits))
+    symptoms_fit = bool(np.any(fits & made)) or not observed
+    first, search = explanations[0], Search()
+    # The guitar without a fault is the first candidate.
+    sound = first.healthy and first.fits and (made[0] or not observed)
+    sound = bool(sound and at_least(first.probability, _CERTAIN))
+    if steps and not sound:
+        suspects = Suspects(candidates, expected, weighed, weights, taken, model)
+        search = next_steps(guitar, suspects, taken, observed)
+    return Diagnosis(guitar, taken, explanations, search.steps, symptoms_fit, sound, search.note)
 
 
 def _check_range(readings: Sequence[ResistanceReading], meter: Ohmmeter) -> None:
@@ -382,51 +458,101 @@ def _chi_square_limit(count: int) -> float:
     return float(chdtri(count, _RARE))
 
 
-def _symptoms_made(
-    candidates: Sequence[Fault], totals: np.ndarray, reported: Sequence[tuple[str, Site | None]]
-) -> np.ndarray:
-    """Count the reported symptoms that each fault makes, if the readings leave it possible."""
+def _observations(
+    candidates: Sequence[Fault], totals: np.ndarray, observed: Sequence[Observed]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Log likelihood of what was observed with each fault, and whether the fault makes all of it.
+
+    Faults that the readings rule out are not asked.
+    """
     known: KnownCircuits = {}
-    made = np.zeros(len(candidates), dtype=int)
+    likely = np.full(len(candidates), len(observed) * _UNLIKELY)
+    made = np.zeros(len(candidates), dtype=bool)
     for index, fault in enumerate(candidates):
-        if totals[index] >= totals.max() - 12:
+        if observed and totals[index] >= totals.max() - 12:
             comparison = LevelComparison(fault, known)
-            made[index] = sum(comparison.has(*one) for one in reported)
-    return made
+            likely[index] = sum(one.log_likelihood(comparison) for one in observed)
+            made[index] = all(one.fits(comparison) for one in observed)
+    return likely, made
 
 
 def _ranked(
     groups: Sequence[Sequence[int]],
     candidates: Sequence[Fault],
-    likeliest: Sequence[np.ndarray],
-    totals: np.ndarray,
-    fits: np.ndarray,
-) -> tuple[Explanation, ...]:
+    expected: Sequence[Expected],
+    weighed: Sequence[Evidence],
+    by: tuple[np.ndarray, np.ndarray, np.ndarray],
+) -> tuple[tuple[Explanation, ...], np.ndarray]:
+    """The explanations by falling probability, and the log probability of each fault."""
+    totals, often, fits = by
     whole = np.logaddexp.reduce(totals)
+    weights = totals + often
     made = []
     for group in groups:
+        log = float(np.logaddexp.reduce(totals[group]) - whole)
+        own = weights[group] - np.logaddexp.reduce(weights[group])
+        weights[group] = own + log
         # The guitar without a fault comes first in its group.
         order = ranked(
             group,
             lambda index: candidates[index].kind != "none",
-            lambda index: -float(totals[index]),
+            lambda index: -float(weights[index]),
             floor=SAME,
         )
-        log = float(np.logaddexp.reduce(totals[order]) - whole)
+        first = order[0]
+        likeliest = expected[first].ohms[int(most(weighed[first].log_likelihood, SAME))]
         explanation = Explanation(
             tuple(candidates[index] for index in order),
             math.exp(log),
             bool(fits[order].any()),
-            tuple(float(ohms) for ohms in likeliest[order[0]]),
+            tuple(float(ohms) for ohms in likeliest),
+            tuple(math.exp(weights[index] - log) for index in order),
+            tuple(_value(candidates[index], weighed[index]) for index in order),
         )
         made.append((log, explanation))
-    return tuple(one for _, one in ranked(made, lambda pair: -pair[0], floor=SAME))
+    return tuple(one for _, one in ranked(made, lambda pair: -pair[0], floor=SAME)), weights
+
+
+def _value(fault: Fault, weighed: Evidence) -> tuple[float, float, float] | None:
+    """The unknown resistance of a fault: likeliest value, and limits of 95 in 100.
+
+    Between two values that were tried all values are equally likely on a scale of ratios.
+    """
+    if fault.unknown is None:
+        return None
+    tried = np.log(np.array(fault.unknown[1]))
+    share = np.exp(weighed.log_likelihood - weighed.log_likelihood.max())
+    middle = (tried[1:] + tried[:-1]) / 2
+    edges = np.concatenate([tried[:1], middle, tried[-1:]])
+    rising = np.concatenate([[0.0], np.cumsum(share / share.sum())])
+    if edges[0] > edges[-1]:
+        edges, rising = edges[::-1], 1 - rising[::-1]
+    mean = float(share @ tried / share.sum())
+    low, high = np.interp([0.025, 0.975], rising, edges)
+    return math.exp(mean), math.exp(low), math.exp(high)
+
+
+def _ohms_label(value: tuple[float, float, float] | None) -> str:
+    if value is None:
+        return ""
+    ohms, low, high = (displayed(one, digits=2) for one in value)
+    return f" ({ohms}, from {low} to {high})"
 
 
 def _share(probability: float) -> str:
     return "< 1%" if at_most(probability, 0.005) else f"{fixed(100 * probability, 0)}%"
 
 
-def _in_words(faults: Sequence[Fault], most: int) -> str:
-    labels = [" = ".join([fault.label, *fault.also]) for fault in faults[:most]]
-    return "; ".join(labels + [f"and {len(faults) - most} more"] * bool(len(faults) > most))
+def _in_words(one: Explanation, most: int) -> str:
+    """Causes by how often they occur: "likely: ...; possible: ...; rare: ..."."""
+    if one.healthy and len(one.faults) > 1:
+        return f"{one.faults[0].label}, or one of {len(one.faults) - 1} faults that read the same"
+    named: dict[str, list[str]] = {}
+    for occurs, label in list(zip(one.occurrence(), one.labels(), strict=True))[:most]:
+        named.setdefault(occurs, []).append(label)
+    if len(one.faults) == 1:
+        return one.labels()[0]
+    more = [f"and {len(one.faults) - most} more"] * bool(len(one.faults) > most)
+    return "; ".join(
+        [*(f"{occurs}: {', '.join(labels)}" for occurs, labels in named.items()), *more]
+    )

@@ -24,7 +24,7 @@ from ...parts.switch import Switch
 from ...parts.two_lug import Capacitor, Empty, Network, Resistor
 from ...units import format_value, plain_words
 
-__all__ = ["FAULT_KINDS", "MAKERS"]
+__all__ = ["FAULT_KINDS", "MAKERS", "OFTEN"]
 
 # Resistance of a bad joint: anything in between is equally likely on a scale of ratios. Common
 # practice, no source.
@@ -370,3 +370,20 @@ MAKERS: Mapping[str, Callable[[Harness], _Made]] = {
 }
 FAULT_KINDS = tuple(MAKERS)
 """Kinds of faults that `faults` lists."""
+
+OFTEN: Mapping[str, float] = {
+    "open joint": 1.0,
+    "resistive joint": 1.0,
+    "touching lugs": 0.5,
+    "hot to shield": 0.5,
+    "swapped leads": 0.5,
+    "misplaced part": 0.5,
+    "coil": 0.05,
+    "two-lug part": 0.05,
+    "pot": 0.05,
+    "switch": 0.05,
+    "none": 10.0,
+}
+"""How often a fault of each kind occurs beside an open joint: joints before leads, leads before
+parts, and parts, which are new, one time in twenty. A guitar whose readings are right is taken to
+be sound ten times as often as to have one given fault. Common practice, no source."""

@@ -18,7 +18,9 @@ from ...circuit.harness import Harness
 from ...circuit.netlist import Branch
 from ...errors import BadSetting, has_items, nearest
 from ...gate import public
+from ...parts.humbucker import Humbucker
 from ...parts.output import Jack
+from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...solve import ac
 from ...solve.structure import LIVE, place as branches_of, reduce, single_state
@@ -32,7 +34,10 @@ __all__ = [
     "KnownCircuits",
     "LevelComparison",
     "Site",
+    "Station",
+    "coil_paths",
     "everywhere",
+    "read_place",
     "read_symptoms",
     "site_label",
     "symptoms_of",
@@ -85,21 +90,38 @@ class LevelComparison:
 
     def _at(self, place: Station) -> tuple[_Circuit, _Circuit]:
         """Circuits of the faulty and the healthy guitar at a place."""
-        if place not in self._known:
-            self._known[place] = self._circuit(self.fault.healthy_guitar, place)
         if place not in self._faulty:
             self._faulty[place] = self._circuit(self.fault.guitar, place)
-        return self._faulty[place], self._known[place]
+        return self._faulty[place], self._healthy(place)
+
+    def _healthy(self, place: Station) -> _Circuit:
+        if place not in self._known:
+            self._known[place] = self._circuit(self.fault.healthy_guitar, place)
+        return self._known[place]
 
     def _circuit(self, guitar: Harness, place: Station) -> _Circuit:
         """Circuit at a place; many faults do not change every place."""
         made = _Circuit(guitar, place)
         return self._known.setdefault(made.key(), made)
 
+    def magnets(self) -> dict[str, int]:
+        """Direction of the magnet under each coil of the faulty guitar, by the coil's path."""
+        guitar = self.fault.guitar
+        return {path: _coil(guitar, path).magnet or 1 for path in coil_paths(guitar)}
+
     def changes(self, place: Station) -> np.ndarray:
         """Change of level that the fault makes at each frequency [dB], all controls up."""
         faulty, healthy = self.levels(place)
         return faulty[0] - healthy[0]
+
+    def coils(self, place: Station) -> tuple[Mapping[str, int] | None, Mapping[str, int] | None]:
+        """Signs of the audible coils of the faulty and the healthy guitar; None for a mesh."""
+        faulty, healthy = self._at(place)
+        return faulty.coils, healthy.coils
+
+    def healthy_coils(self, place: Station) -> Mapping[str, int] | None:
+        """Signs of the audible coils of the healthy guitar; None for a mesh."""
+        return self._healthy(place).coils
 
     def opposed(self, place: Station) -> bool:
         """Whether coils have opposite signs that should have the same sign.
@@ -107,8 +129,8 @@ class LevelComparison:
         Real strings leave more signal than the model, whose coils all get equal signals; the bass
         cancels most.
         """
-        faulty, healthy = self._at(place)
-        return len(healthy.signs) == 1 and len(faulty.signs) == 2
+        faulty, healthy = ({*(signs or {}).values()} for signs in self.coils(place))
+        return len(healthy) == 1 and len(faulty) == 2
 
     def turned(self, knob: str) -> list[tuple[np.ndarray, np.ndarray]]:
         """Levels over the marks of a knob, where a healthy guitar responds to it."""
@@ -157,10 +179,23 @@ class _Circuit:
         return np.maximum(decibels(h), _NOTHING).reshape(-1, len(_HERTZ))
 
     @cached_property
-    def signs(self) -> set[int]:
-        """Signs of the audible coils, from continuity; empty if the circuit is a mesh."""
-        tree, _ = audible_coils(self._guitar, {})
-        return set(senses(tree).values())
+    def coils(self) -> dict[str, int] | None:
+        """Sign of each audible coil, from continuity; None if the circuit is a mesh."""
+        tree, plain = audible_coils(self._guitar, {})
+        if not plain:
+            return None
+        return {
+            path: sign
+            for path, sign in senses(tree).items()
+            if not _coil(self._guitar, path).broken  # its capacitance alone still joins
+        }
+
+
+def _coil(guitar: Harness, path: str) -> Any:
+    """The coil at a path: a pickup, or one coil of a humbucker."""
+    name, _, inner = path.partition(".")
+    part = guitar.parts[name]
+    return part.inner()[inner] if inner else part
 
 
 def _exact(branch: Branch) -> tuple[Any, ...]:
@@ -293,6 +328,17 @@ SYNONYMS = {
 KNOB_SYMPTOMS = ("does nothing", "works backwards", "never goes to zero", "works like a volume")
 
 
+def coil_paths(guitar: Harness) -> list[str]:
+    """Paths of all coils of a guitar, in its order."""
+    paths = []
+    for name, part in guitar.parts.items():
+        if isinstance(part, Coil):
+            paths.append(name)
+        elif isinstance(part, Humbucker):
+            paths += [f"{name}.{inner}" for inner in part.inner()]
+    return paths
+
+
 def everywhere(guitar: Harness, symptom: str) -> list[Any]:
     """Knobs, or switch places, at which a symptom may occur."""
     if symptom in KNOB_SYMPTOMS:
@@ -395,12 +441,13 @@ def read_symptoms(guitar: Harness, given: Any) -> list[tuple[str, Site | None]]:
         places: Any = given[word] if isinstance(given, Mapping) else None
         several = has_items(places) and not isinstance(places, (str, Mapping))
         for place in places if several else [places]:
-            pairs.append((symptom, None if place is None else _read_place(guitar, symptom, place)))
+            pairs.append((symptom, None if place is None else read_place(guitar, symptom, place)))
     return pairs
 
 
-def _read_place(guitar: Harness, symptom: str, given: Any) -> Site:
-    where = f"symptoms, {symptom}"
+def read_place(guitar: Harness, symptom: str, given: Any, of: str = "symptoms") -> Site:
+    """Read the switch place or the knob at which something was observed."""
+    where = f"{of}, {symptom}"
     if symptom in KNOB_SYMPTOMS:
         if isinstance(given, str) and given not in _knobs(guitar):
             given = given.replace(" ", "_")  # as it is written in every table
