@@ -161,13 +161,21 @@ asked_first
 
 # %% [markdown]
 # The other four places are sound, so the trouble lies between the neck pickup and the common lug
-# of the switch. More the jack cannot tell: a broken coil, an open joint at either lead, a dead
-# contact all leave only the pot. It says what to measure next. Do so:
+# of the switch. The jack tells you no more: a broken coil, an open joint at either lead and a dead
+# contact all leave only the pot. "likely" and "rare" say how often such faults occur: joints open
+# more often than new coils break. The last lines say what to measure next, and what each cause
+# would show. Do so, three times:
 
 # %%
-first.append(measure(421, asked_first.next[0].reading))
-told_first = gn.diagnose(guitar, first)
+told_first = asked_first
+for _ in range(3):
+    first.append(measure(421, told_first.next[0].reading))
+    told_first = gn.diagnose(guitar, first)
 print(told_first.verdict())
+
+# %% [markdown]
+# Both joints are good: two lugs that are soldered together read nothing but the meter's leads. The
+# third reading is across the coil, and it decides.
 
 # %%
 hint = "What would the meter show between the leads of a sound coil?"
@@ -203,8 +211,9 @@ asked_again = gn.diagnose(guitar, second, symptoms="crackles")
 asked_again
 
 # %% [markdown]
-# Two lugs that are soldered together must read nothing but the meter's leads. So this joint is
-# good, and one of the two suspects is cleared. For the rest the guitar may even stay closed:
+# The cheap reading came first: the guitar stays closed. With the volume at 0 the wiper is grounded
+# and the jack must read nothing. It reads about 10 kΩ, so the bad joint lies between the wiper and
+# the jack, or at the jack's sleeve. The next reading opens the guitar and tells these two apart:
 
 # %%
 second.append(measure(93, asked_again.next[0].reading))
@@ -216,10 +225,10 @@ hint = "A resistance where there should be none."
 check(my_second, hidden(93).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
-# With the volume at 0 the wiper is grounded and the jack must read nothing. It reads about 10 kΩ,
-# so the bad joint lies between the wiper and the jack. (It is also why the sixth reading is high:
-# a resistance after the pot adds to the largest reading in full, a resistance before it adds only a
-# quarter.)
+# From the ground bus to the sleeve the meter shows only its leads, so that joint is good. The
+# verdict gives the ohms of the bad one, and the limits within which they lie. (It is also why the
+# sixth reading is high: a resistance after the pot adds to the largest reading in full, a
+# resistance before it adds only a quarter.)
 #
 # ### The third: "thin in the two places between, fine in the other three"
 
@@ -240,23 +249,41 @@ asked_third = gn.diagnose(guitar, third, symptoms=heard)
 asked_third
 
 # %% [markdown]
-# The middle pickup is in both of these places. Its sense is reversed: its leads changed over where
-# they are soldered, or the coil, or the magnet inside it. One reading with the guitar open tells
-# the leads from the others:
+# The middle pickup is in both of these places. Its sense is reversed: its leads are swapped where
+# they are soldered, or the coil, or the magnet inside it. No ohmmeter tells coil from magnet. Two
+# tests do, and the guitar stays closed for both: the screwdriver, which shows the way the meter
+# kicks when it touches a pole, and the compass. Here is what they show on the third guitar:
 
 # %%
-third.append(measure(460, asked_third.next[0].reading))
-told_third = gn.diagnose(guitar, third, symptoms=heard, steps=False)
-likeliest = told_third.explanations[0]
-print(f"{likeliest.probability:.0%}: {likeliest}")
+pickups = ["neck", "middle", "bridge"]
+volts = gn.response(hidden(460).guitar, switch=pickups, frequency=[100]).isel(frequency=0).real
+kicks = {name: "positive" if float(volts.sel(switch=name)) > 0 else "negative" for name in pickups}
+poles = {
+    name: "south" if hidden(460).guitar.parts[name].magnet == -1 else "north" for name in pickups
+}
+tests = {"screwdriver": kicks, "compass": poles}
+print(tests)
+
+# %%
+asked_again_third = gn.diagnose(guitar, third, symptoms=heard, tests=tests)
+asked_again_third
+
+# %% [markdown]
+# The middle kicks the other way, and its magnet is like the others. So it is the leads or the coil.
+# Leads are swapped more often than coils are wound the wrong way round, so the leads are "likely".
+# One reading with the guitar open decides:
+
+# %%
+third.append(measure(460, asked_again_third.next[0].reading))
+told_third = gn.diagnose(guitar, third, symptoms=heard, tests=tests, steps=False)
+print(told_third.verdict())
 
 # %%
 hint = "The leads are where they belong, so where is the sense reversed?"
 check(my_third, hidden(460).kind, choices=gn.bench.FAULT_KINDS, hint=hint)
 
 # %% [markdown]
-# Its ground lead is where it belongs, so it is inside the pickup. Coil or magnet: no ohmmeter
-# tells, a compass does. The three were:
+# Its ground lead is where it belongs, so the coil is reversed inside the pickup. The three were:
 
 # %%
 for number in (421, 93, 460):
@@ -518,22 +545,32 @@ assert first[-1].between == ("neck.hot", "neck.ground")
 assert 200e3 < first[-1].ohms < 300e3
 assert np.isinf(lifted)
 assert len(asked_second.fitting) == 2
-assert second[-2].between == ("neck.ground", "jack.sleeve")
-assert second[-2].ohms < 1
-assert second[-1].settings == {"switch": "neck", "volume": 0}
+assert second[-1].between == ("neck.ground", "jack.sleeve")
+assert second[-1].ohms < 1
+assert second[-2].settings == {"switch": "neck", "volume": 0}
 off = [reading.ohms - float(ohms) for reading, ohms in zip(second, nominal, strict=False)]
 assert all(9.4e3 < ohms < 11e3 for ohms in off)
 assert str(told_second.explanations[0]) == hidden(93).label
 assert told_second.explanations[0].probability > 0.99
-assert 9e3 < second[-1].ohms < 11e3
+assert 9e3 < second[-2].ohms < 11e3
 bad = gn.bench.faults(guitar, kinds="resistive joint")
 behind = float(largest.expected(bad["resistive joint at volume wiper and jack tip"].guitar))
 ahead = float(largest.expected(bad["resistive joint at volume high"].guitar))
 assert abs(behind - 1e3 * top - 10e3) < 10
 assert abs(ahead - 1e3 * top - 2.5e3) < 10
-assert unaided.healthy_fits
-assert {fault.label for fault in likeliest.faults} == {hidden(460).label, "middle magnet reversed"}
-assert likeliest.probability > 0.75
+assert unaided.sound
+assert [reading.between for reading in first[-3:-1]] == [
+    ("neck.ground", "middle.ground"),
+    ("neck.hot", "switch.a1"),
+]
+assert {reading.ohms for reading in first[-3:-1]} == {0.2}
+assert kicks == {"neck": "positive", "middle": "negative", "bridge": "positive"}
+assert set(poles.values()) == {"north"}
+suspects = asked_again_third.explanations[0]
+assert [str(one) for one in suspects.faults] == ["middle hot and ground swapped", hidden(460).label]
+assert suspects.occurrence()[0] == "likely"
+assert str(told_third.explanations[0]) == hidden(460).label
+assert told_third.explanations[0].probability > 0.95
 assert third[-1].between == ("neck.ground", "middle.ground")
 assert third[-1].ohms < 1
 changed = hidden(460).change_db(frequency=[100, 1000], switch=list(guitar.parts["switch"].places))

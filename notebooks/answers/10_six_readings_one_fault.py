@@ -118,7 +118,8 @@ check(found, exercise.three_zeros)
 
 # %% [markdown]
 # A short from the middle's hot lead to ground makes the same circuit, and a grounded lug of the
-# switch nearly so. The reading that the table names next tells these apart, with the guitar open.
+# switch nearly so. The readings that the table names next tell these apart: it says what each cause
+# would show.
 #
 # ### 3. The pot behind a bleed
 #

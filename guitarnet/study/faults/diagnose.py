@@ -320,7 +320,7 @@ def diagnose(
     screwdriver only the differences between coils count. A guitar is called sound if that is right
     nine times in ten; then there is no next step. Next steps are ranked by their mutual
     information with the fault, given the readings, over what they cost: a reading at the jack 1, a
-    trial 2, the suspects' own lugs 8, other lugs 10, a lifted lead 15, and 7 less once the guitar
+    trial 2, the suspects' own lugs 15, other lugs 20, a lifted lead 30, and 14 less once the guitar
     is open (common practice, no source). If none of these tells the causes apart, two knobs are
     turned, all pairs of lugs are taken in every switch place and each lead is lifted, for 5 s of
     computing at most.

@@ -56,8 +56,8 @@ _POINTS = np.array([NormalDist().inv_cdf((n + 0.5) / 7) for n in range(7)])
 # What a step costs beside a reading at the jack. Common practice, no source.
 _KNOBS = {0: 1.0, 1: 1.0, 2: 1.5}  # knobs to turn
 _TRIAL = 2.0
-_OWN_LUGS, _OTHER_LUGS, _LIFTED = 8.0, 10.0, 15.0
-_OPENED = 7.0  # less to pay if the guitar is open already
+_OWN_LUGS, _OTHER_LUGS, _LIFTED = 15.0, 20.0, 30.0
+_OPENED = 14.0  # less to pay if the guitar is open already
 _NOTHING_TELLS = (
     "No further reading or trial would tell these apart. Mend the likeliest, and read again."
 )

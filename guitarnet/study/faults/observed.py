@@ -257,7 +257,8 @@ def _sounding_label(place: Station, comparison: LevelComparison) -> str:
     pickups = _sounding(comparison, place)
     if pickups is None:
         return "it depends"
-    return f"{' and '.join(plain_words(name) for name in sorted(pickups)) or 'nothing'} sounds"
+    names = " and ".join(plain_words(name) for name in sorted(pickups)) or "nothing"
+    return f"{names} {'sound' if len(pickups) > 1 else 'sounds'}"
 
 
 def _pickups(guitar: Harness) -> list[str]:
