@@ -1222,9 +1222,13 @@ def _() -> Any:
             "healthy": first.healthy,
             "fits": first.fits,
             "readings": first.readings,
+            "shares": first.shares,
+            "occurrence": first.occurrence(),
+            "labels": first.labels(),
         },
+        "sound and note": [found.sound, found.note],
         "next": [
-            [step.text, step.kind, step.bits]
+            [step.text, step.kind, step.right, step.outcomes]
             for step in (a(gn.bench.NextStep, n) for n in found.next)
         ],
     }
@@ -1244,6 +1248,18 @@ def _() -> Any:
                 three(),
                 {"neck": "6.05k", "middle": "6.2k", "bridge": "6.7k"},
                 symptoms={"does nothing": "tone_1"},
+            )
+        ),
+        "tests at the bench": str(
+            gn.diagnose(
+                three(),
+                {"neck": "6.05k", "middle": "6.2k", "bridge": "6.7k"},
+                tests={
+                    "screwdriver": {"neck": "positive", "middle": "negative", "bridge": "positive"},
+                    "compass": {"neck": "north", "middle": "north", "bridge": "north"},
+                    "tap": {"neck": ["neck"]},
+                },
+                steps=False,
             )
         ),
         "one pickup, open": str(
@@ -2834,6 +2850,17 @@ def _() -> Any:
             "bridge=6.0k",
             "--heard",
             "tone_1=does nothing",
+        ),
+        "tested": command(
+            "fault",
+            "mine.toml",
+            "neck=6.05k",
+            "middle=6.05k",
+            "bridge=6.0k",
+            "--test",
+            "tap:neck=middle",
+            "--test",
+            "tap:middle=neck",
         ),
         "open on a fixed range": command("fault", "mine.toml", "middle=OL", "--largest", "20k"),
         "knob and lugs": command(
