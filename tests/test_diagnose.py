@@ -562,15 +562,21 @@ def test_a_shorted_coil_and_a_grounded_lug_are_told_apart(shorted_neck):
 
 
 def test_a_push_pull_that_reads_the_same_up_and_down():
-    """4.13k both ways: coil 2 is shorted inside, or by the switch; its lugs tell."""
+    """4.13k both ways: a coil is shorted, or two leads are swapped; trial and lugs tell which."""
     pickup = gn.Humbucker(*COILS, connection="leads")
     guitar = layouts.two_humbuckers_push_pull(pickup, pickup)
     pull = ("both coils", "coil 1")
     read = [ResistanceReading("4.13k", switch="neck", neck_volume_pull=at) for at in pull]
     found = gn.diagnose(guitar, read)
-    assert len(found.fitting[0].faults) == 2
-    assert found.next[0].right > 0.99
-    assert [len(labels) for _, labels in found.next[0].outcomes] == [1, 1]
+    swapped = ("neck coil 1 start and coil 2 finish swapped",)
+    shorted = ("neck coil 2 finish touches coil 2 start", "neck volume pull a1 touches a2")
+    labels = [label.split(" = ")[0] for one in found.fitting for label in one.labels()]
+    assert labels == [*swapped, *shorted]
+    assert [one.kind for one in found.next[:2]] == ["trial", "guitar open"]
+    assert dict(found.next[1].outcomes) == {
+        "OL": swapped,
+        "200 m\N{GREEK CAPITAL LETTER OMEGA}": shorted,
+    }
 
 
 def test_a_knob_is_turned_before_a_swap_is_named():

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from string import Template
 
 from ...errors import plain
-from ...study.explain.sentences import Explanation
+from ...study.explain.sentences import Answer
 from ...table import Table
 from ...units import sentence
 from .html_view import asset
@@ -18,7 +18,7 @@ __all__ = ["report"]
 
 def report(
     title: str,
-    answer: Explanation,
+    answer: Answer,
     pictures: Mapping[str, bytes],
     tables: Sequence[Table] = (),
 ) -> str:
@@ -28,7 +28,7 @@ def report(
     ----------
     title : str
         Its head.
-    answer : Explanation
+    answer : Answer
         What is said first; what was assumed stands at the foot.
     pictures : mapping of str to bytes
         PNG pictures by what is seen in them.

@@ -12,7 +12,7 @@ from ...parts.output import Cable
 from ...ranking import most
 from ...units import format_value
 from ..explain.explain import BASS
-from ..explain.sentences import Explanation, Fact, Sentence, amount, counts, hertz, louder, stands
+from ..explain.sentences import Answer, Fact, Sentence, amount, counts, hertz, louder, stands
 from ..response.measures import effective_taper, level_db, reference_level, treble_change
 from ..response.response import response
 from .bleed_tables import BAND, NO_BLEED, BleedComparison
@@ -23,12 +23,12 @@ _END = "1%"  # end resistance of a pot that is not quite at its end
 _SHORT, _LONG = 1.5, 6.0  # m; a cable to compare with
 
 
-def bleed_answer(found: BleedComparison) -> Explanation:
+def bleed_answer(found: BleedComparison) -> Answer:
     """Answer what each bleed does at 10 and at half travel, with the numbers of a comparison."""
-    return Explanation(tuple(_Answer(found).paragraphs()), found.assumed())
+    return Answer(tuple(_AboutBleeds(found).paragraphs()), found.assumed())
 
 
-class _Answer:
+class _AboutBleeds:
     """The sentences about one comparison."""
 
     def __init__(self, found: BleedComparison) -> None:

@@ -11,7 +11,7 @@ from ...errors import BadSetting
 from ...parts.output import Cable
 from ...units import format_value, read_value
 from .explain import explain
-from .sentences import Explanation
+from .sentences import Answer
 
 __all__ = ["cable_settings", "explain_cable"]
 
@@ -65,6 +65,6 @@ def cable_settings(
 
 def explain_cable(
     guitar: Harness, lengths: Sequence[Any] = (), settings: Mapping[str, Any] | None = None
-) -> Explanation:
+) -> Answer:
     """Say what one metre more does, and what other lengths do; arguments as in `cable_settings`."""
     return explain(guitar, cable_settings(guitar, lengths, settings))

@@ -19,7 +19,7 @@ from ..response.labels import labels_along
 from ..response.measures import level_db, peak, reference_level
 from ..response.response import response
 from ..response.sweep import Guitars, frequency_grid, read_frequency
-from .sentences import Explanation, Fact, Sentence, amount, counts, hertz, louder, signed, stands
+from .sentences import Answer, Fact, Sentence, amount, counts, hertz, louder, signed, stands
 
 __all__ = ["BAND", "BASS", "TREBLE", "explain"]
 
@@ -42,7 +42,7 @@ def explain(
     band: tuple[float | str, float | str] = BAND,
     dim: str = "build",
     **keywords: Any,
-) -> Explanation:
+) -> Answer:
     """Say in sentences how builds differ, or what a setting does.
 
     The first build, and the first value of a setting, is what the others are compared with.
@@ -64,7 +64,7 @@ def explain(
 
     Returns
     -------
-    Explanation
+    Answer
         Sentences, each with its numbers: the level at 100 Hz, the treble against it, the largest
         change of shape and the resonance peak. What changes by less than 0.05 dB is called
         unchanged.
@@ -123,7 +123,7 @@ def explain(
             for second in range(1, h.sizes[along]):
                 paragraphs.append(tuple(whole.sentences(along, second, fixed)))
     assumed = [one for one in str(h.attrs.get("assumptions", "")).split("; ") if one]
-    return Explanation(tuple(paragraphs), tuple(assumed))
+    return Answer(tuple(paragraphs), tuple(assumed))
 
 
 @dataclass(frozen=True, eq=False)

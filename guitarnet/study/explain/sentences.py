@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NOTHING",
-    "Explanation",
+    "Answer",
     "Fact",
     "Sentence",
     "amount",
@@ -86,7 +86,7 @@ class Sentence:
 
 @public
 @dataclass(frozen=True, repr=False)
-class Explanation:
+class Answer:
     """What a comparison shows, in sentences.
 
     Made by `explain`. It prints as paragraphs.

@@ -16,7 +16,7 @@ from ...gate import public
 from ...ranking import at_least, at_most, groups as groups_of, most, ranked
 from ...table import Table, Tabled
 from ...units import fixed, format_value
-from ..bench.meter import coil_celsius, coil_warmth
+from ..bench.meter import coil_warmth
 from ..bench.ohmmeter import Ohmmeter, displayed
 from ..bench.readings import ResistanceReading, readings_of
 from ..response.sweep import check_guitar
@@ -315,8 +315,9 @@ def diagnose(
     keep the order of `guitarnet.bench.faults`. Parts' errors are independent, with the
     standard deviation of a rectangular distribution within their limits, but half the variance of
     a coil's resistance is common to all coils (one spool of wire, or one meter and thermometer: a
-    guess, no source); readings are linear in them, with exact slopes. A person reports a symptom with probability 0.9 if the fault makes it
-    and 0.05 if not, and notes a test wrongly with probability 0.001 (assumed). For a compass and a
+    guess, no source); readings are linear in them, with exact slopes. A person reports a symptom
+    with probability 0.9 if the fault makes it and 0.05 if not, and notes a test wrongly with
+    probability 0.001 (assumed). For a compass and a
     screwdriver only the differences between coils count. A guitar is called sound if that is right
     nine times in ten; then there is no next step. Next steps are ranked by their mutual
     information with the fault, given the readings, over what they cost: a reading at the jack 1, a
@@ -349,7 +350,7 @@ def diagnose(
     taken = readings_of(guitar, readings)
     observed = read_observed(guitar, symptoms, tests)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
-    warmed = float(coil_warmth(coil_celsius(coil_temperature)))
+    warmed = coil_warmth(coil_temperature)
     model = ReadingModel(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
     _check_range(taken, model.meter)
     expected = [model.predict(f.guitar, taken, f.unknown) for f in candidates]
