@@ -292,6 +292,7 @@ def visit(browser, tabs, tmp_path):
             path.write_text(content or view.html(), "utf-8-sig")  # tells a browser how to read
         wide, tall = viewport
         page = opened(path, {"width": wide, "height": tall}, color_scheme, **options)
+        page.bring_to_front()  # a tab behind another draws once a second, and clicks wait for it
         page.goto(path.as_uri() + hash)
         return page
 

@@ -737,6 +737,7 @@ ASKED = {
     "formulas.dc_gain": lambda *s, **k: gn.formulas.dc_gain(GUITAR, *s, **k),
     "formulas.poles": lambda *s, **k: gn.formulas.poles(GUITAR, *s, **k).tolist(),
     "formulas.to_spice": lambda *s, **k: gn.formulas.to_spice(GUITAR, *s, **k),
+    "explain": lambda *s, **k: gn.explain({"a": GUITAR, "b": GUITAR}, *s, **k),
     "formulas.transfer_function": lambda *s, **k: gn.formulas.transfer_function(GUITAR, *s, **k),
     "formulas.zeros": lambda *s, **k: gn.formulas.zeros(GUITAR, *s, **k).tolist(),
     "impedance": lambda *s, **k: gn.impedance(GUITAR, *s, **k),

@@ -286,6 +286,7 @@ def test_names_of_letters():
         "pickup.eddy_resistance": "R_pickup_eddy",
         "pickup.eddy_share": "k_pickup_eddy",
         "pickup.screening_frequency": "f_pickup_screening",
+        "pickup.eddy_order": "k_pickup_eddy_order",
         "volume.track": "t_volume",
         "volume.resistance": "R_volume",
         "tone.track": "t_tone",

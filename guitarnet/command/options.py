@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any, NoReturn
 
@@ -45,6 +46,7 @@ class _Parser(argparse.ArgumentParser):
         raise BadSetting(self.prog, short, f"{self.prog} --help says how")
 
 
+@cache
 def parser() -> argparse.ArgumentParser:
     """Make the parser of the whole command, from which help and completion follow."""
     whole = _Parser(
