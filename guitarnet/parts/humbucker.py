@@ -110,7 +110,7 @@ class Humbucker(Part):
     def __post_init__(self) -> None:
         super().__post_init__()
         check_position(self)
-        if self.bobbins not in ("alike", "opposite"):
+        if not isinstance(self.bobbins, str) or self.bobbins not in ("alike", "opposite"):
             raise BadValue(
                 "Humbucker.bobbins",
                 f"{self.bobbins!r} is unknown",
@@ -218,14 +218,15 @@ def _read_names(given: Any) -> tuple[tuple[str, str], ...]:
     """Read what the leads of a pickup are called, as pairs of lead and name."""
     known = [*_WIRED["leads"][0], *_WIRED["leads"][1]]
     where = "Humbucker.lead_names"
-    try:
-        given = dict(given)
-    except (TypeError, ValueError):
-        raise BadValue(
-            where, f"{given!r} is no mapping", "write {'coil_1_start': 'black'}", given
-        ) from None
+    pairs = isinstance(given, tuple) and all(
+        isinstance(pair, tuple) and len(pair) == 2 for pair in given
+    )
+    if not (pairs or isinstance(given, Mapping)):
+        fix = "write {'coil_1_start': 'black'}"
+        raise BadValue(where, f"{given!r} is no mapping", fix, given)
+    given = dict(given)
     for lead, name in given.items():
-        if lead not in known:
+        if not isinstance(lead, str) or lead not in known:
             raise BadValue(where, f"there is no lead {lead!r}", nearest(str(lead), known), lead)
         if not isinstance(name, str) or not name.strip().isprintable() or not name.strip():
             raise BadValue(where, f"{name!r} names no lead", "give a word, as 'black'", name)

@@ -71,8 +71,8 @@ def plot_turned_down(
     >>> plot_turned_down(response(guitars, volume=[10, 5])).get_ylabel()
     'level re 100 Hz [dB]'
     """
-    knob = the_knob(h, knob)
     levels = level_db(h, re="reference")
+    knob = the_knob(levels, knob)
     family = [str(d) for d in levels.dims if d not in (knob, "frequency") and levels.sizes[d] > 1]
     if len(family) > 1:
         raise BadSetting(
