@@ -123,6 +123,8 @@ def _pair(zone: Any) -> tuple[float, float]:
         (zone, zone)
         if isinstance(zone, str) or dimensions(zone, "taper.dead_zone") == 0
         else tuple(zone)
+        if isinstance(zone, (list, tuple, np.ndarray))
+        else ()
     )
     if len(pair) != 2:
         raise BadValue(

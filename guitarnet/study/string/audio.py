@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import warnings
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -70,10 +71,11 @@ def sound(samples: Any, rate: float = 48_000) -> xr.DataArray:
     """
     hertz = _RATE.read(rate, "sound.rate")
     try:
-        values = np.asarray(samples)
+        with warnings.catch_warnings(action="error", category=UserWarning):  # of masked numbers
+            values = np.asarray(samples)
         if values.dtype.kind not in "biuf":
             raise ValueError
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, UserWarning):
         raise BadSetting(
             "sound", "is not plain numbers", "give samples, or channels of the same length"
         ) from None
