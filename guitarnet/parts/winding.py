@@ -193,7 +193,7 @@ def wire_label(wire: float | str) -> str:
 
 
 def _is(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+    return issubclass(type(value), (int, float)) and type(value) is not bool
 
 
 @public
