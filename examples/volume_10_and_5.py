@@ -78,9 +78,7 @@ def run(options: argparse.Namespace) -> None:
         pickups = [
             part for part in case.guitar.parts.values() if isinstance(part, (gn.Coil, gn.Humbucker))
         ]
-        short = case.in_short()
-        tables.append(f"=== {case.name}: tables ===")
-        tables.append(str(gn.Table(short.columns, short.rows, case.short_title())))
+        tables += [f"=== {case.name}: tables ===", str(case.in_short())]
         tables += [str(table) for table in case.tables(cable=pickups not in seen)]
         seen.append(pickups)
     progress("")

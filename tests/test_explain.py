@@ -10,7 +10,7 @@ import pytest
 import guitarnet as gn
 from guitarnet.study.choose.bleed_answer import bleed_answer
 from guitarnet.study.choose.bleed_tables import compare_bleeds
-from guitarnet.study.explain.cable import explain_cable
+from guitarnet.study.explain.cable import cable_settings
 
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
 GRID = np.union1d(np.geomspace(20, 20e3, 801), [200.0, 5000.0])
@@ -184,7 +184,7 @@ def test_an_explanation_word_for_word():
 def test_a_metre_of_cable_comes_first():
     """Own length against one metre more, at 10; written lengths are said as written."""
     guitar = gn.layouts.one_pickup(COIL, cable="5 m")
-    said = explain_cable(guitar, ["10 ft"]).texts()
+    said = gn.explain(guitar, cable_settings(guitar, ["10 ft"])).texts()
     assert said[0].startswith("At volume 10, with cable length 6 m instead of 5 m, the bass (100 ")
     assert said[1].startswith("At volume 10, with cable length 10 ft instead of 5 m, ")
     assert any(text.startswith("With cable length 10 ft, from volume 10 to 5, ") for text in said)

@@ -154,8 +154,7 @@ def bleeds(options: Namespace) -> int:
     check_builds(found)
     progress("computing")
     answer = f"{found.name}\n\n{bleed_answer(found)}"
-    short = found.in_short()
-    tables = [Table(short.columns, short.rows, found.short_title()), *found.tables()]
+    tables = [found.in_short(), *found.tables()]
     summary = Table(SUMMARY, found.summary_rows())
     pictures = {}
     for name, content in bleed_pictures(found):
@@ -192,10 +191,9 @@ def cable(options: Namespace) -> int:
         ask_setting(guitar, f"{guitar.only(Cable)}.length", length)
     progress("computing")
     found = explain(guitar, wanted)
-    up = {name: 10 if isinstance(v, list) and "." not in name else v for name, v in wanted.items()}
-    drawn = plot_response(
-        response(guitar, up), re="reference", title=f"{guitar.name}: one curve a cable"
-    )
+    h = response(guitar, wanted)
+    full = h.isel({dim: 0 for dim in h.dims if h[dim].attrs.get("units") == "mark"})
+    drawn = plot_response(full, re="reference", title=f"{guitar.name}: one curve a cable")
     said = f"{guitar.name}\n\n{found}"
     written = {"cable.txt": lambda path: write_text(path, f"{said}\n")}
     _leave(folder, {}, {"cable.png": picture(drawn)}, written=written, said=said)

@@ -83,7 +83,7 @@ def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
 def bleed_report(found: BleedComparison, picture: bytes) -> str:
     """Write what to hand over: the answer, its picture and the main numbers, as HTML."""
     short = found.in_short()
-    table = Table(short.columns, short.rows, found.short_title().replace("\n", " "))
+    table = Table(short.columns, short.rows, short.title.replace("\n", " "))
     seen = f"Shape of each build at {found.knob_label} {found.middle:g}, over that at 10"
     question = f"what a treble bleed does at {found.knob_label} 10 and {found.middle:g}"
     title = f"{sentence(found.name)}: {question}"

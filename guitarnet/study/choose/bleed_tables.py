@@ -168,15 +168,12 @@ class BleedComparison:
             )
         at = f"at {middle:g}"
         heads = ("build", "at 10: change", f"{at}: level", f"{at}: shape", "at Hz")
-        return Table(heads, rows, title=self.name)
-
-    def short_title(self) -> str:
-        """Title of the table `in_short`."""
-        return (
+        title = (
             f"What each build changes at {self.knob_label} 10 against no bleed (largest, "
             f"20 Hz-20 kHz), and what\nturning down to {self.middle:g} does to its level "
             f"(at 100 Hz) and its shape (largest, 200 Hz-5 kHz,\n{self._decibels()}) [dB]"
         )
+        return Table(heads, rows, title=title)
 
     def effect_at_ten(self) -> Table:
         """(a) Largest difference of level from the guitar without a bleed."""

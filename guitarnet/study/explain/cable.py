@@ -1,4 +1,4 @@
-"""What a metre of cable costs with one guitar, in sentences."""
+"""What to compare to say what a metre of cable costs with one guitar."""
 
 from __future__ import annotations
 
@@ -10,10 +10,8 @@ from ...circuit.roles import roles
 from ...errors import BadSetting
 from ...parts.output import Cable
 from ...units import format_value, read_value
-from .explain import explain
-from .sentences import Answer
 
-__all__ = ["cable_settings", "explain_cable"]
+__all__ = ["cable_settings"]
 
 _SHORT, _LONG = 1.0, 6.0  # m
 _DOWN = 5.0  # mark
@@ -61,10 +59,3 @@ def cable_settings(
     volumes = [name for name, role in roles(guitar).items() if role.kind == "volume"]
     turned = {volumes[0]: [10, _DOWN]} if len(volumes) == 1 and volumes[0] not in others else {}
     return {path: written, **turned, **others}
-
-
-def explain_cable(
-    guitar: Harness, lengths: Sequence[Any] = (), settings: Mapping[str, Any] | None = None
-) -> Answer:
-    """Say what one metre more does, and what other lengths do; arguments as in `cable_settings`."""
-    return explain(guitar, cable_settings(guitar, lengths, settings))

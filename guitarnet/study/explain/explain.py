@@ -94,7 +94,7 @@ def explain(
     Lossless coil assumed (no eddy currents, no screening).
     """
     settings = one_mapping(settings, keywords)
-    wanted = [read_frequency(hertz)[0] for hertz in (treble, *band)]
+    wanted = [read_frequency(one)[0] for one in (treble, *band)]
     grid = np.union1d(frequency_grid(), wanted)
     h = response(guitar, settings, frequency=grid, dim=dim)
     swept = [str(d) for d in h.dims if d != "frequency" and h.sizes[d] > 1]
@@ -108,13 +108,13 @@ def explain(
         raise BadSetting(
             "explain", f"{', '.join(swept)} all differ", "let at most two differ, and set the rest"
         )
-    tops = peak(guitar, settings, frequency=[grid[0], grid[-1]], dim=dim)
-    whole = _Compared(h, tops, *wanted)
     pairs = sum(h.sizes[d] - 1 for d in swept) if len(swept) == 1 else h.size // grid.size
     if pairs > _MOST:
         raise BadSetting(
             "explain", f"{pairs} curves are more than sentences can tell", f"give up to {_MOST}"
         )
+    tops = peak(guitar, settings, frequency=[grid[0], grid[-1]], dim=dim)
+    whole = _Compared(h, tops, *wanted)
     paragraphs: list[tuple[Sentence, ...]] = []
     for along in swept:
         other = next((d for d in swept if d != along), None)
