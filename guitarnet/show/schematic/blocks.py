@@ -18,7 +18,6 @@ from ...units import format_value
 from .sheet import FAINT, PALE, SMALL, Point, Sheet, text_width, wrap
 
 __all__ = [
-    "LEADS",
     "DoesNotFit",
     "bank",
     "blend_pot",
@@ -137,13 +136,10 @@ def _coils(sheet: Sheet, part: Humbucker, x: float, y: float) -> None:
     frame(left - 0.68, x + 0.72)
 
 
-LEADS = ("coil_1_finish", "coil_1_start", "coil_2_finish", "coil_2_start")
-
-
 def ends_of(sheet: Sheet, name: str) -> tuple[str, str, str, str]:
     """Name a humbucker's four leads as they lie in series, from hot to ground."""
     part = needs(sheet, name, Humbucker)
-    if part.lugs != LEADS:
+    if part.connection != "leads":
         raise DoesNotFit(name)
     return part.ends(name)
 
@@ -158,7 +154,7 @@ def four_leads(sheet: Sheet, name: str, x: float, y: float) -> None:
         sheet.write(x + 0.46, top - 0.6, str(number), size=SMALL, colour=PALE)
     tips = {lead: (x + 0.8, at) for lead, at in heights.items()}
     paths = [[(x, at), (x + 0.8, at)] for at in heights.values()]
-    sheet.put(sheet.shape(paths, anchors=tips), **{lead: f"{name}.{lead}" for lead in LEADS})
+    sheet.put(sheet.shape(paths, anchors=tips), **{lead: f"{name}.{lead}" for lead in part.lugs})
     for lead, at in heights.items():
         end = lead.rpartition("_")[2]
         aside = 0.19 if leads.index(lead) % 2 == 0 else -0.19
