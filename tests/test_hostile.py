@@ -111,7 +111,6 @@ def test_tables_in_notebooks(evil):
 
 def job_card_of(words: str, folder: Path) -> str:
     """A card with these words for name, places, notes, who and when."""
-    pytest.importorskip("jinja2")
     head = dict.fromkeys(("by", "notes", "number", "date"), words)
     return gn.job_card(hostile_guitar(words), folder / "card.html", **head).read_text("utf-8")
 

@@ -74,6 +74,7 @@ INNER = {
     "guitarnet.study.spread.noise": {"SIGNAL"},
     "guitarnet.parts.two_lug": {"is_network"},
     "guitarnet.show.page.bleed_report": None,
+    "guitarnet.show.markup": None,
     "guitarnet.show.figures.families": None,
     "guitarnet.show.page.hearing": None,
     "guitarnet.show.card.content": None,

@@ -39,9 +39,8 @@ def two(**values):
 @pytest.fixture(scope="session", autouse=True)
 def libraries():
     """What every card needs."""
-    for name in ("jinja2", "schemdraw"):
-        if importlib.util.find_spec(name) is None:
-            missing(name)
+    if importlib.util.find_spec("schemdraw") is None:
+        missing("schemdraw")
 
 
 @pytest.fixture(scope="session")
@@ -341,15 +340,6 @@ def test_without_weasyprint_the_html_goes_on_working(tmp_path, monkeypatch):
     )
     assert list(tmp_path.iterdir()) == []
     assert job_card(layouts.pickup_alone(PICKUP), tmp_path / "card.html").exists()
-
-
-def test_without_jinja2(tmp_path, monkeypatch):
-    monkeypatch.setitem(sys.modules, "jinja2", None)
-    with pytest.raises(NotInstalled) as refusal:
-        job_card(layouts.pickup_alone(PICKUP), tmp_path / "card.html")
-    assert str(refusal.value) == (
-        "job_card: jinja2 is not installed; pip install 'guitarnet[cards]'."
-    )
 
 
 def test_without_schemdraw_the_card_says_so(tmp_path, monkeypatch):

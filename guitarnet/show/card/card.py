@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from ...circuit.harness import Harness
-from ...errors import BadSetting, NotInstalled, plain
+from ...errors import BadSetting, NotInstalled
 from ...files import write_bytes, write_text
 from ...gate import public
 from ...study.bench.meter import coil_celsius
 from ...study.bench.ohmmeter import Ohmmeter
 from ...study.response.sweep import check_guitar
+from ..markup import Html, filled, repeated
 from ..page.html_view import asset
 from .content import content
 
@@ -28,6 +30,25 @@ _TALLEST = 110.0  # and at most [mm]
 _PX_PER_MM = 96 / 25.4
 _FOOT = 13.0  # margin of the page and last line of the card [mm]
 _FIXED = 45.0  # height of what does not grow with the letters: response and rules, about [mm]
+
+# Lines of the page that come once for each row, and those that a card may lack.
+_BLANK = "<div><dt>$label</dt><dd>$value</dd></div>"
+_DRAWING = '<img class="circuit" src="$picture" alt="$form of $name">'
+_SOLDERED = (
+    '<tr><td><span class="box"></span></td><td class="number">$number</td>'
+    '<td class="whole">$step</td><td>$lugs</td><td>$leads</td><td>$wire</td></tr>'
+)
+_OTHER = (
+    '<tr><td><span class="box"></span></td><td></td><td class="whole">$step</td>'
+    '<td colspan="3">$words</td></tr>'
+)
+_PART = "<tr><td>$part</td><td>$value</td><td>$marking</td><td>$tolerance</td></tr>"
+_READING = (
+    '<tr><td>$place</td><td class="whole"><b>$nominal</b></td><td class="whole">$low</td>'
+    '<td class="whole">$high</td><td class="write"></td></tr>'
+)
+_UNSEEN = '<li><span class="box"></span><b>$what.</b> $test</li>'
+_NOTES = '<section>\n<h2>Notes</h2>\n<p class="notes">$notes</p>\n</section>'
 
 
 @public
@@ -79,7 +100,7 @@ def job_card(
     BadFile
         If the file cannot be written.
     NotInstalled
-        If a library of the extra ``cards`` is missing: jinja2, for a PDF also WeasyPrint.
+        If WeasyPrint, of the extra ``cards``, is missing for a PDF.
 
     Notes
     -----
@@ -112,19 +133,15 @@ def job_card(
     check_guitar(guitar)
     guitar.check()
     # What is missing is said before anything is computed.
-    fill = _template()
     lay_out = _printer() if ending == ".pdf" else None
-    said = {
-        **content(guitar, coil_celsius(coil_temperature), meter),
-        "blanks": (("Date", date), ("Done by", by), ("Guitar no.", number)),
-        "notes": notes,
-    }
+    said = content(guitar, coil_celsius(coil_temperature), meter)
+    head = (("Date", date), ("Done by", by), ("Guitar no.", number))
+    fill = partial(_page, said, head, notes)
     if lay_out is None:
-        page = fill(**said, paper="", letters=_ON_SCREEN, circuit=_CIRCUIT)
-        return write_text(path, page)
+        return write_text(path, fill(paper="", letters=_ON_SCREEN, circuit=_CIRCUIT))
 
     def made(letters: float, circuit: float) -> Any:
-        return lay_out(fill(**said, paper=paper, letters=letters, circuit=round(circuit, 1)))
+        return lay_out(fill(paper=paper, letters=letters, circuit=round(circuit, 1)))
 
     legible = min(max(said["schematic"]["height"], _CIRCUIT), _TALLEST)
     return write_bytes(path, _fitted(made, legible).write_pdf())
@@ -180,31 +197,43 @@ def _left(page: Any) -> float:
     return max(0.0, (page.height - page.anchors["end"][1]) / _PX_PER_MM - _FOOT)
 
 
-def _template() -> Callable[..., str]:
-    """Give what fills in the page; all that is filled in is escaped, except our own sheet."""
-    try:
-        from jinja2 import Environment, StrictUndefined
-        from markupsafe import Markup
-    except ImportError:
-        raise NotInstalled(
-            "job_card", "jinja2 is not installed", "pip install 'guitarnet[cards]'"
-        ) from None
-
-    def printable(value: Any) -> Any:
-        """Keep what is ours, and lines; no other character steers how the page is read."""
-        if not isinstance(value, str) or isinstance(value, Markup):
-            return value
-        return "\n".join(plain(line) for line in value.split("\n"))
-
-    environment = Environment(
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        keep_trailing_newline=True,
-        finalize=printable,
+def _page(
+    said: dict[str, Any],
+    head: Sequence[tuple[str, str]],
+    notes: str,
+    *,
+    paper: str,
+    letters: float,
+    circuit: float,
+) -> str:
+    """Fill in the page."""
+    schematic, joints, parts = said["schematic"], said["joints"], said["parts"]
+    readings, response = said["readings"], said["response"]
+    drawing = [(schematic["picture"], schematic["form"], said["name"])]
+    return filled(
+        asset("job_card.html", __package__),
+        name=said["name"],
+        sheet=Html(asset("job_card.css", __package__)),
+        page=Html(f"@page {{ size: {paper}; }}" if paper else ""),
+        letters=letters,
+        circuit=circuit,
+        head=repeated(_BLANK, head),
+        drawing=repeated(_DRAWING, drawing if schematic["picture"] else []),
+        schematic=schematic["words"],
+        soldered=repeated(_SOLDERED, joints["soldered"]),
+        others=repeated(_OTHER, joints["others"]),
+        joints_note=joints["note"],
+        column="buy" if parts["to_buy"] else "marking",
+        marking="buy, marking" if parts["to_buy"] else "marking",
+        parts=repeated(_PART, parts["rows"]),
+        parts_note=parts["note"],
+        **response,
+        readings=repeated(_READING, readings["rows"]),
+        readings_note=readings["note"],
+        unseen=repeated(_UNSEEN, said["unseen"]),
+        notes=repeated(_NOTES, [(notes,)] if notes else []),
+        cautions=said["cautions"],
     )
-    environment.globals["sheet"] = Markup(asset("job_card.css", __package__))
-    return environment.from_string(asset("job_card.html", __package__)).render
 
 
 def _printer() -> Callable[[str], Any]:
