@@ -106,7 +106,7 @@ INNER = {
     "guitarnet.study.choose.bleed_answer": None,
     "guitarnet.study.choose.bleed_tables": None,
     "guitarnet.study.explain.cable": None,
-    "guitarnet.study.explain.explain": {"BAND", "BASS", "TREBLE"},
+    "guitarnet.study.explain.explain": {"BASS"},
     "guitarnet.study.explain.sentences": None,
     "guitarnet.show.page.report": None,
     "guitarnet.study.fit.coil_model": None,
@@ -174,6 +174,8 @@ INNER = {
     "guitarnet.study.fit.measured": {"PEAK", "TEST", "inductance_fit", "peak_fit"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
+        "BAND",
+        "TREBLE",
         "Guitars",
         "assumed_by",
         "check_guitar",

@@ -413,7 +413,7 @@ def test_a_family_is_joined_dots(guitar):
                 string_spectrum("40 mm", fret=[0, 1], string=["E2", "A2"])
             ),
             BadSetting,
-            "figure: the spectrum varies over string, fret; choose one of each but one, as "
+            "figure: spectrum varies over string, fret; choose one of each but one, as "
             "spectrum.sel({'fret': ...}).",
         ),
     ],

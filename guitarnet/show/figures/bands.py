@@ -16,7 +16,7 @@ from ...study.response.measures import level_db
 from ...study.spread.quantiles import quantiles
 from ...units import format_value, plain_words, sentence
 from . import style
-from .families import DEEPEST, assumed, curves_of, guitar_of, write_silent, y_label
+from .families import DEEPEST, assumed, curves_of, guitar_of, one_family, write_silent, y_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -81,15 +81,7 @@ def plot_bands(
     'frequency [Hz]'
     """
     band, count = _band(h, levels, re)
-    family = [str(d) for d in band.dims if d not in ("quantile", "frequency")]
-    single = [d for d in family if band.sizes[d] == 1]
-    band, family = band.squeeze(single), [d for d in family if d not in single]
-    if len(family) > 1:
-        raise BadSetting(
-            "figure",
-            f"h varies over {', '.join(family)}",
-            f"choose one of each but one, as h.sel({{{family[-1]!r}: ...}})",
-        )
+    band, family = one_family(band, "quantile")
     low, middle, high = (
         band.isel(quantile=i, drop=True) for i in (0, band.sizes["quantile"] // 2, -1)
     )

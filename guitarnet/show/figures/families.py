@@ -10,6 +10,7 @@ import xarray as xr
 
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, at_most
+from ...study.explain.sentences import NOTHING
 from ...study.response.arrays import above_zero, read_response
 from ...units import sentence
 from . import style
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DEEPEST",
-    "SAME",
     "assumed",
     "at_most_one_family",
     "audible",
@@ -28,6 +28,7 @@ __all__ = [
     "draw_family",
     "guitar_of",
     "label_family",
+    "one_family",
     "panels",
     "title_of",
     "write",
@@ -37,8 +38,6 @@ __all__ = [
 
 DEEPEST = 60.0
 """Decibels below the loudest point; deeper curves leave the picture."""
-SAME = 0.05
-"""Decibels; closer curves look the same."""
 
 
 def panels(
@@ -62,13 +61,7 @@ def panels(
     }
     if not present:
         raise BadSetting("marks", f"none of {list(marks)} was swept", f"add one to {knob}")
-    family = [str(dim) for dim in h.dims if dim not in (knob, "frequency") and h.sizes[dim] > 1]
-    if len(family) > 1:
-        raise BadSetting(
-            "figure", f"h still varies over {', '.join(family)}", "choose with h.sel(...)"
-        )
-    drop = [d for d in levels.dims if d not in (knob, "frequency", *family)]
-    levels = levels.squeeze(drop)
+    levels, family = one_family(levels, knob)
     seen = levels.isel({knob: [*present.values()]})
     f = h["frequency"].values
     seen = seen.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
@@ -180,8 +173,8 @@ def write_if_same(ax: Axes, lines: Sequence[Line2D]) -> None:
     """Write a remark if the last line hides all others."""
     if len(lines) > 1:
         apart = np.ptp([np.asarray(line.get_ydata(), float) for line in lines], axis=0).max()
-        if apart < SAME:
-            text = f"{len(lines)} curves within {SAME:g} dB"
+        if apart < NOTHING:
+            text = f"{len(lines)} curves within {NOTHING:g} dB"
             ax.text(0.04, 0.03, text, transform=ax.transAxes, fontsize=8, color=style.GREY)
 
 
@@ -220,16 +213,20 @@ def at_most_one_family(h: xr.DataArray) -> xr.DataArray:
         raise BadSetting(
             "figure", "needs a response over frequency", "give what response() returns"
         )
-    h = above_zero(read_response(h))
-    h = h.squeeze([dim for dim in h.dims if dim != "frequency" and h.sizes[dim] == 1])
-    family = [str(dim) for dim in h.dims if dim != "frequency"]
+    return one_family(above_zero(read_response(h)))[0]
+
+
+def one_family(h: xr.DataArray, *axes: str, given: str = "h") -> tuple[xr.DataArray, list[str]]:
+    """Drop dimensions of one value, and name the one that is left, if any, besides the axes."""
+    others = [str(dim) for dim in h.dims if dim not in ("frequency", *axes)]
+    family = [dim for dim in others if h.sizes[dim] != 1]
     if len(family) > 1:
         raise BadSetting(
             "figure",
-            f"h varies over {', '.join(family)}",
-            f"choose one of each but one, as h.sel({{{family[-1]!r}: ...}})",
+            f"{given} varies over {', '.join(family)}",
+            f"choose one of each but one, as {given}.sel({{{family[-1]!r}: ...}})",
         )
-    return h
+    return h.squeeze([dim for dim in others if dim not in family]), family
 
 
 def title_of(levels: xr.DataArray) -> str:

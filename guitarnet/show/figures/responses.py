@@ -31,6 +31,7 @@ from .families import (
     curves_of,
     draw_family,
     guitar_of,
+    one_family,
     panels,
     title_of,
     y_label,
@@ -259,13 +260,8 @@ def plot_taper(
     """
     read_response(h)
     knob = the_knob(h, knob)
-    levels = effective_taper(h, knob)
-    family = [str(dim) for dim in levels.dims if dim != knob and levels.sizes[dim] > 1]
-    if len(family) > 1:
-        raise BadSetting("plot_taper", f"h still varies over {', '.join(family)}", "choose one")
-    curves = curves_of(
-        levels.squeeze([d for d in levels.dims if d != knob and d not in family]), family
-    )
+    levels, family = one_family(effective_taper(h, knob), knob)
+    curves = curves_of(levels, family)
     with style.style():
         _, grid = style.new_axes(1, 2 if tapers else 1, size=(9.6, 4.4) if tapers else None)
         ax = grid[0, -1]

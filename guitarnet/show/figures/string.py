@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from ...errors import BadSetting
 from ...gate import public
 from ...study.string.string import harmonic_level_db
 from ...units import sentence
 from . import style
-from .families import DEEPEST, assumed, curves_of, guitar_of, y_label
+from .families import DEEPEST, assumed, curves_of, guitar_of, one_family, y_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -64,15 +63,7 @@ def plot_string_spectrum(
     >>> plot_string_spectrum(string_spectrum("162 mm", fret=[0, 5, 12])).get_xlabel()
     'frequency [Hz]'
     """
-    levels = harmonic_level_db(spectrum, re)
-    levels = levels.squeeze([d for d in levels.dims if d != "harmonic" and levels.sizes[d] == 1])
-    family = [str(dim) for dim in levels.dims if dim != "harmonic"]
-    if len(family) > 1:
-        raise BadSetting(
-            "figure",
-            f"the spectrum varies over {', '.join(family)}",
-            f"choose one of each but one, as spectrum.sel({{{family[-1]!r}: ...}})",
-        )
+    levels, family = one_family(harmonic_level_db(spectrum, re), "harmonic", given="spectrum")
     f = levels["frequency"].values
     if view is None:
         view = float(f.min()) / 1.25, min(1.25 * float(f.max()), style.VIEW[1])

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from ...errors import BadSetting
 from ...gate import public
+from ...study.explain.sentences import NOTHING, hertz
 from ...study.response.labels import the_knob
 from ...study.response.measures import at_place, level_db
+from ...study.response.sweep import BAND
 from ...units import fixed, plain_words
 from . import style
-from .families import DEEPEST, SAME, assumed, audible, curves_of, guitar_of, write_silent
+from .families import DEEPEST, assumed, audible, curves_of, guitar_of, one_family, write_silent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 __all__ = ["plot_turned_down"]
 
 _ONE = 0.5  # dB; curves so close are one broad line
-_BAND = (200.0, 5000.0)  # in which shapes are compared
 _FULL = {"color": "#adadad", "linewidth": 6, "solid_capstyle": "butt", "zorder": 1.5}
 
 
@@ -73,12 +73,7 @@ def plot_turned_down(
     """
     levels = level_db(h, re="reference")
     knob = the_knob(levels, knob)
-    family = [str(d) for d in levels.dims if d not in (knob, "frequency") and levels.sizes[d] > 1]
-    if len(family) > 1:
-        raise BadSetting(
-            "figure", f"h still varies over {', '.join(family)}", "choose with h.sel(...)"
-        )
-    levels = levels.squeeze([d for d in levels.dims if d not in (knob, "frequency", *family)])
+    levels, family = one_family(levels, knob)
     full, down = (at_place(levels, {knob: value}) for value in (10, mark))
     f = levels["frequency"].values
     inside = np.flatnonzero((f >= view[0]) & (f <= view[1]))
@@ -89,7 +84,7 @@ def plot_turned_down(
         style.frequency_axis(ax, view)
         drawn = [full.values, down.values]
         style.decibel_axis(ax, drawn, f"{levels.attrs['long_name']} [dB]", deepest=DEEPEST)
-        ax.axvspan(*_BAND, color="#f4f6f8", zorder=0)
+        ax.axvspan(*BAND, color="#f4f6f8", zorder=0)
         lines, labels, silent = [], [], []
         curves = curves_of(down, family)
         apart = _apart(full)
@@ -111,9 +106,10 @@ def plot_turned_down(
         write_silent(ax, silent)
         ax.set_title(title or f"Shape at {name} {mark:g}")
         note = "broad: the same at 10" if not same else ""
-        if same and apart >= SAME:
+        if same and apart >= NOTHING:
             note = f"at {name} 10 all curves lie within {fixed(apart, 2)} dB"
-        notes = [str(levels.attrs["long_name"]), "shaded: 200 Hz to 5 kHz", note, *assumed(h)]
+        shaded = "shaded: {} to {}".format(*map(hertz, BAND))
+        notes = [str(levels.attrs["long_name"]), shaded, note, *assumed(h)]
         style.caption(ax, notes, guitar_of(h))
     return ax
 

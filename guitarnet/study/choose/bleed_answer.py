@@ -12,10 +12,21 @@ from ...parts.output import Cable
 from ...ranking import most
 from ...units import format_value
 from ..explain.explain import BASS
-from ..explain.sentences import Answer, Fact, Sentence, amount, counts, hertz, louder, stands
+from ..explain.sentences import (
+    LESS,
+    Answer,
+    Fact,
+    Sentence,
+    amount,
+    counts,
+    hertz,
+    louder,
+    stands,
+)
 from ..response.measures import effective_taper, level_db, reference_level, treble_change
 from ..response.response import response
-from .bleed_tables import BAND, NO_BLEED, BleedComparison
+from ..response.sweep import BAND, TREBLE
+from .bleed_tables import NO_BLEED, BleedComparison
 
 __all__ = ["bleed_answer"]
 
@@ -77,7 +88,7 @@ class _AboutBleeds:
         at = f"{self.name} 10"
         facts = tuple(self._fact(*largest[label], at, label) for label in still)
         if still:
-            text = f"At {at}, {_none(still, self.bleeds)}: less than 0.05 dB from 20 Hz to 20 kHz."
+            text = f"At {at}, {_none(still, self.bleeds)}: {LESS} from 20 Hz to 20 kHz."
             yield Sentence(text, facts)
         for label in self.bleeds:
             if label not in still:
@@ -99,7 +110,7 @@ class _AboutBleeds:
         at = f"{self.name} 10, 1 % of the track left"
         fact = self._fact(change, f, at, label)
         if not counts(change):
-            text = "If the pot keeps 1 % of its track there, the change is still less than 0.05 dB."
+            text = f"If the pot keeps 1 % of its track there, the change is still {LESS}."
         elif len(self.bleeds) == 1:
             text = "If the pot keeps 1 % of its track there, it changes the level by up to "
             text += f"{amount(change)}, at {hertz(f)}."
@@ -130,8 +141,8 @@ class _AboutBleeds:
             (Fact(f"level at {BASS}", bass, "dB", at, re, 100.0),),
         )
         yield Sentence(
-            f"Against the bass, {hertz(3000)} {_than(stands(change))}.",
-            (Fact("treble against bass", change, "dB", at, re, 3000.0),),
+            f"Against the bass, {hertz(TREBLE)} {_than(stands(change))}.",
+            (Fact("treble against bass", change, "dB", at, re, TREBLE),),
         )
         yield from self._other_cable()
         yield from self._shape(NO_BLEED, at, re)
@@ -145,11 +156,11 @@ class _AboutBleeds:
         own = found.guitar.parts[cable].length  # type: ignore[attr-defined]
         other = _SHORT if own > 2 * _SHORT else _LONG
         marks = {self.knob: [10, self.middle], f"{cable}.length": other}
-        h = response(found.plain, found.set(marks), frequency=[100, 200, 3000, 5000])
+        h = response(found.plain, found.set(marks), frequency=sorted([100, *BAND, TREBLE]))
         change = float(
-            treble_change(h, self.knob, frequencies=[3000], band=BAND)
-            .change.sel({self.knob: self.middle})
-            .item()
+            treble_change(h, self.knob, frequencies=[TREBLE]).change.sel(
+                {self.knob: self.middle, "frequency": TREBLE}
+            )
         )
         length = format_value(other, "m")
         would = (
@@ -160,7 +171,7 @@ class _AboutBleeds:
             (
                 Fact(
                     *("treble against bass", change, "dB"),
-                    *(f"{self.at}, {NO_BLEED}, cable {length}", f"{self.name} 10", 3000.0),
+                    *(f"{self.at}, {NO_BLEED}, cable {length}", f"{self.name} 10", TREBLE),
                 ),
             ),
         )
@@ -170,8 +181,8 @@ class _AboutBleeds:
         change = self._treble(self.change, label)
         at, re = f"{self.at}, {label}", f"{self.name} 10"
         yield Sentence(
-            f"At {self.at} {words}, {hertz(3000)} {_than(stands(change))} against the bass.",
-            (Fact("treble against bass", change, "dB", at, re, 3000.0),),
+            f"At {self.at} {words}, {hertz(TREBLE)} {_than(stands(change))} against the bass.",
+            (Fact("treble against bass", change, "dB", at, re, TREBLE),),
         )
         yield from self._shape(label, at, re)
         levels = reference_level(self.found.response).sel({self.knob: self.middle})
@@ -195,7 +206,7 @@ class _AboutBleeds:
             )
 
     def _treble(self, change: xr.Dataset, label: str) -> float:
-        return float(change.change.sel(build=label, frequency=3000))
+        return float(change.change.sel(build=label, frequency=TREBLE))
 
 
 def _than(stood: str) -> str:

@@ -24,13 +24,14 @@ from ...parts.usual import settle
 from ...ranking import CLOSE, at_least, at_most, most
 from ...table import Table
 from ...units import Quantity, fixed, plain_words
+from ..explain.sentences import NOTHING, hertz
 from ..response.measures import effective_taper, level_db, peak, treble_change
 from ..response.response import response
+from ..response.sweep import BAND
 from .port import bleed_place, check_audible, knob_across
 from .wiring import other_wiring, tones_across, why_no_other
 
 __all__ = [
-    "BAND",
     "NO_BLEED",
     "SHOWN",
     "SUMMARY",
@@ -47,19 +48,17 @@ SHOWN = (10.0, 9.0, 7.0, 5.0, 3.0)
 """Knob marks that are shown by default."""
 SWEPT = np.arange(0, 10.5, 0.5)
 """Knob marks that are computed for a live page."""
-BAND = (200.0, 5000.0)
-"""Band in which shapes are compared [Hz]."""
 SUMMARY = (
     *("case", "build", "volume", "level_100Hz_re_volume_10_dB"),
     *("change_1kHz_dB", "change_2kHz_dB", "change_3kHz_dB", "change_5kHz_dB"),
-    *("worst_200_5000Hz_dB", "worst_Hz", "peak_Hz", "peak_re_100Hz_dB", "peak_q"),
+    *("worst_{:g}_{:g}Hz_dB".format(*BAND), "worst_Hz", "peak_Hz", "peak_re_100Hz_dB", "peak_q"),
 )
 """Columns of the table for a spreadsheet; ``volume`` is the knob that you turn."""
 
 _CABLES = (150, 300, 500, 1000)  # pF
 _ENDS = (0, "2 ohm", "1%")  # end resistances
 _NEAR_ZERO = 0.005  # dB; shown as 0
-_RISEN = 0.05  # dB; a smaller rise counts as none
+_BAND = "{}-{}".format(*map(hertz, BAND))
 _MARK = Quantity("mark", at_least=0, at_most=10)
 
 
@@ -121,7 +120,7 @@ class BleedComparison:
     @cached_property
     def change(self) -> xr.Dataset:
         """How the shape changes at each mark."""
-        return treble_change(self.response, self.knob, band=BAND)
+        return treble_change(self.response, self.knob)
 
     @property
     def knob_label(self) -> str:
@@ -171,7 +170,7 @@ class BleedComparison:
         title = (
             f"What each build changes at {self.knob_label} 10 against no bleed (largest, "
             f"20 Hz-20 kHz), and what\nturning down to {self.middle:g} does to its level "
-            f"(at 100 Hz) and its shape (largest, 200 Hz-5 kHz,\n{self._decibels()}) [dB]"
+            f"(at 100 Hz) and its shape (largest, {_BAND},\n{self._decibels()}) [dB]"
         )
         return Table(heads, rows, title=title)
 
@@ -206,7 +205,7 @@ class BleedComparison:
         others = {path: v for path, v in self.set(swept).items() if not self._is_of(path, cable)}
         h = response(self.plain, {**others, **swept})
         named = ("2 kHz", "3 kHz", "5 kHz")
-        change = treble_change(h, self.knob, frequencies=named, band=BAND)
+        change = treble_change(h, self.knob, frequencies=named)
         rows = []
         for picofarad, length in zip(_CABLES, lengths, strict=True):
             for mark in self.marks[1:][-3:]:
@@ -215,7 +214,8 @@ class BleedComparison:
                 shown = (*(_signed(v) for v in numbers), _hertz(at.worst_frequency))
                 rows.append((f"{picofarad} pF", f"{mark:g}", *shown))
         title = f"(b) How much treble goes without a bleed? {self._decibels()} [dB]"
-        heads = ("cable", self.knob_label, "2 kHz", "3 kHz", "5 kHz", "largest 200-5k", "at Hz")
+        largest = f"largest {BAND[0]:g}-{BAND[1] / 1e3:g}k"
+        heads = ("cable", self.knob_label, *named, largest, "at Hz")
         return Table(heads, rows, title=title)
 
     def taper(self) -> Table:
@@ -243,12 +243,12 @@ class BleedComparison:
             cells = [label]
             for mark in self.marks[1:]:
                 one = shape.sel({"build": label, self.knob: mark})
-                risen = bool(one.notnull().all()) and bool(at_least(one.max(), _RISEN))
+                risen = bool(one.notnull().all()) and bool(at_least(one.max(), NOTHING))
                 if risen:
                     top = one.isel(frequency=int(most(one.values)))
                 cells += [_signed(top), _hertz(top["frequency"])] if risen else ["none", ""]
             rows.append(tuple(cells))
-        title = f"(d) Where does it overshoot? Highest rise, 200 Hz-5 kHz, {self._decibels()} [dB]"
+        title = f"(d) Where does it overshoot? Highest rise, {_BAND}, {self._decibels()} [dB]"
         heads = [w for mark in self.marks[1:] for w in (f"{self.knob_label} {mark:g}", "at Hz")]
         return Table(("build", *heads), rows, title=title)
 
@@ -262,7 +262,7 @@ class BleedComparison:
         marks = self.set({self.knob: list(self.marks), tone: [10, 2]})
         h = response(pair, marks, dim="wiring")
         named = ("500 Hz", "1 kHz", "3 kHz", "5 kHz")
-        change = treble_change(h, self.knob, frequencies=named, band=BAND)
+        change = treble_change(h, self.knob, frequencies=named)
         level = effective_taper(h, self.knob)
         rows = []
         for at in (10, 2):

@@ -14,6 +14,7 @@ from ...gate import public
 from ...ranking import at_most, most
 from ...units import Quantity, format_value
 from ..response.labels import place_in_words, value_in_words
+from ..response.sweep import BAND
 from .port import Port
 
 __all__ = [
@@ -67,7 +68,7 @@ class BleedGoal:
     (200.0, 3000.0)
     """
 
-    band: tuple[Any, Any] = ("200 Hz", "5 kHz")
+    band: tuple[Any, Any] = BAND
     marks: tuple[float, ...] = tuple(range(11))
     mark_weights: Mapping[float, float] | None = None
     frequency_weight: Callable[[np.ndarray], Any] | None = None

@@ -18,15 +18,23 @@ from ...units import plain_words, sentence
 from ..response.labels import labels_along
 from ..response.measures import level_db, peak, reference_level
 from ..response.response import response
-from ..response.sweep import Guitars, frequency_grid, read_frequency
-from .sentences import Answer, Fact, Sentence, amount, counts, hertz, louder, signed, stands
+from ..response.sweep import BAND, TREBLE, Guitars, frequency_grid, read_frequency
+from .sentences import (
+    LESS,
+    Answer,
+    Fact,
+    Sentence,
+    amount,
+    counts,
+    hertz,
+    louder,
+    signed,
+    stands,
+)
 
-__all__ = ["BAND", "BASS", "TREBLE", "explain"]
+__all__ = ["BASS", "explain"]
 
 BASS = "100 Hz"
-TREBLE = "3 kHz"
-BAND = ("200 Hz", "5 kHz")
-"""Band in which shapes are compared."""
 
 _BEYOND = 0.5  # dB; a largest change is told when it is so much more than that of the treble
 _MOVED = 0.01  # share; a peak that moves less stays where it is
@@ -161,7 +169,7 @@ class _Compared:
         f = self.h["frequency"].values
         largest = int(most(np.abs(change)))
         if not counts(change[largest]):
-            text = f"{opening}, nothing changes: less than 0.05 dB from {hertz(f[0])} to "
+            text = f"{opening}, nothing changes: {LESS} from {hertz(f[0])} to "
             fact = Fact("largest change of level", change[largest], "dB", at, re, f[largest])
             yield Sentence(f"{text}{hertz(f[-1])}.", (fact,))
             return

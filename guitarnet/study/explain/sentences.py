@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
+    "LESS",
     "NOTHING",
     "Answer",
     "Fact",
@@ -33,6 +34,7 @@ __all__ = [
 
 NOTHING = 0.05
 """A smaller change is called none [dB]."""
+LESS = f"less than {NOTHING:g} dB"
 _FINE = 0.095  # dB; below it a tenth of a decibel says too little
 _WIDTH = 88
 

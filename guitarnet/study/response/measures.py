@@ -24,7 +24,7 @@ from .arrays import above_zero, read_response
 from .labels import HALF_POWER, decibels, place_in_words, the_knob, value_in_words
 from .resonance import Peaks, Solver, find_limits, find_peaks, solved
 from .response import check_drive, node_at, read_reference
-from .sweep import frequency_grid, read_frequency, sweep
+from .sweep import BAND, frequency_grid, read_frequency, sweep
 
 __all__ = [
     "bandwidth",
@@ -550,7 +550,7 @@ def treble_change(
     *,
     re: Any = 10,
     frequencies: Sequence[float | str] = ("1 kHz", "2 kHz", "3 kHz", "5 kHz"),
-    band: tuple[float | str, float | str] = (200.0, 5000.0),
+    band: tuple[float | str, float | str] = BAND,
 ) -> xr.Dataset:
     """How the shape of a response changes as a knob is turned, whatever its level.
 

@@ -22,6 +22,8 @@ from ...parts.base import Part
 from ...units import Quantity, dimensions, format_value, plain_words
 
 __all__ = [
+    "BAND",
+    "TREBLE",
     "Guitars",
     "assumed_by",
     "check_guitar",
@@ -40,6 +42,10 @@ _HZ = Quantity("Hz", at_least=0)
 _POSITIVE_HZ = Quantity("Hz", above=0)
 _PER_DECADE = Quantity("number", at_least=1, at_most=1e5)
 POINTS_PER_DECADE = 200
+BAND = (200.0, 5000.0)
+"""Where shapes are compared [Hz], unless another band is asked for."""
+TREBLE = 3000.0
+"""Where the treble is told against the bass [Hz], unless another frequency is asked for."""
 
 Guitars = Harness | Mapping[str, Harness]
 """One guitar, or several by label."""
