@@ -53,7 +53,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # Drawings go to files only, whatever screen there is.
     os.environ["MPLBACKEND"] = "Agg"
     if arguments is None:
-        # Nothing is chunked in a process of its own; xarray would load dask to find that out.
+        # Nothing is chunked in a process of its own; xarray would load dask's arrays to find that
+        # out. None says that there are none (Python's reference, "The module cache").
         sys.modules.setdefault("dask.array", None)  # type: ignore[arg-type]
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

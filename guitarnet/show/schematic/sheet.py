@@ -156,12 +156,6 @@ class Sheet:
                 line = self.elements.Line().endpoints(start, end)
                 self.wires.append(self.put(line))
 
-    def elbow(self, start: Point | str, end: Point | str, *, first: str = "across") -> None:
-        """Draw a wire with one corner, first across or first up."""
-        one = self.at(start) if isinstance(start, str) else start
-        two = self.at(end) if isinstance(end, str) else end
-        self.wire(one, (two[0], one[1]) if first == "across" else (one[0], two[1]), two)
-
     def ground(self, point: Point | str, level: float | None = None) -> None:
         """Draw a ground symbol, with a wire down to a level."""
         x, y = self.at(point) if isinstance(point, str) else point
