@@ -920,3 +920,22 @@ def test_two_grounds_are_refused(five_way):
         assert (
             str(refusal.value) == "three single coils: has 2 Jack parts; keep one of jack, jack_2."
         )
+
+
+def test_earlier_questions_change_no_answer():
+    def guitar():
+        return gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"))
+
+    used = guitar()
+    rough, kinds = gn.bench.Ohmmeter(accuracy="5%"), ("coil", "pot")
+    turned = gn.bench.ResistanceReading("68k", volume=5)
+    asked = [
+        ([gn.bench.ResistanceReading("6.05k")], {}),
+        ([gn.bench.ResistanceReading("250k"), turned], {"meter": rough, "symptoms": "weak"}),
+        ([turned, gn.bench.ResistanceReading("8.1k")], {"coil_temperature": 40, "tolerances": {}}),
+    ]
+    for readings, how in asked:
+        again = gn.diagnose(used, readings, kinds=kinds, **how)
+        alone = gn.diagnose(guitar(), readings, kinds=kinds, **how)
+        assert repr(again) == repr(alone)
+        assert [str(step) for step in again.next] == [str(step) for step in alone.next]

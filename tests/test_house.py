@@ -37,7 +37,7 @@ INNER = {
     # Public to other modules of the package, not to the reader of a guitar.
     "guitarnet.circuit.bench_lists": None,
     "guitarnet.circuit.edits": None,
-    "guitarnet.circuit.harness": {"CAUTIONS", "merged"},
+    "guitarnet.circuit.harness": {"CAUTIONS", "kept", "merged"},
     "guitarnet.circuit.layouts": None,  # gn.layouts.one_pickup and its kin
     "guitarnet.circuit.layouts.basses": None,
     "guitarnet.circuit.layouts.bench": None,
@@ -148,6 +148,7 @@ INNER = {
     "guitarnet.study.string.sound_files": None,
     "guitarnet.study.faults.symptoms": {
         "KNOB_SYMPTOMS",
+        "Comparisons",
         "KnownCircuits",
         "LevelComparison",
         "Site",

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 from ..errors import BadHarness, BadSetting, BadValue, a, few, has_items, nearest
 from ..frozen import Frozen
@@ -27,9 +27,10 @@ from .bench_lists import CAUTIONS, joint_table, part_table
 from .netlist import Branch, Netlist
 from .settings import RESERVED, Settings, one_mapping, resolve
 
-__all__ = ["CAUTIONS", "Harness", "merged"]
+__all__ = ["CAUTIONS", "Harness", "kept", "merged"]
 
 _JOINTS = "give lists of lugs, as [('pickup.hot', 'volume.high')]"
+T = TypeVar("T")
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,39}", re.ASCII)
 
 
@@ -506,14 +507,20 @@ class Harness:
     def _whole(self) -> dict[str, dict[str, str]]:
         """Node of each lug of each part, once the harness has been checked."""
         self.check()
+        nodes = self._nodes
         return {
-            name: {lug: self.node(f"{name}.{lug}") for lug in part.lugs}
+            name: {lug: nodes.get(f"{name}.{lug}", f"{name}.{lug}") for lug in part.lugs}
             for name, part in self.parts.items()
         }
 
     @cached_property
     def _stamped(self) -> dict[tuple[str, Any], dict[str, Branch]]:
         """Branches of each part with its own values, as far as they were asked for."""
+        return {}
+
+    @cached_property
+    def _answers(self) -> dict[Hashable, Any]:
+        """Answers that `kept` keeps, by question."""
         return {}
 
     def netlist(self, settings: Settings = None, **keywords: Any) -> Netlist:
@@ -655,6 +662,15 @@ def _said_of(path: str, part: Part, local: str, value: Any) -> Part:
         return part.replace(local, value)
     except BadValue as error:
         raise BadValue(path, error.problem, error.fix, error.value) from None
+
+
+def kept(harness: Harness, question: Hashable, answer: Callable[[], T]) -> T:
+    """Answer a question about a harness once: it never changes, so the answer stays true."""
+    answers = harness._answers
+    if question not in answers:
+        answers[question] = answer()
+    found: T = answers[question]
+    return found
 
 
 def _joints(joined: Any) -> list[list[str]]:

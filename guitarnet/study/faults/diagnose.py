@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ...circuit.harness import CAUTIONS, Harness
+from ...circuit.harness import CAUTIONS, Harness, kept
 from ...errors import BadSetting, a
 from ...gate import public
 from ...ranking import at_least, at_most, groups as groups_of, most, ranked
@@ -26,7 +26,7 @@ from .kinds import OFTEN
 from .likelihood import SAME, Evidence, Expected, ReadingModel
 from .next_step import NextStep, Search, Suspects, in_ten, next_steps
 from .observed import Observed, read_observed
-from .symptoms import KnownCircuits, LevelComparison
+from .symptoms import Comparisons
 
 __all__ = ["Diagnosis", "Explanation", "diagnose", "same_readings"]
 
@@ -351,7 +351,10 @@ def diagnose(
     observed = read_observed(guitar, symptoms, tests)
     candidates = [Fault("none", "no fault", guitar, guitar), *faults(guitar, kinds=kinds)]
     warmed = coil_warmth(coil_temperature)
-    model = ReadingModel(meter or Ohmmeter(), read_tolerances(guitar, tolerances), warmed)
+    shares = read_tolerances(guitar, tolerances)
+    as_given = meter or Ohmmeter(), warmed, tuple(shares.items())
+    # Further readings of a guitar change how well each fault fits, not what each would show.
+    model = kept(guitar, as_given, lambda: ReadingModel(as_given[0], shares, warmed))
     _check_range(taken, model.meter)
     expected = [model.predict(f.guitar, taken, f.unknown) for f in candidates]
     seen = np.array([reading.ohms for reading in taken])
@@ -359,7 +362,7 @@ def diagnose(
     totals = np.array([one.total for one in weighed])
     limit = _chi_square_limit(seen.size)
     fits = np.array([bool(at_most(one.chi_square, limit)) for one in weighed])
-    likely, made = _observations(candidates, totals, observed)
+    likely, made = _observations(guitar, candidates, totals, observed)
     totals = totals + likely
     # What was observed may tell apart what the readings cannot.
     evidence = groups_of(likely)
@@ -460,18 +463,18 @@ def _chi_square_limit(count: int) -> float:
 
 
 def _observations(
-    candidates: Sequence[Fault], totals: np.ndarray, observed: Sequence[Observed]
+    guitar: Harness, candidates: Sequence[Fault], totals: np.ndarray, observed: Sequence[Observed]
 ) -> tuple[np.ndarray, np.ndarray]:
     """Log likelihood of what was observed with each fault, and whether the fault makes all of it.
 
     Faults that the readings rule out are not asked.
     """
-    known: KnownCircuits = {}
+    compared = kept(guitar, Comparisons, Comparisons)
     likely = np.full(len(candidates), len(observed) * _UNLIKELY)
     made = np.zeros(len(candidates), dtype=bool)
     for index, fault in enumerate(candidates):
         if observed and totals[index] >= totals.max() - 12:
-            comparison = LevelComparison(fault, known)
+            comparison = compared.of(fault)
             likely[index] = sum(one.log_likelihood(comparison) for one in observed)
             made[index] = all(one.fits(comparison) for one in observed)
     return likely, made

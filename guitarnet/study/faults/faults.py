@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ...circuit.harness import CAUTIONS, Harness, merged
+from ...circuit.harness import CAUTIONS, Harness, kept, merged
 from ...circuit.settings import Settings, one_mapping
 from ...errors import BadHarness, BadSetting, listed, nearest
 from ...gate import public
@@ -279,6 +279,11 @@ def faults(guitar: Harness, *, kinds: Iterable[str] | str | None = None) -> Faul
         _check_kind(kind)
     if not chosen:
         raise BadSetting("kinds", "is an empty list", "give at least one, or leave it out")
+    return kept(guitar, ("faults", *chosen), lambda: _faults(guitar, chosen))
+
+
+def _faults(guitar: Harness, chosen: Sequence[str]) -> Faults:
+    """The faults of some kinds, each circuit once."""
     every = [(kind, *one) for kind in FAULT_KINDS if kind in chosen for one in MAKERS[kind](guitar)]
     if len(every) > _MOST:
         raise BadHarness(

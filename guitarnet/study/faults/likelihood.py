@@ -43,6 +43,7 @@ _TRACK = 0.2
 # guess between none and all; common practice, no source.
 _TOGETHER = 0.5
 _TURN = np.linspace(0.002, 0.998, 84)  # track positions tried for the largest reading over a knob
+_KEPT = 400  # readings that are asked for at once; what more predict is not kept
 _SLIP = 1e-6  # how often a person notes OL for a value, or a value for OL
 
 UnknownValue = tuple[str, tuple[float, ...]] | None
@@ -68,6 +69,20 @@ class Expected:
         """Stack the changes of the named parts along a last axis, after a first entry of zeros."""
         nothing = np.zeros(self.ohms.shape)
         return np.stack([nothing, *(self.spread.get(name, nothing) for name in names)], axis=-1)
+
+    def at(self, columns: Sequence[int]) -> Expected:
+        """Take some readings, in this order."""
+        spread = {name: change[:, columns] for name, change in self.spread.items()}
+        return Expected(self.ohms[:, columns], spread)
+
+    def beside(self, other: Expected) -> Expected:
+        """Put further readings beside these."""
+        names = list({**self.spread, **other.spread})
+        changes = np.concatenate([self.table(names), other.table(names)], axis=1)
+        return Expected(
+            np.concatenate([self.ohms, other.ohms], axis=1),
+            {name: changes[..., 1 + number] for number, name in enumerate(names)},
+        )
 
     def take(self, rows: Any) -> Expected:
         """Keep some values of the unknown."""
@@ -113,12 +128,15 @@ class ReadingModel:
         Resistance of the coils relative to 20 °C.
     written : dict
         Parts and joints stamped already; most faults leave most of them unchanged.
+    predicted : dict
+        Readings predicted already, by guitar and values of the unknown.
     """
 
     meter: Ohmmeter
     shares: Mapping[str, float]
     warmed: float = 1.0
     written: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
+    predicted: dict[Any, _Predicted] = field(default_factory=dict, repr=False, compare=False)
 
     def predict(
         self, guitar: Harness, readings: Sequence[ResistanceReading], unknown: UnknownValue = None
@@ -139,6 +157,22 @@ class ReadingModel:
         Expected
             One row for each value of the unknown, one column for each reading.
         """
+        if len(readings) > _KEPT:
+            return self._computed(guitar, readings, unknown)
+        # The guitar is kept, so that no other gets its id.
+        key = (id(guitar), *((unknown[0], *unknown[1]) if unknown else ()))
+        known = self.predicted.setdefault(key, _Predicted(guitar))
+        places = [_place(reading) for reading in readings]
+        new = {p: r for p, r in zip(places, readings, strict=True) if p not in known.columns}
+        if new:
+            known.add(list(new), self._computed(guitar, list(new.values()), unknown))
+        assert known.expected is not None
+        return known.expected.at([known.columns[place] for place in places])
+
+    def _computed(
+        self, guitar: Harness, readings: Sequence[ResistanceReading], unknown: UnknownValue
+    ) -> Expected:
+        """Predict readings anew."""
         ohms = np.empty((len(unknown[1]) if unknown else 1, len(readings)))
         spread: dict[str, np.ndarray] = {}
         for knob in dict.fromkeys(reading.largest_over for reading in readings):
@@ -197,6 +231,25 @@ class ReadingModel:
         covariance = change @ np.swapaxes(change, 1, 2) + noise
         square = (off * np.linalg.solve(covariance, off[..., None])[..., 0]).sum(axis=1)
         return square, np.linalg.slogdet(2 * math.pi * covariance)[1]
+
+
+@dataclass
+class _Predicted:
+    """Predicted readings of one guitar, and the column of each."""
+
+    guitar: Harness
+    columns: dict[Any, int] = field(default_factory=dict)
+    expected: Expected | None = None
+
+    def add(self, places: Iterable[Any], further: Expected) -> None:
+        self.expected = self.expected.beside(further) if self.expected else further
+        for place in places:
+            self.columns[place] = len(self.columns)
+
+
+def _place(reading: ResistanceReading) -> Any:
+    """Where and how a reading is taken."""
+    return tuple(reading.settings.items()), reading.between, reading.lifted, reading.largest_over
 
 
 def _errors(shares: Mapping[str, float], unknown: UnknownValue) -> dict[str, np.ndarray | float]:

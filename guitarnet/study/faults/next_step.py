@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from ...circuit.harness import Harness
+from ...circuit.harness import Harness, kept
 from ...gate import public
 from ...parts.output import AmpInput, Cable
 from ...parts.pot import Pot
@@ -29,7 +29,7 @@ from ..bench.readings import ResistanceReading
 from .faults import Fault, stations
 from .likelihood import SAME, Evidence, Expected, ReadingModel
 from .observed import Observed, trials
-from .symptoms import KnownCircuits, LevelComparison
+from .symptoms import Comparisons
 
 __all__ = [
     "NextStep",
@@ -255,7 +255,6 @@ def _best_trials(
     guitar: Harness, suspects: Suspects, observed: Sequence[Observed]
 ) -> list[tuple[float, float, NextStep]]:
     """The trials that tell anything, over the likeliest faults."""
-    known: KnownCircuits = {}
     share = (np.arange(_MOST_COMPARED) + 0.5) / _MOST_COMPARED
     # A share may end exactly at one of these, as with 32 equally likely faults.
     ends = np.cumsum(suspects.weights)
@@ -263,7 +262,8 @@ def _best_trials(
     if len(ends) <= _MOST_COMPARED:
         chosen, times = np.arange(len(ends)), suspects.weights
     faults = [suspects.faults[i] for i in np.minimum(chosen, len(ends) - 1)]
-    comparisons = [LevelComparison(fault, known) for fault in faults]
+    compared = kept(guitar, Comparisons, Comparisons)
+    comparisons = [compared.of(fault) for fault in faults]
     weights = times / times.sum()
     rated = []
     for trial in trials(guitar, observed):

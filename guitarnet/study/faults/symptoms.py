@@ -31,6 +31,7 @@ from .faults import Fault, main_places, stations
 __all__ = [
     "KNOB_SYMPTOMS",
     "SYMPTOMS",
+    "Comparisons",
     "KnownCircuits",
     "LevelComparison",
     "Site",
@@ -56,6 +57,19 @@ Site = Station | str
 
 KnownCircuits = dict[Any, "_Circuit"]
 """Circuits of one guitar, by station and by their own key."""
+
+
+class Comparisons:
+    """The faults of one guitar, compared with it; each circuit is computed once."""
+
+    def __init__(self) -> None:
+        self._circuits: KnownCircuits = {}
+        self._made: dict[int, LevelComparison] = {}
+
+    def of(self, fault: Fault) -> LevelComparison:
+        """Compare a fault with the healthy guitar."""
+        # The comparison holds the faulty guitar, so that no other gets its id.
+        return self._made.setdefault(id(fault.guitar), LevelComparison(fault, self._circuits))
 
 
 class LevelComparison:
