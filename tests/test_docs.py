@@ -37,7 +37,10 @@ pages, agreement_table, check_site = map(script, ("pages", "agreement_table", "c
 
 DEAR = {
     *("start", "gallery"),
-    *(f"howto/{job}" for job in ("choose_a_cable", "compare_bleeds", "find_a_fault")),
+    *(
+        f"howto/{job}"
+        for job in ("choose_a_cable", "compare_bleeds", "find_a_fault", "fit_a_pickup")
+    ),
     "howto/sweep_a_million",
 }
 """Pages that take half a minute together: left to the site, whose making runs every page."""

@@ -224,7 +224,7 @@ def problems(ax):
     return found
 
 
-@pytest.mark.parametrize("name", some(25))
+@pytest.mark.parametrize("name", some(50))
 def test_words_do_not_collide(name):
     """In a figure of its own: all words inside, clear of each other and of every line."""
     assert problems(draw(GUITARS[name])) == []

@@ -338,12 +338,7 @@ def test_the_split_of_the_47_sets_keeps_families_together():
 
 def test_the_third_load_is_predicted(agreement, fits):
     """0.4 dB median and 0.8 dB worst, from the two other curves; reached: 0.24 and 0.54."""
-    floor = fit_pickups({name: told(name, tuple(LOADS)) for name in SETS})
     reached = {name: misses(fits[name], name) for name in SETS}
-    lowest = {name: misses(floor[name], name) for name in SETS}
-    for name in SETS:
-        print(f"{name:36s} {reached[name]:.2f} dB predicted, {lowest[name]:.2f} dB seeing all")
-    print(f"median {np.median(list(reached.values())):.2f}, {np.median(list(lowest.values())):.2f}")
     assert np.median(list(reached.values())) < 0.3
     assert max(reached.values()) < 0.6
     rms = [10 ** (each / 20) for each in reached.values()]
@@ -354,16 +349,28 @@ def test_the_third_load_is_predicted(agreement, fits):
         [1.0] * 11,
         limit="the model of a pickup",
     )
+
+
+@pytest.mark.long
+def test_the_third_load_is_met_by_a_fit_that_sees_it(fits):
+    """What the model cannot do lies below what it does not know."""
+    floor = fit_pickups({name: told(name, tuple(LOADS)) for name in SETS})
+    reached = {name: misses(fits[name], name) for name in SETS}
+    lowest = {name: misses(floor[name], name) for name in SETS}
+    for name in SETS:
+        print(f"{name:36s} {reached[name]:.2f} dB predicted, {lowest[name]:.2f} dB seeing all")
+    print(f"median {np.median(list(reached.values())):.2f}, {np.median(list(lowest.values())):.2f}")
     assert np.median(list(lowest.values())) < np.median(list(reached.values()))
     assert max(lowest.values()) < 0.35
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("changes", "median", "worst"),
     [
-        pytest.param({"beside_idle_coil": None}, 0.3, 0.6, marks=pytest.mark.long),
-        pytest.param({"inductance": ()}, 0.42, 0.7, marks=pytest.mark.long),
-        pytest.param({"inductance": (), "resistance": None}, 0.5, 0.7, marks=pytest.mark.long),
+        ({"beside_idle_coil": None}, 0.3, 0.6),
+        ({"inductance": ()}, 0.42, 0.7),
+        ({"inductance": (), "resistance": None}, 0.5, 0.7),
         ({"beside_idle_coil": False}, 0.3, 1.2),
     ],
     ids=["idle coils found", "no inductance", "no readings", "idle coils denied"],

@@ -187,7 +187,13 @@ REFUSED = {
 }
 
 
-@pytest.mark.parametrize("case", REFUSED)
+DEAR = "a load that was not there"
+"""A whole fit: its sentence is that of `test_fit.py`, its exit code that of the others."""
+
+
+@pytest.mark.parametrize(
+    "case", [pytest.param(c, marks=pytest.mark.long) if c == DEAR else c for c in REFUSED]
+)
 def test_what_cannot_be_is_refused_in_one_sentence(example, tmp_path, monkeypatch, case):
     """Exit code 2, no folder, nothing printed but the sentence, the file as it was."""
     monkeypatch.chdir(tmp_path)

@@ -640,7 +640,7 @@ def test_a_path_that_can_be_read_as_a_number_closes_no_stream():
 
 def test_junk(draws):
     """A sample of the long campaign: see `tools/junk.md`."""
-    calls = draws(150, 1500)
+    calls = draws(60, 1500)
     came = junk.campaign(20261130, calls, dear=False)
     assert came.leaks == {}
     assert came.refused > 2 / 3 * calls

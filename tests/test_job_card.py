@@ -267,6 +267,7 @@ def test_the_pdf_is_one_page(pdf, tmp_path):
     assert "Through the string ground the player is part of the circuit" in words
 
 
+@pytest.mark.long
 def test_a_long_card_takes_several_pages(pdf, tmp_path):
     """And says all: nothing is cut off."""
     notes = "\n".join(f"line {n}." for n in range(60))
@@ -279,6 +280,7 @@ def test_a_long_card_takes_several_pages(pdf, tmp_path):
     assert "lethal voltage" in words
 
 
+@pytest.mark.long
 def test_a_browser_prints_one_page(browser, cards, pdf, tmp_path):
     """On both papers, and fetches nothing."""
     paths = cards["three"], job_card(two(), tmp_path / "two.html")

@@ -715,6 +715,7 @@ def run(path, bleed, progress):
 """
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs", "one_thread")
 def test_another_process_goes_on_with_the_same_design(tmp_path):
     """Built anew in other words, in another file, with another seed of hashes."""

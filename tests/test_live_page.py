@@ -187,6 +187,7 @@ def test_every_layout_fits_a_small_page(layout: str) -> None:
     assert len(live_page(guitar).html().encode()) < 250_000  # the still adds up to 50 kB
 
 
+@pytest.mark.long
 def test_eight_guitars_of_many_controls_make_a_small_page(tmp_path) -> None:
     guitar = PAGES["push-pulls"]()["pulls"]
     builds = {f"{n} m": guitar.replace("cable.length", n) for n in range(1, 9)}

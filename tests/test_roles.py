@@ -57,7 +57,10 @@ LAYOUTS |= {
 LAYOUTS |= {
     f"blend, {way}": layouts.bass_blend(SINGLE, OTHER, blending=way) for way in layouts.BLENDINGS
 }
-CARDS = ("one, 50s", pytest.param("bass cut", marks=pytest.mark.long), "stacked")
+CARDS = (
+    "one, 50s",
+    *(pytest.param(name, marks=pytest.mark.long) for name in ("bass cut", "stacked")),
+)
 """For what takes longer."""
 
 

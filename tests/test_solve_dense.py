@@ -69,7 +69,7 @@ def test_single_settings_of_random_guitars(draws):
 def test_swept_random_guitars(agreement, draws):
     """Knobs and cable swept together, pot ends and no cable among the values."""
     settings = 0
-    for drawn in random_guitars(1, guitars := draws(12, 60)):
+    for drawn in random_guitars(1, guitars := draws(6, 60)):
         sweeps = {knob: [10, 7.3, 0] for knob in drawn.marks} | {"cable.length": [0, 5]}
         net = drawn.guitar.netlist(**sweeps)
         output = node_at(drawn.guitar, drawn.at)
@@ -80,14 +80,14 @@ def test_swept_random_guitars(agreement, draws):
 
 def test_pot_ends_in_every_combination(draws):
     """Exact zeros: knobs at the ends only."""
-    for drawn in random_guitars(2, draws(24, 48), travel="ends"):
+    for drawn in random_guitars(2, draws(12, 48), travel="ends"):
         net = drawn.guitar.netlist(**{knob: [0, 10] for knob in drawn.marks})
         check(net, node_at(drawn.guitar, drawn.at), FREQUENCY, relative=1e-9, of_maximum=1e-10)
 
 
 def test_direct_current(draws):
     """0 Hz beside other frequencies, where capacitors are open and inductors shorts."""
-    for drawn in random_guitars(3, draws(12, 48)):
+    for drawn in random_guitars(3, draws(6, 48)):
         net = drawn.guitar.netlist(**{knob: [0, 4, 10] for knob in drawn.marks})
         output = node_at(drawn.guitar, drawn.at)
         check(net, output, np.array([0.0, 1000.0]), relative=1e-9, of_maximum=1e-10)
@@ -96,7 +96,7 @@ def test_direct_current(draws):
 def test_more_swept_values_than_one_polynomial_takes(draws):
     """Twelve values swept along one dimension go through blocks of settings."""
     rng = np.random.default_rng(4)
-    for drawn in random_guitars(4, draws(6, 24)):
+    for drawn in random_guitars(4, draws(2, 24)):
         paths = [
             "pickup.resistance",
             "pickup.inductance",
@@ -163,7 +163,7 @@ def test_parallel_wires_and_everything_open():
 
 def test_impedance_at_the_jack(draws):
     """Looking in with every source at rest, knobs at the ends too."""
-    for drawn in random_guitars(5, draws(12, 48)):
+    for drawn in random_guitars(5, draws(4, 48)):
         sweeps = {knob: [0, 4, 10] for knob in drawn.marks}
         got = gn.impedance(drawn.guitar, frequency=FREQUENCY, at="amp", **sweeps)
         net = drawn.guitar.netlist(**sweeps)

@@ -64,7 +64,7 @@ def test_a_bell_through_rc_in_closed_form(sigma):
     np.testing.assert_allclose(found.values[: time.size], expected, atol=2e-6 * expected.max())
 
 
-@pytest.mark.parametrize("volume", [10, 5])
+@pytest.mark.parametrize("volume", [pytest.param(10, marks=pytest.mark.long), 5])
 def test_a_bell_through_a_guitar_against_scipy(agreement, volume):
     """Poles and zeros from the symbolic road, an ordinary differential equation by scipy."""
     from scipy.signal import lsim, zpk2ss

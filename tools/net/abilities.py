@@ -208,7 +208,7 @@ def at_all_positions(guitar: gn.Harness) -> dict[str, list[str]]:
 # -- all layouts ----------------------------------------------------------------------------------
 
 
-@ability("response of every layout at every position and knob", quick=True)
+@ability("response of every layout at every position and knob")
 def _() -> Any:
     found = {}
     for label, guitar in guitars().items():
@@ -221,7 +221,7 @@ def _() -> Any:
     return found
 
 
-@ability("ohms at the jack of every layout at every position and knob", quick=True)
+@ability("ohms at the jack of every layout at every position and knob")
 def _() -> Any:
     found = {}
     for label, guitar in guitars().items():
@@ -234,7 +234,7 @@ def _() -> Any:
     return found
 
 
-@ability("impedance of every layout, at the jack and with the amp", quick=True)
+@ability("impedance of every layout, at the jack and with the amp")
 def _() -> Any:
     return {
         label: {
@@ -283,7 +283,7 @@ def _() -> Any:
     return found
 
 
-@ability("harness file of every layout, written and read again", quick=True)
+@ability("harness file of every layout, written and read again")
 def _() -> Any:
     found = {}
     for label, guitar in guitars().items():
