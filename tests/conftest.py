@@ -88,11 +88,16 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave the long campaign to the long campaign."""
+    """Leave the long campaign to the long campaign; begin with what needs the browser.
+
+    All of that then lies in the share of one process, so that no other starts a second browser.
+    """
     if not is_long(config):
         left = [item for item in items if item.get_closest_marker("long")]
         config.hook.pytest_deselected(items=left)
         items[:] = [item for item in items if not item.get_closest_marker("long")]
+    shown = {item.path for item in items if "browser" in getattr(item, "fixturenames", ())}
+    items.sort(key=lambda item: item.path not in shown)
 
 
 @pytest.hookimpl(wrapper=True)

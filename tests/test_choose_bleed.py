@@ -33,6 +33,11 @@ def found(guitar):
     return choose_treble_bleed(guitar, series="E6", **CABLES)
 
 
+@pytest.fixture(scope="module")
+def in_e3(guitar):
+    return choose_treble_bleed(guitar, series="E3")
+
+
 def plain_numbers(guitar, part, marks, taper_of=None, low=200, high=5000, **settings):
     """Treble and taper of one bleed, written out: response() and means over a fine grid.
 
@@ -304,9 +309,9 @@ def test_rounding_is_told_as_the_table_tells_it(guitar, found):
         assert float(rows[form][4]) == pytest.approx(best, abs=5.1e-4)
 
 
-def test_leaving_the_taper_out(guitar):
+def test_leaving_the_taper_out(guitar, in_e3):
     """Then no network keeps more treble; and weights of the taper trade one for the other."""
-    found = choose_treble_bleed(guitar, series="E3")
+    found = in_e3
     treble = choose_treble_bleed(guitar, goal="treble", series="E3")
     assert treble.best.treble == min(choice.treble for choice in treble)
     assert treble.best.treble < found.best.treble
@@ -440,9 +445,9 @@ def test_weights(guitar):
     assert one.best.treble == pytest.approx(treble, rel=0.02)
 
 
-def test_a_limit(guitar):
+def test_a_limit(guitar, in_e3):
     """Those within it come first, though others may cost less."""
-    free = choose_treble_bleed(guitar, series="E3")
+    free = in_e3
     limit = 0.9 * abs(free.best.worst)
     bound = choose_treble_bleed(guitar, goal=BleedGoal(within=limit), series="E3")
     assert abs(bound.best.worst) <= limit

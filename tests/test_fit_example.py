@@ -31,7 +31,7 @@ def value_of(text, name):
 
 def invented(path, load=(1e9, 0.0), impedance=False):
     """A curve of a known pickup, as a file, measured through a 1 Mohm instrument."""
-    f = np.geomspace(60, 12e3, 150)
+    f = np.geomspace(60, 12e3, 80)
     ohm, farad = load
     parts = {"pickup": TRUE, "jack": gn.Jack(), "load": gn.Resistor(ohm, unusual=True)}
     joints = [["pickup.hot", "jack.tip", "load.a"], ["pickup.ground", "jack.sleeve", "load.b"]]

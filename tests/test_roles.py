@@ -118,7 +118,10 @@ def choices(guitar):
     return [(table.columns, list(table), table.note) for table in tables]
 
 
-@pytest.mark.parametrize("name", LAYOUTS)
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(n, marks=() if i % 2 else pytest.mark.long) for i, n in enumerate(LAYOUTS)],
+)
 def test_drawing_and_page_are_the_same_under_other_names(name):
     """Every layout with all its parts renamed at random."""
     guitar = LAYOUTS[name]
