@@ -313,7 +313,10 @@ QUICK: dict[str, Callable[[], str]] = {
     "a diagnosis": lambda: diagnoses(one_pickup(), 1, kinds=FEW_KINDS),
     "choices": choices,
 }
-"""Texts that take a second or so together; five seeds of them run in the tests."""
+"""Texts that take a second or so together; five seeds of them run in the tests.
+
+Each makes its guitars anew, for a guitar keeps what was computed of it, with the noise of then.
+"""
 ALL: dict[str, Callable[[], str]] = {
     **QUICK,
     "more choices": more_choices,
