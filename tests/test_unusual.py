@@ -831,3 +831,27 @@ def test_a_value_at_an_end_is_usual_and_one_past_it_is_not(name):
     for past in (spec.ends[0] / 1.01, spec.ends[1] * 1.01):
         with pytest.raises(BadValue):
             spec.entered(f"{past * 100!r}%" if spec.percent else past, "here")
+
+
+def test_every_range_is_what_was_decided():
+    """What is asked about, and what no part can have; a change of one is a decision."""
+    decided = (Path(__file__).parent / "reference" / "usual" / "ranges.csv").read_text("utf-8")
+    given = [line for line in decided.splitlines() if not line.startswith("#")]
+    rows = {f"{row['of']}, {row['value']}": row for row in csv.DictReader(given)}
+    found = ranges()
+    assert found.keys() == rows.keys()
+    for name, spec in found.items():
+        row = rows[name]
+        assert (spec.unit, *spec.usual[:2]) == (row["unit"], row["low"], row["high"]), name
+        limits = [None if not row[key] else float(row[key]) for key in _LIMITS]
+        assert [getattr(spec, key) for key in _LIMITS] == limits, name
+
+
+_LIMITS = ("above", "at_least", "at_most")
+
+
+def test_letters_of_tolerance():
+    """IEC 60062, of capacitors of 10 pF and more; from memory."""
+    letters = {"B": 0.1, "C": 0.25, "D": 0.5, "F": 1, "G": 2, "H": 3, "J": 5, "K": 10, "M": 20}
+    for letter, percent in {**letters, "N": 30}.items():
+        assert gn.Capacitor(f"104{letter}").tolerance == pytest.approx(percent / 100)
