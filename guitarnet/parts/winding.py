@@ -276,9 +276,9 @@ def wire_table() -> Table:
     Notes
     -----
     For a gauge, tables round the diameter to 0.1 mil. For a metric size they reckon with
-    58.5 m/(ohm mm²), which comes to 0.9 % less. Which is nearer to your spool only its diameter tells,
-    or the ohms of a length of it: give a measured diameter, ``wire="0.0631 mm"``, and nothing is
-    rounded.
+    58.5 m/(ohm mm²), which comes to 0.9 % less. Which is nearer to your spool only its diameter
+    tells, or the ohms of a length of it: give a measured diameter, ``wire="0.0631 mm"``, and
+    nothing is rounded.
 
     References
     ----------
