@@ -9,6 +9,7 @@ from . import (
     layouts as layouts,
     pages as pages,
     plots as plots,
+    records as records,
     strings as strings,
     sweeps as sweeps,
     switches as switches,

@@ -3,6 +3,7 @@
 from .show.figures.bands import plot_bands, plot_ranking, plot_sensitivity
 from .show.figures.choices import plot_choices, plot_front, plot_match
 from .show.figures.fits import plot_fit
+from .show.figures.history import plot_history
 from .show.figures.impedance import plot_impedance
 from .show.figures.responses import (
     plot_builds,
@@ -21,6 +22,7 @@ __all__ = [
     "plot_difference",
     "plot_fit",
     "plot_front",
+    "plot_history",
     "plot_impedance",
     "plot_map",
     "plot_match",

@@ -24,7 +24,10 @@ from guitarnet.command.words import read_readings, read_settings, read_symptoms
 from guitarnet.study.bench.verify import verify
 from guitarnet.study.choose.bleed_tables import compare_bleeds
 
-VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page", "completion")
+VERBS = (
+    *("new", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page"),
+    *("record", "certificate", "returned", "sheet", "history", "completion"),
+)
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
 
 

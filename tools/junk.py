@@ -29,6 +29,7 @@ import tempfile
 import traceback
 import types
 import unittest.mock
+import uuid
 import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
@@ -834,10 +835,26 @@ _MADE: dict[str, Callable[[], Any]] = {
         _GUITAR, [gn.bench.ResistanceReading("6k"), gn.bench.ResistanceReading("5.5k", volume=5)]
     ),
     "selections": lambda: gn.bench.selections(_GUITAR),
+    "record": lambda: _begun(),
+    "certificate": lambda: gn.records.certificate(_begun(), "N-12"),
     "winding": lambda: gn.windings.winding(
         "0.063 mm", turns=8000, core_length="60 mm", core_width="5 mm", traverse="11 mm"
     ),
 }
+
+
+def _begun() -> gn.records.Record:
+    """A record of a pickup and a guitar, in a file of its own."""
+    record = gn.records.Record(f"{uuid.uuid4().hex}.record", begin=True)
+    record.add("N-12", "pickup", sort="rods", customer="one")
+    record.write("N-12", readings="7k")
+    record.add("T-7", "guitar")
+    record.write("T-7", guitar=_GUITAR, remark="x")
+    return record
+
+
+def _entry() -> gn.records.Entry:
+    return _begun().entries()[0]
 
 
 def _first_level(h: xr.DataArray) -> xr.DataArray:
@@ -1087,6 +1104,36 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "sobol_shares": _given(
         guitar=_GUITAR, measure=_level_of, base=8, tolerances={"volume.resistance": "10%"}
     ),
+    "Certificate": _given(
+        pickup="N-12", sort="rods", shipped=_Make(_entry), rows=((20.0, 7e3, 6.9e3, 7.1e3),)
+    ),
+    "Entry": _given(
+        number=1,
+        thing="N-12",
+        kind="reading",
+        date="2026-12-01",
+        state="shipped",
+        place="from lead to lead",
+        ohms=7e3,
+        celsius=20.0,
+        accuracy=0.008,
+        text="",
+        corrects=None,
+        corrected_by=None,
+    ),
+    "History": _given(sort="rods", entries=_Make(lambda: (_entry(),))),
+    "Record": _given(path=_Make(lambda: f"{uuid.uuid4().hex}.record"), begin=True),
+    "Returned": _given(
+        pickup="N-12", ohms=7e3, celsius=20.0, at_20=7e3, shipped_at_20=7e3, limit=0.02
+    ),
+    "certificate": _given(record=_Make(_begun), pickup="N-12"),
+    "certificate_page": _given(
+        certificates=_Make(lambda: [_once("certificate")]), path="made.html"
+    ),
+    "guitar_sheet": _given(record=_Make(_begun), guitar="T-7", path="made.html"),
+    "history": _given(record=_Make(_begun), sort="rods"),
+    "plot_history": _given(of=_Make(lambda: gn.records.history(_begun(), "rods"))),
+    "returned": _given(record=_Make(_begun), pickup="N-12", ohms="7k"),
     "sound": _given(samples=np.zeros(16)),
     "spread": _given(guitar=_GUITAR, count=3),
     "spread_tapers": _given(guitar=_GUITAR, marks={"volume": [10, 5]}, count=3),
@@ -1155,6 +1202,7 @@ _INSTANCES: dict[str, Callable[[], Any]] = {
     "PickupFit": lambda: _once("fit"),
     "Pot": lambda: gn.Pot("250k", "linear"),
     "Range": lambda: gn.choosing.Range("1n", "10n", "E3"),
+    "Record": lambda: _begun(),
     "RecoveredValues": lambda: _once("recovered"),
     "ResistanceReading": lambda: gn.bench.ResistanceReading("5k"),
     "Resistor": lambda: gn.Resistor("1k"),
@@ -1194,6 +1242,13 @@ def _method(instance: Any, name: str) -> Callable[[], dict[str, Any]]:
         "SweepPlan.to_zarr": {"path": "made.zarr"},
         "SweepPlan.to_parquet": {"path": "made.parquet"},
         "Taper.__call__": {"rotation": 0.5},
+        "Record.add": {"name": "N-13", "kind": "pickup"},
+        "Record.correct": {"number": 1, "ohms": "7.1k"},
+        "Record.erase": {"customer": "one"},
+        "Record.export": {"path": "made.txt"},
+        "Record.harness": {"name": "T-7"},
+        **{f"Record.{name}": {"name": "N-12"} for name in ("kind", "sort")},
+        "Record.write": {"name": "N-12", "remark": "x"},
         "Netlist.inner": {"prefix": "x"},
     }
     given = own.get(f"{kind}.{name}")
@@ -1233,6 +1288,9 @@ _NO_VALID_CALL = {
 }
 
 
+_CHANGED = ("Netlist", "Record")  # by their methods, so made anew for each call
+
+
 def _of_a_new_one(make: Callable[[], Any], name: str) -> Callable[..., Any]:
     """Give a method of a thing made anew for each call."""
 
@@ -1259,7 +1317,7 @@ def targets() -> list[Target]:
             ours = getattr(member, "__module__", "").startswith("guitarnet")
             if isinstance(member, property) or not ours:
                 continue
-            method = _of_a_new_one(make, name) if kind == "Netlist" else getattr(instance, name)
+            method = _of_a_new_one(make, name) if kind in _CHANGED else getattr(instance, name)
             if inspect.signature(method).parameters and f"{kind}.{name}" not in _NO_VALID_CALL:
                 found.append(Target(f"{kind}.{name}", method, _method(instance, name)))
     jack = gn.Harness({"jack": gn.Jack()})

@@ -45,6 +45,7 @@ from .usual import places_of
 
 __all__ = [
     "harness_from_dict",
+    "harness_from_text",
     "harness_text",
     "harness_to_dict",
     "load_harness",
@@ -284,23 +285,27 @@ def load_harness(path: str | os.PathLike[str], *, unusual: bool = False) -> Harn
     --------
     See `save_harness`.
     """
-    text = read_text(path)
+    return harness_from_text(read_text(path), where=str(path))
+
+
+def harness_from_text(text: str, *, where: str) -> Harness:
+    """Read a harness from the text of a file, as `load_harness` does."""
     if len(text) > _LARGEST:
-        raise BadFile(str(path), f"has {len(text)} characters", f"a harness has at most {_LARGEST}")
+        raise BadFile(where, f"has {len(text)} characters", f"a harness has at most {_LARGEST}")
     names = _longest_key(text)
     if names > _MOST_NAMES:  # the parser's time grows with the square of it
         raise BadFile(
-            str(path),
+            where,
             f"joins {names} names by dots in one key",
             f"a harness has at most {_MOST_NAMES}, as parts.volume.resistance",
         )
     try:
         data = tomllib.loads(text)
     except ValueError as error:  # TOML's own error, or a number of thousands of digits
-        raise BadFile(str(path), f"is not TOML ({error})", _mended(text, str(error))) from None
+        raise BadFile(where, f"is not TOML ({error})", _mended(text, str(error))) from None
     except RecursionError:
-        raise BadFile(str(path), "is nested too deep", "write it more simply") from None
-    return harness_from_dict(data, where=str(path))
+        raise BadFile(where, "is nested too deep", "write it more simply") from None
+    return harness_from_dict(data, where=where)
 
 
 _BARE = re.compile(r"=\s*((?:\d+\.?\d*|\.\d+)\s*[^\W\d_%]*[%\w\u00b0][^,}\]\"']*)")

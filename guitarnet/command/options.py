@@ -71,7 +71,10 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"guitarnet {_version()}")
     added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
-    for add in (_new, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page, _completion):
+    for add in (
+        *(_new, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page),
+        *(_record, _certificate, _returned, _sheet, _history, _completion),
+    ):
         add(added)
     return whole
 
@@ -195,6 +198,7 @@ def _card(added: Any) -> None:
         "--html-only", action="store_true", help="leave out the PDF, which needs WeasyPrint, Pango"
     )
     _meter(own)
+    _recorded(own, "left")
 
 
 def _check(added: Any) -> None:
@@ -213,6 +217,8 @@ def _check(added: Any) -> None:
         "readings", nargs="*", default=[], metavar="PLACE=OHM", help="what the meter showed"
     )
     _meter(own, temperature=True)
+    _recorded(own, "found")
+    _numbered(own)
 
 
 def _fault(added: Any) -> None:
@@ -250,6 +256,8 @@ def _fault(added: Any) -> None:
         help="what a test at the bench showed, as compass:middle=south; may be given several times",
     )
     _meter(own, temperature=True)
+    _recorded(own, "found")
+    _numbered(own)
 
 
 _HOW_TO_READ = (
@@ -363,6 +371,118 @@ def _page(added: Any) -> None:
     _out(own)
 
 
+def _record(added: Any) -> None:
+    own = _verb(
+        *(added, "record", "keep what was read, found and done, of pickups and guitars"),
+        "Example:",
+        "  guitarnet record bench.record N-12 --new pickup --sort 'single coil, alnico rods' \\\n"
+        "      --reading 7.15k --temperature '19 C' --state shipped\n"
+        "  guitarnet record bench.record T-7 --new guitar --customer 'a customer'\n"
+        "  guitarnet record bench.record T-7 --work 'new jack' --harness mine.toml --state left\n"
+        "  guitarnet record bench.record T-7\n"
+        "  guitarnet record bench.record --export bench.txt",
+        "Without a NAME it lists what there is; with one alone, all that was written of it. The "
+        "readings of a guitar are written as for check. Nothing is ever changed: --correct 12 "
+        "puts another entry in the place of entry 12, --why withdraws it, and --all shows both. "
+        "check, fault and card write into the same file with --record.",
+        "--erase removes everything of one customer out of the file; copies of it and exported "
+        "texts are yours to remove. Your record is for you: the law of your country says how long "
+        "you may keep what names a person.",
+    )
+    own.add_argument("file", metavar="FILE", help="the record; it begins with the first --new")
+    own.add_argument("name", nargs="?", metavar="NAME", help="a pickup or guitar")
+    new = own.add_argument("--new", metavar="KIND", help="begin one: pickup or guitar")
+    new.choices = _Offered(("pickup", "guitar"))
+    for name, words in {
+        "sort": "with --new: what sort it is; all of one are compared",
+        "customer": "with --new: whose it is",
+        "harness": "its harness file, as it is now",
+        "export": "write the whole record as plain text to this file",
+        "erase": "erase everything of this customer",
+        "why": "with --correct: withdraw the entry, and why",
+    }.items():
+        metavar = {"harness": "FILE", "export": "FILE"}.get(name, "TEXT")
+        own.add_argument(f"--{name}", metavar=metavar, help=words)
+    for name, words in {
+        "finding": "what was found",
+        "work": "what was done",
+        "remark": "anything else",
+    }.items():
+        own.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
+    own.add_argument(
+        "--reading",
+        dest="readings",
+        action="append",
+        default=[],
+        metavar="OHM",
+        help="what the meter showed, or PLACE=OHM; may be given several times",
+    )
+    own.add_argument("--correct", type=int, metavar="N", help="the entry to correct")
+    own.add_argument("--all", action="store_true", help="show what was corrected, too")
+    _unusual(own)
+    _dated(own, "")
+    _coil(own)
+
+
+def _certificate(added: Any) -> None:
+    own = _verb(
+        *(added, "certificate", "say what a customer's meter should show of a pickup"),
+        "Example:",
+        "  guitarnet certificate bench.record N-12 N-13 --out certificate.html\n"
+        "  guitarnet certificate bench.record N-12 N-13 --labels --out labels.html",
+        "It takes the last reading in the state shipped, and says what that is at 15, 20 and "
+        "25 °C, with limits for both meters and both thermometers.",
+    )
+    _of_record(own)
+    own.add_argument("names", nargs="+", metavar="NAME", help="pickups")
+    own.add_argument("--labels", action="store_true", help="labels, three in a row")
+    own.add_argument(
+        "--out", default="certificate.html", metavar="FILE", help="the page (certificate.html)"
+    )
+
+
+def _returned(added: Any) -> None:
+    own = _verb(
+        *(added, "returned", "hold a pickup that came back against what was shipped"),
+        "Example:",
+        "  guitarnet returned bench.record N-12 6.95k --temperature '14 C'",
+        "Both readings are brought to 20 °C. What was read is written into the record.",
+        more="; 1 it does not read as it was shipped",
+    )
+    _of_record(own)
+    own.add_argument("name", metavar="NAME", help="the pickup")
+    own.add_argument("ohms", metavar="OHM", help="what the meter shows, or OL")
+    own.add_argument("--date", default="", metavar="DAY", help="the day, as 2026-12-01 (today)")
+    _coil(own)
+
+
+def _sheet(added: Any) -> None:
+    own = _verb(
+        *(added, "sheet", "write a guitar's sheet: as found, finding, work, as left"),
+        "Example:",
+        "  guitarnet sheet bench.record T-7 --out T-7.html",
+    )
+    _of_record(own)
+    own.add_argument("name", metavar="NAME", help="the guitar")
+    own.add_argument("--out", default="sheet.html", metavar="FILE", help="the page (sheet.html)")
+
+
+def _history(added: Any) -> None:
+    own = _verb(
+        *(added, "history", "show all pickups of one sort over time, with your own limits"),
+        "Example:",
+        "  guitarnet history bench.record 'single coil, alnico rods' --limits 7.0k 7.3k",
+        "It takes the first reading of each, brought to 20 °C, and leaves a picture.",
+        cautions=False,
+    )
+    _of_record(own)
+    own.add_argument("sort", metavar="SORT", help="the sort, as given with --sort")
+    own.add_argument("--limits", nargs=2, metavar="OHM", help="your lowest and highest")
+    own.add_argument(
+        "--out", default="history.png", metavar="FILE", help="the picture (history.png)"
+    )
+
+
 def _completion(added: Any) -> None:
     own = _verb(
         *(added, "completion", "print what a shell completes this command by"),
@@ -382,6 +502,52 @@ def _completion(added: Any) -> None:
 def _guitar(own: argparse.ArgumentParser) -> None:
     own.add_argument("file", metavar="FILE", help="harness file of the guitar (TOML)")
     _out(own)
+
+
+def _of_record(own: argparse.ArgumentParser) -> None:
+    own.add_argument("file", metavar="FILE", help="the record")
+
+
+def _dated(own: argparse.ArgumentParser, state: str) -> None:
+    """Say on which day and in which state something was seen."""
+    own.add_argument("--date", default="", metavar="DAY", help="the day, as 2026-12-01 (today)")
+    _in_state(own, state)
+
+
+def _in_state(own: argparse._ActionsContainer, state: str) -> None:
+    usual = f" ({state})" if state else ""
+    words = f"found or left, shipped or returned{usual}"
+    seen = own.add_argument("--state", default=state, metavar="STATE", help=words)
+    seen.choices = _Offered(("found", "left", "shipped", "returned"))
+
+
+def _coil(own: argparse.ArgumentParser) -> None:
+    """Say how a coil was read."""
+    own.add_argument(
+        "--temperature",
+        metavar="DEGREES",
+        help="of the coil: 21, '21 C' or '70 F' (20 C)",
+    )
+    own.add_argument(
+        "--accuracy",
+        default="0.8%",
+        metavar="VALUE",
+        help="limits of error of the meter, as a share of the reading (0.8%%)",
+    )
+
+
+def _recorded(own: argparse.ArgumentParser, state: str) -> None:
+    """Take the record that a verb writes into."""
+    group = own.add_argument_group("the record")
+    group.add_argument("--record", metavar="FILE", help="write this down in a record, too")
+    _in_state(group, state)
+
+
+def _numbered(own: argparse.ArgumentParser) -> None:
+    own.add_argument(
+        "--number", default="", metavar="TEXT", help="number of the guitar, in the record"
+    )
+    own.add_argument("--date", default="", metavar="DAY", help="the day, as 2026-12-01 (today)")
 
 
 def _unusual(own: argparse.ArgumentParser) -> None:

@@ -21,6 +21,7 @@ from ..parts.output import Cable
 from ..study.bench.ohmmeter import Ohmmeter
 from ..table import Table
 from .options import SHELLS, completion_script
+from .records import certificate, history, keep, record, returned, sheet
 from .start import layout_table, new_file, value_table
 from .words import (
     folder_for,
@@ -37,13 +38,18 @@ __all__ = [
     "bleeds",
     "cable",
     "card",
+    "certificate",
     "check",
     "choose",
     "completion",
     "draw",
     "fault",
+    "history",
     "new",
     "page",
+    "record",
+    "returned",
+    "sheet",
 ]
 
 FINE, NOT_AS_IT_SHOULD = 0, 1
@@ -97,6 +103,7 @@ def card(options: Namespace) -> int:
     endings = ("html",) if options.html_only else ("pdf", "html")
     cards = {f"job-card.{ending}": lay_out for ending in endings}
     _leave(folder, tables, shown=["parts"], written=cards)
+    keep(options, guitar, remark=options.notes)
     return FINE
 
 
@@ -112,7 +119,9 @@ def check(options: Namespace) -> int:
     if not options.readings:
         _leave(folder, tables)
         return FINE
-    found = verify(guitar, read_readings(guitar, options.readings), **how)
+    readings = read_readings(guitar, options.readings)
+    found = verify(guitar, readings, **how)
+    keep(options, guitar, readings=readings, finding=found.verdict(), **_coil(options))
     _leave(folder, {**tables, "verified": found.table()}, shown=["verified"])
     return FINE if found.fits else NOT_AS_IT_SHOULD
 
@@ -133,6 +142,9 @@ def fault(options: Namespace) -> int:
         meter=_meter(options),
         coil_temperature=options.temperature,
     )
+    seen = [f"heard: {one}" for one in options.heard] + [f"tested: {one}" for one in options.test]
+    told = {"finding": found.verdict(), "remark": "; ".join(seen)}
+    keep(options, guitar, readings=readings, **told, **_coil(options))
     _leave(folder, {"diagnosis": found.table()})
     return FINE
 
@@ -293,6 +305,11 @@ def _begun(options: Namespace) -> tuple[Harness, Path]:
         for words in crossed_coils(guitar):
             say(words)
     return guitar, folder_for(options.file, options.out)
+
+
+def _coil(options: Namespace) -> dict[str, Any]:
+    """How a coil was read, for the record."""
+    return {"at": options.temperature, "accuracy": options.accuracy}
 
 
 def _meter(options: Namespace) -> Ohmmeter:

@@ -3305,6 +3305,53 @@ def _() -> Any:
     return found
 
 
+@ability("the record: pickups and guitars, what is written, corrected, answered and erased")
+def _() -> Any:
+    import matplotlib.pyplot as plt
+
+    with gn.records.Record("bench.record", begin=True) as record:
+        record.add("N-12", "pickup", sort="rods", customer="invented")
+        record.add("T-7", "guitar")
+        day = {"date": "2026-11-02"}
+        how = {"at": "19 C", "accuracy": "0.5%", "state": "shipped"}
+        record.write("N-12", readings="7.15k", **how, **day)
+        guitar = main_guitar()
+        words = {"finding": "jack loose", "work": "tightened", "remark": "rain"}
+        read = [gn.bench.ResistanceReading("6.05k")]
+        record.write("T-7", guitar=guitar, readings=read, state="found", **words, **day)
+        fixed = record.correct(1, ohms="7.2k", at="20 C")
+        other = record.correct(6, text="wind")
+        record.correct(other, why="no matter")
+        certificate = a(gn.records.Certificate, gn.records.certificate(record, "N-12"))
+        back = gn.records.returned(record, "N-12", "7k", at="14 C", accuracy="1%", **day)
+        a(gn.records.Returned, back)
+        every = a(gn.records.History, gn.records.history(record, "rods"))
+        ax = gn.plots.plot_history(every, ax=plt.subplots()[1], limits=("7k", "7.3k"), title="rods")
+        sheet = gn.records.guitar_sheet(record, "T-7", "sheet.html")
+        labels = gn.records.certificate_page([certificate], "labels.html", labels=True)
+        return {
+            "corrected by": [fixed, other],
+            "names": [record.names(), record.names("pickup", sort="rods")],
+            "what": [record.kind("T-7"), record.sort("N-12")],
+            "list": str(record.table()),
+            "table": str(record.table("T-7", corrected=True)),
+            "entries": [
+                a(gn.records.Entry, one).what() for one in record.entries("N-12", corrected=True)
+            ],
+            "harness": record.harness("T-7", state="found") == guitar,
+            "text": record.export("a.txt").read_text() == record.to_text(),
+            "frame": list(record.to_dataframe().columns),
+            "certificate": str(certificate),
+            "conditions": certificate.conditions(),
+            "returned": [str(back), back.sentence(), back.off, back.sound],
+            "history": [str(every), every.ohms],
+            "picture": drawn(ax),
+            "sheet": words_of(sheet.read_text(encoding="utf-8")),
+            "labels": words_of(labels.read_text(encoding="utf-8")),
+            "erased": record.erase("invented"),
+        }
+
+
 @ability("version and ready lists", quick=True)
 def _() -> Any:
     return {
