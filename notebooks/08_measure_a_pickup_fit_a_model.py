@@ -152,8 +152,8 @@ found
 # Eddy loss lies across over a third of the inductance, and the metal in and around the coil screens
 # the string's voltage from 2.6 kHz on. The loss is no plain resistance: its order of 0.89 says that
 # it rises slowly with frequency, because eddy currents then fill less of the metal. The two lines
-# "not part of Pickup" are a slight early droop that nearly every set measured on this rig shows; it
-# may be the exciter's.
+# of slow screening are a slight early droop that nearly every set measured on this rig shows; part
+# of it may be the exciter's. What is the rig's, its input resistance, is not in `found.pickup`.
 #
 # ### The curve that was kept aside
 

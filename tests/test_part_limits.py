@@ -75,6 +75,8 @@ WINDING = (
     ("screening_frequency", "Hz", 0, False, None, None),
     ("tolerance", "fraction", 0, True, 1, None),
     ("eddy_order", "fraction", 0.5, True, 1, None),
+    ("slow_share", "fraction", 0, False, 1, None),
+    ("slow_frequency", "Hz", 0, False, None, None),
     ("turns", "number", 0, False, 1e5, None),
 )
 LIMITS = [
@@ -91,6 +93,7 @@ LIMITS = [
     (Choke, "tolerance", "fraction", 0, True, 1, None),
     *((kind, *row) for kind in (Coil, Pickup) for row in WINDING),
     (Humbucker, "coupling", "fraction", -0.999, True, 0.999, 0.12),
+    (Humbucker, "between_capacitance", "F", 0, False, 1e-8, None),
     (Cable, "length", "m", 0, True, 1000, NEEDED),
     (Cable, "capacitance_per_metre", "F/m", 0, True, 1e-8, 100e-12),
     (Cable, "resistance_per_metre", "ohm/m", 0, True, None, 0),
@@ -109,8 +112,9 @@ IDS = [f"{kind.__name__}.{name}" for kind, name, *_ in LIMITS]
 
 
 def changed(kind, name, value):
-    """A part of a kind with one value changed; an eddy loss comes with its share."""
-    more = {"eddy_share": 0.3} if name == "eddy_resistance" else {}
+    """A part of a kind with one value changed; losses come in pairs."""
+    pairs = {"eddy_resistance": {"eddy_share": 0.3}, "slow_share": {"slow_frequency": 700}}
+    more = pairs.get(name, {})
     return getattr(dataclasses.replace(WHOLE[kind], **{name: value, **more}), name)
 
 

@@ -33,6 +33,8 @@ FIELDS = {
     "eddy_share": "fraction",
     "screening_frequency": "Hz",
     "eddy_order": "fraction",
+    "slow_share": "fraction",
+    "slow_frequency": "Hz",
 }
 # Resistance, capacitance behind a grid resistor.
 INPUTS = {

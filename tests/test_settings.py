@@ -375,7 +375,7 @@ REFUSED = [
         {"pickup": 5},
         "pickup: a Pickup has no main value; use one of pickup.resistance, pickup.inductance, "
         "pickup.capacitance, pickup.eddy_resistance, pickup.eddy_share, "
-        "pickup.screening_frequency, pickup.eddy_order.",
+        "pickup.screening_frequency, pickup.eddy_order, pickup.slow_share, pickup.slow_frequency.",
     ),
     (
         BadSetting,

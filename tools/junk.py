@@ -943,8 +943,6 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         model=np.ones(30),
         residual=np.ones(30),
         rms=1.0,
-        rms_alone=1.0,
-        apart=0.0,
     ),
     "Diagnosis": _given(guitar=_GUITAR, readings=(), explanations=(), next=()),
     "ExpectedReadings": _given(

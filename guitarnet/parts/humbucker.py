@@ -8,19 +8,32 @@ from typing import Any, Literal, get_args
 from ..errors import BadSetting, BadValue, nearest
 from ..gate import public
 from ..units import read_value
-from .base import Number, Part, Position, Stamps, Values, check_position, quantity, root, valued
+from .base import (
+    MaybeNumber,
+    Number,
+    Part,
+    Position,
+    Stamps,
+    Values,
+    check_position,
+    label_of,
+    quantity,
+    root,
+    valued,
+)
 from .pickup import Coil
 
 __all__ = ["CONNECTIONS", "Humbucker", "tapped"]
 
-# Nodes of (hot, ground) of the first and of the second coil, for each connection.
+# Nodes of (hot, ground) of the first and of the second coil, for each connection. A split keeps the
+# joint of both, so that the coil not in use hangs on it by one end, or by both.
 _WIRED: dict[str, tuple[tuple[str, str], tuple[str, str]]] = {
     "series": (("hot", "link"), ("link", "ground")),
     "parallel": (("hot", "ground"), ("hot", "ground")),
-    "coil 1": (("hot", "ground"), ("free", "ground")),
-    "coil 2": (("free", "ground"), ("hot", "ground")),
+    "coil 1": (("hot", "ground"), ("ground", "free")),
+    "coil 2": (("free", "hot"), ("hot", "ground")),
     "coil 1, other shunted": (("hot", "ground"), ("ground", "ground")),
-    "coil 2, other shunted": (("ground", "ground"), ("hot", "ground")),
+    "coil 2, other shunted": (("hot", "hot"), ("hot", "ground")),
     "leads": (("coil_1_finish", "coil_1_start"), ("coil_2_finish", "coil_2_start")),
 }
 # Bobbins wound alike are joined finish to finish: the hot end of the first is its start.
@@ -68,6 +81,8 @@ class Humbucker(Part):
         Where the values come from.
     position : {"", "neck", "middle", "bridge"}
         Position in a guitar, as in `Coil`.
+    between_capacitance : float or str, optional
+        Capacitance between the outer ends of the two coils, which are hot and ground in series [F].
 
     Raises
     ------
@@ -83,6 +98,9 @@ class Humbucker(Part):
 
     Mutual inductance M = -k w_1 w_2 sqrt(L_1 L_2), with w the windings' directions, between the
     parts of the inductances that eddy loss does not shunt. Series, reverse wound: L_1 + L_2 + 2 M.
+
+    A split coil leaves the other on their joint. Their outer ends then carry opposite signals, and
+    the capacitance between these draws current through the idle coil too.
 
     References
     ----------
@@ -106,6 +124,14 @@ class Humbucker(Part):
     position: Position = ""
     bobbins: Literal["alike", "opposite"] = "alike"
     lead_names: Mapping[str, str] | tuple[tuple[str, str], ...] | None = None
+    between_capacitance: MaybeNumber = quantity(
+        "F",
+        default=None,
+        above=0,
+        at_most=1e-8,
+        optional=True,
+        hint="some ten picofarad are usual",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -190,7 +216,10 @@ class Humbucker(Part):
             how += ", bobbins wound alike"
             if two.winding == -(one.winding or 1):  # so are the coils, which are joined otherwise
                 two = two.replace("winding", one.winding)
-        return f"{how}: {one.label()} and {two.label()}, k {self.coupling:g}"
+        words = f"{how}: {one.label()} and {two.label()}, k {self.coupling:.3g}"
+        if self.between_capacitance is not None:
+            words += f", {label_of(self, 'between_capacitance')} between the coils"
+        return words
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
         """Assumptions about this part that a figure must state."""
@@ -212,6 +241,9 @@ class Humbucker(Part):
         aiding = -(self.coil_1.winding or 1) * (self.coil_2.winding or 1)
         mutual = aiding * values.coupling * root(coils[0].inductance * coils[1].inductance)
         net.mutual("mutual", "coil_1.inductance", "coil_2.inductance", mutual)
+        if values.between_capacitance is not None:
+            (upper, _), (_, lower) = self._wired()
+            net.capacitor("between_capacitance", upper, lower, values.between_capacitance)
 
 
 def _read_names(given: Any) -> tuple[tuple[str, str], ...]:

@@ -90,20 +90,25 @@ class Coil(Part):
         Order a of the eddy loss, 0.5 to 1: ``eddy_resistance`` is then its size at 1 kHz, and rises
         with f^(1 - a). Eddy currents in thick metal fill less of it at high frequency; curves of
         real pickups give 0.8 to 0.9. None is a plain resistance, as an order of 1.
+    slow_share, slow_frequency : float or str, optional
+        Slow screening: this share of the induced voltage is lost well above this frequency [Hz].
+        Curves of real pickups give 6 to 12 % near 700 Hz, part of which may be the exciter's.
     unusual : bool
         Whether values that hardly any guitar has are meant, and are not a slip.
 
     Raises
     ------
     BadValue
-        If a value is out of range, or the eddy resistance is given without its share.
+        If a value is out of range, or the eddy resistance or slow share is given without its other
+        half.
     Unusual
         If a value is entered that hardly any guitar has.
 
     Notes
     -----
     Z_coil = R + j w L (1 - s) + (j w L s parallel R_eddy), C across; the induced voltage is
-    multiplied by 1 / (1 + j f / f_s), which leaves the impedance alone.
+    multiplied by 1 / (1 + j f / f_s), and by 1 - b (j f / f_b) / (1 + j f / f_b) for a slow share b
+    from f_b on, which leaves the impedance alone.
 
     With an order a the loss is R_eddy (j f / 1 kHz)^(1 - a), written as a ladder: seven
     resistors, each with an inductor across it, in series with a resistor and an inductor. From
@@ -178,6 +183,18 @@ class Coil(Part):
     eddy_order: MaybeNumber = quantity(
         "fraction", default=None, at_least=0.5, at_most=1, optional=True
     )
+    slow_share: MaybeNumber = quantity("fraction", default=None, above=0, at_most=1, optional=True)
+    slow_frequency: MaybeNumber = quantity(
+        "Hz",
+        default=None,
+        above=0,
+        optional=True,
+        usual=(
+            "50 Hz",
+            "20 kHz",
+            "0.4 to 1.2 kHz fitted to the open measurements; the rest a guess",
+        ),
+    )
     unusual: bool = insistence(default=False)
 
     lugs: ClassVar = ("hot", "ground")
@@ -202,6 +219,7 @@ class Coil(Part):
         if self.wire is not None:
             read_wire(self.wire, f"{type(self).__name__}.wire")
         _check_eddy(type(self).__name__, self.eddy_resistance, self.eddy_share)
+        _check_slow(type(self).__name__, self.slow_share, self.slow_frequency)
 
     def label(self) -> str:
         """Describe the part in a few words."""
@@ -217,6 +235,9 @@ class Coil(Part):
                 words += f" of order {self.eddy_order:.2g}"
         if self.screening_frequency is not None:
             words += f", screened above {label_of(self, 'screening_frequency')}"
+        if self.slow_share is not None and self.slow_frequency is not None:
+            words += f", {self.slow_share:.0%} of the signal lost above "
+            words += label_of(self, "slow_frequency")
         return words
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
@@ -232,19 +253,7 @@ class Coil(Part):
         size = 1.0 if values.signal is None else values.signal
         turned = self.winding or 1
         volts = values.volts(size * turned * (self.magnet or 1), turned)
-        if values.screening_frequency is None:
-            net.source("induced", "start", "ground", volts)
-        else:
-            corner = 2 * math.pi * _SCREEN_RESISTANCE
-            net.source("induced", "string", "ground", volts)
-            net.resistor("screen_resistance", "string", "screened", _SCREEN_RESISTANCE)
-            net.capacitor(
-                "screen_capacitance",
-                "screened",
-                "ground",
-                1 / (corner * values.screening_frequency),
-            )
-            net.follower("screen", "start", "ground", "screened", "ground")
+        _stamp_signal(net, values, volts)
         _check_eddy(values.path, values.eddy_resistance, values.eddy_share)
         ohms = math.inf if self.broken else values.resistance
         net.resistor("resistance", "start", "wire", ohms)
@@ -275,13 +284,16 @@ class Pickup(Coil):
         Capacitance of the winding and its lead [F].
     eddy_resistance, eddy_share, screening_frequency, tolerance
         As in `Coil`.
-    winding, magnet, signal, turns, wire, broken, source, position, eddy_order, unusual
+    winding, magnet, signal, turns, wire, broken, source, position, eddy_order
+        As in `Coil`.
+    slow_share, slow_frequency, unusual
         As in `Coil`.
 
     Raises
     ------
     BadValue
-        If a value is out of range, or the eddy resistance is given without its share.
+        If a value is out of range, or the eddy resistance or slow share is given without its other
+        half.
     Unusual
         If a value is entered that hardly any guitar has.
 
@@ -354,6 +366,36 @@ def _stamp_loss(net: Stamps, values: Values) -> None:
         net.resistor(f"eddy_resistance_{number}", *ends, ohms * part)
         net.inductor(f"eddy_inductance_{number}", *ends, ohms * part / (2 * math.pi * corner))
     net.inductor("eddy_inductance", f"eddy_{len(steps) + 1}", "hot", ohms * high)
+
+
+def _stamp_signal(net: Stamps, values: Values, volts: float) -> None:
+    """Write the induced voltage, as it is screened, between the coil's start and ground."""
+    _check_slow(values.path, values.slow_share, values.slow_frequency)
+    slow = values.slow_share is not None
+    screened = values.screening_frequency is not None
+    net.source("induced", "string" if slow or screened else "start", "ground", volts)
+    at = "string"
+    if slow:
+        share, corner = values.slow_share, 2 * math.pi * _SCREEN_RESISTANCE * values.slow_frequency
+        net.resistor("slow_resistance", at, "slowed", _SCREEN_RESISTANCE * share)
+        net.resistor("slow_rest", "slowed", "slow_end", _SCREEN_RESISTANCE * (1 - share))
+        net.capacitor("slow_capacitance", "slow_end", "ground", 1 / corner)
+        at = "slow_signal" if screened else "start"
+        net.follower("slow", at, "ground", "slowed", "ground")
+    if screened:
+        corner = 2 * math.pi * _SCREEN_RESISTANCE * values.screening_frequency
+        net.resistor("screen_resistance", at, "screened", _SCREEN_RESISTANCE)
+        net.capacitor("screen_capacitance", "screened", "ground", 1 / corner)
+        net.follower("screen", "start", "ground", "screened", "ground")
+
+
+def _check_slow(where: str, share: Any, frequency: Any) -> None:
+    if share is not None and frequency is None:
+        raise BadValue(
+            f"{where}.slow_share",
+            "stands without slow_frequency",
+            "give both, or neither for a coil without slow screening",
+        )
 
 
 def _check_eddy(where: str, resistance: Any, share: Any) -> None:

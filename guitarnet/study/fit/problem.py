@@ -24,7 +24,6 @@ from .loads import Load, admittance_of
 from .measured import Measurements, ReadingFit, inductance_fit, peak_fit
 
 __all__ = [
-    "NOT_PART",
     "PRIORS",
     "USUAL",
     "Key",
@@ -92,7 +91,6 @@ _COIL = ("resistance", "inductance", "capacitance")
 _LOSSES = ("eddy_resistance", "eddy_share", "eddy_order")
 _SLOW = ("slow_share", "slow_frequency")
 _IDLE = ("idle_coupling", "idle_capacitance", "idle_signal", "between_capacitance")
-NOT_PART = _SLOW + _IDLE  # values of the model that `Pickup` does not have
 _SCALED = {
     "resistance": 1,
     "inductance": 1,

@@ -14,7 +14,8 @@ import xarray as xr
 from ...errors import BadSetting, NoSolution, Unusual
 from ...gate import insisted, public
 from ...identity import ByValue
-from ...parts.pickup import Pickup
+from ...parts.humbucker import Humbucker
+from ...parts.pickup import Coil, Pickup
 from ...ranking import ranked
 from ...table import Table, Tabled
 from ...units import format_value, plain_words, sentence
@@ -25,7 +26,6 @@ from .curves import MeasuredCurve
 from .loads import Load, Unknown, admittance_of, check_load
 from .measured import ReadingFit
 from .problem import (
-    NOT_PART,
     PRIORS,
     USUAL,
     Key,
@@ -42,7 +42,6 @@ _SAME = 0.95  # correlation above which two values cannot be separated
 _UNDETERMINED = 0.75  # a spread this close to the prior: the data say little
 _POOR = 0.5  # dB rms; a warning from here
 _LOST = 3.0  # dB rms; a larger miss is an error
-_APART = 0.3  # dB rms between the whole model and the part alone; a warning from here
 _DOUBTED, _REFUSED = 2.0, 5.0  # miss of a reading, in units of its stated accuracy
 _LEVELS, _FLAGGED = 0.75, 0.5  # dB; range of levels that is reported, and by a curve from there on
 _LOWEST, _LOW = 80.0, 250.0  # Hz; between them a pickup is flat
@@ -60,7 +59,12 @@ _PICKUP = (
     "eddy_share",
     "eddy_order",
     "screening_frequency",
+    "slow_share",
+    "slow_frequency",
 )
+
+
+_EXCITER = ("screening_frequency", "slow_share", "slow_frequency")
 
 
 @public
@@ -108,11 +112,6 @@ class CurveFit(ByValue):
         the model's scale if its own is unknown; the model; measured minus model.
     rms : float
         Size of the residual in the band of the fit [dB], evenly weighted over log frequency.
-    rms_alone : float
-        The same for `guitarnet.fitting.PickupFit.pickup` as a part, without the idle coil and the
-        slow screening of the model, with levels matched again.
-    apart : float
-        Size of the difference between the model and that part [dB], with levels matched.
     above : float
         How far its level up to 250 Hz lies above the median of all curves of the rig, their loads
         allowed for [dB]; nan if there is no other curve, or its level is known.
@@ -134,8 +133,6 @@ class CurveFit(ByValue):
     model: np.ndarray
     residual: np.ndarray
     rms: float
-    rms_alone: float
-    apart: float
     above: float = math.nan
     counts: bool = True
 
@@ -149,9 +146,10 @@ class PickupFit(Tabled, ByValue):
     ----------
     name : str
         Name of the pickup.
-    pickup : Pickup
-        The pickup as a part of a guitar, without an idle coil and slow screening; `predict` has
-        both.
+    pickup : Pickup or Humbucker
+        The pickup as a part of a guitar, with all that `predict` has: a coil beside an idle one is
+        a `guitarnet.Humbucker` split to its first coil, whose second stands for the idle one. What
+        is the rig's is in ``loads``, and not in the part: the instrument and the test capacitor.
     values : mapping of str to FittedValue
         Every value of the model, by name.
     loads : mapping of str to FittedValue
@@ -183,7 +181,7 @@ class PickupFit(Tabled, ByValue):
     """
 
     name: str
-    pickup: Pickup
+    pickup: Pickup | Humbucker
     values: Mapping[str, FittedValue]
     loads: Mapping[str, FittedValue]
     curves: tuple[CurveFit, ...]
@@ -261,9 +259,9 @@ class PickupFit(Tabled, ByValue):
         """Return values, standard errors, residuals and warnings as a table."""
         rows = []
         for name, fitted in {**self.values, **self.loads}.items():
-            note = "" if fitted.determined else "hardly determined by this data"
-            if name.startswith("slow_"):
-                note = "; ".join(filter(None, [note, "not part of Pickup"]))
+            note = self._owner(name)
+            if not fitted.determined:
+                note = "; ".join(filter(None, [note, "hardly determined by this data"]))
             value, error = _shown(fitted.value, fitted.unit), _shown(fitted.error, fitted.unit, 2)
             rows.append((plain_words(name), value, error, note))
         for one in self.readings:
@@ -276,6 +274,15 @@ class PickupFit(Tabled, ByValue):
             rows.append((f"residual, {curve.curve.name}", f"{curve.rms:.2f} dB", "", note))
         title = f"{self.name}, fitted from {self.band[0]:g} to {self.band[1]:g} Hz"
         return Table(("quantity", "value", "±", "note"), rows, title, "\n".join(self.warnings))
+
+    def _owner(self, name: str) -> str:
+        """Whose a value is, where it is not the pickup's alone."""
+        if name in self.loads:
+            return "the rig's"
+        driven = self.instrument != Load()
+        if name == "capacitance" and driven and self.instrument.capacitance == 0.0:
+            return "with the instrument's"
+        return "perhaps the exciter's in part" if name in _EXCITER else ""
 
     def _records(self) -> Iterator[dict[str, Any]]:
         for name, fitted in {**self.values, **self.loads}.items():
@@ -314,10 +321,9 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
     if driven:
         _ask_losses(task.label, values)
     scale = solution.scale_within(list(task.priors))
-    numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
     return PickupFit(
         name=task.label,
-        pickup=Pickup(**numbers, source=_source(task, curves)),
+        pickup=_part(values, _source(curves)),
         values=values,
         loads=loads,
         curves=curves,
@@ -332,6 +338,22 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         readings=readings,
         cost=solution.cost,
         scale_within=scale,
+    )
+
+
+def _part(values: Mapping[str, FittedValue], source: str) -> Pickup | Humbucker:
+    """Everything of the model that is the pickup's, as a part."""
+    numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
+    if "idle_coupling" not in values:
+        return Pickup(**numbers, source=source)
+    idle = numbers | {"capacitance": values["idle_capacitance"].value}
+    return Humbucker(
+        Coil(**numbers, signal=1.0),
+        Coil(**idle, signal=values["idle_signal"].value),
+        coupling=values["idle_coupling"].value,
+        connection="coil 1",
+        between_capacitance=values["between_capacitance"].value,
+        source=source,
     )
 
 
@@ -416,8 +438,6 @@ def _curve_fit(
         return float(np.sqrt(np.mean((miss - (0.0 if curve.known_scale else miss.mean())) ** 2)))
 
     whole = decibels(np.abs(np.ravel(model_of(v, f))))
-    part = {name: value for name, value in v.items() if name not in NOT_PART}
-    alone = decibels(np.abs(np.ravel(model_of(part, f))))
     miss = level.real - whole
     shift = 0.0 if curve.known_scale else float(np.mean(miss))
     rms = size(miss)
@@ -430,8 +450,7 @@ def _curve_fit(
         )
     model = decibels(np.abs(np.ravel(model_of(v, curve.frequency))))
     measured = curve.level - shift
-    apart = (size(level.real - alone), size(whole - alone))
-    return CurveFit(curve, measured, model, measured - model, rms, *apart, counts=counts)
+    return CurveFit(curve, measured, model, measured - model, rms, counts=counts)
 
 
 def _checked(task: PickupResiduals, readings: list[ReadingFit]) -> list[ReadingFit]:
@@ -456,13 +475,13 @@ def _contradiction(one: ReadingFit) -> str:
     return f"{read}, {_shown(abs(one.miss), 'number', 2)} times the stated accuracy away"
 
 
-def _source(task: PickupResiduals, curves: tuple[CurveFit, ...]) -> str:
+def _source(curves: tuple[CurveFit, ...]) -> str:
     if not curves:
         return "fitted to readings"
-    worst = max(curve.rms_alone for curve in curves if curve.counts)
+    worst = max(curve.rms for curve in curves if curve.counts)
     fitted = sum(curve.counts for curve in curves)
     count = f"{fitted} measured curve{'s' if fitted > 1 else ''}"
-    return f"fitted to {count}, within {worst:.2f} dB rms as this part alone"
+    return f"fitted to {count}, within {worst:.2f} dB rms"
 
 
 def _cautions(
@@ -489,15 +508,6 @@ def _cautions(
         sentences.append(
             f"Eddy loss on {100 * share.value:.0f} % of L is more than measured pickups gave (8 to "
             "45 %): are the curves in dB, 20 log10 of the voltage, over Hz?"
-        )
-    if any(curve.apart > _APART for curve in curves):
-        left_out = ["slow screening"] * ("slow_share" in values)
-        left_out += ["the idle coil"] * ("idle_coupling" in values)
-        worst = max(curve.rms_alone for curve in curves)
-        sentences.append(
-            f"{sentence(' and '.join(left_out))} {'is' if len(left_out) == 1 else 'are'} in "
-            f"predict() but "
-            f"not in .pickup, which alone fits the curves within {worst:.2f} dB rms."
         )
     return sentences
 
