@@ -27,6 +27,7 @@ from guitarnet import (
 )
 from guitarnet.errors import BadFile, BadSetting, BadValue, NoSolution, Unusual
 from guitarnet.show.figures.fits import plot_fit
+from guitarnet.solve.one_ports import one_ports
 from guitarnet.solve.spice import run_ngspice
 from guitarnet.study.fit import coil_model, problem as fit_problem
 from guitarnet.study.fit.curves import MeasuredCurve, read_curve
@@ -34,6 +35,7 @@ from guitarnet.study.fit.fit import fit_pickup, fit_pickups
 from guitarnet.study.fit.loads import Load, Unknown
 from guitarnet.study.fit.measured import InductanceReading, Measurements, PeakReading
 from pickups import pickup_sets
+from pieces import evaluated
 
 FOLDER = Path(__file__).parent / "reference" / "measured_pickups"
 GRID = np.geomspace(40, 20e3, 300)
@@ -671,10 +673,15 @@ def test_a_guitar_with_the_pickup_is_what_was_predicted(fits, name):
 
 
 def test_the_whole_pickup_against_ngspice(ngspice, fits):
-    """SPICE text of a coil beside an idle one, with its order of loss and slow screening."""
+    """A coil beside an idle one, with its order of loss and slow screening: what SPICE text says,
+    what `response` says, and what the live page works out from its polynomials.
+    """
     guitar = straight(fits["two-coil-hot-coil-1"].pickup, 1e6, 500e-12)
     f, volts = run_ngspice(gn.formulas.to_spice(guitar, per_decade=10))
     assert response(guitar, frequency=f).values == pytest.approx(volts, rel=1e-9)
+    circuit = one_ports(guitar.stamp(), guitar.node("amp.tip"), ["amp.resistance"])
+    page = [evaluated(circuit, {"amp.resistance": 1e6}, hertz) for hertz in f]
+    assert page == pytest.approx(volts, rel=1e-9)
 
 
 def test_prediction_is_a_response(fits):

@@ -287,6 +287,8 @@ def test_names_of_letters():
         "pickup.eddy_share": "k_pickup_eddy",
         "pickup.screening_frequency": "f_pickup_screening",
         "pickup.eddy_order": "k_pickup_eddy_order",
+        "pickup.slow_share": "k_pickup_slow",
+        "pickup.slow_frequency": "f_pickup_slow",
         "volume.track": "t_volume",
         "volume.resistance": "R_volume",
         "tone.track": "t_tone",

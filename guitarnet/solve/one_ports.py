@@ -29,7 +29,8 @@ UNIT = 1e5
 """Impedances are counted in this unit [ohm]."""
 SPEED = 2 * math.pi * 3e3
 """s is counted in this unit [rad/s]."""
-_ROUNDING = 1e-14  # of the largest coefficient
+_RADII = 4.0 ** np.arange(-4, 5)  # of circles of s, in SPEED: the corners of coils and their losses
+_ROUNDING = 1e-12  # of the largest term
 _MOST_TREES = 20000
 
 
@@ -163,7 +164,8 @@ def _eliminated(
     terminals = [node for node in nodes if node in ends and node != reference]
     inner = [node for node in nodes if node not in ends]
     degree = sum(branch.kind in "LC" for branch, _ in piece)
-    s = SPEED * np.exp(2j * np.pi * np.arange(degree + 1) / (degree + 1))
+    turn = np.exp(2j * np.pi * np.arange(degree + 1) / (degree + 1))
+    s = (SPEED * _RADII[:, np.newaxis] * turn).ravel()
     matrix, drive = _stamped(piece, [*terminals, *inner], reference, s)
     count = len(terminals)
     body = matrix[:, count:, count:]
@@ -251,16 +253,27 @@ def _refuse(branch: Branch) -> None:
 
 
 def _port(p: np.ndarray, q: np.ndarray, e: np.ndarray) -> dict[str, list[float]]:
-    """Coefficients in s from samples round a circle, scaled together."""
-    rows = {name: np.fft.fft(x).real / x.size for name, x in (("p", p), ("q", q), ("e", e))}
+    """Coefficients in s from samples round circles, scaled together.
+
+    Round a small circle the low powers are seen, round a large one the high ones: each coefficient
+    is taken where its term is the largest beside the others.
+    """
+    samples = p.size // _RADII.size
+    radius = _RADII[:, np.newaxis] ** np.arange(samples)
+    terms = {
+        name: np.fft.fft(x.reshape(-1, samples)).real / samples
+        for name, x in (("p", p), ("q", q), ("e", e))
+    }
     # p / q is in UNIT already; admittances were counted in it.
-    most = max(float(np.abs(row).max()) for row in rows.values())
-    found = {}
-    for name, row in rows.items():
-        own = np.abs(row).max()
-        kept = np.where(np.abs(row) > _ROUNDING * max(own, 1e-3 * most), row / most, 0.0)
-        found[name] = np.trim_zeros(kept, "b").tolist()
-    return found
+    most = np.max([np.abs(rows).max(axis=1) for rows in terms.values()], axis=0)[:, np.newaxis]
+    found, every = {}, np.arange(samples)
+    for name, rows in terms.items():
+        share = np.abs(rows) / most
+        best = share.argmax(axis=0)
+        kept = np.where(share[best, every] > _ROUNDING, (rows / radius)[best, every], 0.0)
+        found[name] = np.trim_zeros(kept, "b")
+    largest = max(np.abs(row).max(initial=0.0) for row in found.values())
+    return {name: (row / largest).tolist() for name, row in found.items()}
 
 
 # -- series and parallel ----------------------------------------------------------------------
