@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pieces import evaluated
 
 import guitarnet as gn
 from guitarnet import (
@@ -35,7 +36,6 @@ from guitarnet.study.fit.fit import fit_pickup, fit_pickups
 from guitarnet.study.fit.loads import Load, Unknown
 from guitarnet.study.fit.measured import InductanceReading, Measurements, PeakReading
 from pickups import pickup_sets
-from pieces import evaluated
 
 FOLDER = Path(__file__).parent / "reference" / "measured_pickups"
 GRID = np.geomspace(40, 20e3, 300)
@@ -1229,3 +1229,111 @@ def test_what_is_no_touchstone_file_is_refused(tmp_path):
     )
     with pytest.raises(BadFile, match="there is no such file"):
         read_curve(tmp_path / "nothing.s1p", load=Load())
+
+
+# -- two coils of one pickup ----------------------------------------------------------------------
+
+TWO = Humbucker(
+    gn.Coil("6.2k", "3.1 H", "110p", "30k", "40%", "3 kHz", signal=1.06),
+    gn.Coil("5.4k", "2.6 H", "150p", "20k", "35%", "3.3 kHz", signal=0.94),
+    coupling=0.15,
+    between_capacitance="30p",
+    lead_capacitance="20p",
+)
+RIG = Load("1M", "30p")
+
+
+def of_two(how, *loads, told=None):
+    """Curves of the invented humbucker, computed as a circuit, on a rig of unknown level."""
+    f = np.geomspace(40, 20e3, 60)
+    curves = []
+    for load in loads:
+        ohm = 1 / (1e-6 + (0 if load.resistance is None else 1 / load.resistance))
+        guitar = straight(TWO.replace("connection", how), ohm, load.capacitance + 30e-12)
+        level = level_db(response(guitar, frequency=f)).values - 50
+        curves.append(MeasuredCurve(f, level, load=load, name=str(load)))
+    return Measurements(curves, resistance=told, connection=how)
+
+
+def test_two_coils_say_what_they_are_in_series():
+    """Curves of each coil, computed by the solver of circuits, give the pickup of both back."""
+    loads = Load(), Load(capacitance="4.7n")
+    fit = fit_pickups(
+        {
+            "bridge": [
+                of_two("coil 1", *loads, told="6.2k"),
+                of_two("coil 2", *loads),
+            ]
+        },
+        losses="plain",
+        slow_screening=False,
+        instrument=RIG,
+    )["bridge"]
+    stated = {
+        "coil_1.inductance": 3.1,
+        "coil_2.inductance": 2.6,
+        "coil_2.resistance": 5400,
+        "coupling": 0.15,
+        "between_capacitance": 30e-12,
+        "signal_ratio": 0.94 / 1.06,
+    }
+    for name, value in stated.items():
+        assert fit.values[name].value == pytest.approx(value, rel=0.02), name
+    assert max(one.rms for one in fit.curves) < 0.02
+    assert [one.curve.name for one in fit.curves][::2] == ["coil 1, unloaded", "coil 2, unloaded"]
+    f, load = np.geomspace(50, 10e3, 40), Load("200k", "470p")
+    for how in ("series", "parallel", "coil 1", "coil 2"):
+        part = fit.pickup.replace("connection", how)
+        guitar = straight(part, 200e3, 470e-12)
+        predicted = fit.predict(load, f, instrument=False, connection=how)
+        h = response(guitar, frequency=f).values
+        assert predicted.values == pytest.approx(h, rel=1e-9)
+        true = response(straight(TWO.replace("connection", how), 200e3, 470e-12), frequency=f)
+        assert np.abs(level_db(predicted) - level_db(true)).max() < 0.05
+    assert fit.predict(load, f).values == pytest.approx(
+        fit.predict(load, f, connection="series").values, rel=1e-15
+    )
+
+
+@pytest.mark.parametrize(
+    ("told", "message"),
+    [
+        (
+            [("coil 1", {}), ("", {})],
+            "bridge: of several measurements one says no connection; give each its connection, as "
+            "connection='coil 1'.",
+        ),
+        (
+            [("coil 1", {}), ("coil 1", {})],
+            "bridge: 'coil 1' stands twice; give its curves together.",
+        ),
+        (
+            [("series", {})],
+            "bridge: two coils are not known from 'series' alone; measure another one too, or "
+            "leave the connection out and fit it as one coil.",
+        ),
+        (
+            [("both", {})],
+            "Measurements.connection: 'both' is unknown; use 'series', 'parallel', 'coil 1' or "
+            "'coil 2'.",
+        ),
+        (
+            [("series", {"beside_idle_coil": True})],
+            "Measurements: both a connection and beside_idle_coil are given; leave "
+            "beside_idle_coil out: the other coil is in the model.",
+        ),
+    ],
+)
+def test_connections_that_say_too_little(told, message):
+    with pytest.raises(BadSetting) as refusal:
+        fit_pickups(
+            {"bridge": [Measurements(inductance=4, connection=how, **more) for how, more in told]}
+        )
+    assert str(refusal.value) == message
+
+
+def test_one_coil_has_no_connection_to_predict():
+    fit = fit_pickup(resistance="6k", inductance="2.4 H", peak=PeakReading("9 kHz", Load()))
+    with pytest.raises(BadSetting) as refusal:
+        fit.predict(Load(), connection="series")
+    assert str(refusal.value) == "connection: pickup was fitted as one coil; leave it out."

@@ -94,6 +94,7 @@ LIMITS = [
     *((kind, *row) for kind in (Coil, Pickup) for row in WINDING),
     (Humbucker, "coupling", "fraction", -0.999, True, 0.999, 0.12),
     (Humbucker, "between_capacitance", "F", 0, False, 1e-8, None),
+    (Humbucker, "lead_capacitance", "F", 0, False, 1e-8, None),
     (Cable, "length", "m", 0, True, 1000, NEEDED),
     (Cable, "capacitance_per_metre", "F/m", 0, True, 1e-8, 100e-12),
     (Cable, "resistance_per_metre", "ohm/m", 0, True, None, 0),

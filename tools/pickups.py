@@ -6,6 +6,8 @@ Run it from the checkout::
     python tools/pickups.py --half development --told capacitor --save now.csv --against before.csv
     python tools/pickups.py --levels
     python tools/pickups.py --simulated 200 --told capacitor
+    python tools/pickups.py --coils --half development
+    python tools/pickups.py --together
 
 The sets, their split by family and the list of disturbed ones stand in
 ``tests/reference/pickup_sets``. The unloaded curve and that with the large capacitor are fitted,
@@ -13,6 +15,8 @@ each set by itself; the miss is the rms difference between the predicted and the
 curve (200 kohm and 470 pF) from 200 Hz to 8 kHz, in bins of a thirtieth of a decade, levels matched
 from 60 to 250 Hz. The intervals hold 90 % of 2000 draws of families, with replacement (seed 1).
 ``--levels`` fits all three curves of every set and prints which are found to lie off.
+``--coils`` fits the two coils of each humbucker and predicts what was measured of both in series
+and in parallel, then fits all of it; ``--together`` times twelve pickups in one fit.
 ``--simulated`` fits invented pickups and counts how often an error covers the truth. Their two
 curves have smooth errors of 0.15 dB that both share and 0.12 dB each its own, over 0.12 of a
 decade, noise of 0.05 dB and levels 0.15 dB apart; what a fit leaves of that, 0.12 dB, is what it
@@ -43,6 +47,13 @@ from guitarnet.study.fit.coil_model import string_response  # noqa: E402
 SEEN = ("unloaded", "load-large-capacitor")
 THIRD = "load-200k-470p"
 TOLD = {"capacitor": ("10.15n", "1%"), "nothing": ("10n", "12%"), "resistance": ("10n", "12%")}
+COIL_OF = {
+    "coil 1, coil 2 open": "coil 1",
+    "coil 2, coil 1 open": "coil 2",
+    "slug coil, other open": "coil 1",
+    "screw coil, other open": "coil 2",
+    "one coil, the other open": "coil 1",
+}
 _DRAWS = 2000
 
 
@@ -53,6 +64,7 @@ class PickupSet(NamedTuple):
     family: str
     half: str
     level: str
+    connection: str
     one_of_two: bool
     resistance: str
     inductance: str
@@ -76,6 +88,7 @@ def pickup_sets() -> dict[str, PickupSet]:
             row["family"],
             row["half"],
             row["level"],
+            row["connection"],
             "open" in row["connection"],
             row["resistance"],
             row["inductance"],
@@ -118,10 +131,11 @@ def fitted(one: PickupSet, told: str, seen: tuple[str, ...] = SEEN, **options: A
     )
 
 
-def miss(one: PickupSet, fit: Any, told: str) -> float:
-    """Miss of the predicted third curve [dB rms]."""
-    frequency, level = one.curves[THIRD]
-    predicted = gn.level_db(fit.predict(loads(told)[THIRD], frequency)).values
+def miss(one: PickupSet, fit: Any, told: str, load: str = THIRD, connection: str = "") -> float:
+    """Miss of a predicted curve, by default the third [dB rms]."""
+    frequency, level = one.curves[load]
+    h = fit.predict(loads(told)[load], frequency, connection=connection)
+    predicted = gn.level_db(h).values
     off = level - 20 * np.log10(frequency) - predicted
     low = (frequency > 60) & (frequency < 250)
     inside = (frequency >= 200) & (frequency <= 8000)
@@ -236,6 +250,92 @@ def compare_levels() -> None:
         print(f"{label}: {sum(each)} of {len(each)} reported")
 
 
+def humbuckers() -> dict[str, dict[str, PickupSet]]:
+    """Families of which each coil and both together were measured, by connection."""
+    families: dict[str, dict[str, PickupSet]] = {}
+    for one in pickup_sets().values():
+        how = COIL_OF.get(one.connection, one.connection)
+        if how in ("coil 1", "coil 2", "series", "parallel"):
+            families.setdefault(one.family, {})[how] = one
+    whole = {"coil 1", "coil 2", "series"}
+    return {family: sets for family, sets in families.items() if whole <= set(sets)}
+
+
+def fit_of_two(sets: dict[str, PickupSet], family: str) -> Any:
+    """Fit of one humbucker from all curves of some of its connections."""
+    told = [
+        gn.fitting.Measurements(
+            [measured(one, load, "capacitor") for load in (*SEEN, THIRD)],
+            connection=how,
+            unusual=True,
+        )
+        for how, one in sets.items()
+    ]
+    return gn.fitting.fit_pickups({family: told}, unusual=True)[family]
+
+
+def compare_coils(half: str) -> None:
+    """Print what the two coils of each humbucker say of both together."""
+    loaded: dict[str, list[float]] = {}
+    for family, sets in humbuckers().items():
+        if sets["series"].half != half:
+            continue
+        coils = {how: one for how, one in sets.items() if how.startswith("coil")}
+        began = time.process_time()
+        of_coils, of_all = fit_of_two(coils, family), fit_of_two(sets, family)
+        spent = (time.process_time() - began) / 2
+        level = "disturbed" if any(o.level == "disturbed" for o in sets.values()) else "undisturbed"
+        print(f"{family}, {half}, {level}, {spent:.1f} s a fit")
+        for how, one in sets.items():
+            if how in coils:
+                continue
+            off = [miss(one, of_coils, "capacitor", load, how) for load in (*SEEN, THIRD)]
+            left = [curve.rms for curve in of_all.curves if curve.curve.name.startswith(how)]
+            print(f"  {how}: predicted {_listed(off)}, fitted too {_listed(left)}")
+            if how == "series":
+                loaded.setdefault(level, []).append(off[-1])
+        for label, fit in (("coils", of_coils), ("all", of_all)):
+            k, within = fit.values["coupling"].value, fit.values["coupling"].error
+            pico = [
+                1e12 * one.value
+                for one in (
+                    fit.values["between_capacitance"],
+                    fit.values["lead_capacitance"],
+                    fit.loads["instrument capacitance"],
+                )
+            ]
+            worst = max(curve.rms for curve in fit.curves)
+            print(
+                f"  from {label}: k {k:.3f} +- {within:.3f}; between, lead, instrument "
+                + ", ".join(f"{one:.0f}" for one in pico)
+                + f" pF; curves within {worst:.2f} dB"
+            )
+    for level, each in loaded.items():
+        print(
+            f"loaded series curve, {half}, {level}: {_listed(each)}; median {np.median(each):.2f}"
+        )
+
+
+def _listed(each: list[float]) -> str:
+    return ", ".join(f"{one:.2f}" for one in each)
+
+
+def fit_together() -> None:
+    """Print the processor time of twelve pickups that are fitted to two curves each, as one rig."""
+    sets = [one for one in pickup_sets().values() if one.level == "clear"][:12]
+    told = {
+        one.name: gn.fitting.Measurements(
+            [measured(one, load, "capacitor") for load in SEEN],
+            beside_idle_coil=one.one_of_two,
+            unusual=True,
+        )
+        for one in sets
+    }
+    began = time.process_time()
+    gn.fitting.fit_pickups(told, unusual=True)
+    print(f"{len(told)} pickups together: {time.process_time() - began:.1f} s of processor time")
+
+
 def main() -> int:
     """Print the miss of every set, and the figures."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -246,9 +346,17 @@ def main() -> int:
     parser.add_argument("--against", type=Path, help="pair with the misses in this file")
     parser.add_argument("--levels", action="store_true", help="print which curves lie off")
     parser.add_argument("--simulated", type=int, metavar="N", help="fit N invented pickups")
+    parser.add_argument("--coils", action="store_true", help="predict both coils from each")
+    parser.add_argument("--together", action="store_true", help="time twelve pickups in one fit")
     chosen = parser.parse_args()
     if chosen.simulated:
         coverage(chosen.simulated, chosen.told)
+        return 0
+    if chosen.coils:
+        compare_coils(chosen.half)
+        return 0
+    if chosen.together:
+        fit_together()
         return 0
     if chosen.levels:
         compare_levels()

@@ -83,6 +83,9 @@ class Humbucker(Part):
         Position in a guitar, as in `Coil`.
     between_capacitance : float or str, optional
         Capacitance between the outer ends of the two coils, which are hot and ground in series [F].
+    lead_capacitance : float or str, optional
+        Capacitance of lead and metal from hot to ground, whatever the connection [F]; with "leads",
+        across both coils as they lie in series.
 
     Raises
     ------
@@ -104,10 +107,11 @@ class Humbucker(Part):
 
     References
     ----------
-    k of 0.07 to 0.23, median 0.12: derived from the open pickup measurements in
-    ``tests/reference``. Series and parallel: H. Lemme, "Pickup-Geheimnisse: Beschaltung",
-    gitarrenelektronik.de. Bobbins alike, magnets opposed, finishes joined: common practice, no
-    source.
+    k of 0.06 to 0.25, in the median 0.11 from the coils alone and 0.13 with the curves of both in
+    series, a bass pickup 0.2; 14 to 83 pF between the coils: fits to nine humbuckers and the bass
+    in ``tests/reference/pickup_sets``. Series and parallel: H. Lemme, "Pickup-Geheimnisse:
+    Beschaltung", gitarrenelektronik.de. Bobbins alike, magnets opposed, finishes joined: common
+    practice, no source.
 
     Examples
     --------
@@ -131,6 +135,14 @@ class Humbucker(Part):
         at_most=1e-8,
         optional=True,
         hint="some ten picofarad are usual",
+    )
+    lead_capacitance: MaybeNumber = quantity(
+        "F",
+        default=None,
+        above=0,
+        at_most=1e-8,
+        optional=True,
+        hint="some ten to some hundred picofarad are usual",
     )
 
     def __post_init__(self) -> None:
@@ -219,6 +231,8 @@ class Humbucker(Part):
         words = f"{how}: {one.label()} and {two.label()}, k {self.coupling:.3g}"
         if self.between_capacitance is not None:
             words += f", {label_of(self, 'between_capacitance')} between the coils"
+        if self.lead_capacitance is not None:
+            words += f", {label_of(self, 'lead_capacitance')} of the lead"
         return words
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
@@ -241,8 +255,11 @@ class Humbucker(Part):
         aiding = -(self.coil_1.winding or 1) * (self.coil_2.winding or 1)
         mutual = aiding * values.coupling * root(coils[0].inductance * coils[1].inductance)
         net.mutual("mutual", "coil_1.inductance", "coil_2.inductance", mutual)
+        (upper, _), (_, lower) = self._wired()
+        if values.lead_capacitance is not None:
+            ends = (upper, lower) if self.connection == "leads" else ("hot", "ground")
+            net.capacitor("lead_capacitance", *ends, values.lead_capacitance)
         if values.between_capacitance is not None:
-            (upper, _), (_, lower) = self._wired()
             net.capacitor("between_capacitance", upper, lower, values.between_capacitance)
 
 

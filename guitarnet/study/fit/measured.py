@@ -6,7 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -208,6 +208,10 @@ class Measurements(ByValue):
         curves decide (see `fit_pickups`).
     resistance_within : float or str
         Accuracy of the resistance as a share.
+    connection : {"", "series", "parallel", "coil 1", "coil 2"}
+        How the two coils of a humbucker were connected, where several measurements on one are
+        fitted together; see `guitarnet.fit_pickups`. A single coil was measured with the other
+        left open at one end.
     unusual : bool
         As in `InductanceReading`.
 
@@ -230,6 +234,7 @@ class Measurements(ByValue):
     peak: Any = ()
     beside_idle_coil: bool | None = None
     resistance_within: Any = 0.015
+    connection: Literal["", "series", "parallel", "coil 1", "coil 2"] = ""
     unusual: bool = dataclasses.field(default=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -243,6 +248,20 @@ class Measurements(ByValue):
             object.__setattr__(self, "resistance", ohm)
         within = _SHARE.entered(self.resistance_within, "Measurements.resistance_within")
         object.__setattr__(self, "resistance_within", within)
+        known = ("", "series", "parallel", "coil 1", "coil 2")
+        if not isinstance(self.connection, str) or self.connection not in known:
+            raise BadSetting(
+                "Measurements.connection",
+                f"{self.connection!r} is unknown",
+                "use 'series', 'parallel', 'coil 1' or 'coil 2'",
+                self.connection,
+            )
+        if self.connection and self.beside_idle_coil is not None:
+            raise BadSetting(
+                "Measurements",
+                "both a connection and beside_idle_coil are given",
+                "leave beside_idle_coil out: the other coil is in the model",
+            )
         if not (self.curves or self.inductance or self.peak):
             raise BadSetting(
                 "Measurements",
@@ -281,23 +300,28 @@ def _entry(entry: Any, field: str, kind: type) -> Any:
 _KINDS = {"curves": MeasuredCurve, "inductance": InductanceReading, "peak": PeakReading}
 
 
-def inductance_fit(reading: InductanceReading, v: Mapping[Any, Any]) -> ReadingFit:
+def inductance_fit(
+    reading: InductanceReading, v: Mapping[Any, Any], connection: str = ""
+) -> ReadingFit:
     """Compare an inductance with a model."""
-    shown = float(np.ravel(coil_model.apparent_inductance(v, reading.frequency))[0])
+    shown = float(np.ravel(coil_model.apparent_inductance(v, reading.frequency, connection))[0])
     name = f"inductance at {format_value(reading.frequency, 'Hz')}"
     return ReadingFit.share(name, reading.inductance, shown, "H", reading.within)
 
 
 def peak_fit(
-    peak: PeakReading, v: Mapping[Any, Any], load_at: Callable[[np.ndarray], Any]
+    peak: PeakReading,
+    v: Mapping[Any, Any],
+    load_at: Callable[[np.ndarray], Any],
+    connection: str = "",
 ) -> list[ReadingFit]:
     """Compare a peak with a model; ``load_at`` gives the load [S] at frequencies [Hz]."""
-    hertz, height = coil_model.peak_of(v, load_at, peak.frequency)
+    hertz, height = coil_model.peak_of(v, load_at, peak.frequency, connection)
     if abs(math.log(hertz[0] / peak.frequency)) > _EDGE:  # search the whole range
         grid = np.geomspace(20, 1e6, 1200)
-        level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid))))
+        level = np.ravel(np.abs(coil_model.string_response(v, grid, load_at(grid), connection)))
         top = int(most(level))
-        hertz, height = coil_model.peak_of(v, load_at, grid[top])
+        hertz, height = coil_model.peak_of(v, load_at, grid[top], connection)
         if top == 0:
             hertz = np.array([math.nan])
     name = f"peak ({peak.load})"

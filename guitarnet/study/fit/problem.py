@@ -9,9 +9,11 @@ the model does not spoil the fit.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from types import MappingProxyType
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -24,6 +26,8 @@ from .loads import Load, admittance_of
 from .measured import Measurements, ReadingFit, inductance_fit, peak_fit
 
 __all__ = [
+    "COILS",
+    "COIL_OF",
     "PRIORS",
     "USUAL",
     "Key",
@@ -86,11 +90,17 @@ PRIORS = {
     "idle_capacitance": Prior("F", 150e-12, 0.35),
     "idle_signal": Prior("number", 1.1, 0.2),
     "between_capacitance": Prior("F", 25e-12, 0.7),
+    "coupling": Prior("number", 0.13, 0.35),
+    "signal_ratio": Prior("number", 1.0, 0.15),
+    "lead_capacitance": Prior("F", 15e-12, 1.0),
 }
+COILS = ("coil_1", "coil_2")
+COIL_OF = {"coil 1": "coil_1", "coil 2": "coil_2"}  # by connection
 _COIL = ("resistance", "inductance", "capacitance")
 _LOSSES = ("eddy_resistance", "eddy_share", "eddy_order")
 _SLOW = ("slow_share", "slow_frequency")
 _IDLE = ("idle_coupling", "idle_capacitance", "idle_signal", "between_capacitance")
+_PAIR = ("coupling", "between_capacitance", "lead_capacitance")
 _SCALED = {
     "resistance": 1,
     "inductance": 1,
@@ -98,6 +108,7 @@ _SCALED = {
     "capacitance": -1,
     "idle_capacitance": -1,
     "between_capacitance": -1,
+    "lead_capacitance": -1,
 }  # power of the scale of impedance; in loads too
 USUAL = {"inductance": (1.0, 10.0), "capacitance": (80e-12, 200e-12)}  # Lemme's ranges, as above
 
@@ -116,37 +127,68 @@ def names_of(measured: Measurements, losses: Losses, slow: bool, idle: bool) -> 
     return names + (_IDLE if idle else ())
 
 
+def names_of_two(measured: Sequence[Measurements], losses: Losses, slow: bool) -> tuple[str, ...]:
+    """Names of the values in the model of a humbucker; both coils share the slow screening."""
+    of_one = dict.fromkeys(name for one in measured for name in names_of(one, losses, slow, False))
+    common = [name for name in of_one if name in _SLOW]
+    coils = [f"{coil}.{name}" for coil in COILS for name in of_one if name not in _SLOW]
+    driven = any(one.peak or any(c.kind == "string" for c in one.curves) for one in measured)
+    return (*coils, *common, *_PAIR, *(("signal_ratio",) if driven else ()))
+
+
+def prior_of(name: str) -> Prior:
+    """Prior of a value, of whichever coil."""
+    return PRIORS[name.rpartition(".")[2]]
+
+
 class PickupResiduals:
-    """Residuals of one pickup as a function of its unknowns."""
+    """Residuals of one pickup as a function of its unknowns.
+
+    What was measured on a humbucker comes as several measurements, each with its connection.
+    """
 
     def __init__(
         self,
         label: str,
-        measured: Measurements,
+        measured: Sequence[Measurements],
         names: Sequence[str],
         instrument: Load,
         band: tuple[float, float],
         off: Mapping[str, float] | None = None,
     ) -> None:
         """``off`` states by how much [dB] a curve lies off; an infinite one is left out."""
-        self.label, self.measured, self.instrument = label, measured, instrument
+        self.label, self.measured, self.instrument = label, tuple(measured), instrument
         self.off = dict(off or {})
         self.priors: dict[Key, tuple[float, float]] = {}
         for name in names:
-            prior = PRIORS[name]
+            prior = prior_of(name)
             self.priors[Key(label, name)] = (_inward(name, prior.around), prior.within)
-        if measured.resistance is not None:
-            known = (np.log(measured.resistance), measured.resistance_within)
-            self.priors[Key(label, "resistance")] = known
         self.names = list(names)
         self.blocks: list[Callable[[Mapping[Any, Any]], np.ndarray]] = []
         self.robust: list[np.ndarray] = []
-        for curve in measured.curves:
-            self._add_curve(curve, band)
-        for reading in measured.inductance:
-            self._add_inductance(reading)
-        for number, peak in enumerate(measured.peak, 1):
-            self._add_peak(peak, f"peak {number}")
+        self.curves: list[tuple[str, MeasuredCurve]] = []
+        for told in self.measured:
+            self._add(told, band)
+
+    def _add(self, told: Measurements, band: tuple[float, float]) -> None:
+        how = told.connection
+        if told.resistance is not None:
+            known = (np.log(told.resistance), told.resistance_within)
+            if how in COIL_OF:
+                self.priors[Key(self.label, f"{COIL_OF[how]}.resistance")] = known
+            elif how:
+                self._add_resistance(told.resistance, told.resistance_within, how)
+            else:
+                self.priors[Key(self.label, "resistance")] = known
+        for curve in told.curves:
+            if how:
+                curve = dataclasses.replace(curve, name=f"{how}, {curve.name}", unusual=True)
+            self.curves.append((how, curve))
+            self._add_curve(curve, band, how)
+        for reading in told.inductance:
+            self._add_inductance(reading, how)
+        for number, peak in enumerate(told.peak, 1):
+            self._add_peak(peak, f"{how} peak {number}".strip(), how)
 
     def _keys(self, load: Load, label: str) -> dict[str, Key]:
         """Key of each unknown of a load; stores its prior."""
@@ -177,18 +219,20 @@ class PickupResiduals:
 
         return at
 
-    def model_of(self, curve: MeasuredCurve) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
+    def model_of(
+        self, curve: MeasuredCurve, how: str
+    ) -> Callable[[Mapping[Any, Any], np.ndarray], Any]:
         """Complex model of a curve as a function of the values and frequencies."""
         assert curve.load is not None
         load = self.admittance(curve.load, curve.name)
         if curve.kind == "impedance":
-            return lambda v, f: coil_model.terminal_impedance(v, f, load(v, f))
+            return lambda v, f: coil_model.terminal_impedance(v, f, load(v, f), how)
         rig = self.admittance(self.instrument, "instrument")
-        return lambda v, f: coil_model.string_response(v, f, load(v, f) + rig(v, f))
+        return lambda v, f: coil_model.string_response(v, f, load(v, f) + rig(v, f), how)
 
-    def _add_curve(self, curve: MeasuredCurve, band: tuple[float, float]) -> None:
+    def _add_curve(self, curve: MeasuredCurve, band: tuple[float, float], how: str) -> None:
         f, measured = binned(curve, band)
-        model = self.model_of(curve)
+        model = self.model_of(curve, how)
         if curve.name in self.left_out:
             return
         weight = np.sqrt(_READINGS / f.size) / np.hypot(_ACCURACY, self.off.get(curve.name, 0.0))
@@ -208,19 +252,26 @@ class PickupResiduals:
         size = f.size * (2 if curve.kind == "impedance" and curve.phase_deg is not None else 1)
         self.robust.append(np.full(size, weight * _KNEE))
 
-    def _add_inductance(self, reading: Any) -> None:
+    def _add_resistance(self, ohm: float, within: float, how: str) -> None:
         def block(v: Mapping[Any, Any]) -> np.ndarray:
-            shown = np.atleast_1d(coil_model.apparent_inductance(v, reading.frequency))
+            return np.log(coil_model.direct_resistance(v, how) / ohm) / within
+
+        self.blocks.append(block)
+        self.robust.append(np.full(1, np.inf))
+
+    def _add_inductance(self, reading: Any, how: str) -> None:
+        def block(v: Mapping[Any, Any]) -> np.ndarray:
+            shown = np.atleast_1d(coil_model.apparent_inductance(v, reading.frequency, how))
             return (shown[:, None] / reading.inductance - 1) / reading.within
 
         self.blocks.append(block)
         self.robust.append(np.full(1, np.inf))
 
-    def _add_peak(self, peak: Any, label: str) -> None:
+    def _add_peak(self, peak: Any, label: str, how: str) -> None:
         load = self.admittance(peak.load, label)
 
         def block(v: Mapping[Any, Any]) -> np.ndarray:
-            hertz, height = coil_model.peak_of(v, lambda f: load(v, f), peak.frequency)
+            hertz, height = coil_model.peak_of(v, lambda f: load(v, f), peak.frequency, how)
             rows = [np.log(hertz / peak.frequency) / peak.within]
             if peak.height is not None:
                 rows.append((height - peak.height) / peak.height_within)
@@ -231,19 +282,22 @@ class PickupResiduals:
 
     def reading_fits(self, x: np.ndarray) -> list[ReadingFit]:
         """Every reading beside the value of the model."""
-        v, measured = self.values(x), self.measured
-        fits = [inductance_fit(reading, v) for reading in measured.inductance]
-        if measured.resistance is not None:
-            ohm = float(np.ravel(v["resistance"])[0])
-            fits.append(
-                ReadingFit.share(
-                    "DC resistance", measured.resistance, ohm, "ohm", measured.resistance_within
-                )
-            )
-        for number, peak in enumerate(measured.peak, 1):
-            load = self.admittance(peak.load, f"peak {number}")
-            fits += peak_fit(peak, v, partial(load, v))
-        return fits
+        v = self.values(x)
+        return [fit for told in self.measured for fit in self._fits_of(told, v)]
+
+    def _fits_of(self, told: Measurements, v: Mapping[Any, Any]) -> list[ReadingFit]:
+        how = told.connection
+        fits = [inductance_fit(reading, v, how) for reading in told.inductance]
+        if told.resistance is not None:
+            ohm = float(np.ravel(coil_model.direct_resistance(v, how))[0])
+            within = told.resistance_within
+            fits.append(ReadingFit.share("DC resistance", told.resistance, ohm, "ohm", within))
+        for number, peak in enumerate(told.peak, 1):
+            load = self.admittance(peak.load, f"{how} peak {number}".strip())
+            fits += peak_fit(peak, v, partial(load, v), how)
+        return (
+            [dataclasses.replace(fit, name=f"{how}, {fit.name}") for fit in fits] if how else fits
+        )
 
     @property
     def left_out(self) -> set[str]:
@@ -253,7 +307,7 @@ class PickupResiduals:
     @property
     def readings(self) -> int:
         """Number of independent readings in the data."""
-        curves = len(self.measured.curves) - len(self.left_out)
+        curves = len(self.curves) - len(self.left_out)
         return _READINGS * curves + len(self.blocks) - curves
 
     def values(self, x: np.ndarray) -> dict[Any, Any]:
@@ -280,7 +334,7 @@ class PickupResiduals:
 
 
 def _inward(name: str, value: float) -> float:
-    return float(np.log(value / (1 - value) if PRIORS[name].odds else value))
+    return float(np.log(value / (1 - value) if prior_of(name).odds else value))
 
 
 def outward(key: Key, x: Any) -> Any:
@@ -298,7 +352,7 @@ def spread_of(key: Key, x: float, sd: float) -> float:
 
 
 def _is_share(key: Key) -> bool:
-    return key.owner is not None and PRIORS[key.name].odds
+    return key.owner is not None and prior_of(key.name).odds
 
 
 def _decibels(ratio: Any) -> Any:
@@ -337,6 +391,10 @@ class Solution:
     cost: float
     settled: bool
 
+    def logarithms(self) -> dict[Key, float]:
+        """What was found, by key."""
+        return dict(zip(self.keys, self.x.tolist(), strict=True))
+
     def check(self) -> None:
         """Refuse what has not settled."""
         if not self.settled:
@@ -353,12 +411,15 @@ class Solution:
         """
         along = np.zeros(len(self.keys))
         for key in keys:
-            along[self.keys.index(key)] = _SCALED.get(key.field or key.name, 0)
+            along[self.keys.index(key)] = _SCALED.get(key.field or key.name.rpartition(".")[2], 0)
         return float((along @ np.linalg.inv(self.covariance) @ along) ** -0.5)
 
     def bayes(self, readings: int) -> float:
         """Cost with a penalty for every unknown (half of Schwarz's criterion)."""
         return self.cost + 0.5 * len(self.keys) * float(np.log(readings))
+
+
+_NOWHERE: Mapping[str, Mapping[Key, float]] = MappingProxyType({})
 
 
 class Problem:
@@ -423,23 +484,34 @@ class Problem:
 
     def _starts(self, task: PickupResiduals) -> list[dict[Key, float]]:
         """Starting points, as shifts of logarithms."""
-        label, measured = task.label, task.measured
-        readings = [reading.inductance for reading in measured.inductance]
-        if readings:
+        label = task.label
+        readings = [one.inductance for told in task.measured for one in told.inductance]
+        coils = [name for name in task.names if name.endswith("inductance")]
+        if readings and len(coils) == 1:
             sizes = [np.log(readings[0] / PRIORS["inductance"].around)]
         else:
             sizes = [float(np.log(factor)) for factor in _STARTS_L]
-        screens: list[dict[Key, float]] = [{}]
-        if "screening_frequency" in task.names:
-            screens = [
-                {Key(label, "screening_frequency"): float(np.log(f))} for f in _STARTS_SCREEN
-            ]
-        return [{Key(label, "inductance"): size, **screen} for size in sizes for screen in screens]
+        screens = [name for name in task.names if name.endswith("screening_frequency")]
+        factors = [float(np.log(f)) for f in _STARTS_SCREEN] if screens else [0.0]
+        return [
+            {Key(label, name): size for name in coils}
+            | {Key(label, name): factor for name in screens}
+            for size in sizes
+            for factor in factors
+        ]
 
-    def solve(self) -> Solution:
-        """Fit each pickup alone from several starts, then all together."""
+    def solve(self, near: Mapping[str, Mapping[Key, float]] = _NOWHERE) -> Solution:
+        """Fit each pickup alone from several starts, then all together.
+
+        ``near`` holds what was found for a pickup before, as logarithms: then its only start.
+        """
         x = self.around.copy()
         for i, task in enumerate(self.tasks):
+            if task.label in near:
+                for key, value in near[task.label].items():
+                    if key in self.keys:
+                        x[self.keys.index(key)] = value
+                continue
             of_task = np.array([key.owner == task.label for key in self.keys])
             results = []
             for shifts in self._starts(task):
@@ -458,7 +530,7 @@ class Problem:
         readings = sum(task.readings for task in self.tasks)
         # What a reading is worth is what the model misses, but never better than the least.
         missed = float(rows[:count] @ rows[:count])
-        if any(task.measured.curves for task in self.tasks):
+        if any(task.curves for task in self.tasks):
             worth = max(_IN_COMMON * missed / max(readings - taken, 0.5 * readings), _LEAST)
         else:
             worth = max(missed / readings, 1.0)

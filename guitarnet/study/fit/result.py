@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import xarray as xr
@@ -26,13 +26,14 @@ from .curves import MeasuredCurve
 from .loads import Load, Unknown, admittance_of, check_load
 from .measured import ReadingFit
 from .problem import (
-    PRIORS,
+    COIL_OF,
     USUAL,
     Key,
     PickupResiduals,
     Solution,
     binned,
     outward,
+    prior_of,
     spread_of,
 )
 
@@ -199,6 +200,7 @@ class PickupFit(Tabled, ByValue):
         *,
         instrument: bool = True,
         reference_frequency: float | str = 100.0,
+        connection: Literal["", "series", "parallel", "coil 1", "coil 2"] = "",
     ) -> xr.DataArray:
         """Predict the driven pickup's response under another load.
 
@@ -212,6 +214,9 @@ class PickupFit(Tabled, ByValue):
             Whether the instrument loads the pickup too.
         reference_frequency : float or str
             As in `guitarnet.response`.
+        connection : {"", "series", "parallel", "coil 1", "coil 2"}
+            How the coils of a humbucker are connected, if it was fitted as two coils; in series
+            unless given.
 
         Returns
         -------
@@ -221,8 +226,11 @@ class PickupFit(Tabled, ByValue):
         Raises
         ------
         BadSetting
-            If the load is unknown and was not fitted.
+            If the load is unknown and was not fitted, or the pickup has no two coils to connect.
         """
+        two = "coupling" in self.values
+        if connection and not two:
+            raise BadSetting("connection", f"{self.name} was fitted as one coil", "leave it out")
         check_load(load, "predict")
         hertz = read_frequency(frequency)
         reference = read_frequency(reference_frequency)
@@ -232,7 +240,8 @@ class PickupFit(Tabled, ByValue):
         across = [load, self.instrument] if instrument else [load]
         y = sum(admittance_of(one, columns, partial(self._known, one)) for one in across)
         numbers = {name: fitted.value for name, fitted in self.values.items()}
-        h = coil_model.string_response(numbers, columns, y)
+        how = (connection or "series") if two else ""
+        h = coil_model.string_response(numbers, columns, y, how)
         axis = {"units": "Hz", "long_name": "frequency"}
         coords = {
             "frequency": xr.Variable(("frequency",), hertz, axis),
@@ -242,7 +251,9 @@ class PickupFit(Tabled, ByValue):
         attrs = {
             "units": "V/V",
             "long_name": f"response of the driven pickup, {load}",
-            "assumptions": "" if "eddy_resistance" in self.values else "lossless coil assumed",
+            "assumptions": ""
+            if any(name.endswith("eddy_resistance") for name in self.values)
+            else "lossless coil assumed",
         }
         return xr.DataArray(h[:-1], coords, ["frequency"], name="response", attrs=attrs)
 
@@ -301,12 +312,16 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
     error = np.sqrt(np.diag(solution.covariance))
     values: dict[str, FittedValue] = {}
     loads: dict[str, FittedValue] = {}
+    stated = {
+        Key(task.label, f"{COIL_OF.get(told.connection, '')}.resistance".removeprefix("."))
+        for told in task.measured
+        if told.resistance is not None
+    }
     for key in task.priors:
         i = index[key]
         x = float(solution.x[i])
-        given = key.owner and key.name == "resistance" and task.measured.resistance is not None
-        determined = bool(given or error[i] < _UNDETERMINED * solution.prior_within[i])
-        unit = PRIORS[key.name].unit if key.owner else _LOAD_UNITS[key.field]
+        determined = bool(key in stated or error[i] < _UNDETERMINED * solution.prior_within[i])
+        unit = prior_of(key.name).unit if key.owner else _LOAD_UNITS[key.field]
         fitted = FittedValue(
             float(outward(key, x)), spread_of(key, x, float(error[i])), unit, determined
         )
@@ -315,11 +330,21 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         else:
             loads[f"{key.name} {key.field}"] = fitted
     logs = solution.x[[index[key] for key in task.priors]]
-    curves = _with_levels(_curve_fit(task, curve, logs, band) for curve in task.measured.curves)
+    curves = tuple(
+        fit
+        for told in task.measured
+        for fit in _with_levels(
+            _curve_fit(task, curve, how, logs, band)
+            for how, curve in task.curves
+            if how == told.connection
+        )
+    )
     readings = tuple(_checked(task, task.reading_fits(logs)))
-    driven = any(curve.kind == "string" for curve in task.measured.curves)
+    driven = any(curve.kind == "string" for _, curve in task.curves)
+    coils = _coils(values)
     if driven:
-        _ask_losses(task.label, values)
+        for which, coil in coils.items():
+            _ask_losses(f"{task.label}, {which}" if which else task.label, coil)
     scale = solution.scale_within(list(task.priors))
     return PickupFit(
         name=task.label,
@@ -330,7 +355,8 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         warnings=(
             *_level_sentences(curves),
             *_scale_sentence(driven, scale),
-            *_cautions(values, curves, readings),
+            *(words for which, coil in coils.items() for words in _cautions(which, coil, curves)),
+            *_doubts(readings),
             *_warnings(task, solution, index, values, curves),
         ),
         band=band,
@@ -344,6 +370,8 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
 def _part(values: Mapping[str, FittedValue], source: str) -> Pickup | Humbucker:
     """Everything of the model that is the pickup's, as a part."""
     numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
+    if "coupling" in values:
+        return _humbucker(values, source)
     if "idle_coupling" not in values:
         return Pickup(**numbers, source=source)
     idle = numbers | {"capacitance": values["idle_capacitance"].value}
@@ -353,6 +381,22 @@ def _part(values: Mapping[str, FittedValue], source: str) -> Pickup | Humbucker:
         coupling=values["idle_coupling"].value,
         connection="coil 1",
         between_capacitance=values["between_capacitance"].value,
+        source=source,
+    )
+
+
+def _humbucker(values: Mapping[str, FittedValue], source: str) -> Humbucker:
+    """Two coils that share 2 V, in series."""
+    one, two = coil_model.coils_of({name: fitted.value for name, fitted in values.items()})
+    ratio = one.get("signal_ratio", 1.0)
+    return Humbucker(
+        Coil(**{name: one[name] for name in _PICKUP if name in one}, signal=2 / (1 + ratio)),
+        Coil(
+            **{name: two[name] for name in _PICKUP if name in two}, signal=2 * ratio / (1 + ratio)
+        ),
+        coupling=one["coupling"],
+        between_capacitance=one["between_capacitance"],
+        lead_capacitance=one["lead_capacitance"],
         source=source,
     )
 
@@ -429,9 +473,13 @@ def _ask_losses(label: str, values: Mapping[str, FittedValue]) -> None:
 
 
 def _curve_fit(
-    task: PickupResiduals, curve: MeasuredCurve, x: np.ndarray, band: tuple[float, float]
+    task: PickupResiduals,
+    curve: MeasuredCurve,
+    how: str,
+    x: np.ndarray,
+    band: tuple[float, float],
 ) -> CurveFit:
-    model_of, v = task.model_of(curve), task.values(x)
+    model_of, v = task.model_of(curve, how), task.values(x)
     f, level = binned(curve, band)
 
     def size(miss: np.ndarray) -> float:
@@ -484,30 +532,42 @@ def _source(curves: tuple[CurveFit, ...]) -> str:
     return f"fitted to {count}, within {worst:.2f} dB rms"
 
 
+def _coils(values: Mapping[str, FittedValue]) -> dict[str, Mapping[str, FittedValue]]:
+    """Values of each coil by its name; of a pickup that is one coil, without a name."""
+    if "coupling" not in values:
+        return {"": values}
+    return dict(zip(("coil 1", "coil 2"), coil_model.coils_of(values), strict=True))
+
+
+def _doubts(readings: tuple[ReadingFit, ...]) -> list[str]:
+    """Sentences about readings that do not go well with the rest."""
+    return [
+        f"{sentence(one.name)}: {_contradiction(one)}."
+        for one in readings
+        if abs(one.miss) > _DOUBTED
+    ]
+
+
 def _cautions(
-    values: Mapping[str, FittedValue],
-    curves: tuple[CurveFit, ...],
-    readings: tuple[ReadingFit, ...],
+    which: str, values: Mapping[str, FittedValue], curves: tuple[CurveFit, ...]
 ) -> list[str]:
-    """Sentences about what looks wrong in the data, or is missing in the part."""
+    """Sentences about what looks wrong in the data."""
+    of = f" of {which}" if which else ""
     sentences = []
     for name, (least, most) in USUAL.items():
         fitted = values[name]
         if not least / _BEYOND <= fitted.value <= most * _BEYOND:
             least_label, most_label = (_shown(x, fitted.unit) for x in (least, most))
             sentences.append(
-                f"{sentence(name)} {_shown(fitted.value, fitted.unit)} is outside the usual "
+                f"{sentence(name)}{of} {_shown(fitted.value, fitted.unit)} is outside the usual "
                 f"range ({least_label} to {most_label}): check the stated load"
                 f"{_also(name, fitted.value)}."
             )
-    for one in readings:
-        if abs(one.miss) > _DOUBTED:
-            sentences.append(f"{sentence(one.name)}: {_contradiction(one)}.")
     share = values.get("eddy_share")
     if share is not None and share.determined and share.value > _SHARE_DOUBTED and curves:
         sentences.append(
-            f"Eddy loss on {100 * share.value:.0f} % of L is more than measured pickups gave (8 to "
-            "45 %): are the curves in dB, 20 log10 of the voltage, over Hz?"
+            f"Eddy loss{of} on {100 * share.value:.0f} % of L is more than measured pickups gave "
+            "(8 to 45 %): are the curves in dB, 20 log10 of the voltage, over Hz?"
         )
     return sentences
 
@@ -543,7 +603,7 @@ def _warnings(
         sentences.append(
             f"Hardly determined by this data, so near a typical value: {', '.join(undetermined)}."
         )
-    if "idle_coupling" in values and task.measured.beside_idle_coil is None:
+    if "idle_coupling" in values and task.measured[0].beside_idle_coil is None:
         sentences.append(
             "The curves show a second resonance; an idle coil beside this one explains it."
         )
@@ -556,7 +616,7 @@ def _warnings(
         sentences.append(
             f"The model misses {' and '.join(poor)}: a wrong load or slope, or a second coil?"
         )
-    if "eddy_resistance" not in values:
+    if not any(name.endswith("eddy_resistance") for name in values):
         sentences.append("Lossless coil assumed (no eddy currents, no screening).")
     return sentences
 
