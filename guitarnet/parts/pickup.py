@@ -92,7 +92,7 @@ class Coil(Part):
         real pickups give 0.8 to 0.9. None is a plain resistance, as an order of 1.
     slow_share, slow_frequency : float or str, optional
         Slow screening: this share of the induced voltage is lost well above this frequency [Hz].
-        Curves of real pickups give 6 to 12 % near 700 Hz, part of which may be the exciter's.
+        Curves of real pickups give 3 to 20 % near 700 Hz; up to 3 % may be the exciter's.
     unusual : bool
         Whether values that hardly any guitar has are meant, and are not a slip.
 
@@ -192,7 +192,7 @@ class Coil(Part):
         usual=(
             "50 Hz",
             "20 kHz",
-            "0.4 to 1.2 kHz fitted to the open measurements; the rest a guess",
+            "0.6 to 0.9 kHz fitted to the open measurements; the rest a guess",
         ),
     )
     unusual: bool = insistence(default=False)
