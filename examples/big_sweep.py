@@ -1,9 +1,9 @@
 """Every pickup x every network x preferred values x tapers x cables x marks, as measures.
 
-    python examples/big_sweep.py                      # some 490,000 responses
-    python examples/big_sweep.py --series E24         # 133 million, if there is time
+    python examples/big_sweep.py                      # some 1.3 million responses
+    python examples/big_sweep.py --series E24         # 352 million, if there is time
 
-A catalogue of ready pickups, each in the same guitar with every form of treble bleed, is swept
+Every measured pickup of the catalogue, in the same guitar with every form of treble bleed, is swept
 over preferred values, tapers, cables and volume marks. Of each design two numbers are kept: how far
 its shape strays from that at volume 10 over the travel, and where it peaks at volume 10. The
 responses themselves are never held: each chunk is computed, reduced and let go.
@@ -22,7 +22,7 @@ At a millisecond each, which is what dask says it needs for a task, handing them
 10^5 chunks (one pickup and one cable each), or make the chunks longer by hand. And ask first
 whether a search over the same values would not do.
 
-The guitar is invented. Nothing here is measured on one.
+The guitar is invented; its pickups were measured.
 """
 
 from __future__ import annotations

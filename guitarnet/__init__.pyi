@@ -2,6 +2,7 @@
 from . import (
     audio as audio,
     bench as bench,
+    catalogue as catalogue,
     choosing as choosing,
     errors as errors,
     fitting as fitting,
@@ -25,8 +26,8 @@ from .circuit.saved import (
     save_harness as save_harness,
 )
 from .errors import GuitarnetError as GuitarnetError
-from .parts.archetypes import ready_pickup as ready_pickup, ready_pickups as ready_pickups
 from .parts.blend import BlendPot as BlendPot
+from .parts.catalogue import ready_pickup as ready_pickup, ready_pickups as ready_pickups
 from .parts.choke import Choke as Choke
 from .parts.humbucker import Humbucker as Humbucker, tapped as tapped
 from .parts.measured import Measured as Measured

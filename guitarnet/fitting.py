@@ -1,6 +1,7 @@
 """From measurements on pickups to their values."""
 
 from .study.fit.curves import MeasuredCurve, read_curve
+from .study.fit.draws import draw_pickup
 from .study.fit.fit import fit_pickups
 from .study.fit.loads import Load, Unknown
 from .study.fit.measured import InductanceReading, Measurements, PeakReading, ReadingFit
@@ -17,6 +18,7 @@ __all__ = [
     "PickupFit",
     "ReadingFit",
     "Unknown",
+    "draw_pickup",
     "fit_pickups",
     "read_curve",
 ]

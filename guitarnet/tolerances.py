@@ -1,5 +1,6 @@
 """What tolerances make of an answer: spreads, corners, bands, sensitivities."""
 
+from .study.catalogue.bands import CAUSES, bands_by_cause
 from .study.spread.bands import tolerance_band
 from .study.spread.quantiles import quantile_table, quantiles
 from .study.spread.sensitivity import sample_shares, sensitivity, sensitivity_ranking, sobol_shares
@@ -12,6 +13,8 @@ from .study.spread.tolerance import (
 )
 
 __all__ = [
+    "CAUSES",
+    "bands_by_cause",
     "corners",
     "limits",
     "quantile_table",

@@ -25,7 +25,7 @@ from guitarnet.study.bench.verify import verify
 from guitarnet.study.choose.bleed_tables import compare_bleeds
 
 VERBS = (
-    *("new", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page"),
+    *("new", "pickups", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page"),
     *("record", "certificate", "returned", "sheet", "history", "completion"),
 )
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -141,12 +141,12 @@ def test_new_takes_values_as_they_are_written_on_the_bench():
     made = beginning(
         "two_humbuckers",
         [
-            *("neck=hot humbucker", "bridge=hot humbucker", "bridge.resistance=9k"),
+            *("neck=7", "bridge=humbucker, 11.9k", "bridge.resistance=9k"),
             *("volume=300k", "bridge_volume.taper=linear", "treble_bleed=150k || 1n"),
             *("cable=5 m", "wiring=50s", "name=a = b"),
         ][:-1],
     )
-    hot = gn.ready_pickup("hot humbucker")
+    hot = gn.ready_pickup(7)
     assert made.parts["neck"] == replace(hot, position="neck")
     assert made.parts["bridge"].resistance == 9000
     assert made.parts["bridge"].inductance == hot.inductance
@@ -161,6 +161,28 @@ def test_new_takes_values_as_they_are_written_on_the_bench():
     assert list(places) == ["none", "10 nF", "22 nF"]
     split = beginning("two_humbuckers_push_pull", ["neck.coil_1.resistance=4k"])
     assert split.parts["neck"].coil_1.resistance == 4000
+
+
+def test_pickups(told):
+    """All, one kind, one pickup, and what is nearest to readings."""
+    code, said, refused = told("pickups")
+    assert (code, refused) == (0, "")
+    assert said == f"{gn.catalogue.table()}\n\n{gn.catalogue.kind_table()}\n"
+    assert told("pickups", "single coil")[1] == f"{gn.catalogue.table('single coil')}\n"
+    assert told("pickups", "9")[1] == f"{gn.catalogue.entry(9)}\n"
+    assert told("pickups", "neck humbucker, 12.7k")[1] == f"{gn.catalogue.entry(9)}\n"
+    peak = gn.fitting.PeakReading("3 kHz", gn.fitting.Load("200k", "470p"))
+    found = gn.catalogue.nearest_pickups(resistance="8.2k", peak=peak, kind="humbucker")
+    words = ("resistance=8.2k", "peak=3 kHz", "humbucker", "--load", "200k || 470p")
+    assert told("pickups", *words)[1] == f"{found}\n"
+
+
+def test_new_takes_a_measured_coil_for_both_coils():
+    """Four leads: one coil of the catalogue twice."""
+    made = beginning("two_humbuckers_push_pull", ["neck=17"]).parts["neck"]
+    assert made.connection == "leads"
+    assert made.coil_1.inductance == made.coil_2.inductance
+    assert made.coil_1.resistance == gn.catalogue.entry(17).pickup.resistance
 
 
 def test_draw(told, bench):
@@ -731,9 +753,38 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
             "volume: '25Ok' is not a value in ohm; did you mean '250k' (digit zero)?",
         ),
         (
-            ["new", "hss", "x.toml", "bridge=hot humbucker"],
-            "bridge: 'hot humbucker' cannot be both its coils; give each, as "
-            "bridge.coil_1.resistance=4k and bridge.coil_2.resistance=4k.",
+            ["new", "hss", "x.toml", "bridge=humbucker, 11.9k"],
+            "bridge: 'humbucker, 11.9k' cannot be both its coils; give each, as "
+            "bridge.coil_1.resistance=4k and bridge.coil_2.resistance=4k; or the number of one "
+            "measured coil.",
+        ),
+        (
+            ["pickups", "peak=3 kHz"],
+            "peak: its load is not told; give it, as --load '200k || 470p', with the cable and the "
+            "meter's input.",
+        ),
+        (
+            ["pickups", "peak=3 kHz", "--load", "200k || 100k"],
+            "--load: '200k || 100k' is no load; write a resistance, a capacitance, or both, as "
+            "'200k || 470p'.",
+        ),
+        (
+            ["pickups", "resistance=8k", "--load", "200k"],
+            "--load: there is no peak; give peak='3 kHz' too, or leave it out.",
+        ),
+        (
+            ["pickups", "height=8k"],
+            "pickups: there is no reading 'height'; use one of inductance, peak, resistance.",
+        ),
+        (
+            ["pickups", "single coi"],
+            "pickups: there is no 'single coi'; did you mean 'single coil'?",
+        ),
+        (["pickups", "30"], "catalogue: there is no pickup 30; give 1 to 29."),
+        (
+            ["pickups", "single", "coil"],
+            "pickups: 2 are asked for; give one kind, number or name, in quotes where it has "
+            "spaces.",
         ),
         (
             ["new", "hss", "x.toml", "bridge.resistance=8.2k"],
@@ -742,7 +793,8 @@ PARTS = "amp, bridge, cable, jack, neck, switch, tone, tone_capacitor, treble_bl
         ),
         (
             ["new", "hss", "x.toml", "neck=6.05k"],
-            "neck: '6.05k' is no pickup; give its DCR as neck.resistance=6.05k.",
+            "neck: '6.05k' is no pickup; give its DCR as neck.resistance=6.05k, or a number "
+                "of the catalogue, 1 to 29.",
         ),
         (
             ["new", "x.toml"],

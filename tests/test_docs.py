@@ -36,7 +36,7 @@ pages, agreement_table, check_site = map(script, ("pages", "agreement_table", "c
 
 
 DEAR = {
-    *("start", "gallery"),
+    *("start", "gallery", "catalogue"),
     *(
         f"howto/{job}"
         for job in ("choose_a_cable", "compare_bleeds", "find_a_fault", "fit_a_pickup")

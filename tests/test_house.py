@@ -113,6 +113,12 @@ INNER = {
     "guitarnet.study.record.record": {"STATES", "at_20"},
     "guitarnet.study.record.store": None,
     "guitarnet.study.fit.coil_model": None,
+    "guitarnet.study.fit.draws": {"Fitted", "drawn_numbers", "settings_of"},
+    "guitarnet.study.fit.part": None,
+    "guitarnet.study.catalogue.entries": {"of_kind"},
+    "guitarnet.study.catalogue.kinds": {"priors_of"},
+    "guitarnet.study.catalogue.listing": {"model_peak"},
+    "guitarnet.parts.catalogue": {"catalogue_data", "catalogue_number"},
     "guitarnet.show.page.model": None,
     "guitarnet.show.page.controls": None,
     "guitarnet.study.bench.continuity": None,
@@ -164,7 +170,7 @@ INNER = {
     },
     "guitarnet.table": {"Tabled"},
     "guitarnet.study.spread.tolerance": {"nominal", "read_tolerances"},
-    "guitarnet.parts.pickup": {"eddy_ladder"},
+    "guitarnet.parts.pickup": {"CATALOGUE", "eddy_ladder", "measured_as"},
     "guitarnet.study.fit.problem": None,
     "guitarnet.study.fit.result": {"moved", "result_of"},
     "guitarnet.study.response.arrays": None,
@@ -175,7 +181,7 @@ INNER = {
     "guitarnet.study.response.question": None,
     "guitarnet.study.response.run": None,
     "guitarnet.study.response.resonance": None,
-    "guitarnet.study.fit.measured": {"PEAK", "TEST", "inductance_fit", "peak_fit"},
+    "guitarnet.study.fit.measured": {"OHM", "PEAK", "TEST", "inductance_fit", "peak_fit"},
     "guitarnet.study.response.response": {"check_drive", "node_at", "pickups_of", "read_reference"},
     "guitarnet.study.response.sweep": {
         "BAND",
@@ -420,6 +426,10 @@ PUBLIC = {
     if callable(thing) and not path.startswith("layouts.") and thing.__module__ != errors.__name__
 }
 MADE_BY = {
+    "CataloguePickup": "entry",
+    "CatalogueTable": "table",
+    "Nearest": "nearest_pickups",
+    "NearestPickups": "nearest_pickups",
     "Branch": "Netlist",
     "Diagnosis": "diagnose",
     "ExpectedReadings": "expected_readings",

@@ -812,6 +812,10 @@ _MADE: dict[str, Callable[[], Any]] = {
     ),
     "fit": _fit,
     "curve": _curve,
+    "band by cause": lambda: gn.tolerances.bands_by_cause(
+        _GUITAR, {"pickup": gn.catalogue.entry(3)}, count=5, frequency=[100.0, 1e3, 5e3]
+    ),
+    "catalogue peaks": lambda: gn.catalogue.loaded_peaks(_GUITAR, kind="bass pickup", count=2),
     "curve fit": lambda: gn.fit_pickup([_curve()], resistance="6.2k"),
     "faults": lambda: gn.bench.faults(_GUITAR, kinds=["open joint"]),
     "diagnosis": lambda: gn.diagnose(
@@ -944,6 +948,12 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         residual=np.ones(30),
         rms=1.0,
     ),
+    "CataloguePickup": _Make(lambda: dict(_fields(gn.catalogue.entry(3)))),
+    "CatalogueTable": _given(pickups=()),
+    "Nearest": _given(
+        pickup=_Make(lambda: gn.catalogue.entry(3)), distance=0.1, error=0.1, differences={}
+    ),
+    "NearestPickups": _given(pickups=(), told="x"),
     "Diagnosis": _given(guitar=_GUITAR, readings=(), explanations=(), next=()),
     "ExpectedReadings": _given(
         guitar="x", data=_Make(lambda: _once("expected").data), silent_switches=(), conditions=""
@@ -1087,6 +1097,23 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     "read_value": _given(value="4k7", unit="ohm"),
     "readings_of": _given(guitar=_GUITAR, given=[gn.bench.ResistanceReading("5k")]),
     "ready_pickup": _given(name=next(iter(gn.ready_pickups))),
+    "bands_by_cause": _given(
+        guitar=_GUITAR,
+        fits=_Make(lambda: {"pickup": gn.catalogue.entry(3)}),
+        frequency=_HZ,
+        count=5,
+    ),
+    "compare_with_kind": _given(pickup={"inductance": "16 H"}, kind="humbucker"),
+    "draw_kind": _given(kind="humbucker", count=5),
+    "draw_pickup": _given(fit=_Make(lambda: gn.catalogue.entry(3)), count=5),
+    "entry": _given(name=3),
+    "kind_table": _given(),
+    "loaded_peaks": _given(guitar=_GUITAR, kind="bass pickup", count=2),
+    "nearest_pickups": _given(resistance="8.2k", inductance="4.4 H", kind="single coil"),
+    "plot_bands_by_cause": _given(band=_Make(lambda: _once("band by cause"))),
+    "plot_catalogue": _given(peaks=_Make(lambda: _once("catalogue peaks"))),
+    "priors": _given(kind="humbucker"),
+    "table": _given(kind="single coil"),
     "wire_table": _given(),
     "turns_table": _given(guitar=_Make(lambda: _once("two"))),
     "resistance_at": _given(resistance="6k", temperature=30.0),
@@ -1180,6 +1207,9 @@ _INSTANCES: dict[str, Callable[[], Any]] = {
     "Diagnosis": lambda: _once("diagnosis"),
     "Empty": lambda: gn.Empty(),
     "ExpectedReadings": lambda: _once("expected"),
+    "CataloguePickup": lambda: gn.catalogue.entry(3),
+    "CatalogueTable": lambda: gn.catalogue.table("single coil"),
+    "NearestPickups": lambda: gn.catalogue.nearest_pickups(resistance="8k", kind="single coil"),
     "Fault": lambda: _once("faults")[0],
     "Faults": lambda: _once("faults"),
     "Goal": lambda: gn.choosing.Goal("peak frequency", near="4.4 kHz"),

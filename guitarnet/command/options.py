@@ -10,7 +10,6 @@ from typing import Any, NoReturn
 
 from ..circuit.harness import CAUTIONS
 from ..errors import BadSetting
-from ..parts.archetypes import ready_pickups
 from ..study.faults.symptoms import SYMPTOMS
 from .start import LAYOUTS
 
@@ -72,7 +71,7 @@ def parser() -> argparse.ArgumentParser:
     whole.add_argument("--version", action="version", version=f"guitarnet {_version()}")
     added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
     for add in (
-        *(_new, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page),
+        *(_new, _pickups, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page),
         *(_record, _certificate, _returned, _sheet, _history, _completion),
     ):
         add(added)
@@ -145,12 +144,12 @@ def _new(added: Any) -> None:
         "Example:",
         "  guitarnet new\n"
         "  guitarnet new two_humbuckers\n"
-        "  guitarnet new two_humbuckers mine.toml neck='medium humbucker' \\\n"
+        "  guitarnet new two_humbuckers mine.toml neck=4 \\\n"
         "      bridge.resistance=8.2k volume=500k treble_bleed='150k || 1n' cable='5 m'",
         "Then open the file in any editor of plain text. Values are written as on the bench: 250k, "
         "22n, 2.4 H, 5 m, 'audio 15%'. A pickup's resistance one measures; inductance and "
-        "capacitance want an LCR meter or a curve. Until then one of these may do: "
-        f"{', '.join(ready_pickups)}.",
+        "capacitance want an LCR meter or a curve. Until then a measured one may do, by its number "
+        "or its name: guitarnet pickups lists them.",
         cautions=False,
     )
     own.add_argument(
@@ -160,6 +159,27 @@ def _new(added: Any) -> None:
     own.add_argument(
         "values", nargs="*", default=[], metavar="NAME=VALUE", help="a value, as volume=500k"
     )
+    _unusual(own)
+
+
+def _pickups(added: Any) -> None:
+    own = _verb(
+        *(added, "pickups", "list measured pickups, show one, or find what is nearest to yours"),
+        "Example:",
+        "  guitarnet pickups\n"
+        "  guitarnet pickups 'single coil'\n"
+        "  guitarnet pickups 9\n"
+        "  guitarnet pickups resistance=8.2k inductance='4.4 H'\n"
+        "  guitarnet pickups resistance=8.2k peak='3 kHz' --load '200k || 470p'",
+        "Without anything it lists all; with a kind, those of the kind; with a number or a name, "
+        "all that is known of one. With readings of yours it lists the nearest: resistance, "
+        "inductance (at 120 Hz), and a peak with the load across it. Give a number to new, as "
+        "neck=9: the file then holds the values.",
+    )
+    own.add_argument(
+        "words", nargs="*", default=[], metavar="WORD", help="a kind, a number, or READING=VALUE"
+    )
+    own.add_argument("--load", metavar="NETWORK", help="what lies across it at its peak")
     _unusual(own)
 
 

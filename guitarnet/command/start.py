@@ -11,8 +11,8 @@ from ..circuit import layouts
 from ..circuit.harness import Harness
 from ..circuit.usual import places_of
 from ..errors import BadSetting, nearest
-from ..parts.archetypes import ready_pickup, ready_pickups
 from ..parts.base import Part
+from ..parts.catalogue import ready_pickup, ready_pickups
 from ..parts.humbucker import Humbucker
 from ..parts.pickup import Coil, Pickup
 from ..parts.usual import settle
@@ -79,7 +79,8 @@ def value_table(layout: str) -> Table:
         rows.append((name, "none" if default is None else default))
     note = (
         f"Give others behind the file, as {_LIKE}; any value of a part by its path, as "
-        f"volume.taper=linear. A pickup may be one of: {', '.join(ready_pickups)}."
+        "volume.taper=linear. A pickup may be a measured one by its number, as 3: guitarnet "
+        "pickups lists them."
     )
     coiled = [
         n for n, p in inspect.signature(made).parameters.items() if p.annotation == "Humbucker"
@@ -87,7 +88,7 @@ def value_table(layout: str) -> Table:
     if coiled:
         note += (
             f" {' and '.join(coiled)}: give each coil, as {coiled[0]}.coil_1.resistance=4.1k, half "
-            "of what both in series read."
+            "of what both in series read; or the number of one measured coil, which both are then."
         )
     return Table(("value", "unless given"), rows, f"{layout}: {_first(made)}", note)
 
@@ -100,7 +101,7 @@ def beginning(layout: str, given: Iterable[str] = ()) -> Harness:
     layout : str
         Name of the layout.
     given : iterable of str
-        Values, as "volume=500k", "pickup=hot humbucker" or "pickup.resistance=7k"; several
+        Values, as "volume=500k", "pickup=3" (of the catalogue) or "pickup.resistance=7k"; several
         capacitors as "capacitors=10n,22n".
 
     Returns
@@ -205,33 +206,52 @@ def _read(name: str, words: str) -> Any:
 def _pickup_for(layout: str, parameter: inspect.Parameter, words: str | None = None) -> Part:
     """Give the pickup that was named, or one to begin with."""
     if parameter.annotation == "Humbucker":
-        if words is not None:
-            raise BadSetting(
-                parameter.name,
-                f"{words!r} cannot be both its coils",
-                f"give each, as {parameter.name}.coil_1.resistance=4k and "
-                f"{parameter.name}.coil_2.resistance=4k",
-                words,
-            )
-        return Humbucker(_COIL, _COIL, connection="leads")
-    if words is not None and words[:1].isdigit():
-        raise BadSetting(
-            parameter.name,
-            f"{words!r} is no pickup",
-            f"give its DCR as {parameter.name}.resistance={words}",
-            words,
-        )
+        return _two_coils(parameter.name, words)
     if words is not None:
-        return ready_pickup(words)
+        return _measured(parameter.name, words)
     if layout in ("bass_blend", "bass_two_volumes"):
         return _BASS
     return _DOUBLE if "humbucker" in layout else _SINGLE
+
+
+def _measured(name: str, words: str) -> Pickup | Humbucker:
+    """Give a pickup of the catalogue by its name or its number."""
+    number = int(words) if words.isdecimal() and len(words) < 4 else 0
+    if words[:1].isdigit() and not 1 <= number <= len(ready_pickups):
+        raise BadSetting(
+            name,
+            f"{words!r} is no pickup",
+            f"give its DCR as {name}.resistance={words}, or a number of the catalogue, 1 to "
+            f"{len(ready_pickups)}",
+            words,
+        )
+    return ready_pickup(number or words)
+
+
+def _two_coils(name: str, words: str | None) -> Humbucker:
+    """Make a pickup of four leads, of one measured coil twice where one was named."""
+    from ..study.catalogue.entries import entry
+
+    if words is None:
+        return Humbucker(_COIL, _COIL, connection="leads")
+    fix = f"give each, as {name}.coil_1.resistance=4k and {name}.coil_2.resistance=4k"
+    if words[:1].isdigit() and not words.isdecimal():
+        raise BadSetting(name, f"{words!r} cannot be both its coils", fix, words)
+    part = _measured(name, words)
+    if not entry(int(words) if words.isdecimal() else words).kind.startswith("one coil"):
+        fix += "; or the number of one measured coil"
+        raise BadSetting(name, f"{words!r} cannot be both its coils", fix, words)
+    if isinstance(part, Humbucker):
+        return dataclasses.replace(part, connection="leads")
+    fields = {field.name: getattr(part, field.name) for field in dataclasses.fields(Coil)}
+    coil = Coil(**fields)
+    return Humbucker(coil, coil, connection="leads", source=part.source)
 
 
 def _unsourced(guitar: Harness, path: str) -> Harness:
     """Take away where a pickup's values come from, where one of them was given anew."""
     name = path.partition(".")[0]
     part = guitar.parts[name]
-    if isinstance(part, Pickup) and part.source:
+    if isinstance(part, Pickup | Humbucker) and part.source:
         return guitar.replace(name, dataclasses.replace(part, source=""))
     return guitar

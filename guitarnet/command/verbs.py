@@ -25,8 +25,10 @@ from .records import certificate, history, keep, record, returned, sheet
 from .start import layout_table, new_file, value_table
 from .words import (
     folder_for,
+    pair,
     progress,
     put,
+    read_pickup,
     read_readings,
     read_settings,
     read_symptoms,
@@ -47,6 +49,7 @@ __all__ = [
     "history",
     "new",
     "page",
+    "pickups",
     "record",
     "returned",
     "sheet",
@@ -66,6 +69,32 @@ def new(options: Namespace) -> int:
         write_text(options.file, harness_text(guitar, comment=comment), new=True)
         say(guitar)
         say(f"\nwritten to {options.file}; edit it, then: guitarnet check {options.file}")
+    return FINE
+
+
+def pickups(options: Namespace) -> int:
+    """List measured pickups, show one, or find what is nearest to readings."""
+    from ..parts.catalogue import ready_pickups
+    from ..study.catalogue import entries, kinds, listing, nearest as near
+
+    readings = dict(pair(one, "resistance=8.2k", "reading") for one in options.words if "=" in one)
+    names = [one for one in options.words if "=" not in one]
+    if readings:
+        kind = names[0] if names else None
+        say(near.nearest_pickups(**read_pickup(readings, options.load), kind=kind))
+    elif not names:
+        say(listing.table())
+        say(f"\n{kinds.kind_table()}")
+    elif len(names) > 1:
+        fix = "give one kind, number or name, in quotes where it has spaces"
+        raise BadSetting("pickups", f"{len(names)} are asked for", fix, names)
+    elif names[0] in entries.kinds:
+        say(listing.table(names[0]))
+    elif names[0].isdecimal() or names[0] in ready_pickups:
+        say(entries.entry(int(names[0]) if names[0].isdecimal() else names[0]))
+    else:
+        fix = nearest(names[0], [*entries.kinds, *ready_pickups], otherwise="guitarnet pickups")
+        raise BadSetting("pickups", f"there is no {names[0]!r}", fix, names[0])
     return FINE
 
 

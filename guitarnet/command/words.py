@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -14,12 +14,16 @@ from ..errors import BadFile, BadSetting, BadValue, nearest
 from ..parts.switch import Switch
 from ..study.bench.readings import ResistanceReading
 from ..study.faults.symptoms import SYMPTOMS
+from ..study.fit.loads import Load
+from ..study.fit.measured import PeakReading
+from ..units import read_value
 
 __all__ = [
     "folder_for",
     "pair",
     "progress",
     "put",
+    "read_pickup",
     "read_readings",
     "read_settings",
     "read_symptoms",
@@ -55,6 +59,59 @@ def pair(written: str, like: str = "neck=6.05k", what: str = "place") -> tuple[s
     if not (sign and where and value):
         raise BadSetting(written, f"is no {what} with a value", f"write it like {like}", written)
     return where, value
+
+
+def read_pickup(readings: Mapping[str, str], load: str | None) -> dict[str, Any]:
+    """Read what is known of a pickup: ohms, henry, and a peak with its load.
+
+    Parameters
+    ----------
+    readings : mapping of str to str
+        Values by name.
+    load : str, optional
+        A resistor, a capacitor, or both side by side.
+
+    Returns
+    -------
+    dict
+        Arguments of `guitarnet.catalogue.nearest_pickups`.
+
+    Raises
+    ------
+    BadSetting
+        If there is no such reading, or the load is missing, or not such a network.
+    """
+    known = ("resistance", "inductance", "peak")
+    for name in readings:
+        if name not in known:
+            raise BadSetting("pickups", f"there is no reading {name!r}", nearest(name, known), name)
+    found: dict[str, Any] = {name: value for name, value in readings.items() if name != "peak"}
+    if "peak" in readings:
+        if load is None:
+            fix = "give it, as --load '200k || 470p', with the cable and the meter's input"
+            raise BadSetting("peak", "its load is not told", fix)
+        found["peak"] = PeakReading(readings["peak"], _load(load))
+    elif load is not None:
+        raise BadSetting("--load", "there is no peak", "give peak='3 kHz' too, or leave it out")
+    return found
+
+
+def _load(written: str) -> Load:
+    pieces = [piece.strip() for piece in written.split("||")]
+    ohms = [piece for piece in pieces if _reads(piece, "ohm")]
+    farads = [piece for piece in pieces if piece not in ohms and _reads(piece, "F")]
+    if len(ohms) > 1 or len(farads) > 1 or len(ohms) + len(farads) != len(pieces):
+        fix = "write a resistance, a capacitance, or both, as '200k || 470p'"
+        raise BadSetting("--load", f"{written!r} is no load", fix, written)
+    return Load(ohms[0] if ohms else None, farads[0] if farads else 0.0)
+
+
+def _reads(written: str, unit: str) -> bool:
+    try:
+        read_value(written, unit)
+    except BadValue:
+        return False
+    return True
 
 
 def read_readings(guitar: Harness, written: Iterable[str]) -> list[ResistanceReading]:

@@ -21,7 +21,7 @@ from .base import (
     root,
     valued,
 )
-from .pickup import Coil
+from .pickup import Coil, measured_as
 
 __all__ = ["CONNECTIONS", "Humbucker", "tapped"]
 
@@ -242,7 +242,7 @@ class Humbucker(Part):
             for name, coil in self.inner().items()
             for words in coil.assumptions(values.inner(name, coil))
         )
-        return tuple(dict.fromkeys(sentences))
+        return (*measured_as(self.source), *dict.fromkeys(sentences))
 
     def stamp(self, net: Stamps, values: Values) -> None:
         """Write both coils and their coupling into a netlist."""

@@ -31,13 +31,15 @@ from .base import (
 )
 from .winding import read_wire
 
-__all__ = ["Coil", "Pickup", "eddy_ladder"]
+__all__ = ["CATALOGUE", "Coil", "Pickup", "eddy_ladder", "measured_as"]
 
 # Any value does: a unit-gain follower separates the section from everything else.
 _SCREEN_RESISTANCE = 1000.0
 # Ladder of a loss of fractional order: lowest corner [Hz], ratio of corners, their number. Chosen
 # so that for orders of 0.7 and more all is within 0.02 dB and 0.2 degrees, 20 Hz to 20 kHz.
 _CORNER, _RATIO, _CORNERS = 40.0, 10**0.6, 7
+CATALOGUE = "catalogue "
+"""How the source of a measured pickup begins, before its number."""
 _SIGNAL = Quantity("V", at_least=0, at_most=1e6)
 
 
@@ -242,6 +244,8 @@ class Coil(Part):
 
     def assumptions(self, values: Values) -> tuple[str, ...]:
         """Assumptions about this part that a figure must state."""
+        if self.source.startswith(CATALOGUE) and values.eddy_resistance is not None:
+            return measured_as(self.source)
         if values.eddy_resistance is None and values.screening_frequency is None:
             return ("lossless coil assumed (no eddy currents, no screening)",)
         if values.eddy_resistance is None:
@@ -306,6 +310,13 @@ class Pickup(Coil):
     >>> Pickup("6.2k", "2.4 H", "120p").label()
     '6.2 kΩ, 2.4 H, 120 pF'
     """
+
+
+def measured_as(source: str) -> tuple[str, ...]:
+    """Say in captions that a pickup is one of the catalogue, by its source."""
+    if not source.startswith(CATALOGUE):
+        return ()
+    return (f"measured pickup with its losses ({source.partition(':')[0]})",)
 
 
 def eddy_ladder(order: Any) -> tuple[Any, list[tuple[float, Any]], Any]:

@@ -740,7 +740,7 @@ def _() -> Any:
         if connection != "leads"
     }
     made |= {name: PARTS[name]() for name in ("pickup", "pickup, told all", "coil", "tapped coil")}
-    made |= {name: gn.ready_pickup(name) for name in gn.ready_pickups}
+    made |= {name: gn.ready_pickup(name) for name in list(gn.ready_pickups)[::8]}
     found = {}
     for name, pickup in made.items():
         guitar = gn.layouts.one_pickup(pickup)
@@ -1618,6 +1618,88 @@ def _() -> Any:
         "responses": [
             gn.response(gn.layouts.pickup_alone(one), frequency=[100, 1e3, 5e3]).values
             for one in (pickup, two)
+        ],
+    }
+
+
+# -- the catalogue --------------------------------------------------------------------------------
+
+
+@ability("catalogue: every pickup, kinds, priors, the nearest", within=1e-4, floor=1e-6)
+def _() -> Any:
+    load = gn.fitting.Load("200k", "470p")
+    peak = gn.fitting.PeakReading("2.8 kHz", load)
+    kind = "humbucker"
+    likely = gn.catalogue.priors(kind=kind)
+    by_ohms = gn.catalogue.nearest_pickups(resistance="8.2k", inductance="4.4 H", count=4)
+    one: gn.catalogue.CataloguePickup = gn.catalogue.entry(name=9)
+    listed: gn.catalogue.CatalogueTable = gn.catalogue.table(kind=kind)
+    sorts = gn.catalogue.NearestPickups, gn.catalogue.Nearest
+    given = {"resistance": "12k", "peak": peak}
+    drawn_kind = gn.catalogue.draw_kind(kind=kind, place="neck", count=20, seed=1)
+    drawn_one = gn.fitting.draw_pickup(fit=one, place="neck", count=20, seed=1)
+    fits = [
+        gn.fit_pickup(priors=likely, **given),
+        gn.fitting.fit_pickups({"a": gn.fitting.Measurements(**given)}, priors=likely)["a"],
+    ]
+    return {
+        "kinds": list(gn.catalogue.kinds),
+        "pickups": {number: str(each) for number, each in gn.catalogue.pickups.items()},
+        "whole": str(gn.catalogue.table()),
+        "of a kind": [str(listed), str(gn.catalogue.kind_table())],
+        "priors": {name: [u.around, u.within] for name, u in likely.items()},
+        "unlike": gn.catalogue.compare_with_kind(pickup={"inductance": "16 H"}, kind=kind),
+        "nearest": [
+            str(by_ohms),
+            str(gn.catalogue.nearest_pickups(peak=peak, kind="single coil")),
+            str(gn.catalogue.nearest_pickups(curves=curves()["load-200k-470p"], count=2)),
+        ],
+        "agrees": [each.agrees for each in by_ohms.pickups],
+        "of their kinds": [type(by_ohms) is sorts[0], type(by_ohms.pickups[0]) is sorts[1]],
+        "drawn": {
+            path: [values.mean(), values.std()]
+            for path, values in [*drawn_kind.items(), *drawn_one.items()]
+        },
+        "fits with priors": [fitted(fit) for fit in fits],
+        "missed": [one.missed, fits[0].missed],
+    }
+
+
+@ability("catalogue: peaks in a guitar, bands by cause", within=1e-4, floor=1e-4)
+def _() -> Any:
+    import matplotlib.pyplot as plt
+
+    guitar = gn.layouts.one_pickup(gn.ready_pickup(9), volume="500k", tone="500k")
+    peaks = gn.catalogue.loaded_peaks(
+        guitar=guitar,
+        settings={"tone": 8},
+        kind="single coil",
+        place="pickup",
+        count=4,
+        seed=1,
+    )
+    band = gn.tolerances.bands_by_cause(
+        guitar=guitar,
+        fits={"pickup": gn.catalogue.entry(9)},
+        settings={"volume": 8},
+        count=40,
+        seed=1,
+        levels=(0.1, 0.5, 0.9),
+        frequency=gn.sweeps.frequency_grid(50, 15e3, per_decade=12),
+    )
+    _, ax = plt.subplots()
+    _, two = plt.subplots(2, 1)
+    return {
+        "peaks": {str(name): values for name, values in peaks.items()},
+        "guitar": peaks.attrs["guitar"],
+        "causes": list(gn.tolerances.CAUSES),
+        "band": band,
+        "figures": [
+            drawn(gn.plots.plot_catalogue(peaks=peaks, ax=ax, title="Peaks"), name="a"),
+            drawn(
+                gn.plots.plot_bands_by_cause(band=band, ax=two, title="Bands", view=(50.0, 1e4)),
+                name="b",
+            ),
         ],
     }
 
@@ -2607,7 +2689,7 @@ REFUSALS: dict[str, Callable[[], Any]] = {
     "taper of two points": lambda: gn.measured_taper([0, 0], [0, 1]),
     "bleed that cannot be read": lambda: gn.bleed("1n |||| 150k"),
     "no such wiring": lambda: gn.layouts.one_pickup(BRIDGE, wiring="70s"),
-    "no such ready pickup": lambda: gn.ready_pickup("bright singl coil"),
+    "no such ready pickup": lambda: gn.ready_pickup("wide singl coil, 10.6k"),
     "no such amp": lambda: gn.amp_input("tube amb"),
     "no such connection": lambda: gn.Humbucker(
         gn.Coil("4k", "2 H", "90p"), gn.Coil("4k", "2 H", "90p"), connection="sideways"
@@ -2771,7 +2853,10 @@ def command(*words: str, inside: str = "") -> dict[str, Any]:
     return found
 
 
-VERBS = ("new", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page", "completion")
+VERBS = (
+    *("new", "pickups", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page"),
+    "completion",
+)
 
 
 @ability("command: help of every verb", quick=True)
@@ -2797,7 +2882,7 @@ def _() -> Any:
         "new",
         "two_humbuckers",
         "mine.toml",
-        "neck=medium humbucker",
+        "neck=4",
         "bridge.resistance=8.2k",
         "volume=500k",
         "treble_bleed=150k || 1n",

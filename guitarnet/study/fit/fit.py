@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from ...errors import BadSetting, a, has_items
+from ...errors import BadSetting, a, has_items, nearest
 from ...gate import enters, public
 from ...ranking import ranked
 from ...units import Quantity
@@ -18,12 +18,15 @@ from .measured import Measurements
 from .problem import (
     COIL_OF,
     COILS,
+    PRIORS,
     Key,
     Losses,
     PickupResiduals,
+    Prior,
     Problem,
     names_of,
     names_of_two,
+    prior_of,
 )
 from .result import PickupFit, moved as lying_off, result_of
 
@@ -38,7 +41,7 @@ INSTRUMENT = Load(resistance=Unknown("1M", 0.3, name="instrument"))
 _OF_TWO = replace(INSTRUMENT, capacitance=Unknown("35p", 0.4, name="instrument"))
 
 
-@public(band=None, instrument=None, name=None)
+@public(band=None, instrument=None, name=None, priors=None)
 @enters
 def fit_pickup(
     curves: Any = (),
@@ -50,6 +53,7 @@ def fit_pickup(
     losses: Losses = None,
     slow_screening: bool = True,
     moved: Moved = "report",
+    priors: Mapping[str, Any] | None = None,
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
     name: str = "pickup",
@@ -77,6 +81,10 @@ def fit_pickup(
         What to do with a curve whose level lies off that of the other curves of the rig, loads
         allowed for, because pickup, exciter or gain moved between the sweeps. It is always
         reported. Two curves are always kept: of two nobody knows which one moved.
+    priors : mapping of str to Unknown, optional
+        What is known of values before anything is measured, by name, as
+        `guitarnet.catalogue.priors` gives it for a kind of pickup. It counts most where little was
+        measured. By default what holds for all pickups.
     instrument : Load
         Load of the instrument in every string curve.
     band : pair of float or str
@@ -166,18 +174,20 @@ def fit_pickup(
         losses=losses,
         slow_screening=slow_screening,
         moved=moved,
+        priors=priors,
         instrument=instrument,
         band=band,
     )[name]
 
 
-@public(pickups=None, band=None, instrument=None)
+@public(pickups=None, band=None, instrument=None, priors=None)
 def fit_pickups(
     pickups: Mapping[str, Measurements | Sequence[Measurements]],
     *,
     losses: Losses = None,
     slow_screening: bool = True,
     moved: Moved = "report",
+    priors: Mapping[str, Any] | None = None,
     instrument: Load = INSTRUMENT,
     band: tuple[float | str, float | str] = BAND,
     unusual: bool = False,
@@ -190,7 +200,7 @@ def fit_pickups(
         Measurements by pickup. Unknown loads with the same name have the same value for all, so
         each pickup helps to find them. Several measurements on the two coils of one humbucker are
         a list, each with its ``connection``: coils, series, parallel, in any mix of two or more.
-    losses, slow_screening, moved, instrument, band, unusual
+    losses, slow_screening, moved, priors, instrument, band, unusual
         As in `guitarnet.fit_pickup`.
 
     Returns
@@ -224,6 +234,7 @@ def fit_pickups(
     """
     low, high = _read_band(band)
     check_load(instrument, "instrument")
+    own = _read_priors(priors)
     if not isinstance(pickups, Mapping):
         raise BadSetting(
             "fit_pickups",
@@ -246,7 +257,7 @@ def fit_pickups(
             rig = _OF_TWO if instrument == INSTRUMENT else instrument
         else:
             names = names_of(told[0], losses, slow_screening, idle)
-        return PickupResiduals(label, told, names, rig, (low, high), off)
+        return PickupResiduals(label, told, names, rig, (low, high), off, own)
 
     measured = {label: _read_told(label, told) for label, told in pickups.items()}
     tasks: list[PickupResiduals] = []
@@ -319,6 +330,28 @@ def _read_band(band: Any) -> tuple[float, float]:
     if ends[0] >= ends[1]:
         raise BadSetting("band", f"{band!r} does not rise", fix, band)
     return float(ends[0]), float(ends[1])
+
+
+def _read_priors(given: Any) -> dict[str, Prior]:
+    """Read what is known beforehand of values."""
+    if given is None:
+        return {}
+    if not isinstance(given, Mapping):
+        fix = "give {'inductance': Unknown('4 H', 0.3)}, or gn.catalogue.priors(kind)"
+        raise BadSetting("priors", f"{a(type(given))} is given", fix, given)
+    read = {}
+    for name, unknown in given.items():
+        if name.rpartition(".")[2] not in PRIORS:
+            raise BadSetting("priors", f"there is no value {name!r}", nearest(str(name), PRIORS))
+        if not isinstance(unknown, Unknown):
+            fix = "give Unknown(its likely value, within), as Unknown('4 H', 0.3)"
+            raise BadSetting(f"priors, {name}", f"{unknown!r} is no Unknown", fix, unknown)
+        usual = prior_of(name)
+        quantity = Quantity(usual.unit, above=0, at_most=0.999 if usual.odds else None)
+        around = quantity.read(unknown.around, f"priors, {name}")
+        assert around is not None
+        read[name] = Prior(usual.unit, around, float(unknown.within), usual.odds)
+    return read
 
 
 def _coils_alone(

@@ -22,6 +22,7 @@ from .curves import UNNAMED, MeasuredCurve
 from .loads import Load, check_load
 
 __all__ = [
+    "OHM",
     "PEAK",
     "TEST",
     "InductanceReading",
@@ -37,7 +38,7 @@ _COIL: dict[str, Quantity] = {
     for field in dataclasses.fields(Coil)
     if "quantity" in field.metadata
 }
-_OHM = _COIL["resistance"]
+OHM = _COIL["resistance"]
 _HENRY = Quantity(
     "H",
     at_least=0.01,
@@ -244,7 +245,7 @@ class Measurements(ByValue):
             each = [entry for entry in few(entries) if entry is not None]
             object.__setattr__(self, field, tuple(_entry(entry, field, kind) for entry in each))
         if self.resistance is not None:
-            ohm = _OHM.entered(self.resistance, "Measurements.resistance")
+            ohm = OHM.entered(self.resistance, "Measurements.resistance")
             object.__setattr__(self, "resistance", ohm)
         within = _SHARE.entered(self.resistance_within, "Measurements.resistance_within")
         object.__setattr__(self, "resistance_within", within)

@@ -36,6 +36,11 @@ __all__ = [
     "Prior",
     "Problem",
     "Solution",
+    "binned",
+    "inward",
+    "names_of",
+    "outward",
+    "spread_of",
 ]
 
 
@@ -155,14 +160,18 @@ class PickupResiduals:
         instrument: Load,
         band: tuple[float, float],
         off: Mapping[str, float] | None = None,
+        own: Mapping[str, Prior] | None = None,
     ) -> None:
-        """``off`` states by how much [dB] a curve lies off; an infinite one is left out."""
+        """``off`` states by how much [dB] a curve lies off; an infinite one is left out.
+
+        ``own`` are priors that stand in place of those of all pickups.
+        """
         self.label, self.measured, self.instrument = label, tuple(measured), instrument
         self.off = dict(off or {})
         self.priors: dict[Key, tuple[float, float]] = {}
         for name in names:
-            prior = prior_of(name)
-            self.priors[Key(label, name)] = (_inward(name, prior.around), prior.within)
+            prior = (own or {}).get(name, prior_of(name))
+            self.priors[Key(label, name)] = (inward(name, prior.around), prior.within)
         self.names = list(names)
         self.blocks: list[Callable[[Mapping[Any, Any]], np.ndarray]] = []
         self.robust: list[np.ndarray] = []
@@ -333,7 +342,8 @@ class PickupResiduals:
         return plain * light, slopes * (1 / (root * light))[:, None]
 
 
-def _inward(name: str, value: float) -> float:
+def inward(name: str, value: float) -> float:
+    """Logarithm of a value, of a share that of its odds."""
     return float(np.log(value / (1 - value) if prior_of(name).odds else value))
 
 
@@ -488,7 +498,8 @@ class Problem:
         readings = [one.inductance for told in task.measured for one in told.inductance]
         coils = [name for name in task.names if name.endswith("inductance")]
         if readings and len(coils) == 1:
-            sizes = [np.log(readings[0] / PRIORS["inductance"].around)]
+            middle = task.priors[Key(label, coils[0])][0]
+            sizes = [float(np.log(readings[0]) - middle)]
         else:
             sizes = [float(np.log(factor)) for factor in _STARTS_L]
         screens = [name for name in task.names if name.endswith("screening_frequency")]
@@ -518,6 +529,8 @@ class Problem:
                 start = self.around.copy()
                 for key, shift in shifts.items():
                     start[self.keys.index(key)] += shift
+                near = 4 * self.within  # a narrow prior leaves no room for far starts
+                start = np.clip(start, self.around - near, self.around + near)
                 results.append(self._minimum(start, of_task, i, 60))
             x[of_task] = ranked(results, lambda result: result.cost)[0].x
         result = self._minimum(x, np.ones(x.size, dtype=bool), None, _STEPS)

@@ -15,7 +15,7 @@ from ...errors import BadSetting, NoSolution, Unusual
 from ...gate import insisted, public
 from ...identity import ByValue
 from ...parts.humbucker import Humbucker
-from ...parts.pickup import Coil, Pickup
+from ...parts.pickup import Pickup
 from ...ranking import ranked
 from ...table import Table, Tabled
 from ...units import format_value, plain_words, sentence
@@ -25,6 +25,7 @@ from . import coil_model
 from .curves import MeasuredCurve
 from .loads import Load, Unknown, admittance_of, check_load
 from .measured import ReadingFit
+from .part import part_of
 from .problem import (
     COIL_OF,
     USUAL,
@@ -52,17 +53,6 @@ _LOAD_UNITS = {"resistance": "ohm", "capacitance": "F", "dissipation": "number"}
 # The sets in tests/reference gave 8 to 45 % and 2 to 4 kHz; volts or rad/s in place of dB over Hz
 # give 8 to 21 kHz, and over half of L or hardly any L; 10 log10 in place of 20 mostly a high share.
 _SHARE_ASKED, _SHARE_DOUBTED, _SCREENING_ASKED, _HENRY_ASKED = 0.47, 0.55, 7.5e3, 0.5
-_PICKUP = (
-    "resistance",
-    "inductance",
-    "capacitance",
-    "eddy_resistance",
-    "eddy_share",
-    "eddy_order",
-    "screening_frequency",
-    "slow_share",
-    "slow_frequency",
-)
 
 
 _EXCITER = ("screening_frequency", "slow_share", "slow_frequency")
@@ -170,6 +160,9 @@ class PickupFit(Tabled, ByValue):
     scale_within : float
         How well the scale of impedance is known, a share: the standard error that inductance,
         resistances and one over capacitance have in common.
+    covariance : xarray.DataArray
+        Covariance of the logarithms of all values and loads, with the priors; of a share s that of
+        log(s / (1 - s)). `guitarnet.fitting.draw_pickup` draws pickups by it.
 
     Examples
     --------
@@ -192,6 +185,7 @@ class PickupFit(Tabled, ByValue):
     readings: tuple[ReadingFit, ...]
     cost: float
     scale_within: float
+    covariance: xr.DataArray
 
     def predict(
         self,
@@ -266,6 +260,30 @@ class PickupFit(Tabled, ByValue):
             raise BadSetting(f"load {field}", "is unknown and was not fitted", "give its value")
         return self.loads[name].value
 
+    @property
+    def missed(self) -> xr.DataArray:
+        """What `pickup` misses of the fitted curves, over frequency [dB rms in third octaves].
+
+        Levels are matched from 80 to 250 Hz, as a response re 100 Hz has it.
+        """
+        lowest, highest = (
+            round(3 * math.log2(edge / 1000) + inwards)
+            for edge, inwards in zip(self.band, (0.5, -0.5), strict=True)
+        )
+        centres = 1000 * 2.0 ** (np.arange(lowest, highest + 1) / 3)
+        rows = []
+        for curve in self.curves:
+            if curve.counts:
+                f, off = curve.curve.frequency, curve.residual
+                low = (f >= _LOWEST) & (f <= _LOW)
+                off = off - (off[low].mean() if low.any() else 0.0)
+                inside = np.abs(np.log2(f[:, None] / centres)) <= 1 / 6
+                total = (off[:, None] * inside).sum(axis=0)
+                rows.append(total / np.maximum(inside.sum(axis=0), 1))
+        rms = np.sqrt(np.mean(np.square(rows), axis=0)) if rows else np.full(centres.size, np.nan)
+        axis = xr.Variable("frequency", centres, {"units": "Hz"})
+        return xr.DataArray(rms, {"frequency": axis}, name="missed", attrs={"units": "dB"})
+
     def table(self) -> Table:
         """Return values, standard errors, residuals and warnings as a table."""
         rows = []
@@ -330,6 +348,8 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         else:
             loads[f"{key.name} {key.field}"] = fitted
     logs = solution.x[[index[key] for key in task.priors]]
+    # In the order of names: the pickup's own values, then the loads.
+    own = sorted(task.priors, key=lambda key: not key.owner)
     curves = tuple(
         fit
         for told in task.measured
@@ -346,9 +366,10 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         for which, coil in coils.items():
             _ask_losses(f"{task.label}, {which}" if which else task.label, coil)
     scale = solution.scale_within(list(task.priors))
+    numbers = {name: fitted.value for name, fitted in values.items()}
     return PickupFit(
         name=task.label,
-        pickup=_part(values, _source(curves)),
+        pickup=part_of(numbers, _source(curves)),
         values=values,
         loads=loads,
         curves=curves,
@@ -364,40 +385,18 @@ def result_of(task: PickupResiduals, solution: Solution, band: tuple[float, floa
         readings=readings,
         cost=solution.cost,
         scale_within=scale,
+        covariance=_covariance([*values, *loads], solution, [index[key] for key in own]),
     )
 
 
-def _part(values: Mapping[str, FittedValue], source: str) -> Pickup | Humbucker:
-    """Everything of the model that is the pickup's, as a part."""
-    numbers: dict[str, Any] = {name: values[name].value for name in _PICKUP if name in values}
-    if "coupling" in values:
-        return _humbucker(values, source)
-    if "idle_coupling" not in values:
-        return Pickup(**numbers, source=source)
-    idle = numbers | {"capacitance": values["idle_capacitance"].value}
-    return Humbucker(
-        Coil(**numbers, signal=1.0),
-        Coil(**idle, signal=values["idle_signal"].value),
-        coupling=values["idle_coupling"].value,
-        connection="coil 1",
-        between_capacitance=values["between_capacitance"].value,
-        source=source,
-    )
-
-
-def _humbucker(values: Mapping[str, FittedValue], source: str) -> Humbucker:
-    """Two coils that share 2 V, in series."""
-    one, two = coil_model.coils_of({name: fitted.value for name, fitted in values.items()})
-    ratio = one.get("signal_ratio", 1.0)
-    return Humbucker(
-        Coil(**{name: one[name] for name in _PICKUP if name in one}, signal=2 / (1 + ratio)),
-        Coil(
-            **{name: two[name] for name in _PICKUP if name in two}, signal=2 * ratio / (1 + ratio)
-        ),
-        coupling=one["coupling"],
-        between_capacitance=one["between_capacitance"],
-        lead_capacitance=one["lead_capacitance"],
-        source=source,
+def _covariance(names: list[str], solution: Solution, rows: list[int]) -> xr.DataArray:
+    """Covariance of the logarithms of one pickup's values."""
+    return xr.DataArray(
+        solution.covariance[np.ix_(rows, rows)],
+        {"value": names, "value_2": names},
+        ["value", "value_2"],
+        name="covariance",
+        attrs={"long_name": "covariance of the logarithms, of a share that of its odds"},
     )
 
 
