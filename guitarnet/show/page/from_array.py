@@ -23,8 +23,10 @@ from ...study.response.measures import (
 from ...units import format_value
 from .still import MOST_CURVES
 from .words import (
+    BASS_TO,
     LEAST_PEAK,
     NAMED,
+    TREBLE_FROM,
     Shown,
     cells_of,
     columns_of,
@@ -32,6 +34,7 @@ from .words import (
     mode_of,
     modes_of,
     notes_of,
+    told,
 )
 
 __all__ = ["from_array"]
@@ -101,6 +104,9 @@ def from_array(
         "switches": [
             {"name": turned, "said": label, "places": places, "place": places[at], "turns": True}
         ],
+        # Sentences are about the bass, which must be what the curves are compared with.
+        "told": told() if not of_levels and h.reference_frequency == NAMED[0] else None,
+        "middle": [BASS_TO, TREBLE_FROM],
         "cable": None,
         "bleeds": [],
         "capacitors": [],
@@ -310,4 +316,5 @@ def _level_mode(
     label = plain(h.attrs.get("long_name", "level"))
     if re not in ("reference", None):
         raise BadSetting("re", f"{label} already has a reference", "leave re out", re)
-    return [{"name": "absolute", "option": label, "axis": f"{label} [dB]"}], 0
+    axis = f"{label.replace('level re ', 'level compared with ')} [dB]"
+    return [{"name": "absolute", "option": label, "axis": axis, "meaning": ""}], 0

@@ -17,7 +17,18 @@ from ...units import plain_words
 from .controls import full_label, knobs_of, notes, placed, settings_text, with_role
 from .model import live_model, opened
 from .still import MOST_CURVES
-from .words import LEAST_PEAK, NAMED, Shown, cells_of, columns_of, mode_of, modes_of
+from .words import (
+    BASS_TO,
+    LEAST_PEAK,
+    NAMED,
+    TREBLE_FROM,
+    Shown,
+    cells_of,
+    columns_of,
+    mode_of,
+    modes_of,
+    told,
+)
 
 __all__ = ["from_guitars"]
 
@@ -53,6 +64,9 @@ def from_guitars(
         "knobs": [{"name": n, "said": plain_words(n), "mark": at[n]} for n, _ in knobs_of(builds)],
         **placed(builds),
         "volumes": volumes,
+        "tones": with_role(builds, "tone"),
+        "told": told(),
+        "middle": [BASS_TO, TREBLE_FROM],
         "reference": _REFERENCE,
         "named": _FREQUENCIES if full else [],
         "leastPeak": LEAST_PEAK,

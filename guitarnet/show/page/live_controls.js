@@ -6,6 +6,20 @@ function makeControls(mount, data, prefix, moved) {
   const group = (words, ...children) =>
     html("fieldset", {}, html("legend", {}, words), ...children);
 
+  /** A control that can do nothing where the switches stand is grey and says why. */
+  function greying(name, whole, ...inputs) {
+    const why = html("p", { class: "why" });
+    whole.append(why);
+    showing.push((_, whyIdle) => {
+      const words = whyIdle(name);
+      if (why.textContent === words && inputs[0].disabled === Boolean(words)) return;
+      why.textContent = words;
+      whole.classList.toggle("idle", Boolean(words));
+      for (const input of inputs) input.disabled = Boolean(words);
+    });
+    return whole;
+  }
+
   function slider(name, words, limits) {
     const id = `${prefix}-${name}`;
     const input = html("input", { type: "range", id, ...limits });
@@ -23,17 +37,19 @@ function makeControls(mount, data, prefix, moved) {
       value.textContent = mark;
       input.setAttribute("aria-valuetext", `${said} ${mark}`);
     });
-    return whole;
+    return greying(name, whole, input);
   }
 
   function lever({ name, said, places }) {
+    const inputs = [];
     const radios = places.map((place) => {
       const input = html("input", { type: "radio", name: `${prefix}-${name}` });
       input.addEventListener("change", () => moved((s) => (s.places[name] = place)));
       showing.push((s) => (input.checked = s.places[name] === place));
+      inputs.push(input);
       return html("label", {}, input, html("span", {}, place));
     });
-    return group(said, ...radios);
+    return greying(name, group(said, ...radios), ...inputs);
   }
 
   /** A place of few that were computed, by a slider that snaps to them. */
@@ -106,7 +122,7 @@ function makeControls(mount, data, prefix, moved) {
       c.value = now.c ?? data.usual.c;
       r.value = now.r ?? data.usual.r;
     });
-    return group(said, form, values);
+    return greying(name, group(said, form, values), form, c, r);
   }
 
   function capacitor({ name, said, own }) {
@@ -116,7 +132,8 @@ function makeControls(mount, data, prefix, moved) {
     );
     select.id = id;
     showing.push((s) => (select.value = s.capacitors[name] ?? "own"));
-    return html("div", { class: "pick" }, html("label", { for: id }, said), select);
+    const whole = html("div", { class: "pick" }, html("label", { for: id }, said), select);
+    return greying(name, whole, select);
   }
 
   /** Settings in words, or those of them that differ from others. */
@@ -150,5 +167,6 @@ function makeControls(mount, data, prefix, moved) {
     ...inRows(data.bleeds.map(bleed)),
     ...inRows(data.capacitors.map(capacitor))
   );
-  return { show: (settings) => showing.forEach((one) => one(settings)), words };
+  const show = (settings, whyIdle) => showing.forEach((one) => one(settings, whyIdle));
+  return { show, words };
 }

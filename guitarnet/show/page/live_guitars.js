@@ -2,7 +2,9 @@
 function guitarLevels(data, state) {
   const model = makeModel(data.model);
   const GRID = 601;
-  const TOLD = [data.reference, ...data.named]; // Hz, behind the grid
+  const { treble, band } = data.told;
+  const COUNT = 1 + data.named.length; // of what the numbers need
+  const TOLD = [data.reference, ...data.named, treble, ...band]; // Hz, behind the grid
   const frequency = new Float64Array(GRID + TOLD.length);
   for (let i = 0; i < GRID; i++) frequency[i] = 20 * 10 ** ((3 * i) / (GRID - 1));
   frequency.set(TOLD, GRID);
@@ -20,22 +22,23 @@ function guitarLevels(data, state) {
   }
 
   const known = new Map();
-  /** The same with every volume full up; kept, since a turned volume leaves it as it is. */
-  function fullOf(build, settings) {
-    if (!data.volumes.length) return null;
-    const full = state.full(settings);
+  /** The same with some knobs full up; held, since turning those leaves it as it is. */
+  function upOf(build, settings, names) {
+    const full = state.full(settings, names);
     const key = `${build};${state.write(full)}`;
     if (known.size > 32) known.clear();
     if (!known.has(key)) known.set(key, levelsOf(build, full));
     return known.get(key);
   }
+  const fullOf = (build, settings) =>
+    data.volumes.length ? upOf(build, settings, data.volumes) : null;
 
   /** Curves that the axis must hold, so that it seldom moves; the same for a link. */
   const spanOf = (entry, mode) =>
     entry.full && mode !== "full" ? [entry, { levels: entry.full }] : [entry];
 
   /** Highest maximum inside the grid, by a parabola through three points. */
-  function peakOf({ levels }) {
+  function peakOf({ levels }, least = data.leastPeak) {
     let at = -1;
     for (let i = 1; i < GRID - 1; i++) {
       const [before, after] = [levels[i] - levels[i - 1], levels[i + 1] - levels[i]];
@@ -48,7 +51,7 @@ function guitarLevels(data, state) {
     const level = b - ((a - c) * shift) / 4;
     const height = level - levels[GRID];
     const log = logs[at] + shift * (logs[1] - logs[0]);
-    return height >= data.leastPeak ? { log, level, height } : null;
+    return height >= least ? { log, level, height } : null;
   }
 
   function numbersOf(entry) {
@@ -56,13 +59,26 @@ function guitarLevels(data, state) {
     const peak = peakOf(entry);
     const top = peak ? [10 ** (peak.log - 3), peak.height] : [NaN, NaN];
     if (!full) return top;
-    const [level, ...changes] = levels.slice(GRID).map((one, i) => one - full[GRID + i]);
+    const [level, ...changes] = levels.slice(GRID, GRID + COUNT).map((one, i) => one - full[GRID + i]);
     return [level, ...changes.map((change) => change - level), ...top];
+  }
+
+  /** Levels as sentences take them; see `makeSentences`. */
+  function curveOf(levels) {
+    const peak = peakOf({ levels }, -Infinity);
+    return {
+      hertz: frequency,
+      levels,
+      bass: levels[GRID],
+      treble: levels[GRID + COUNT],
+      peak: peak && [10 ** peak.log, peak.height],
+    };
   }
 
   /** Response of a guitar at any frequencies [Hz]. */
   const response = (build, settings, hertz) =>
     model.response(build, state.forModel(settings), hertz);
 
-  return { logs, seen, levelsOf, fullOf, spanOf, numbersOf, peakOf, response };
+  const { idle } = model;
+  return { logs, seen, levelsOf, fullOf, upOf, spanOf, numbersOf, peakOf, curveOf, response, idle };
 }

@@ -155,13 +155,37 @@ function makeModel(model) {
 
   // -- circuits -------------------------------------------------------------------------------
 
-  /** Place among the combinations of switch places; a place that a build lacks is passed over. */
-  function circuitOf(build, settings) {
+  /** Number of a circuit, -1 where it is silent; a place that a build lacks is passed over. */
+  function numberOf(build, chosen) {
     const index = build.switches.reduce((before, [name, places]) => {
-      const there = places.indexOf(settings.places[name]);
+      const there = places.indexOf(chosen[name]);
       return before * places.length + (there < 0 ? build.stands[name] : there);
     }, 0);
-    return model.circuits[build.circuits[index]];
+    return build.circuits[index];
+  }
+  const circuitOf = (build, { places }) => model.circuits[numberOf(build, places)];
+
+  /** Whether a part is in the circuit of these places: a switch, where another place changes it. */
+  function isIn(build, name, chosen) {
+    const own = build.switches.find(([there]) => there === name);
+    const now = numberOf(build, chosen);
+    if (own) return own[1].some((place) => numberOf(build, { ...chosen, [name]: place }) !== now);
+    const ports = now < 0 ? [] : model.circuits[now].ports;
+    return ports.some((port) => typeof port === "string" && build.pieces[port].of === name);
+  }
+
+  /**
+   * Why a control changes nothing in these guitars, whatever the values of their parts; null where
+   * it may. Decided from what is connected, not from what is computed.
+   */
+  function idle(indices, name, chosen) {
+    const builds = indices.map((index) => model.builds[index]);
+    const matters = (places) => builds.some((build) => isIn(build, name, places));
+    if (matters(chosen)) return null;
+    const lists = builds.flatMap(({ switches }) => switches);
+    const turning = ([other, places]) =>
+      other !== name && places.some((place) => matters({ ...chosen, [other]: place }));
+    return [...new Set(lists.filter(turning).map(([other]) => other))];
   }
 
   function product(rest, mask, without) {
@@ -220,5 +244,5 @@ function makeModel(model) {
     return above;
   }
 
-  return { response };
+  return { response, idle };
 }

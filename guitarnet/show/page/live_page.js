@@ -12,14 +12,17 @@ function livePage(root, data, { changed, address = false } = {}) {
   const state = makeState(data);
   const source = data.model ? guitarLevels(data, state) : tableLevels(data);
   const { logs, seen, peakOf } = source;
-  const KEPT = data.labels.length; // number of the kept curve
+  const HELD = data.labels.length; // number of the held curve
+  const JUDGED = 6000; // Hz, up to which every level is to be seen
 
   let settings = state.opening();
-  let kept = null; // { build, settings }
+  let held = null; // { build, settings }
   const view = { mode: data.mode, shown: data.labels.map(() => true), minus: null };
   let entries = []; // what is drawn: number, label, kind, levels, full
   let axis = [0, 1];
   let framed = ""; // what the frame was drawn for
+  let screen = { wide: 0, tall: 0 };
+  const sentences = data.told && makeSentences(data.told);
 
   // -- numbers ----------------------------------------------------------------------------------
 
@@ -27,9 +30,9 @@ function livePage(root, data, { changed, address = false } = {}) {
     const all = data.labels.map((label, build) => {
       return { number: build, label, kind: `c${build}`, build, settings };
     });
-    if (kept) {
-      const label = `kept: ${data.labels[kept.build]}`;
-      all.push({ number: KEPT, label, kind: "kept", ...kept });
+    if (held) {
+      const label = `held: ${data.labels[held.build]}`;
+      all.push({ number: HELD, label, kind: "held", ...held });
     }
     entries = all.map((entry) => ({
       ...entry,
@@ -38,7 +41,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     }));
   }
 
-  const isShown = ({ number }) => number === KEPT || view.shown[number];
+  const isShown = ({ number }) => number === HELD || view.shown[number];
   const isSilent = ({ levels }) => levels.every((level) => level === -Infinity);
 
   /** Levels in the decibels of one reference, which stands behind them; NaN where there is none. */
@@ -64,13 +67,16 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   const figure = element("svg", { class: "figure", role: "img" });
   const lower = element("svg", { class: "figure", role: "img" });
-  const plot = makePlot(figure, data.limits, `${prefix}-inside`);
+  const plot = makePlot(figure, data.limits, `${prefix}-inside`, data.middle);
   const below = makePlot(lower, data.limits, `${prefix}-below`);
-  const kinds = [...data.labels.map((_, i) => `c${i}`), "kept"];
+  const kinds = [...data.labels.map((_, i) => `c${i}`), "held"];
   const paths = kinds.map((kind) => element("path", { class: `curve ${kind}` }));
   const difference = element("path", { class: "curve difference" });
   const marks = element("g", { class: "peaks" });
   const remarks = element("g", {});
+  const names = element("g", { class: "names" });
+  const answer = html("div", { class: "answer" });
+  const meaning = html("p", { class: "meaning" });
   const panel = html("div", { class: "controls" });
   const plotBox = html("div", { class: "plot" }, figure);
   const lowerBox = html("div", { class: "plot lower" }, lower);
@@ -103,7 +109,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     update();
   });
 
-  const curveNames = () => [...data.labels.map((label, i) => [i, label]), [KEPT, "kept curve"]];
+  const curveNames = () => [...data.labels.map((label, i) => [i, label]), [HELD, "held curve"]];
   const isAnother = ({ number }) => String(number) !== one.value;
   const [oneLabel, one] = select("difference", [["", "none"], ...curveNames()]);
   const [otherLabel, other] = select("minus", curveNames());
@@ -121,39 +127,45 @@ function livePage(root, data, { changed, address = false } = {}) {
   const bar = html("div", { class: "bar" }, references);
   const minus = pick(otherLabel, other);
   const couple = html("div", { class: "couple" }, pick(oneLabel, one), minus);
+  const single = "hold this curve for comparison";
+  if (data.labels.length === 1) bar.prepend(holdButton(0, single, single));
   bar.append(couple);
 
   const inLine = (...children) => html("span", { class: "label" }, ...children);
   const addRow = makeNumbers(table, { ...data, choice: data.choice });
   const rows = data.labels.map((label, build) => addRow(rowHead(label, build)));
-  const keptName = html("span", { class: "name" });
-  const keptRow = addRow(inLine(sampleOf("kept"), keptName, dropButton()));
+  const heldName = html("span", { class: "name" });
+  const heldRow = addRow(inLine(sampleOf("held"), heldName, dropButton()));
+
+  function holdButton(build, words, text) {
+    const hold = html("button", { type: "button", "aria-label": words, class: "hold" }, text);
+    hold.addEventListener("click", () => {
+      held = { build, settings: state.copy(settings) };
+      if (!view.minus) other.value = HELD;
+      update();
+    });
+    return hold;
+  }
 
   function rowHead(label, build) {
     const name = html("span", { class: "name" }, label);
-    const words = `keep the curve of ${label}`;
-    const keep = html("button", { type: "button", "aria-label": words }, "keep");
-    keep.addEventListener("click", () => {
-      kept = { build, settings: state.copy(settings) };
-      if (!view.minus) other.value = KEPT;
-      update();
-    });
-    if (data.labels.length === 1) return inLine(sampleOf("c0"), name, keep);
+    if (data.labels.length === 1) return inLine(sampleOf("c0"), name);
+    const hold = holdButton(build, `hold for comparison: ${label}`, "hold for comparison");
     const tick = html("input", { type: "checkbox", class: "show" });
     tick.addEventListener("change", () => {
       view.shown[build] = tick.checked;
       update();
     });
-    return inLine(html("label", {}, tick, sampleOf(`c${build}`), name), keep);
+    return inLine(html("label", {}, tick, sampleOf(`c${build}`), name), hold);
   }
 
   function dropButton() {
-    const words = "remove the kept curve";
+    const words = "remove the held curve";
     const drop = html("button", { type: "button", "aria-label": words }, "remove");
     drop.addEventListener("click", () => {
-      kept = null;
+      held = null;
       update();
-      rows[0].line.querySelector("button").focus();
+      root.querySelector(".hold").focus();
     });
     return drop;
   }
@@ -162,33 +174,46 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   const mode = () => data.modes[view.mode];
 
-  /** Range of decibels, wide enough that it seldom moves under the hand; the same for a link. */
+  /**
+   * Range of decibels, wide enough that it seldom moves under the hand; the same for a link. The
+   * fall above the treble that one hears may leave at the bottom, so that no half stays empty.
+   */
   function range() {
     let [low, high] = [Infinity, -Infinity];
+    const near = seen(logs).map((log) => log <= Math.log10(JUDGED));
     const spanned = entries.filter(isShown).flatMap((one) => source.spanOf(one, mode().name));
     for (const one of spanned) {
-      for (const level of seen(relative(one, mode().name))) {
-        if (level < low && level > -Infinity) low = level;
+      seen(relative(one, mode().name)).forEach((level, i) => {
+        if (near[i] && level < low && level > -Infinity) low = level;
         if (level > high) high = level;
-      }
+      });
     }
-    if (high < low) return [-50, 10];
-    const top = 10 * Math.ceil((high + 1) / 10);
-    const least = mode().name === "absolute" ? 60 : 40;
-    return [Math.max(top - 60, Math.min(top - least, 10 * Math.floor(low / 10))), top];
+    if (high < low) return [-40, 10];
+    const top = 5 * Math.ceil((high + 2) / 5);
+    const bottom = Math.min(top - 25, 5 * Math.floor((low - 2) / 5));
+    if (top - bottom <= 30) return [bottom, top];
+    const upper = 10 * Math.ceil(top / 10);
+    return [Math.max(upper - 60, 10 * Math.floor(bottom / 10)), upper];
+  }
+
+  /** Height of the figure: about half of the screen's; a frame grows with what is in it. */
+  function tallFor(wide) {
+    if (screen.wide !== window.innerWidth) {
+      screen = { wide: window.innerWidth, tall: window === window.top ? window.innerHeight : 800 };
+    }
+    const least = Math.max(240, 0.42 * screen.tall);
+    return Math.round(Math.max(least, Math.min(0.5 * screen.tall, 0.56 * wide, 560)));
   }
 
   function drawFrame() {
     const wide = Math.max(280, plotBox.clientWidth);
-    // Where the figure stays in sight it leaves room for the controls below it.
-    const most = window.matchMedia("(max-width: 760px)").matches ? 290 : 430;
-    const tall = Math.round(Math.min(most, Math.max(220, 0.56 * wide)));
+    const tall = tallFor(wide);
     axis = range();
     const wanted = [wide, tall, axis, view.mode].join();
     if (wanted === framed) return;
     framed = wanted;
-    plot.frame(wide, tall, axis, 10, mode().axis, paths);
-    figure.append(marks, remarks);
+    plot.frame(wide, tall, axis, axis[1] - axis[0] > 30 ? 10 : 5, mode().axis, paths);
+    figure.append(marks, names, remarks);
   }
 
   function drawCurves() {
@@ -208,13 +233,27 @@ function livePage(root, data, { changed, address = false } = {}) {
     const same = told.length === shown.length && new Set(told.map(([, words]) => words)).size === 1;
     const all = shown.length ? same && told[0][1] : `no ${data.choice} chosen`;
     remarks.replaceChildren(...plot.remarks(lines, all));
-    drawPeaks(shown);
+    const taken = [...drawPeaks(shown), ...lines.map((words, i) => lineBox(words, i, lines.length))];
+    const named = shown.length > 1 && !all ? shown : [];
+    const curves = named.map((entry) => ({
+      label: entry.label,
+      kind: entry.kind,
+      levels: seen(relative(entry, mode().name)),
+    }));
+    names.replaceChildren(...curveNames(plot, seen(logs), curves, taken, nameAt));
   }
+  const nameAt = new Map();
+  const lineBox = (words, i, count) => ({
+    x: plot.box.left,
+    y: bottomOf(plot.box) - 28 - 18 * (count - 1 - i),
+    w: 14 + 7 * words.length,
+    h: 18,
+  });
 
-  /** A ring at each peak; its frequency above it, below or beside it, where there is room. */
+  /** A ring at each peak; its frequency by it, where there is room. Gives what that covers. */
   function drawPeaks(shown) {
     marks.replaceChildren();
-    if (mode().name === "full") return;
+    if (mode().name === "full") return [];
     const [lowest, highest] = data.limits.map(Math.log10);
     const rings = shown.flatMap((entry) => {
       const peak = peakOf(entry);
@@ -244,6 +283,10 @@ function livePage(root, data, { changed, address = false } = {}) {
       ...words.map(({ x, y, text }) => element("text", { x, y, ...at }, text)),
       ...rings.map(({ x, y, kind }) => element("circle", { cx: x, cy: y, r: 4, class: kind }))
     );
+    return [
+      ...words.map(({ x, y }) => ({ x: x - 32, y: y - 13, w: 64, h: 17 })),
+      ...rings.map(({ x, y }) => ({ x: x - 7, y: y - 7, w: 14, h: 14 })),
+    ];
   }
 
   const bottomOf = (box) => box.top + box.height;
@@ -285,21 +328,107 @@ function livePage(root, data, { changed, address = false } = {}) {
       const tick = row.line.querySelector(".show");
       if (tick) tick.checked = view.shown[i];
     });
-    draw(keptRow, entries[KEPT]);
-    if (!kept) return;
-    const moved = controls.words(kept.settings, settings);
-    keptName.textContent = entries[KEPT].label + (moved ? ` (${moved})` : "");
+    draw(heldRow, entries[HELD]);
+    if (!held) return;
+    const moved = controls.words(held.settings, settings);
+    heldName.textContent = entries[HELD].label + (moved ? ` (${moved})` : "");
+  }
+
+  // -- what the controls have done, in sentences ------------------------------------------------
+
+  /** Knobs that are turned down and in use: the volumes, or else the tones. */
+  function turnedDown() {
+    const inUse = (name) => !(source.idle && whyIdle(name));
+    const down = (list) => (list ?? []).filter((name) => settings.marks[name] < 10 && inUse(name));
+    const volumes = down(data.volumes);
+    return volumes.length ? volumes : down(data.tones);
+  }
+  const markOf = (name) => String(Number(settings.marks[name].toFixed(2)));
+  const saidOf = (name) => data.knobs.find((knob) => knob.name === name).said;
+
+  /** What each shown curve is compared with, and how that is called: { opening, pairs }. */
+  function compared() {
+    const shown = entries.filter((entry) => entry.number !== HELD && isShown(entry));
+    const curve = (entry) => source.curveOf(entry.levels, entry.build, source.at?.(entry.settings));
+    const several = shown.length > 1;
+    if (held) {
+      const before = curve(entries[HELD]);
+      const opening = sentences.instead("these settings", "the held curve");
+      return { opening, pairs: shown.map((entry) => [entry, before, curve(entry)]) };
+    }
+    if (source.at) {
+      const { said, places, name } = data.switches[0];
+      const up = places[source.full];
+      if (source.full >= 0 && settings.places[name] !== up) {
+        const opening = sentences.turned(said, up, settings.places[name]);
+        const full = (entry) => source.curveOf(entry.full, entry.build, source.full);
+        return { opening, pairs: shown.map((entry) => [entry, full(entry), curve(entry)]) };
+      }
+    } else {
+      const down = turnedDown();
+      const up = (entry) => source.curveOf(source.upOf(entry.build, settings, down));
+      const pairs = shown.map((entry) => [entry, down.length && up(entry), curve(entry)]);
+      if (down.length === 1) {
+        return { opening: sentences.turned(saidOf(down[0]), "10", markOf(down[0])), pairs };
+      }
+      if (down.length) {
+        const now = down.map((name) => `${saidOf(name)} ${markOf(name)}`).join(", ");
+        return { opening: sentences.instead(now, "10"), pairs };
+      }
+    }
+    if (!several) return { opening: "", pairs: shown.map((entry) => [entry, null, curve(entry)]) };
+    const [first, ...others] = shown;
+    const opening = `Compared with ${first.label}`;
+    return { opening, pairs: others.map((entry) => [entry, curve(first), curve(entry)]) };
+  }
+
+  /** One guitar has a paragraph, several have a line each. */
+  function showAnswer() {
+    if (!sentences) return;
+    const { opening, pairs } = compared();
+    const line = (text, ...before) => {
+      const words = html("span", {});
+      showSentence(words, text);
+      return html("p", {}, ...before, words);
+    };
+    if (pairs.length === 1 && data.labels.length === 1) {
+      const [[, before, after]] = pairs;
+      const told = before
+        ? sentences.compare(opening, before, after)
+        : [sentences.alone(after), data.model ? "Turn a knob, and this line says what it does." : ""];
+      const rest = told.slice(2).join(" ");
+      answer.replaceChildren(line(told.slice(0, 2).join(" ")), ...(rest ? [line(rest)] : []));
+      return;
+    }
+    const lines = pairs.map(([entry, before, after]) => {
+      const told = before ? sentences.compare("", before, after) : [sentences.alone(after)];
+      const name = html("span", { class: "name" }, `${entry.label}:`);
+      return line(told.slice(0, 2).join(" "), sampleOf(entry.kind), name);
+    });
+    const heading = opening && pairs.length ? [line(`${opening}:`)] : [];
+    answer.replaceChildren(...heading, ...lines);
+  }
+
+  /** Why a control changes nothing where the switches stand, in words; "" where it may. */
+  function whyIdle(name) {
+    const shown = data.labels.map((_, i) => i).filter((i) => view.shown[i]);
+    const others = source.idle?.(shown.length ? shown : [0], name, settings.places);
+    if (!others) return "";
+    const list = others.map((other) => data.switches.find((one) => one.name === other));
+    if (!list.length) return "changes nothing in this guitar";
+    const told = list.map((one) => `${one.said} at ${settings.places[one.name]}`);
+    return `not in use with ${told.join(", ")}`;
   }
 
   function update() {
     compute();
-    controls.show(settings);
+    controls.show(settings, whyIdle);
     modeSelect.value = view.mode;
-    couple.hidden = data.labels.length === 1 && !kept;
+    couple.hidden = data.labels.length === 1 && !held;
     for (const choice of [one, other]) {
-      choice.querySelector(`option[value="${KEPT}"]`).disabled = !kept;
+      choice.querySelector(`option[value="${HELD}"]`).disabled = !held;
     }
-    if (view.minus && !kept && view.minus.includes(KEPT)) view.minus = null;
+    if (view.minus && !held && view.minus.includes(HELD)) view.minus = null;
     one.value = view.minus ? view.minus[0] : "";
     minus.hidden = !view.minus;
     if (view.minus) other.value = view.minus[1];
@@ -309,6 +438,8 @@ function livePage(root, data, { changed, address = false } = {}) {
     showNumbers();
     const words = controls.words(settings);
     stands.textContent = `${words}.`;
+    meaning.textContent = mode().meaning;
+    showAnswer();
     figure.setAttribute("aria-label", `${words}: ${mode().axis} against frequency. Numbers below.`);
     say();
     tell();
@@ -340,7 +471,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     const hidden = view.shown.flatMap((shown, i) => (shown ? [] : [i]));
     if (hidden.length) found.set("_hidden", hidden.join(","));
     if (view.minus) found.set("_minus", view.minus.join(","));
-    if (kept) found.set("_kept", `${kept.build};${state.write(kept.settings)}`);
+    if (held) found.set("_held", `${held.build};${state.write(held.settings)}`);
     if (sound && sound.chosen() !== heardFirst) found.set("_hear", sound.chosen());
     return found.toString();
   }
@@ -354,11 +485,11 @@ function livePage(root, data, { changed, address = false } = {}) {
     const list = (key) => (given.get(key) ?? "").split(",").filter(Boolean).map(Number);
     const hidden = list("_hidden");
     view.shown = data.labels.map((_, i) => !hidden.includes(i));
-    const [, build, rest] = (given.get("_kept") ?? "").match(/^(\d{1,2});(.*)$/s) ?? [];
+    const [, build, rest] = (given.get("_held") ?? "").match(/^(\d{1,2});(.*)$/s) ?? [];
     const there = Number(build) < data.labels.length;
-    kept = there ? { build: Number(build), settings: state.read(rest) } : null;
+    held = there ? { build: Number(build), settings: state.read(rest) } : null;
     const minus = list("_minus");
-    const ok = minus.length === 2 && minus.every((i) => Number.isInteger(i) && i >= 0 && i <= KEPT);
+    const ok = minus.length === 2 && minus.every((i) => Number.isInteger(i) && i >= 0 && i <= HELD);
     view.minus = ok ? minus : null;
     sound?.choose(given.get("_hear") ?? heardFirst);
   }
@@ -381,29 +512,30 @@ function livePage(root, data, { changed, address = false } = {}) {
   const listeners = changed ? [changed] : [];
   root.classList.add("live");
   root.classList.toggle("few", !data.model); // one control needs no column of its own
-  root.append(panel, bar, plotBox, lowerBox, stands, numbers, said);
+  root.classList.toggle("many", data.labels.length > 3);
+  root.append(answer, panel, plotBox, meaning, bar, lowerBox, stands, numbers, said);
   const api = {
     settings: () => state.copy(settings),
     set(given) {
       settings = { ...state.copy(settings), ...given };
       update();
     },
-    /** Response of a build, or of the kept curve behind the last: at first as the page opened. */
+    /** Response of a build, or of the held curve behind the last: at first as the page opened. */
     response(index, hertz) {
-      const last = kept ?? { build: 0, settings: state.opening() };
-      const asked = index < KEPT ? { build: index, settings } : last;
+      const last = held ?? { build: 0, settings: state.opening() };
+      const asked = index < HELD ? { build: index, settings } : last;
       return source.response(asked.build, asked.settings, hertz);
     },
     onChange: (callback) => void listeners.push(callback),
   };
-  const names = () => [
+  const heardNames = () => [
     ...data.labels,
-    kept ? `kept: ${data.labels[kept.build]}` : `${data.labels[0]}, as opened`,
+    held ? `held: ${data.labels[held.build]}` : `${data.labels[0]}, as opened`,
   ];
   let sound = null;
   if (source.response) {
     numbers.after(hearing);
-    sound = makeHearing(hearing, { ...api, names }, tell);
+    sound = makeHearing(hearing, { ...api, names: heardNames }, tell);
   }
   const heardFirst = sound?.chosen();
   if (address) {

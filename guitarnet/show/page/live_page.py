@@ -94,7 +94,8 @@ class LivePage(HtmlView):
 
     def _script(self) -> str:
         kinds = ["model", "guitars"] if self._of_guitars else ["table"]
-        names = [f"live_{name}.js" for name in (*kinds, "state", "controls", "page")]
+        shared = ("state", "controls", "sentence", "names", "page")
+        names = [f"live_{name}.js" for name in (*kinds, *shared)]
         hearing = _hearing()["js"] if self._of_guitars else ""
         return "".join([hearing, *map(asset, ["view.js", *names]), _START])
 

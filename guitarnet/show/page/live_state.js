@@ -35,10 +35,10 @@ function makeState(data) {
     return { ...settings, networks };
   }
 
-  /** The same settings with every volume full up. */
-  function full(settings) {
+  /** The same settings with some knobs full up. */
+  function full(settings, names) {
     const marks = { ...settings.marks };
-    for (const name of data.volumes) marks[name] = 10;
+    for (const name of names) marks[name] = 10;
     return { ...settings, marks };
   }
 

@@ -34,6 +34,23 @@ function tableLevels(data) {
     return { log: Math.log10(1000 * kilohertz), level: height + entry.levels.at(-1), height };
   }
 
+  /** Levels as sentences take them; see `makeSentences`. The peak is that of the numbers. */
+  function curveOf(levels, build, place) {
+    const next = data.told ? frequency.findIndex((f) => f >= data.told.treble) : -1;
+    const between = () => {
+      const share = (Math.log10(data.told.treble) - logs[next - 1]) / (logs[next] - logs[next - 1]);
+      return levels[next - 1] + share * (levels[next] - levels[next - 1]);
+    };
+    const [kilohertz, height] = numbers[build][place].slice(-2);
+    return {
+      hertz: Float64Array.from(frequency),
+      levels: seen(levels),
+      bass: levels.at(-1),
+      treble: next > 0 ? between() : NaN,
+      peak: kilohertz === null ? null : [1000 * kilohertz, height],
+    };
+  }
+
   const seen = (values) => values.subarray(0, frequency.length);
-  return { logs, seen, levelsOf, fullOf, spanOf, numbersOf, peakOf };
+  return { logs, seen, at, full, levelsOf, fullOf, spanOf, numbersOf, peakOf, curveOf };
 }

@@ -20,10 +20,13 @@ function frequencyTicks([low, high]) {
   return made;
 }
 
-/** Axes of levels [dB] against frequency; ``name`` tells the plots of one document apart. */
-function makePlot(figure, limits, name) {
+/**
+ * Axes of levels [dB] against frequency; ``name`` tells the plots of one document apart. Given
+ * where the middle begins and ends [Hz], bass, middle and treble stand below the axis.
+ */
+function makePlot(figure, limits, name, middle = null) {
   const ends = limits.map(Math.log10);
-  const box = { left: 42, right: 14, top: 28, bottom: 42, width: 0, height: 0 };
+  const box = { left: 42, right: 14, top: 28, bottom: middle ? 60 : 42, width: 0, height: 0 };
   let axis = [0, 1];
   const across = (log) => box.left + ((log - ends[0]) / (ends[1] - ends[0])) * box.width;
   const down = (level) => box.top + ((axis[1] - level) / (axis[1] - axis[0])) * box.height;
@@ -55,12 +58,29 @@ function makePlot(figure, limits, name) {
     const clip = element("clipPath", { id: name });
     clip.append(element("rect", inside));
     parts.push(clip, element("rect", inside));
-    const middle = { x: (left + right) / 2, y: tall - 6, "text-anchor": "middle" };
-    parts.push(element("text", middle, "frequency [Hz]"));
+    const centre = { x: (left + right) / 2, y: tall - 6, "text-anchor": "middle" };
+    parts.push(element("text", centre, "frequency [Hz]"));
+    if (middle) parts.push(...ranges(bottom + 24));
     const group = element("g", { "clip-path": `url(#${name})` });
     group.append(...curves);
     parts.push(group);
     figure.replaceChildren(...parts);
+  }
+
+  /** Bass, middle and treble, each in words over a bar as wide as it is. */
+  function ranges(y) {
+    const edges = [ends[0], ...middle.map(Math.log10), ends[1]];
+    return ["bass", "middle", "treble"].flatMap((words, i) => {
+      const low = Math.max(edges[i], ends[0]);
+      const high = Math.min(edges[i + 1], ends[1]);
+      const [x1, x2] = [across(low) + 2, across(high) - 2];
+      if (!(x2 - x1 > 48)) return [];
+      const place = { x: (x1 + x2) / 2, y: y + 14, class: "range", "text-anchor": "middle" };
+      return [
+        element("line", { x1, x2, y1: y, y2: y, class: "range" }),
+        element("text", place, words),
+      ];
+    });
   }
 
   /** Path through what is a number, and whether any of it lies above the lower edge. */

@@ -11,12 +11,17 @@ import xarray as xr
 
 from ...errors import BadSetting, plain
 from ...ranking import at_least
+from ...study.explain.explain import BAND, BASS, TREBLE
+from ...study.explain.sentences import BEYOND, FINE, MOVED, NOTHING, PHRASES
+from ...study.response.sweep import read_frequency
 from ...units import fixed, format_value, sentence
 from ..figures.style import shown
 
 __all__ = [
+    "BASS_TO",
     "LEAST_PEAK",
     "NAMED",
+    "TREBLE_FROM",
     "Shown",
     "cells_of",
     "columns_of",
@@ -25,13 +30,19 @@ __all__ = [
     "mode_of",
     "modes_of",
     "notes_of",
+    "told",
 ]
 
 NAMED = (100.0, 1e3, 3e3, 5e3)
 """Frequencies at which pages give levels or their change [Hz]; the first is their reference."""
 LEAST_PEAK = 0.1
 """Lowest peak that counts [dB]; a lower one comes and goes from mark to mark."""
+BASS_TO, TREBLE_FROM = 250.0, 2e3
+"""Where bass ends and treble begins [Hz]: common practice, no source."""
 _NONE = "\u2014"
+# Twice as loud for 10 dB: S. S. Stevens, "The measurement of loudness", Journal of the Acoustical
+# Society of America 27 (1955), from memory; 1 dB: common practice, no source.
+_DECIBELS = "1 dB is hardly heard; 10 dB more sounds about twice as loud."
 
 
 class Shown(NamedTuple):
@@ -75,16 +86,49 @@ def modes_of(reference: float, full: str) -> list[dict[str, str]]:
     ``full`` is the label of "volume 10" on this page, "" if there is none.
     """
     hertz = format_value(reference, "Hz")
+    bass = f"the bass ({hertz})" if reference <= BASS_TO else hertz
     known = [
-        ("absolute", "1 V/V", ": volts out per volt induced", ""),
-        ("reference", hertz, ": shape only", ", each curve its own"),
-        ("full", full, ": what turning down changes", ", each curve its own"),
+        (
+            "absolute",
+            "1 V/V",
+            "1 V/V: volts out per volt induced",
+            "0 dB is 1 volt at the amp for each volt that the string induces, so lost level shows.",
+        ),
+        (
+            "reference",
+            hertz,
+            f"{bass}: shape only",
+            f"0 dB is {bass} of each curve: above the line is louder than that, below it quieter.",
+        ),
+        (
+            "full",
+            full,
+            f"{full}: what turning down changes",
+            f"0 dB is the same guitar with {full}: below the line, turning down has taken it away.",
+        ),
     ]
     return [
-        {"name": name, "option": f"{label}{meaning}", "axis": f"level re {label}{whose} [dB]"}
-        for name, label, meaning, whose in known
+        {
+            "name": name,
+            "option": option,
+            "axis": f"level in dB; 0 dB: {label}",
+            "meaning": f"{meaning} {_DECIBELS}",
+        }
+        for name, label, option, meaning in known
         if label
     ]
+
+
+def told() -> dict[str, Any]:
+    """Words and limits of the sentences that compare, for the script of a page."""
+    low, high = (read_frequency(one)[0] for one in BAND)
+    return {
+        "phrases": PHRASES,
+        "limits": {"nothing": NOTHING, "fine": FINE, "beyond": BEYOND, "moved": MOVED},
+        "bass": BASS,
+        "treble": read_frequency(TREBLE)[0],
+        "band": [low, high],
+    }
 
 
 def mode_of(
@@ -118,14 +162,14 @@ def columns_of(reference: float, full: str, named: Sequence[float]) -> list[dict
     columns = []
     if full:
         full = full.replace(" ", "\u00a0")
-        group = f"level re {full}\u00a0[dB]"
+        group = f"change from {full}\u00a0[dB]"
         columns.append({"group": group, "name": where, "said": "level {} dB"})
-        group = f"change re {full}, matched at {where}\u00a0[dB]"
+        group = f"change from {full}, matched at {where}\u00a0[dB]"
         for f in named:
             name = format_value(f, "Hz")
             columns.append({"group": group, "name": name, "said": f"change at {name} {{}} dB"})
     columns.append({"group": "peak", "name": "kHz", "said": "peak {} kHz"})
-    columns.append({"group": "peak", "name": f"dB re {where}", "said": "{} dB high"})
+    columns.append({"group": "peak", "name": f"dB above {where}", "said": "{} dB high"})
     return columns
 
 

@@ -20,7 +20,10 @@ from ..response.measures import level_db, peak, reference_level
 from ..response.response import response
 from ..response.sweep import BAND, TREBLE, Guitars, frequency_grid, read_frequency
 from .sentences import (
-    LESS,
+    BEYOND,
+    MOVED,
+    NOTHING,
+    PHRASES,
     Answer,
     Fact,
     Sentence,
@@ -36,8 +39,6 @@ __all__ = ["BASS", "explain"]
 
 BASS = "100 Hz"
 
-_BEYOND = 0.5  # dB; a largest change is told when it is so much more than that of the treble
-_MOVED = 0.01  # share; a peak that moves less stays where it is
 _MOST = 40  # pairs
 
 
@@ -169,18 +170,20 @@ class _Compared:
         f = self.h["frequency"].values
         largest = int(most(np.abs(change)))
         if not counts(change[largest]):
-            text = f"{opening}, nothing changes: {LESS} from {hertz(f[0])} to "
+            text = PHRASES["nothing"].format(
+                opening=opening, least=NOTHING, low=hertz(f[0]), high=hertz(f[-1])
+            )
             fact = Fact("largest change of level", change[largest], "dB", at, re, f[largest])
-            yield Sentence(f"{text}{hertz(f[-1])}.", (fact,))
+            yield Sentence(text, (fact,))
             return
         bass = float(self.bass.isel(then)) - float(self.bass.isel(first))
-        text = f"{opening}, the bass ({BASS}) {louder(bass)}."
+        text = PHRASES["bass"].format(opening=opening, bass=BASS, louder=louder(bass))
         yield Sentence(text, (Fact(f"level at {BASS}", bass, "dB", at, re, 100.0),))
         shape = change - bass
         (there,) = np.flatnonzero(f == self.treble)
         treble = float(shape[there])
         yield Sentence(
-            f"Against the bass, {hertz(self.treble)} {stands(treble)}.",
+            PHRASES["treble"].format(treble=hertz(self.treble), stands=stands(treble)),
             (Fact("treble against bass", treble, "dB", at, re, self.treble),),
         )
         yield from self._shape(f, shape, treble, at, re)
@@ -193,10 +196,14 @@ class _Compared:
         inside = np.flatnonzero(at_least(f, self.low) & at_most(f, self.high))
         largest = inside[int(most(np.abs(shape[inside])))]
         worst = float(shape[largest])
-        if counts(worst) and at_least(abs(worst), abs(treble) + _BEYOND):
+        if counts(worst) and at_least(abs(worst), abs(treble) + BEYOND):
             yield Sentence(
-                f"The largest change of shape from {hertz(self.low)} to {hertz(self.high)} is "
-                f"{signed(worst)}, at {hertz(f[largest])}.",
+                PHRASES["shape"].format(
+                    low=hertz(self.low),
+                    high=hertz(self.high),
+                    change=signed(worst),
+                    where=hertz(f[largest]),
+                ),
                 (Fact("largest change of shape", worst, "dB", at, re, float(f[largest])),),
             )
 
@@ -208,31 +215,30 @@ class _Compared:
             (float(self.tops["frequency"].isel(one)), float(self.tops["height"].isel(one)))
             for one in (first, then)
         )
-        facts = (
+        facts: tuple[Fact, ...] = (
             Fact("peak frequency", f_then, "Hz", at, re),
             Fact("peak height", height_then, "dB", at, f"the level at {BASS}", f_then),
         )
         if np.isnan(f) and np.isnan(f_then):
             return
+        said = {"first": hertz(f), "above": _above(height)} if not np.isnan(f) else {}
+        if not np.isnan(f_then):
+            said |= {"then": hertz(f_then), "above then": _above(height_then)}
         if np.isnan(f_then):
-            text = f"The resonance peak at {hertz(f)} ({_above(height)} the bass) is gone."
-            yield Sentence(text, (Fact("peak frequency", f, "Hz", re),))
+            facts, kind = (Fact("peak frequency", f, "Hz", re),), "gone"
         elif np.isnan(f):
-            text = f"There is a resonance peak now, at {hertz(f_then)} ({_above(height_then)} "
-            yield Sentence(f"{text}the bass).", facts)
-        elif at_least(abs(f_then / f - 1), _MOVED):
-            text = f"The resonance peak moves from {hertz(f)} ({_above(height)} the bass) to "
-            yield Sentence(f"{text}{hertz(f_then)} ({_above(height_then)} it).", facts)
-        elif at_least(abs(height_then - height), _BEYOND):
-            text = f"The resonance peak stays at {hertz(f_then)} and is {_above(height_then)} the "
-            yield Sentence(f"{text}bass, where it was {_above(height)} it.", facts)
+            kind = "new"
+        elif at_least(abs(f_then / f - 1), MOVED):
+            kind = "moves"
+        elif at_least(abs(height_then - height), BEYOND):
+            kind = "grows"
+        else:
+            return
+        yield Sentence(PHRASES[kind].format_map(said), facts)
 
     def _silent(self, opening: str, before: bool, after: bool) -> Sentence:
-        if before and after:
-            return Sentence(f"{opening}, the guitar is silent, as it was.")
-        if after:
-            return Sentence(f"{opening}, the guitar is silent.")
-        return Sentence(f"{opening}, the guitar sounds; before it was silent.")
+        kind = ("still silent" if before else "silent") if after else "sounds"
+        return Sentence(PHRASES[kind].format(opening=opening))
 
     def _opening(self, along: str, second: int, fixed: Mapping[str, int]) -> str:
         """Say what is compared with what."""
@@ -240,10 +246,11 @@ class _Compared:
         first, then = (self._label(along, index) for index in (0, second))
         if self._is_knob(along):
             with_other = f"with {where}, " if where else ""
-            return f"{with_other}from {plain_words(along)} {first} to {then}"
+            turned = PHRASES["turned"].format(name=plain_words(along), first=first, then=then)
+            return with_other + turned
         name = "" if along == self.unnamed else f"{plain_words(along)} "
         at_other = f"at {where}, " if where else ""
-        return f"{at_other}with {name}{then} instead of {first}"
+        return at_other + PHRASES["instead"].format(then=f"{name}{then}", first=first)
 
     def _where(self, place: Mapping[str, int]) -> str:
         """Say a place: "volume 5, 1 nF"."""
@@ -263,6 +270,5 @@ class _Compared:
 
 def _above(height: float) -> str:
     """Say how a level lies to another: "4.6 dB above"."""
-    if not counts(height):
-        return "level with"
-    return f"{amount(height)} {'above' if height > 0 else 'below'}"
+    kind = ("above" if height > 0 else "below") if counts(height) else "level"
+    return PHRASES[kind].format(amount=amount(height))

@@ -19,8 +19,12 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
+    "BEYOND",
+    "FINE",
     "LESS",
+    "MOVED",
     "NOTHING",
+    "PHRASES",
     "Answer",
     "Fact",
     "Sentence",
@@ -35,8 +39,41 @@ __all__ = [
 NOTHING = 0.05
 """A smaller change is called none [dB]."""
 LESS = f"less than {NOTHING:g} dB"
-_FINE = 0.095  # dB; below it a tenth of a decibel says too little
+FINE = 0.095
+"""Below it a tenth of a decibel says too little [dB]."""
+BEYOND = 0.5
+"""A largest change is told when it is so much more than that of the treble [dB]."""
+MOVED = 0.01
+"""A peak that moves by a smaller share stays where it is."""
 _WIDTH = 88
+
+PHRASES = {
+    "turned": "from {name} {first} to {then}",
+    "instead": "with {then} instead of {first}",
+    "nothing": "{opening}, nothing changes: less than {least} dB from {low} to {high}.",
+    "bass": "{opening}, the bass ({bass}) {louder}.",
+    "same": "stays as it is",
+    "louder": "is {amount} louder",
+    "quieter": "is {amount} quieter",
+    "treble": "Against the bass, {treble} {stands}.",
+    "stays": "stays where it was",
+    "higher": "stands {amount} higher",
+    "lower": "stands {amount} lower",
+    "shape": "The largest change of shape from {low} to {high} is {change}, at {where}.",
+    "gone": "The resonance peak at {first} ({above} the bass) is gone.",
+    "new": "There is a resonance peak now, at {then} ({above then} the bass).",
+    "moves": "The resonance peak moves from {first} ({above} the bass) to {then} "
+    "({above then} it).",
+    "grows": "The resonance peak stays at {then} and is {above then} the bass, where it was "
+    "{above} it.",
+    "above": "{amount} above",
+    "below": "{amount} below",
+    "level": "level with",
+    "still silent": "{opening}, the guitar is silent, as it was.",
+    "silent": "{opening}, the guitar is silent.",
+    "sounds": "{opening}, the guitar sounds; before it was silent.",
+}
+"""The words of a comparison, for Python and for the script of a page."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +181,7 @@ def counts(decibels: float) -> bool:
 def amount(decibels: float) -> str:
     """Write the size of a change: "3.5 dB", and "0.06 dB" where it is small."""
     size = abs(decibels)
-    return f"{fixed(size, 1 if at_least(size, _FINE) else 2)} dB"
+    return f"{fixed(size, 1 if at_least(size, FINE) else 2)} dB"
 
 
 def hertz(frequency: float) -> str:
@@ -154,16 +191,14 @@ def hertz(frequency: float) -> str:
 
 def louder(decibels: float) -> str:
     """Say how a level has changed: "is 3.5 dB louder"."""
-    if not counts(decibels):
-        return "stays as it is"
-    return f"is {amount(decibels)} {'louder' if decibels > 0 else 'quieter'}"
+    kind = ("louder" if decibels > 0 else "quieter") if counts(decibels) else "same"
+    return PHRASES[kind].format(amount=amount(decibels))
 
 
 def stands(decibels: float) -> str:
     """Say how treble has moved against the bass: "stands 3.5 dB higher"."""
-    if not counts(decibels):
-        return "stays where it was"
-    return f"stands {amount(decibels)} {'higher' if decibels > 0 else 'lower'}"
+    kind = ("higher" if decibels > 0 else "lower") if counts(decibels) else "stays"
+    return PHRASES[kind].format(amount=amount(decibels))
 
 
 def signed(decibels: float) -> str:
