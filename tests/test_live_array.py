@@ -122,8 +122,8 @@ def test_it_opens_at_five_and_turns_by_keys(saved, visit, check_by_axe) -> None:
         '- slider "volume"',
         '- combobox "0 dB is"',
         '- table "Numbers of each build at this setting"',
-        '- columnheader "change re volume 10, matched at 100 Hz [dB]"',
-        '- rowheader "no bleed keep the curve of no bleed"',
+        '- columnheader "change from volume 10, matched at 100 Hz [dB]"',
+        'rowheader "no bleed hold for comparison: no bleed"',
         '- checkbox "1 nF || 150k" [checked]',
     ):
         assert line in snapshot, snapshot
@@ -132,17 +132,17 @@ def test_it_opens_at_five_and_turns_by_keys(saved, visit, check_by_axe) -> None:
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 320
 
 
-def test_a_link_opens_it_as_it_stood_with_a_kept_curve(saved, visit) -> None:
+def test_a_link_opens_it_as_it_stood_with_a_held_curve(saved, visit) -> None:
     page = visit(saved)
-    page.get_by_role("button", name="keep the curve of 1 nF", exact=True).click()
+    page.get_by_role("button", name="hold for comparison: 1 nF", exact=True).click()
     turn(page, 3)
     page.get_by_label("difference", exact=True).select_option("1 nF")
     page.wait_for_function("() => location.hash.includes('volume=1.5')")
     other = visit(saved, hash=page.url[page.url.index("#") :])
     assert table(other) == table(page)
-    assert "1 nF minus kept: 1 nF [dB]" in other.locator(".lower").text_content()
-    assert other.locator("tbody th").last.text_content() == "kept: 1 nF (volume 5)remove"
-    for hash in ("#volume=11", "#volume=__proto__&_kept=0;volume=x"):
+    assert "1 nF minus held: 1 nF [dB]" in other.locator(".lower").text_content()
+    assert other.locator("tbody th").last.text_content() == "held: 1 nF (volume 5)remove"
+    for hash in ("#volume=11", "#volume=__proto__&_held=0;volume=x"):
         other.goto("about:blank")
         other.goto(saved.as_uri() + hash)
         assert other.locator(".stands").text_content() == "volume 5."
@@ -163,7 +163,7 @@ def test_eight_curves_stand_out_from_the_paper_and_from_each_other(visit) -> Non
         page.emulate_media(**media)
         paper, strokes = page.evaluate(
             """() => {
-              const drawn = ".figure .curve:not(.kept), .figure > rect, .figure .zero";
+              const drawn = ".figure .curve:not(.held), .figure > rect, .figure .zero";
               const paper = getComputedStyle(document.body).backgroundColor;
               return [paper, [...document.querySelectorAll(drawn)].map((found) => {
                 const { stroke, strokeDasharray } = getComputedStyle(found);
@@ -204,7 +204,7 @@ def told(h: xr.DataArray, **how: Any) -> dict[str, Any]:
 
 
 def test_a_page_and_a_frame_are_small(h, saved) -> None:
-    assert saved.stat().st_size < 140_000
+    assert saved.stat().st_size < 145_000
     assert len(gn.live_page(h)._repr_html_()) < 150_000
     lengths = {"cable.length": [f"{n} m" for n in range(1, 9)]}
     most = gn.live_page(gn.response(guitar(), volume=np.linspace(0, 10, 43), **lengths))
@@ -226,7 +226,7 @@ def test_marks_come_in_any_order_and_ten_may_be_missing() -> None:
     uneven = told(gn.response(guitar(), volume=[10, 7, 0, 5, 3]), re={"volume": 10})
     assert uneven["switches"][0]["places"] == ["0", "3", "5", "7", "10"]
     assert uneven["labels"] == ["this guitar"]
-    assert uneven["modes"][uneven["mode"]]["axis"] == "level re volume 10, each curve its own [dB]"
+    assert uneven["modes"][uneven["mode"]]["axis"] == "level in dB; 0 dB: volume 10"
     low = told(gn.response(guitar(), volume=[3, 6]))
     assert [mode["name"] for mode in low["modes"]] == ["absolute", "reference"]
     assert [column["group"] for column in low["columns"]] == ["peak", "peak"]
@@ -237,7 +237,7 @@ def test_any_dimension_may_turn_and_any_other_be_the_curves() -> None:
     page = told(h)
     assert page["labels"] == ["1 m", "10 ft"]
     assert page["switches"][0]["said"] == "tone"
-    assert page["columns"][0]["group"] == "level re tone\u00a010\u00a0[dB]"
+    assert page["columns"][0]["group"] == "change from tone\u00a010\u00a0[dB]"
     page = told(h, knob="cable.length", **{"cable.length": "10 ft"})
     assert page["labels"] == ["tone 10", "tone 5", "tone 0"]
     assert page["switches"][0]["place"] == "10 ft"
@@ -249,7 +249,7 @@ def test_any_dimension_may_turn_and_any_other_be_the_curves() -> None:
 def test_levels_are_shown_as_they_are(h, visit) -> None:
     levels = gn.level_db(h, re={"build": "no bleed"})
     page = visit(gn.live_page(levels, volume=3))
-    assert page.locator(".figure .axis").first.text_content() == "level re no bleed [dB]"
+    assert page.locator(".figure .axis").first.text_content() == "level compared with no bleed [dB]"
     assert not page.get_by_label("0 dB is").is_visible()
     at = levels.sel(build="1 nF", volume=3)
     frequency, shown = plots(page)[0][1]
@@ -271,7 +271,7 @@ def test_a_narrow_grid_is_drawn_as_far_as_it_goes() -> None:
     page = told(gn.response(guitar(), frequency=np.geomspace(80, 2000, 40), volume=[0, 5, 10]))
     np.testing.assert_allclose(page["table"]["frequency"], np.geomspace(80, 2000, 40), rtol=1e-5)
     names = [column["name"] for column in page["columns"]]
-    assert names == ["100\u00a0Hz", "1 kHz", "kHz", "dB re 100\u00a0Hz"]
+    assert names == ["100\u00a0Hz", "1 kHz", "kHz", "dB above 100\u00a0Hz"]
 
 
 def test_the_look_of_other_figures_stays_as_it_was(h) -> None:

@@ -347,28 +347,28 @@ def test_a_peak_outside_of_what_is_drawn_has_no_mark(builds, visit) -> None:
         assert table(page)[0][-2] == f"{peak:.2f}"
 
 
-def test_a_difference_is_drawn_and_a_curve_is_kept(builds, saved, visit) -> None:
+def test_a_difference_is_drawn_and_a_curve_is_held(builds, saved, visit) -> None:
     page = visit(saved)
     assert len(plots(page)) == 1
     assert not page.get_by_label("minus", exact=True).is_visible()
     page.get_by_label("difference", exact=True).select_option("no bleed")
     assert page.get_by_label("minus", exact=True).input_value() == "1", "never a curve minus itself"
     page.get_by_label("difference", exact=True).select_option("none")
-    page.get_by_role("button", name="keep the curve of no bleed").click()
+    page.get_by_role("button", name="hold for comparison: no bleed").click()
     turn(page, "volume", 2)
     page.get_by_label("difference", exact=True).select_option("150k || 1n")
-    page.get_by_label("minus", exact=True).select_option("kept curve")
+    page.get_by_label("minus", exact=True).select_option("held curve")
     h = gn.response(builds, volume=[5, 2], tone=8)
     levels = gn.level_db(h, re="reference")
     now, before = levels.sel(build="150k || 1n", volume=2), levels.sel(build="no bleed", volume=5)
-    [*_, (at, kept)], [(frequency, difference)] = plots(page)
-    np.testing.assert_allclose(kept, np.interp(at, h.frequency, before), atol=0.03)
+    [*_, (at, held)], [(frequency, difference)] = plots(page)
+    np.testing.assert_allclose(held, np.interp(at, h.frequency, before), atol=0.03)
     expected = np.interp(frequency, h.frequency, now - before)
     np.testing.assert_allclose(difference, expected, atol=0.03)
     heads = page.locator("tbody th").all_text_contents()
-    assert heads[-1] == "kept: no bleed (volume 5)remove"
-    assert "150k || 1n minus kept: no bleed [dB]" in page.locator(".lower").text_content()
-    page.get_by_role("button", name="remove the kept curve").click()
+    assert heads[-1] == "held: no bleed (volume 5)remove"
+    assert "150k || 1n minus held: no bleed [dB]" in page.locator(".lower").text_content()
+    page.get_by_role("button", name="remove the held curve").click()
     assert len(plots(page)) == 1
     assert len(table(page)) == 3
 
@@ -482,7 +482,7 @@ def test_it_opens_as_it_was_told() -> None:
     assert data["modes"][data["mode"]]["name"] == "absolute"
     assert "<title>two humbuckers</title>" in page.html()
     up = data_of(live_page(guitar, re={"neck_volume": 10}).html())
-    assert up["modes"][up["mode"]]["axis"] == "level re volumes 10, each curve its own [dB]"
+    assert up["modes"][up["mode"]]["axis"] == "level in dB; 0 dB: volumes 10"
     assert repr(page).startswith("LivePage(1 guitar: neck_volume, neck_tone, bridge_volume,")
     at = {"neck_volume": 3, "cable.length": "20 ft"}
     assert live_page(guitar, settings=at).html() == live_page(guitar, **at).html()
@@ -492,11 +492,11 @@ def test_it_opens_as_it_was_told() -> None:
         live_page(guitar, settings=at, switch="bridge")
 
 
-def test_b_is_the_guitar_as_opened_until_a_curve_is_kept(visit) -> None:
+def test_b_is_the_guitar_as_opened_until_a_curve_is_held(visit) -> None:
     page = visit(live_page(one()))
     assert page.get_by_role("radio", name="B: one pickup, as opened").count() == 1
-    page.get_by_role("button", name="keep").click()
-    assert page.get_by_role("radio", name="B: kept: one pickup").count() == 1
+    page.get_by_role("button", name="hold this curve for comparison").click()
+    assert page.get_by_role("radio", name="B: held: one pickup").count() == 1
 
 
 def test_a_listener_hears_where_the_controls_stand(builds, visit) -> None:
@@ -509,11 +509,11 @@ def test_a_listener_hears_where_the_controls_stand(builds, visit) -> None:
 
 
 def test_what_is_heard_is_the_response(visit) -> None:
-    """An impulse through the page's own player: two guitars and a kept curve, to 0.01 dB."""
+    """An impulse through the page's own player: two guitars and a held curve, to 0.01 dB."""
     guitars = {"odd": odd(), "50s": one(wiring="50s")}
     page = visit(live_page(guitars, volume=6, tone=4))
     turn(page, "volume", 8)
-    page.get_by_role("button", name="keep the curve of odd").click()
+    page.get_by_role("button", name="hold for comparison: odd").click()
     turn(page, "volume", 3)
     rate, length, late = 48_000, 16_384, 256
     heard = page.evaluate(
@@ -557,14 +557,14 @@ def test_a_link_opens_the_page_as_it_stood(saved, visit) -> None:
     page.get_by_label("treble bleed, resistor").select_option("130 kΩ")
     page.get_by_label("tone capacitor", exact=True).select_option("47 nF")
     page.get_by_label("0 dB is").select_option("0")
-    page.get_by_role("button", name="keep the curve of 50s wiring").click()
+    page.get_by_role("button", name="hold for comparison: 50s wiring").click()
     turn(page, "volume", 4)
     page.get_by_role("checkbox", name="no bleed").uncheck()
-    page.get_by_label("difference", exact=True).select_option("kept curve")
+    page.get_by_label("difference", exact=True).select_option("held curve")
     page.get_by_role("radio", name="B: 150k || 1n").check()
-    page.get_by_label("B is", exact=True).select_option("kept: 50s wiring")
-    page.get_by_label("match levels").check()
-    page.wait_for_function("() => location.hash.includes('matched')")
+    page.get_by_label("B is", exact=True).select_option("held: 50s wiring")
+    page.get_by_label("match levels").uncheck()
+    page.wait_for_function("() => location.hash.includes('plain')")
     link = page.url.partition("#")[2]
     assert "volume=4" in link
     other = visit(saved, hash=f"#{link}")
@@ -575,25 +575,25 @@ def test_a_link_opens_the_page_as_it_stood(saved, visit) -> None:
         np.testing.assert_array_equal(frequency, also)
         np.testing.assert_allclose(level, same, atol=1e-9)
     assert table(other) == table(page)
-    assert other.get_by_role("radio", name="B: kept: 50s wiring").is_checked()
+    assert other.get_by_role("radio", name="B: held: 50s wiring").is_checked()
     assert (
         other.get_by_label("A is", exact=True).locator("option:checked").text_content()
         == "no bleed"
     )
-    assert other.get_by_label("match levels").is_checked()
+    assert not other.get_by_label("match levels").is_checked()
     other.evaluate("() => { location.hash = '#volume=9'; }")
     other.wait_for_function("() => document.querySelector('.stands').textContent.includes('me 9;')")
     assert len(table(other)) == 3
     assert other.get_by_role("radio", name="A: no bleed").is_checked()
-    assert not other.get_by_label("match levels").is_checked()
+    assert other.get_by_label("match levels").is_checked()
 
 
-def test_reset_brings_the_controls_back_and_keeps_the_kept_curve(saved, visit) -> None:
+def test_reset_brings_the_controls_back_and_leaves_the_held_curve(saved, visit) -> None:
     page = visit(saved)
     opened = page.locator(".stands").text_content()
     turn(page, "volume", 2)
     page.get_by_label("treble bleed", exact=True).select_option("none")
-    page.get_by_role("button", name="keep the curve of no bleed").click()
+    page.get_by_role("button", name="hold for comparison: no bleed").click()
     page.get_by_role("button", name="reset controls").click()
     assert page.locator(".stands").text_content() == opened
     assert page.get_by_role("slider", name="volume", exact=True).input_value() == "5"
@@ -605,8 +605,8 @@ ADDRESSES = [
     "volume=NaN&tone=&cable=own%00",
     "volume=5;tone=5&__proto__=1&constructor=x&_0dB=constructor",
     "treble_bleed=parallel,1e-9,0&tone_capacitor=__proto__",
-    "treble_bleed=series&_kept=99;volume=1&_minus=0,99&_hidden=-1,x",
-    "_kept=0.5%3B_kept%3D0&_minus=1.5,0",
+    "treble_bleed=series&_held=99;volume=1&_minus=0,99&_hidden=-1,x",
+    "_held=0.5%3B_held%3D0&_minus=1.5,0",
     "_hear=straight,matched,0,9&_0dB=full,",
     "_hear=__proto__,plain,0,1",
     "_hear=B,plain,0",
@@ -640,13 +640,14 @@ def test_a_hostile_address_does_nothing(saved, visit) -> None:
 
 def test_accessible_as_wcag_2_2_aa(saved, visit, check_by_axe) -> None:
     """W3C WCAG 2.2, levels A and AA, as far as axe-core tells; reflow at 320 px, targets."""
-    link = "#treble_bleed=series,1.2e-9,130000&_kept=1%3Bvolume%3D3&_minus=1,3"
+    link = "#treble_bleed=series,1.2e-9,130000&_held=1%3Bvolume%3D3&_minus=1,3"
     page = visit(saved, hash=link)
     assert len(plots(page)) == 2
     check_by_axe(page, "dark")
     page.set_viewport_size({"width": 320, "height": 700})
     check_by_axe(page, "light")
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 320
+    assert page.locator(".figure").first.bounding_box()["height"] >= 0.4 * 700
     small = [
         (target.text_content(), box)
         for target in page.locator(
@@ -706,7 +707,7 @@ def test_hostile_names_are_only_text(tmp_path, visit) -> None:
     assert page.title() == page.locator("h1").text_content() == HOSTILE[0]
     shown = page.locator("tbody th .name").all_text_contents()
     assert shown[: len(HOSTILE)] == HOSTILE
-    page.get_by_role("button", name="keep").first.click()
+    page.get_by_role("button", name="hold for comparison").first.click()
     page.get_by_label("difference", exact=True).select_option("1")
     assert page.evaluate("() => [window.broken, document.images.length]") == [None, 0]
 
@@ -782,3 +783,90 @@ def test_what_cannot_be_shown_is_said_in_one_sentence(make, sentence: str) -> No
     with pytest.raises(gn.errors.BadSetting) as caught:
         make()
     assert str(caught.value) == sentence
+
+
+# -- what a customer reads in ten seconds -----------------------------------------------------
+
+
+def answer(page) -> list[str]:
+    """The sentences above the figure, as Python writes them."""
+    lines = page.evaluate(
+        "() => [...document.querySelectorAll('.answer p')].map((p) => p.innerText)"
+    )
+    plain = [line.replace("\u00a0", " ").replace("\u2212", "-") for line in lines]
+    return [line.replace("treble (3 kHz)", "3 kHz") for line in plain]
+
+
+def explained(*given: Any, **settings: Any) -> list[str]:
+    return [one.text for one in gn.explain(*given, **settings).sentences]
+
+
+def test_the_sentences_are_those_of_explain(builds, saved, visit) -> None:
+    """Word for word as Python computes them, with its own solver and its own search of peaks."""
+    guitar = one(treble_bleed="1n")
+    page = visit(live_page(guitar, volume=10, tone=10))
+    assert answer(page) == [
+        "The resonance peak is at 3.77 kHz, 4.3 dB above the bass (100 Hz). "
+        "Turn a knob, and this line says what it does."
+    ]
+    assert explained(one(), volume=[5, 10])[-1].startswith(
+        "There is a resonance peak now, at 3.77 kHz (4.3 dB above the bass)"
+    )
+    for mark in (9, 5, 1, 0):
+        turn(page, "volume", mark)
+        assert " ".join(answer(page)) == " ".join(explained(guitar, volume=[10, mark]))
+    turn(page, "tone", 4)
+    turn(page, "volume", 3)
+    told = " ".join(explained(guitar, volume=[10, 3], tone=4))
+    assert " ".join(answer(page)) == told
+    turn(page, "volume", 10)
+    assert " ".join(answer(page)) == " ".join(explained(guitar, tone=[10, 4]))
+    page.get_by_role("button", name="hold this curve for comparison").click()
+    turn(page, "tone", 9)
+    expected = " ".join(explained(guitar, tone=[4, 9]))
+    begins = "With these settings instead of the held curve"
+    assert " ".join(answer(page)) == expected.replace("From tone 4 to 9", begins)
+    page = visit(saved, viewport=(390, 844))
+    heading, *lines = answer(page)
+    assert heading == "From volume 10 to 5:"
+    for (label, built), line in zip(builds.items(), lines, strict=True):
+        told = explained(built, volume=[10, 5], tone=8)
+        first = told[0].removeprefix("From volume 10 to 5, ")
+        assert line == f"{label}: {first[0].upper()}{first[1:]} {told[1]}"
+    assert page.locator(".figure").first.bounding_box()["height"] >= 0.4 * 844
+    assert page.locator(".names text").all_text_contents() == list(builds)
+    assert page.locator(".figure .range").all_text_contents()[1::2] == ["bass", "middle", "treble"]
+    turn(page, "volume", 10)
+    nothing = "Nothing changes: less than 0.05 dB from 20 Hz to 20 kHz."
+    assert answer(page) == [
+        "Compared with no bleed:", f"150k || 1n: {nothing}", f"50s wiring: {nothing}"
+    ]  # fmt: skip
+
+
+def test_a_control_that_can_do_nothing_is_grey_and_says_why(visit) -> None:
+    """Against the solver: what moves no response is grey, and what moves one is not."""
+    for name in ("three single coils", "push-pulls"):
+        [guitar] = PAGES[name]().values()
+        view = live_page(guitar)
+        page, data = visit(view), data_of(view.html())
+        switches = {switch["name"]: switch["places"] for switch in data["switches"]}
+        half = {knob["name"]: 6.0 for knob in data["knobs"]}
+        combinations = list(itertools.product(*switches.values()))
+        greyed = 0
+        for chosen in combinations[:: len(combinations) // 2]:
+            places = dict(zip(switches, chosen, strict=True))
+            page.evaluate("places => document.getElementById('live').live.set({ places })", places)
+            found = page.evaluate(
+                """() => [".turn", "fieldset"].flatMap((kind) => [...document.querySelectorAll(
+                  `.controls ${kind}:has(input)`)].map((one) => [
+                    one.querySelector("input").disabled, one.querySelector(".why")?.innerText]))"""
+            )
+            del found[len(half)]  # the cable
+            tried = {knob: [3.0, 8.0] for knob in half} | switches
+            for (control, values), (grey, why) in zip(tried.items(), found, strict=True):
+                at = half | places | {control: values}
+                h = gn.response(guitar, at, frequency=[100, 1e3, 5e3]).transpose(control, ...)
+                assert grey == np.allclose(h[1:], h[:1], rtol=1e-9, atol=0), (places, control)
+                assert why.startswith("not in use with ") if grey else why == ""
+                greyed += grey
+        assert greyed >= 2, "there is something to say"

@@ -15,6 +15,7 @@ function makeHearing(mount, source, chose = () => {}) {
   const SILENT = 3e-5; // of the string's own level: 90 dB
   const LONGEST = 30; // s of a listener's file
   const LARGEST = 200e6; // bytes of it
+  const KEY = "x"; // changes between A and B
 
   /** Fourier transform in place, its length a power of 2. */
   function transform(re, im) {
@@ -295,9 +296,9 @@ function makeHearing(mount, source, chose = () => {}) {
       `${lane} ${silent[i] ? "silent" : decibels(gains[i])}`
     );
     const matched =
-      `Gain ${each.join(", ")}: equal rms over the whole sound. ` +
-      "Equal power is not equal loudness.";
-    const common = `One gain for all, ${decibels(gains[0])}, so that nothing clips.`;
+      "Levels are matched, so that you hear the tone and not what is louder. " +
+      `Gain ${each.join(", ")}: equal rms over the whole sound.`;
+    const common = `The true difference in level: one gain for all, ${decibels(gains[0])}.`;
     const zero = "At 0 dB the sound's own peak is at \u22121 dB of full scale.";
     panel.tell(`${panel.matches() ? matched : common} ${zero}`);
   }
@@ -402,6 +403,15 @@ function makeHearing(mount, source, chose = () => {}) {
   for (const [lane, index] of lanes) {
     if (index !== null) laneChoice(lane);
   }
+  panel.setMatch(true, true);
+  // One key changes between A and B; it works in this part of the page alone, and not in lists.
+  mount.addEventListener("keydown", (event) => {
+    const { target, key, ctrlKey, metaKey, altKey } = event;
+    if (key.toLowerCase() !== KEY || ctrlKey || metaKey || altKey || !lanes.has("B")) return;
+    if (target.tagName === "SELECT") return;
+    panel.pick(panel.choice === "A" ? "B" : "A");
+    change();
+  });
   const straight = panel.choose("straight", called("straight"));
   clipChoice();
   source.onChange(() => {
@@ -419,6 +429,9 @@ function makeHearing(mount, source, chose = () => {}) {
         "pickups has a guitar in it already."
     )
   );
-  panel.say("Play it, and turn a knob or change between A and B while it sounds.");
+  panel.say(
+    "Play it, and turn a knob while it sounds." +
+      (lanes.has("B") ? ` The key ${KEY.toUpperCase()} changes between A and B.` : "")
+  );
   return { kernel, pluck, chain, measure, gainsOf, chosen, choose };
 }

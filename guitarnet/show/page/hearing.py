@@ -20,12 +20,14 @@ _STRING = {
     "apart": 0.0,
     "duration": 3.0,
 }
-_OPEN_G = ["D2", "G2", "D3", "G3", "B3", "D4"]
+_E_MAJOR = ["E2", "B2", "E3", "G#3", "B3", "E4"]
+_A_MINOR = ["A2", "E3", "A3", "C4", "E4"]
 _PHRASE = ["G2", "D3", "B3", "G3", "D4", "B3", "G3", "D3"]
 PLUCKED: dict[str, dict[str, Any]] = {
     "low E string": {**_STRING, "string": ["E2"]},
     "high E string": {**_STRING, "string": ["E4"]},
-    "strum, strings in open G": {**_STRING, "string": _OPEN_G, "apart": 0.035},
+    "chord of E major": {**_STRING, "string": _E_MAJOR, "apart": 0.035},
+    "chord of A minor": {**_STRING, "string": _A_MINOR, "apart": 0.035},
     "phrase, strings in open G": {**_STRING, "string": _PHRASE, "apart": 0.3, "duration": 4.0},
 }
 """Sounds that the page makes itself, as arguments of `guitarnet.strings.pluck`."""

@@ -37,8 +37,8 @@ function guitarLevels(data, state) {
   const spanOf = (entry, mode) =>
     entry.full && mode !== "full" ? [entry, { levels: entry.full }] : [entry];
 
-  /** Highest maximum inside the grid, by a parabola through three points. */
-  function peakOf({ levels }, least = data.leastPeak) {
+  /** Highest maximum inside the grid, by three points of it. */
+  function peakOf({ levels }, lowest = data.leastPeak) {
     let at = -1;
     for (let i = 1; i < GRID - 1; i++) {
       const [before, after] = [levels[i] - levels[i - 1], levels[i + 1] - levels[i]];
@@ -46,12 +46,18 @@ function guitarLevels(data, state) {
       if (top && (at < 0 || levels[i] > levels[at])) at = i;
     }
     if (at < 0) return null;
-    const [a, b, c] = levels.subarray(at - 1, at + 2);
-    const shift = (a - c) / (2 * (a - 2 * b + c));
-    const level = b - ((a - c) * shift) / 4;
+    // 1 / |H|^2 over f^2 is a parabola around a resonance of any q, as in `guitarnet.peak`.
+    const near = [at - 1, at, at + 1];
+    const [u0, u1, u2] = near.map((i) => frequency[i] ** 2);
+    const [y0, y1, y2] = near.map((i) => 10 ** ((levels[at] - levels[i]) / 10));
+    const slope = (y1 - y0) / (u1 - u0);
+    const bend = ((y2 - y1) / (u2 - u1) - slope) / (u2 - u0);
+    const u = (u0 + u1) / 2 - slope / (2 * bend);
+    const least = y0 + slope * (u - u0) + bend * (u - u0) * (u - u1);
+    const level = levels[at] - 10 * Math.log10(least);
     const height = level - levels[GRID];
-    const log = logs[at] + shift * (logs[1] - logs[0]);
-    return height >= least ? { log, level, height } : null;
+    const log = Math.log10(u) / 2;
+    return height >= lowest ? { log, level, height } : null;
   }
 
   function numbersOf(entry) {

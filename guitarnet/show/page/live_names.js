@@ -3,7 +3,7 @@
  * it, on nothing else. `curves` are { label, kind, levels }, `taken` are boxes { x, y, w, h }, and
  * `before` remembers the places, so that a name stays while its curve moves a little.
  */
-function curveNames(plot, logs, curves, taken, before) {
+function namesAtCurves(plot, logs, curves, taken, before) {
   const STEP = 12; // px from one column to the next
   const TALL = 16;
   const SAMPLE = 24;

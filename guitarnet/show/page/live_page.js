@@ -240,7 +240,7 @@ function livePage(root, data, { changed, address = false } = {}) {
       kind: entry.kind,
       levels: seen(relative(entry, mode().name)),
     }));
-    names.replaceChildren(...curveNames(plot, seen(logs), curves, taken, nameAt));
+    names.replaceChildren(...namesAtCurves(plot, seen(logs), curves, taken, nameAt));
   }
   const nameAt = new Map();
   const lineBox = (words, i, count) => ({
@@ -336,12 +336,12 @@ function livePage(root, data, { changed, address = false } = {}) {
 
   // -- what the controls have done, in sentences ------------------------------------------------
 
-  /** Knobs that are turned down and in use: the volumes, or else the tones. */
+  /** Knobs that are turned down and in use: the volumes, or else the tones of one guitar. */
   function turnedDown() {
     const inUse = (name) => !(source.idle && whyIdle(name));
     const down = (list) => (list ?? []).filter((name) => settings.marks[name] < 10 && inUse(name));
     const volumes = down(data.volumes);
-    return volumes.length ? volumes : down(data.tones);
+    return volumes.length || data.labels.length > 1 ? volumes : down(data.tones);
   }
   const markOf = (name) => String(Number(settings.marks[name].toFixed(2)));
   const saidOf = (name) => data.knobs.find((knob) => knob.name === name).said;
@@ -402,7 +402,7 @@ function livePage(root, data, { changed, address = false } = {}) {
     }
     const lines = pairs.map(([entry, before, after]) => {
       const told = before ? sentences.compare("", before, after) : [sentences.alone(after)];
-      const name = html("span", { class: "name" }, `${entry.label}:`);
+      const name = html("span", { class: "name" }, `${entry.label}: `);
       return line(told.slice(0, 2).join(" "), sampleOf(entry.kind), name);
     });
     const heading = opening && pairs.length ? [line(`${opening}:`)] : [];

@@ -56,7 +56,7 @@ function makeSentences({ phrases, limits, bass, treble, band }) {
     const shape = Array.from(change, (x, i) => [after.hertz[i], x - lost]).filter(inside);
     const [where, worst] = shape[largestOf(shape.map(([, x]) => Math.abs(x)))] ?? [0, 0];
     if (counts(worst) && atLeast(Math.abs(worst), Math.abs(turned) + limits.beyond)) {
-      const size = `${worst > 0 ? "+" : "-"}${amount(worst)}`;
+      const size = `${worst > 0 ? "+" : "\u2212"}${amount(worst)}`;
       const [low, high] = band.map(hertz);
       made.push(fill("shape", { low, high, change: size, where: hertz(where) }));
     }
@@ -86,10 +86,8 @@ function makeSentences({ phrases, limits, bass, treble, band }) {
   return { compare, alone, turned, instead };
 }
 
-/** Put sentences into an element, what weighs in them bold. */
+/** Put sentences into an element: what weighs in them bold, numbers beside their units. */
 function showSentence(mount, text) {
-  if (mount.dataset.text === text) return;
-  mount.dataset.text = text;
-  const parts = text.split(/\u0001([^\u0002]*)\u0002/);
+  const parts = text.replace(/(\d) (dB|k?Hz)/g, "$1\u00a0$2").split(/\u0001([^\u0002]*)\u0002/);
   mount.replaceChildren(...parts.map((part, i) => (i % 2 ? html("b", {}, part) : part)));
 }

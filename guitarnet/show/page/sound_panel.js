@@ -8,7 +8,7 @@
 const SOUND = {
   fade: 0.04, // s from one sound to the next
   loudest: 10 ** (-1 / 20), // of full scale
-  levels: [-40, 0, -12], // dB: the ends of the playback level and where it opens
+  levels: [-40, 0, -11], // dB: the ends of the playback level and where it opens: peaks at -12
 };
 
 /**
@@ -67,7 +67,7 @@ function soundPanel(mount, heading, act) {
     "div",
     { class: "options" },
     html("label", {}, loop, "loop"),
-    html("label", {}, match, "match levels"),
+    html("label", {}, match, "match levels (untick it to hear what is louder)"),
     html("label", { class: "level" }, "playback level", level, shown)
   );
   const said = html("p", { role: "status", class: "said" });

@@ -26,7 +26,7 @@ function frequencyTicks([low, high]) {
  */
 function makePlot(figure, limits, name, middle = null) {
   const ends = limits.map(Math.log10);
-  const box = { left: 42, right: 14, top: 28, bottom: middle ? 60 : 42, width: 0, height: 0 };
+  const box = { left: 42, right: 14, top: 28, bottom: middle ? 46 : 42, width: 0, height: 0 };
   let axis = [0, 1];
   const across = (log) => box.left + ((log - ends[0]) / (ends[1] - ends[0])) * box.width;
   const down = (level) => box.top + ((axis[1] - level) / (axis[1] - axis[0])) * box.height;
@@ -58,9 +58,13 @@ function makePlot(figure, limits, name, middle = null) {
     const clip = element("clipPath", { id: name });
     clip.append(element("rect", inside));
     parts.push(clip, element("rect", inside));
-    const centre = { x: (left + right) / 2, y: tall - 6, "text-anchor": "middle" };
-    parts.push(element("text", centre, "frequency [Hz]"));
-    if (middle) parts.push(...ranges(bottom + 24));
+    if (middle) {
+      const unit = { x: left - 12, y: bottom + 17, "text-anchor": "end" };
+      parts.push(element("text", unit, "Hz"), ...ranges(bottom + 26));
+    } else {
+      const centre = { x: (left + right) / 2, y: tall - 6, "text-anchor": "middle" };
+      parts.push(element("text", centre, "frequency [Hz]"));
+    }
     const group = element("g", { "clip-path": `url(#${name})` });
     group.append(...curves);
     parts.push(group);
@@ -75,7 +79,7 @@ function makePlot(figure, limits, name, middle = null) {
       const high = Math.min(edges[i + 1], ends[1]);
       const [x1, x2] = [across(low) + 2, across(high) - 2];
       if (!(x2 - x1 > 48)) return [];
-      const place = { x: (x1 + x2) / 2, y: y + 14, class: "range", "text-anchor": "middle" };
+      const place = { x: (x1 + x2) / 2, y: y + 15, class: "range", "text-anchor": "middle" };
       return [
         element("line", { x1, x2, y1: y, y2: y, class: "range" }),
         element("text", place, words),

@@ -96,7 +96,7 @@ def modes_of(reference: float, full: str) -> list[dict[str, str]]:
         ),
         (
             "reference",
-            hertz,
+            bass.removeprefix("the "),
             f"{bass}: shape only",
             f"0 dB is {bass} of each curve: above the line is louder than that, below it quieter.",
         ),
