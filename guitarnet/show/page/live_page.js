@@ -409,10 +409,19 @@ function livePage(root, data, { changed, address = false } = {}) {
     answer.replaceChildren(...heading, ...lines);
   }
 
+  const known = new Map(); // why a control is idle, until a switch is moved
+  let knownFor = "";
   /** Why a control changes nothing where the switches stand, in words; "" where it may. */
   function whyIdle(name) {
     const shown = data.labels.map((_, i) => i).filter((i) => view.shown[i]);
-    const others = source.idle?.(shown.length ? shown : [0], name, settings.places);
+    const stands = JSON.stringify([shown, settings.places]);
+    if (stands !== knownFor) known.clear();
+    knownFor = stands;
+    if (!known.has(name)) known.set(name, idleWords(name, shown.length ? shown : [0]));
+    return known.get(name);
+  }
+  function idleWords(name, shown) {
+    const others = source.idle?.(shown, name, settings.places);
     if (!others) return "";
     const list = others.map((other) => data.switches.find((one) => one.name === other));
     if (!list.length) return "changes nothing in this guitar";
