@@ -205,7 +205,7 @@ def told(h: xr.DataArray, **how: Any) -> dict[str, Any]:
 
 def test_a_page_and_a_frame_are_small(h, saved) -> None:
     assert saved.stat().st_size < 145_000
-    assert len(gn.live_page(h)._repr_html_()) < 150_000
+    assert len(gn.live_page(h)._repr_html_()) < 160_000
     lengths = {"cable.length": [f"{n} m" for n in range(1, 9)]}
     most = gn.live_page(gn.response(guitar(), volume=np.linspace(0, 10, 43), **lengths))
     assert len(most._repr_html_()) < 300_000

@@ -155,10 +155,11 @@ def live_page(
 
     For guitars the page computes the curves itself, for all marks of the knobs, places of the
     switches, lengths of cable, treble bleeds and tone capacitors. For an array it shows the
-    computed curves at each value of one dimension. It shows the curves with their peaks, a choice
-    of curves, the difference of any two, a kept curve to compare with, and level, change of
-    treble and peak as numbers. The address keeps the settings, so a link opens the page with
-    them. The page needs no network, no Python and no library.
+    computed curves at each value of one dimension. It says in sentences what the knobs have done,
+    with the words of `guitarnet.explain`, and shows the curves with their peaks, a choice of
+    curves, the difference of any two, a held curve to compare with, and level, change of treble
+    and peak as numbers. The address keeps the settings, so a link opens the page with them. The
+    page needs no network, no Python and no library.
 
     Parameters
     ----------
