@@ -11,9 +11,9 @@ import xarray as xr
 
 from ...errors import BadSetting, plain
 from ...ranking import at_least
-from ...study.explain.explain import BAND, BASS, TREBLE
+from ...study.explain.explain import BASS
 from ...study.explain.sentences import BEYOND, FINE, MOVED, NOTHING, PHRASES
-from ...study.response.sweep import read_frequency
+from ...study.response.sweep import BAND, TREBLE, read_frequency
 from ...units import fixed, format_value, sentence
 from ..figures.style import shown
 
