@@ -28,10 +28,12 @@ from .wired import Wired
 __all__ = [
     "BOX",
     "CAUTIONS",
+    "Joint",
     "joint_table",
     "letter_code",
     "measured_values",
     "part_table",
+    "sorted_out",
     "words_of",
 ]
 
@@ -79,7 +81,7 @@ _POT_OHMS = (10e3, 25e3, 50e3, 100e3, 250e3, 300e3, 330e3, 500e3, 1e6, 2e6)
 
 
 @dataclass(frozen=True)
-class _Joint:
+class Joint:
     """One joint as it is soldered: lugs that bring no wire, and leads that come to them."""
 
     step: str
@@ -96,7 +98,7 @@ class _Joint:
 
 def joint_table(harness: Wired) -> Table:
     """List the joints of a whole harness in working order."""
-    joints, plugged, opened = _sorted_out(harness)
+    joints, plugged, opened = sorted_out(harness)
     rows = [_joint_row(harness, number, joint) for number, joint in enumerate(joints, 1)]
     # A network is made up when the pots are in, before its legs are needed.
     early = sum(joint.step in ("ground", "pots") for joint in joints)
@@ -116,9 +118,9 @@ def words_of(name: str) -> str:
     return re.sub(r"[_.]", " ", name)
 
 
-def _sorted_out(harness: Wired) -> tuple[list[_Joint], list[tuple[str, ...]], list[str]]:
+def sorted_out(harness: Wired) -> tuple[list[Joint], list[tuple[str, ...]], list[str]]:
     """Tell what is soldered, in working order, from what is plugged and what stays open."""
-    joints: list[_Joint] = []
+    joints: list[Joint] = []
     plugged: list[tuple[str, ...]] = []
     opened = [lug for lug in harness.open_lugs if not isinstance(_part(harness, lug), Empty)]
     ground = harness.ground
@@ -134,7 +136,7 @@ def _sorted_out(harness: Wired) -> tuple[list[_Joint], list[tuple[str, ...]], li
             fixed = tuple(lug for lug in bench if lug not in leads)
             # The ground bus is laid first, whatever comes to it later.
             step = "ground" if ground in joint else _step(_part(harness, bench[-1]))
-            joints.append(_Joint(step, fixed, leads))
+            joints.append(Joint(step, fixed, leads))
         elif not outside:
             opened += bench  # its only partners are empty places
         if outside:
@@ -160,7 +162,7 @@ def _brings_lead(part: Part) -> bool:
     return isinstance(part, (Coil, Humbucker)) or part.lugs == ("a", "b")
 
 
-def _joint_row(harness: Wired, number: int, joint: _Joint) -> tuple[str, ...]:
+def _joint_row(harness: Wired, number: int, joint: Joint) -> tuple[str, ...]:
     fixed, leads = (
         ", ".join(_lug_words(harness, lug) for lug in lugs) for lugs in (joint.fixed, joint.leads)
     )
@@ -196,7 +198,7 @@ def _plug(harness: Wired, lugs: Sequence[str]) -> tuple[str, ...]:
     return tuple(words_of(name) for own in order for name in own)
 
 
-def _wire_note(harness: Wired, joints: Sequence[_Joint]) -> str:
+def _wire_note(harness: Wired, joints: Sequence[Joint]) -> str:
     """Add up the wire, and name what is grounded too and is no lug of any part."""
     total = _counted(sum((joint.wires() for joint in joints), Counter())) or "none"
     cans = sum(isinstance(part, (Pot, BlendPot)) for part in harness.parts.values())
