@@ -57,9 +57,9 @@ from .parts.two_lug import (
     series_bleed as series_bleed,
 )
 from .show.card.card import job_card as job_card
+from .show.draw import draw as draw
 from .show.figures.responses import plot_response as plot_response
 from .show.page.live_page import live_page as live_page
-from .show.schematic.draw import draw as draw
 from .study.bench.expected import expected_readings as expected_readings
 from .study.bench.meter import impedance as impedance, jack_resistance as jack_resistance
 from .study.bench.truth_table import truth_table as truth_table

@@ -17,7 +17,8 @@ from matplotlib.transforms import Bbox
 
 import guitarnet as gn
 from guitarnet.circuit.harness import CAUTIONS
-from guitarnet.show.schematic.draw import draw, sheet_of
+from guitarnet.show.draw import draw
+from guitarnet.show.schematic.draw import sheet_of
 from guitarnet.show.schematic.sheet import drawn_groups, harness_groups
 
 pytest.importorskip("schemdraw")
@@ -239,7 +240,7 @@ def test_words_do_not_collide(name):
 )
 def test_words_of_a_connection_diagram_do_not_collide(name):
     """With twenty parts too, in the long campaign."""
-    assert problems(draw(GUITARS[name], generic=True)) == []
+    assert problems(draw(GUITARS[name], view="connections")) == []
 
 
 def test_the_check_of_words_can_fail():
@@ -286,8 +287,8 @@ def test_it_is_saved(tmp_path, kind):
 def test_free_text_is_text(tmp_path, name):
     """No formula, no LaTeX, no markup; too long a name is cut."""
     guitar = layouts.pickup_alone(SINGLE, name=name)
-    for generic in (False, True):
-        ax = draw(guitar, generic=generic)
+    for view in ("schematic", "connections"):
+        ax = draw(guitar, view=view)
         assert problems(ax) == []
         if len(name) < 50 and name:
             assert name in words(ax)

@@ -13,7 +13,8 @@ import pytest
 
 import guitarnet as gn
 from guitarnet.show.schematic import draw as schematic
-from guitarnet.show.schematic.draw import draw, sheet_of
+from guitarnet.show.draw import draw
+from guitarnet.show.schematic.draw import sheet_of
 from guitarnet.show.schematic.sheet import Sheet, drawn_groups, harness_groups
 
 pytest.importorskip("schemdraw")
@@ -229,7 +230,7 @@ def test_numbers_are_those_of_the_list_of_joints(name):
 
 def test_the_caption_says_which_form_it_is():
     guitar = GUITARS["one"]
-    asked = " ".join(t.get_text() for t in draw(guitar, generic=True).texts)
+    asked = " ".join(t.get_text() for t in draw(guitar, view="connections").texts)
     assert "Connection diagram: as asked." in asked
     faulty = " ".join(t.get_text() for t in draw(guitar.lift("volume.low")).texts)
     assert "no schematic placed by hand joins what this harness joins" in faulty

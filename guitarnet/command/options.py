@@ -187,12 +187,16 @@ def _draw(added: Any) -> None:
     own = _verb(
         *(added, "draw", "draw the schematic of a guitar, and list what joins what"),
         "Example:",
-        "  guitarnet draw mine.toml",
+        "  guitarnet draw mine.toml --bench",
         "It leaves schematic.svg, schematic.png and joints (text and CSV). Every line is followed "
         "and compared with the harness before it is drawn; a harness of your own gets a diagram "
-        "of connections. Solder by the list of joints.",
+        "of connections. With --bench it also leaves bench.svg and bench.png: the parts from "
+        "behind, each wire with the number of its joint. Unplug the guitar before you open it.",
     )
     _guitar(own)
+    own.add_argument(
+        "--bench", action="store_true", help="also draw what you see when you solder it"
+    )
 
 
 def _card(added: Any) -> None:

@@ -10,7 +10,7 @@ import contextlib
 from argparse import Namespace
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from ..circuit.harness import Harness
 from ..circuit.saved import harness_text, load_harness
@@ -99,14 +99,18 @@ def pickups(options: Namespace) -> int:
 
 
 def draw(options: Namespace) -> int:
-    """Leave the schematic and say what joins what."""
+    """Leave the schematic, and the bench picture if asked for, and say what joins what."""
+    from ..show.draw import draw as drawn
     from ..show.figures.picture import picture
-    from ..show.schematic.draw import draw as drawn
 
     guitar, folder = _begun(options)
     progress("drawing")
+    views: tuple[Literal["schematic", "bench"], ...]
+    views = ("schematic", "bench") if options.bench else ("schematic",)
     pictures = {
-        f"schematic.{ending}": picture(drawn(guitar), ending, dpi=160) for ending in ("svg", "png")
+        f"{view}.{ending}": picture(drawn(guitar, view=view), ending, dpi=160)
+        for view in views
+        for ending in ("svg", "png")
     }
     _leave(folder, {"joints": guitar.joints()}, pictures)
     return FINE

@@ -386,7 +386,7 @@ def _() -> Any:
 def _() -> Any:
     found = {}
     for label, axes in {
-        "asked for": gn.draw(main_guitar(), generic=True, title="Connections"),
+        "asked for": gn.draw(main_guitar(), view="connections", title="Connections"),
         "own harness": gn.draw(own_harness()),
     }.items():
         shown = drawn(axes, name=label)

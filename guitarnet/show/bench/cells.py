@@ -9,12 +9,11 @@ from ...circuit.bench_lists import Joint, sorted_out
 from ...circuit.harness import Harness
 from ...errors import BadHarness
 from ...parts.base import Part
+from ...parts.blend import BlendPot
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
-from ...parts.blend import BlendPot
-from ...parts.switch import Switch
 from ...parts.two_lug import Empty
 from .form import Form, Lug
 from .forms import form_of, sits_on
@@ -30,7 +29,8 @@ class Cell:
     """A part with what hangs on it, around the part's own middle.
 
     ``lugs`` are solder points by full name; ``legs`` are what hangs on them, each with the lug
-    that it is soldered to; ``up`` are legs that go up to the ground bus.
+    that it is soldered to; ``up`` are legs that go up to the ground bus; ``room`` is what a wire
+    from a lug to the can takes at the left and right.
     """
 
     name: str
@@ -40,17 +40,18 @@ class Cell:
     hanging: dict[str, Form] = field(default_factory=dict)
     legs: dict[str, str] = field(default_factory=dict)
     up: tuple[str, ...] = ()
+    room: tuple[int, int] = (0, 0)
 
     @property
     def box(self) -> tuple[int, int, int, int]:
         """Left, top, right and bottom, with what hangs on the part."""
         boxes = [self.form.box, *(form.box for form in self.hanging.values())]
         left, top, right, bottom = zip(*boxes, strict=True)
-        return min(left), min(top), max(right), max(bottom)
+        return min(left) - self.room[0], min(top), max(right) + self.room[1], max(bottom)
 
 
 class Bench:
-    """The parts of a guitar that are soldered, as cells, and its joints as the list numbers them."""
+    """The soldered parts of a guitar, as cells, and its joints as the list numbers them."""
 
     def __init__(self, guitar: Harness) -> None:
         self.guitar = guitar
@@ -86,7 +87,9 @@ class Bench:
         taken = {one for cell in self.cells.values() for one in cell.hanging}
         self.shelf = [name for name in self.small if name not in taken]
         if not self.parts:
-            raise BadHarness(guitar.name, "has no part to draw", "add one, as add('jack', gn.Jack())")
+            raise BadHarness(
+                guitar.name, "has no part to draw", "add one, as add('jack', gn.Jack())"
+            )
 
     def lugs_of(self, number: int) -> tuple[str, ...]:
         """Lugs of a joint, those without a lead first."""
@@ -115,11 +118,11 @@ class Bench:
             for pot in dict.fromkeys((*ends["a"], *ends["b"])):
                 own = taken.setdefault(pot, [])
                 on = {leg: ends[leg][pot] for leg in "ab" if pot in ends[leg]}
-                if len(on) == 2 and not grounds and "under" not in own:
-                    if abs(_AT[on["a"]] - _AT[on["b"]]) == 3:
-                        hangs.setdefault(pot, {})[name] = on, "under"
-                        own.append("under")
-                        break
+                neighbours = len(on) == 2 and abs(_AT[on["a"]] - _AT[on["b"]]) == 3
+                if neighbours and not grounds and "under" not in own:
+                    hangs.setdefault(pot, {})[name] = on, "under"
+                    own.append("under")
+                    break
                 free = [leg for leg in on if leg not in grounds]
                 if len(grounds) == 1 and len(free) == 1 and on[free[0]] != "wiper":
                     side = "left" if on[free[0]] == "high" else "right"
@@ -140,7 +143,9 @@ class Bench:
         pull = self.pulls.get(name, "")
         form = form_of(name, part, pull, self.parts.get(pull), turned=turned)
         lugs = {q if "." in q else f"{name}.{q}": lug for q, lug in form.lugs.items()}
-        hanging, legs, up = {}, {}, []
+        hanging: dict[str, Form] = {}
+        legs: dict[str, str] = {}
+        up: list[str] = []
         for small, (on, how) in hangs.items():
             if how == "under":
                 hanging[small] = hung(self.parts[small], {leg: _AT[q] for leg, q in on.items()})
@@ -149,7 +154,9 @@ class Bench:
                 hanging[small] = beside(self.parts[small], leg, -1 if how == "left" else 1)
                 up.append(f"{small}.{'b' if leg == 'a' else 'a'}")
             legs |= {f"{small}.{leg}": f"{name}.{q}" for leg, q in on.items()}
-        return Cell(name, _kind(part), form, lugs, hanging, legs, tuple(up))
+        own = [q for q in form.lugs if self.number.get(f"{name}.{q}", -1) == self.ground]
+        room = (0, 0) if not form.cans else (2 * ("high" in own), 2 * ("low" in own))
+        return Cell(name, _kind(part), form, lugs, hanging, legs, tuple(up), room)
 
     def turned(self, name: str) -> Cell:
         """A pickup with its leads in the other order, or a switch the other way round."""
@@ -170,5 +177,3 @@ def _kind(part: Part) -> str:
     if isinstance(part, Jack):
         return "jack"
     return "pickup" if isinstance(part, (Coil, Humbucker)) else "switch"
-
-

@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 from ...circuit.bench_lists import CAUTIONS
 from ...circuit.harness import Harness
+from ...parts.blend import BlendPot
+from ...parts.pot import Pot
 from ...parts.switch import Switch
 from ..figures import style
-from ..schematic.sheet import INCH, wrap
 from .follow import drawn_joints, listed_joints
 from .form import LANE, SMALL, TEXT, Words
 from .ink import GROUND, Pen, stroke_of
+from .letters import broken
+from .small import TINY
 from .wiring import Picture, Point, Wire, wired
 
 if TYPE_CHECKING:
@@ -22,6 +25,8 @@ __all__ = ["draw_bench", "picture_of"]
 _MARGIN = 1  # lanes
 _TITLE = 12.0  # points
 _LONG = 9  # lanes of a straight stretch on which a wire bears its number
+_NUMBERED = {"low": "1", "wiper": "2", "high": "3"}
+_POTS = (Pot, BlendPot)
 SEEN = {
     "bench": "seen from behind, the side you solder on",
     "bench from the front": "seen from the front, as if the plate were glass",
@@ -42,11 +47,13 @@ def picture_of(guitar: Harness) -> Picture:
     return made
 
 
-def draw_bench(guitar: Harness, ax: Axes | None, view: str, title: str | None) -> Axes:
+def draw_bench(
+    guitar: Harness, ax: Axes | None, view: str, title: str | None, lug_numbers: bool
+) -> Axes:
     """Draw the bench picture of a guitar on axes; their unit is a lane of 2.5 mm."""
     made = picture_of(guitar)
     with style.style():
-        texts = _texts(made, view, title)
+        texts = _texts(made, view, title, lug_numbers)
         wide = made.placed.wide
         top = min(w.y for w in texts) - 1.4
         bottom = max(w.y for w in texts) + 1.2
@@ -63,6 +70,8 @@ def draw_bench(guitar: Harness, ax: Axes | None, view: str, title: str | None) -
         dots = min(box.width / (wide + 2 * _MARGIN), box.height / (bottom - top))
         mirror = wide if view == "bench from the front" else None
         ink(made, ax, dots / ax.figure.dpi * 25.4 / LANE, mirror)
+        if lug_numbers:
+            _number_lugs(made, Pen(ax, dots / ax.figure.dpi * 25.4 / LANE, mirror))
         pen = Pen(ax, dots / ax.figure.dpi * 25.4 / LANE)
         for words in texts:
             pen.words(words, 9)
@@ -82,13 +91,13 @@ def ink(made: Picture, ax: Axes, scale: float, mirror: float | None) -> None:
         colour, stroke = stroke_of(wire.joint, bench.ground)
         pen.wire(wire, colour, stroke, crossings, z)
         for end in (wire.points[0], wire.points[-1]):
-            if any(end == can for can in made.cans):
+            if any(end in spots for spots in made.cans.values()):
                 pen.solder(*end)
     for wire in made.wires:
         if (at := _number_at(wire, crossings)) is not None:
             pen.tag(*at, wire.joint)
     for lug, (at, way) in made.grounds.items():
-        pen.ground_sign(at[0], at[1], way)
+        pen.ground_sign(at[0], at[1], way, made.placed.lugs[lug].stub)
         pen.badge(at[0], at[1], bench.number[lug], GROUND)
     for lug, spot in made.placed.lugs.items():
         number = bench.number.get(lug)
@@ -104,12 +113,20 @@ def ink(made: Picture, ax: Axes, scale: float, mirror: float | None) -> None:
         pen.badge(*made.strings, bench.ground, GROUND)
 
 
+def _number_lugs(made: Picture, pen: Pen) -> None:
+    """Number the lugs of pots on their tabs."""
+    for lug, spot in made.placed.lugs.items():
+        number = _NUMBERED.get(lug.partition(".")[2].rpartition("_")[2])
+        if number and spot.inner and isinstance(made.bench.parts[lug.split(".")[0]], _POTS):
+            pen.words(Words(spot.x, spot.inner[1] + 0.35, number, TINY), 7)
+
+
 def _number_at(wire: Wire, crossings: list[tuple[int, int]]) -> Point | None:
     """Where a long wire bears its number: on its longest stretch, off the crossings."""
     if wire.kind != "wire":
         return None
     best: tuple[tuple[bool, float, float], Point] | None = None
-    for (a, b), (c, d) in zip(wire.points, wire.points[1:]):
+    for (a, b), (c, d) in zip(wire.points, wire.points[1:], strict=False):
         long = abs(a - c) + abs(b - d)
         if long < _LONG:
             continue
@@ -122,10 +139,9 @@ def _number_at(wire: Wire, crossings: list[tuple[int, int]]) -> Point | None:
     return best[1] if best else None
 
 
-def _texts(made: Picture, view: str, title: str | None) -> list[Words]:
+def _texts(made: Picture, view: str, title: str | None, lug_numbers: bool) -> list[Words]:
     """Title and how it is seen above, how to read it and the cautions below."""
     guitar, wide = made.bench.guitar, made.placed.wide
-    unit = INCH * 25.4 / LANE
     texts: list[Words] = []
     y = -1.0
     if made.strings:
@@ -135,25 +151,25 @@ def _texts(made: Picture, view: str, title: str | None) -> list[Words]:
         if view != "bench":
             said = Words(wide - said.x, said.y, said.words, SMALL, "right")
         texts.append(said)
-    above = wrap(guitar.name if title is None else title, wide / unit, 2, _TITLE, "bold")
+    above = broken(guitar.name if title is None else title, wide, 2, _TITLE, True)
     lines = [(line, _TITLE, True) for line in above]
     lines.append((f"{SEEN[view][0].upper()}{SEEN[view][1:]}", TEXT, False))
     y -= 1.5 * len(lines)
     for words, size, bold in lines:
         y += 1.5
         texts.append(Words(0, y, words, size, "left", bold))
-    y = made.placed.high + 0.5
-    for line in wrap(_reading(made), wide / unit, 12, SMALL):
+    y = made.placed.high + 1.2
+    for line in broken(_reading(made, lug_numbers), wide, 12, SMALL):
         texts.append(Words(0, y, line, SMALL, "left"))
         y += 1.3
     y += 0.5
-    for line in wrap(CAUTIONS, wide / unit, 12, SMALL):
+    for line in broken(CAUTIONS, wide, 12, SMALL):
         texts.append(Words(0, y, line, SMALL, "left"))
         y += 1.3
     return texts
 
 
-def _reading(made: Picture) -> str:
+def _reading(made: Picture, lug_numbers: bool) -> str:
     """Sentences on how to read this picture."""
     bench = made.bench
     sentences = ["Numbers are the joints of the solder list: same number, same joint."]
@@ -163,11 +179,14 @@ def _reading(made: Picture) -> str:
             "a can."
         )
     if made.points:
-        sentences.append(
-            "Filled circles of one number are joined by wires that are not drawn."
-        )
+        sentences.append("Filled circles of one number are joined by wires that are not drawn.")
     if any(cell.kind == "pot" for cell in bench.cells.values()):
         sentences.append("The wiper touches the lug marked 10 at 10, the lug marked 0 at 0.")
+    if lug_numbers:
+        sentences.append(
+            "Small numbers on a tab count a pot's lugs from left to right, its shaft towards you "
+            "and its lugs down."
+        )
     if any(q not in bench.number for q in made.placed.lugs):
         sentences.append("A small open ring: leave this lug open.")
     if any(isinstance(part, Switch) for part in bench.parts.values()):
@@ -176,5 +195,3 @@ def _reading(made: Picture) -> str:
             "meter first."
         )
     return " ".join(sentences)
-
-

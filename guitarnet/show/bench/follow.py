@@ -15,7 +15,7 @@ _GROUND = "ground"
 
 
 def drawn_joints(picture: Picture, wires: Iterable[Wire] | None = None) -> set[frozenset[str]]:
-    """Groups of two lugs or more that the drawn lines join.
+    """Groups of two lugs or cans and more that the drawn lines join.
 
     A line joins what lies at its ends: a lug, a can, or bare bus wire on which it ends. Lines
     that cross are not joined. Lugs with the sign of ground are joined to the bus and to each
@@ -28,8 +28,9 @@ def drawn_joints(picture: Picture, wires: Iterable[Wire] | None = None) -> set[f
             for lug, spots in picture.spots.items():
                 if any(_same(end, spot) for spot in spots):
                     joined.merge(("line", k), lug)
-            if any(_same(end, can) for can in picture.cans):
-                joined.merge(("line", k), ("can", _can(picture, end)))
+            for can, spots in picture.cans.items():
+                if any(_same(end, spot) for spot in spots):
+                    joined.merge(("line", k), can)
             for j, other in enumerate(lines):
                 if other.kind == "bus" and j != k and _on(end, other):
                     joined.merge(("line", k), ("line", j))
@@ -40,25 +41,18 @@ def drawn_joints(picture: Picture, wires: Iterable[Wire] | None = None) -> set[f
     for lug, number in picture.points.items():
         joined.merge(lug, ("number", number))
     groups: dict[Any, set[str]] = {}
-    for lug in picture.spots:
+    for lug in (*picture.spots, *picture.cans):
         groups.setdefault(joined.find(lug), set()).add(lug)
     return {frozenset(group) for group in groups.values() if len(group) > 1}
 
 
 def listed_joints(picture: Picture) -> set[frozenset[str]]:
-    """Groups of two lugs or more that the list of joints solders."""
+    """Groups of two lugs or more that the list of joints solders, the cans with ground."""
     bench = picture.bench
-    return {frozenset(bench.lugs_of(n)) for n in range(1, len(bench.joints) + 1)}
-
-
-def _can(picture: Picture, spot: Point) -> str:
-    """The pot on whose can a spot lies; each spot of a can is the can."""
-    for name, (cell, x, y) in picture.placed.cells.items():
-        form = cell.form.moved(x, y)
-        own = [s for s in (form.bus, form.frame) if s] + [s for _, s in form.cans]
-        if any(_same(spot, one) for one in own):
-            return name
-    return ""
+    return {
+        frozenset((*bench.lugs_of(n), *(picture.cans if n == bench.ground else ())))
+        for n in range(1, len(bench.joints) + 1)
+    }
 
 
 def _same(one: Point, other: Point) -> bool:

@@ -6,7 +6,6 @@ run in lanes; outlines and words may stand anywhere.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 __all__ = [
@@ -39,12 +38,16 @@ BOLD, TEXT, SMALL = 9.0, 8.0, 7.2
 
 @dataclass(frozen=True)
 class Lug:
-    """A solder point, the ways in which a wire may leave it, and where its tab begins."""
+    """A solder point, the ways in which a wire may leave it, and where its tab begins.
+
+    ``stub`` is how far a sign of ground stands off [lanes].
+    """
 
     x: int
     y: int
     out: tuple[Lane, ...]
     inner: tuple[float, float] | None = None
+    stub: int = 1
 
 
 @dataclass(frozen=True)
@@ -126,32 +129,10 @@ class Form:
             (self.box[0] + x, self.box[1] + y, self.box[2] + x, self.box[3] + y),
         )
 
-    def with_more(
-        self,
-        shapes: Iterable[Shape] = (),
-        words: Iterable[Words] = (),
-        solid: Sequence[tuple[int, int, int, int]] = (),
-    ) -> Form:
-        """The form with more on it; its box grows with what wires keep out of."""
-        made = (*self.solid, *solid)
-        edges = [self.box, *solid]
-        return replace(
-            self,
-            shapes=(*self.shapes, *shapes),
-            words=(*self.words, *words),
-            solid=made,
-            box=(
-                min(e[0] for e in edges),
-                min(e[1] for e in edges),
-                max(e[2] for e in edges),
-                max(e[3] for e in edges),
-            ),
-        )
-
 
 def _moved_lug(lug: Lug, x: int, y: int) -> Lug:
     inner = lug.inner and (lug.inner[0] + x, lug.inner[1] + y)
-    return Lug(lug.x + x, lug.y + y, lug.out, inner)
+    return replace(lug, x=lug.x + x, y=lug.y + y, inner=inner)
 
 
 def _moved(shape: Shape, x: int, y: int) -> Shape:

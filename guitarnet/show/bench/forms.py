@@ -7,6 +7,8 @@ at half their length. Makes differ most in where a switch has its commons: the p
 
 from __future__ import annotations
 
+import math
+
 from ...circuit.bench_lists import words_of
 from ...parts.base import Part
 from ...parts.blend import BlendPot
@@ -16,7 +18,7 @@ from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import Switch
 from .form import BOLD, DOWN, LEFT, RIGHT, SMALL, TEXT, UP, Box, Disc, Form, Lane, Line, Lug, Words
-from .letters import cut, lanes
+from .letters import broken, cut, lanes
 
 __all__ = ["form_of", "is_common", "poles_of", "sits_on"]
 
@@ -24,7 +26,8 @@ PITCH = 3  # lanes between lugs of a pot and of a lever
 TIP = 9  # lanes from the middle of a can to the tips of its lugs
 CAN = 4.8  # lanes, radius
 LEAF = 5  # lanes between lugs of a leaf toggle
-LEADS = 4  # lanes between leads of a pickup
+LEADS = {2: 6, 4: 4}  # lanes between the leads of a pickup that has so many
+_BY_COIL = ("coil_1_start", "coil_1_finish", "coil_2_finish", "coil_2_start")
 # Twelve lugs on the ring of a rotary's wafer, from the top left corner on clockwise, on lanes;
 # the commons of one to four poles within it, each with its way out between two lugs.
 RING = ((-7, -2), (-5, -5), (-2, -7), (2, -7), (5, -5), (7, -2),
@@ -95,7 +98,10 @@ def _flat_tab(x0: float, x1: float, y: float) -> Box:
 
 def _wafer(x: int, lugs: tuple[str, str, str], marks: tuple[str, str, str]) -> Form:
     """The wafer of a track and its three lugs under a can at ``x``; from behind, 10 is left."""
-    at = [(x + PITCH * (k - 1), lug, mark) for k, (lug, mark) in enumerate(zip(lugs, marks))]
+    at = [
+        (x + PITCH * (k - 1), lug, mark)
+        for k, (lug, mark) in enumerate(zip(lugs, marks, strict=False))
+    ]
     return Form(
         {lug: Lug(i, TIP, (DOWN, LEFT, RIGHT), (i, 7.0)) for i, lug, _ in at},
         (
@@ -123,13 +129,15 @@ def _on_can(x: float, name: str, values: list[str]) -> list[Words]:
     y = 0.1 - 0.66 * (len(lines) + len(values) - 1)
     made = [Words(x, y + 1.32 * k, line, BOLD, bold=True) for k, line in enumerate(lines)]
     y += 1.32 * len(lines)
-    return made + [Words(x, y + 1.25 * k, v, TEXT if not k else SMALL) for k, v in enumerate(values)]
+    return made + [
+        Words(x, y + 1.25 * k, v, TEXT if not k else SMALL) for k, v in enumerate(values)
+    ]
 
 
 def _values(part: Part) -> list[str]:
-    """Resistance and taper, one line each."""
+    """Resistance and taper, a line or two each."""
     ohms, _, taper = part.label().partition(", ")
-    return [ohms, *([cut(taper, 7.6, SMALL)] if taper else [])]
+    return [ohms, *(broken(taper, 7.6, 2, SMALL) if taper else [])]
 
 
 def _pot(name: str, part: Pot) -> Form:
@@ -147,7 +155,7 @@ def _worded(form: Form, words: list[Words]) -> Form:
 def _blend(name: str, part: BlendPot) -> Form:
     """Two tracks on one shaft, drawn side by side and tied by a dashed line."""
     one = _wafer(-8, ("first_high", "first_wiper", "first_low"), ("to 5", "wiper", "10"))
-    two = _wafer(8, ("second_high", "second_wiper", "second_low"), ("from 5", "wiper", "0"))
+    two = _wafer(8, ("second_high", "second_wiper", "second_low"), ("5 up", "wiper", "0"))
     ohms = part.label().partition(",")[0].removesuffix(" twice")
     words = [
         *_on_can(-8, name, ["first row", ohms]),
@@ -218,7 +226,7 @@ def _switch(name: str, part: Switch, turned: bool) -> Form:
     if "lever" in part.kind and len(poles) == 2 and len(sizes) == 1:
         return _lever(name, part, list(poles.values()), turned)
     if "rotary" in part.kind and "" not in poles and max(sizes) <= 13 and len(sizes) == 1:
-        return _rotary(name, part, list(poles.values()))
+        return _rotary(name, part, list(poles.values()), turned)
     return _plain(name, part, list(poles.values()))
 
 
@@ -267,7 +275,7 @@ def _block(part: Switch) -> Form:
     lugs: dict[str, Lug] = {}
     shapes: list[Line | Box | Disc] = [Box(-3.6, -4.4, 3.6, 4.4)]
     words = []
-    for side, (common, first, last) in zip((-1, 1), poles_of(part).values()):
+    for side, (common, first, last) in zip((-1, 1), poles_of(part).values(), strict=False):
         out = LEFT if side < 0 else RIGHT
         for y, lug in ((-3, first), (0, common), (3, last)):
             ways: tuple[Lane, ...] = (out,)
@@ -293,10 +301,10 @@ def _lever(name: str, part: Switch, poles: list[list[str]], turned: bool) -> For
             x = first + PITCH * k
             way = DOWN if down > 0 else UP
             lugs[lug] = Lug(x, 6 * down, (way, LEFT, RIGHT), (x, 2.6 * down))
-            shapes.append(_tab(x, 3.2 * down, 6 * down))
-            words.append(Words(x, 2.3 * down, lug, SMALL))
+            shapes.append(_tab(x, 2.2 * down, 6 * down))
+            words.append(Words(x + 0.6, 4.55 * down, lug, SMALL, "left"))
     last = first + PITCH * (len(low) - 1)
-    body = Box(first - 1.8, -3.8, last + 1.8, 3.8)
+    body = Box(first - 1.8, -3.6, last + 1.8, 3.6)
     form = Form(
         lugs, (body, *shapes), tuple(words), ((first - 2, -5, last + 2, 5),),
         box=(first - 2, -7, last + 2, 7),
@@ -304,10 +312,13 @@ def _lever(name: str, part: Switch, poles: list[list[str]], turned: bool) -> For
     return _beside(form, name, part, last + 2, frame=True)
 
 
-def _rotary(name: str, part: Switch, poles: list[list[str]]) -> Form:
+def _rotary(name: str, part: Switch, poles: list[list[str]], turned: bool) -> Form:
     """One wafer, or several of them: twelve lugs on a ring, the commons within."""
     throws = len(poles[0]) - 1
     on_one = max(k for k in (1, 2, 3, 4) if 12 // k >= throws or k == 1)
+    ring, commons = RING, COMMONS[on_one]
+    if turned:
+        ring, commons = RING[6:] + RING[:6], commons[on_one // 2 :] + commons[: on_one // 2]
     wafers = [poles[k : k + on_one] for k in range(0, len(poles), on_one)]
     lugs: dict[str, Lug] = {}
     shapes: list[Line | Box | Disc] = []
@@ -316,9 +327,8 @@ def _rotary(name: str, part: Switch, poles: list[list[str]]) -> Form:
     for number, wafer in enumerate(wafers):
         x = 21 * number
         shapes += [Disc(x, 0, 6.3, "body"), Disc(x, 0, 1.4, "wafer", "pale")]
-        commons = COMMONS[on_one]
-        for pole, (common, *ring) in enumerate(wafer):
-            for lug, (i, j) in zip(ring, RING[pole * (12 // on_one) :]):
+        for pole, (common, *throws_of) in enumerate(wafer):
+            for lug, (i, j) in zip(throws_of, ring[pole * (12 // on_one) :], strict=False):
                 ways = tuple(
                     way
                     for way, goes in (
@@ -326,21 +336,23 @@ def _rotary(name: str, part: Switch, poles: list[list[str]]) -> Form:
                     )
                     if goes
                 )  # fmt: skip
-                lugs[lug] = Lug(x + i, j, ways, (x + i, j))
+                lugs[lug] = Lug(x + i, j, ways)
                 shapes.append(Line(((x + 0.78 * i, 0.78 * j), (x + i, j)), 5.0, "tab"))
                 words.append(Words(x + 0.62 * i, 0.62 * j, lug, SMALL))
             i, j, way = commons[pole]
-            lugs[common] = Lug(x + i, j, (way,), (x + i, j))
-            words.append(Words(x + (0 if i else 0), 0, "", SMALL))
+            lugs[common] = Lug(x + i, j, (way,), stub=5)
             words.append(Words(x + 0.42 * i, 0.42 * j, common, SMALL, bold=True))
-        solid += [
-            (x - 6, -6, x - 1, -1), (x + 1, -6, x + 6, -1), (x - 6, 1, x - 1, 6),
-            (x + 1, 1, x + 6, 6), (x - 1, -2, x + 1, 2), (x - 2, -1, x + 2, 1),
-        ]  # fmt: skip
-    words = [w for w in words if w.words]
+        # The wafer, but for the ways out of the commons.
+        for j in range(-6, 7):
+            half = math.isqrt(45 - j * j)
+            hole = 0 if abs(j) > 2 else -1
+            if j == 0 and on_one > 2:
+                solid.append((x - 2, 0, x + 2, 0))
+            else:
+                solid += [(x - half, j, x - 1 - hole, j), (x + 1 + hole, j, x + half, j)]
     right = 21 * (len(wafers) - 1) + 8
     form = Form(lugs, tuple(shapes), tuple(words), tuple(solid), box=(-9, -9, right + 1, 9))
-    return _beside(form, name, part, right + 2, frame=True)
+    return _beside(form, name, part, right + 4, frame=True)
 
 
 def _plain(name: str, part: Part, poles: list[list[str]]) -> Form:
@@ -395,28 +407,31 @@ def _jack(name: str) -> Form:
 
 def _pickup(name: str, part: Part, turned: bool) -> Form:
     """A bar with its leads, each with the name that it was given."""
-    names = list(part.lugs)[:: -1 if turned else 1]
+    # The two finishes stand side by side: they are joined more often than not.
+    leads = part.lugs if len(part.lugs) == 2 else sorted(part.lugs, key=_BY_COIL.index)
+    names = list(leads)[:: -1 if turned else 1]
     label = cut(words_of(name), 15, BOLD, True)
-    first = -(LEADS * (len(names) - 1) // 2)
-    half = max(6, round(lanes(label, BOLD, True) / 2) + 1, 2 - first + 1)
+    pitch = LEADS[len(names)]
+    first = -(pitch * (len(names) - 1) // 2)
+    half = max(6, round(lanes(label, BOLD, True) / 2) + 1, 2 - first)
     lugs, words = {}, []
     shapes: list[Line | Box | Disc] = []
     called = {q: getattr(part, "lead_name", lambda _: "")(q) or "" for q in names}
     lines = 1 if len(names) == 2 else 2
     low = 1.0 + 1.2 * (lines + any(called.values())) + 1.6
     for k, lug in enumerate(names):
-        x = first + LEADS * k
+        x = first + pitch * k
         lugs[lug] = Lug(x, -3, (UP, LEFT, RIGHT), (x, 0.0))
         shapes.append(Line(((x, -3), (x, 0)), 2.2, "lead"))
         said = words_of(lug).rsplit(" ", 1) if lines == 2 else [words_of(lug)]
         said += [called[lug]] if any(called.values()) else []
         words += [
-            Words(x, 0.9 + 1.2 * j, cut(line, LEADS - 0.2, SMALL), SMALL)
+            Words(x, 0.9 + 1.2 * j, cut(line, pitch - 0.2, SMALL), SMALL)
             for j, line in enumerate(said)
         ]
     words.append(Words(0, low - 0.75, label, BOLD, bold=True))
     bar = Box(-half, 0, half, low + 0.2, "body", radius=1.2)
     return Form(
         lugs, (bar, *shapes), tuple(words), ((-half, -2, half, round(low) + 1),),
-        box=(-half - 1, -4, half + 1, round(low) + 1),
+        box=(-half, -4, half, round(low) + 1),
     )  # fmt: skip

@@ -54,14 +54,16 @@ class Pen:
         """Width of a line [points]."""
         return millimetres * _POINT * self.scale
 
-    def path(self, points: Sequence[Point], width: float, colour: str, z: float, **look: Any) -> None:
+    def path(
+        self, points: Sequence[Point], width: float, colour: str, z: float, **look: Any
+    ) -> None:
         """A line with round corners, from end to end."""
         from matplotlib.patches import PathPatch
         from matplotlib.path import Path
 
         places = [(self.x(x), y) for x, y in points]
         vertices, codes = [places[0]], [Path.MOVETO]
-        for a, p, b in zip(places, places[1:], places[2:]):
+        for a, p, b in zip(places, places[1:], places[2:], strict=False):
             before, after = _towards(p, a), _towards(p, b)
             vertices += [before, p, after]
             codes += [Path.LINETO, Path.CURVE3, Path.CURVE3]
@@ -90,7 +92,7 @@ class Pen:
             else:
                 self.path(shape.points, shape.width * 0.4, edge or COLOURS[shape.colour], z)
             return
-        look = {
+        look: dict[str, Any] = {
             "facecolor": COLOURS[shape.fill], "edgecolor": edge or COLOURS[shape.edge],
             "linewidth": self.width(0.32 if shape.edge == "ink" else 0.22), "zorder": z,
             "clip_on": False,
@@ -103,9 +105,12 @@ class Pen:
         r = min(shape.radius, high / 2, wide / 2)
         self.ax.add_patch(
             FancyBboxPatch(
-                (left + r, shape.top + r), wide - 2 * r, high - 2 * r,
-                boxstyle=f"round,pad={r},rounding_size={r}", **look,
-            )  # fmt: skip
+                (left + r, shape.top + r),
+                wide - 2 * r,
+                high - 2 * r,
+                boxstyle=f"round,pad={r},rounding_size={r}",
+                **look,
+            )
         )
 
     def form(self, form: Form, z: float, grey: bool = False) -> None:
@@ -167,10 +172,10 @@ class Pen:
                    linewidth=self.width(0.3), zorder=7, clip_on=False)
         )  # fmt: skip
 
-    def ground_sign(self, x: float, y: float, way: Point) -> None:
+    def ground_sign(self, x: float, y: float, way: Point, stub: int) -> None:
         """The sign of ground behind a lug: a stub and three bars."""
         dx, dy = way
-        end = 1.35
+        end = stub + 0.35
         self.path(((x, y), (x + end * dx, y + end * dy)), 0.9, GROUND, 4)
         for k, half in enumerate((0.85, 0.55, 0.25)):
             d = end + 0.42 * k
@@ -186,6 +191,7 @@ class Pen:
             return
         if wire.kind == "bus":
             self.path(wire.points, 1.3, GROUND, z, gid=gid)
+            self._over(wire, over, 1.3, GROUND, False)
             return
         look: dict[str, Any] = {"gid": gid}
         if stroke in _DASHES:
@@ -193,17 +199,22 @@ class Pen:
         self.path(wire.points, WIRE + (0.2 if stroke == "cored" else 0), colour, z, **look)
         if stroke == "cored":
             self.path(wire.points, 0.5, PAPER, z + 0.01, capstyle="butt")
+        self._over(wire, over, WIRE + (0.2 if stroke == "cored" else 0), colour, stroke == "cored")
+
+    def _over(
+        self, wire: Wire, over: Sequence[Point], width: float, colour: str, cored: bool
+    ) -> None:
+        """Where a wire goes across over another, give the other a gap."""
         for x, y in over:
-            across = any(
+            if any(
                 y == b == d and min(a, c) < x < max(a, c)
-                for (a, b), (c, d) in zip(wire.points, wire.points[1:])
-            )
-            if across:
-                self.path(((x - 0.75, y), (x + 0.75, y)), WIRE + 1.3, PAPER, 5, capstyle="butt")
-                self.path(((x - 0.8, y), (x + 0.8, y)), WIRE + (0.2 if stroke == "cored" else 0),
-                          colour, 5.1, capstyle="butt")  # fmt: skip
-                if stroke == "cored":
-                    self.path(((x - 0.8, y), (x + 0.8, y)), 0.5, PAPER, 5.2, capstyle="butt")
+                for (a, b), (c, d) in zip(wire.points, wire.points[1:], strict=False)
+            ):
+                self.path(((x - 0.6, y), (x + 0.6, y)), WIRE + 1.4, PAPER, 5, capstyle="butt")
+                ends = ((x - 0.7, y), (x + 0.7, y))
+                self.path(ends, width, colour, 5.1, capstyle="butt")
+                if cored:
+                    self.path(ends, 0.5, PAPER, 5.2, capstyle="butt")
 
 
 def _towards(corner: Point, end: Point) -> Point:
@@ -212,5 +223,3 @@ def _towards(corner: Point, end: Point) -> Point:
     far = abs(dx) + abs(dy)
     share = min(_ROUND, far / 2) / far if far else 0.0
     return corner[0] + dx * share, corner[1] + dy * share
-
-

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ..schematic.sheet import INCH, shorten, text_width
+from ..schematic.sheet import INCH, shorten, text_width, wrap
 from .form import LANE, Words
 
-__all__ = ["boxed", "cut", "lanes"]
+__all__ = ["boxed", "broken", "cut", "lanes"]
 
 _UNIT = INCH * 25.4 / LANE  # lanes in a unit of a schematic's sheet
 
@@ -18,6 +18,11 @@ def lanes(words: str, size: float, bold: bool = False) -> float:
 def cut(words: str, width: float, size: float, bold: bool = False) -> str:
     """A text cut to a width [lanes], with an ellipsis."""
     return shorten(words, width / _UNIT, size, "bold" if bold else "normal")
+
+
+def broken(words: str, width: float, most: int, size: float, bold: bool = False) -> list[str]:
+    """A text in at most so many lines of a width [lanes]."""
+    return wrap(words, width / _UNIT, most, size, "bold" if bold else "normal")
 
 
 def boxed(words: Words) -> tuple[float, float, float, float]:

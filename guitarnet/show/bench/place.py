@@ -16,7 +16,9 @@ __all__ = ["Placed", "arranged", "connections"]
 
 MARGIN = 3  # lanes at the left and right edge
 LEAST = 46  # lanes, width of a picture
-WIDEST = 58
+WIDEST = 56
+_PAST = 40  # lanes of wire that it is worth not to pass a row of pots
+_AWAY = 14  # and not to leave a lug on the far side
 _CROSSING = 60  # lanes of wire that one crossing is worth
 
 
@@ -56,13 +58,17 @@ def _moved(lug: Lug, x: int, y: int) -> Lug:
 
 @dataclass(frozen=True)
 class _Order:
-    """Order of the rows; ``turned`` are pickups and switches that stand the other way round."""
+    """Order of the rows; ``turned`` are pickups and switches that stand the other way round.
+
+    ``shift`` and ``low`` move the row of switches and that of pickups to the right.
+    """
 
     pots: tuple[str, ...]
     switches: tuple[str, ...]
     pickups: tuple[str, ...]
     turned: frozenset[str] = frozenset()
     shift: int = 0
+    low: int = 0
 
 
 def arranged(bench: Bench) -> list[Placed]:
@@ -96,6 +102,7 @@ def arranged(bench: Bench) -> list[Placed]:
             first = better([first, *(replace(first, switches=s) for s in _orders(first.switches))])
         if first.switches:
             first = better([first, *(replace(first, shift=s) for s in range(-9, 10))])
+        first = better([first, *(replace(first, low=s) for s in range(-6, 7))])
         first = better([first, *(replace(first, pots=pots) for pots in _orders(first.pots))])
     second = sorted(rated, key=lambda order: rated[order])[:12]
     chosen = dict.fromkeys([first, *second])
@@ -127,24 +134,27 @@ def _place(bench: Bench, order: _Order) -> Placed:
     pots = _pot_rows(cells, order.pots)
     last = pots[-1] if pots else []
     rows: list[tuple[str, list[str]]] = [("pots", row) for row in pots]
-    switches = list(order.switches)
-    if pots and _width(cells, [*last, *jacks]) <= WIDEST - 4:
+    switches, beside = list(order.switches), []
+    if pots and _width(cells, [*last, *jacks]) <= WIDEST - 2 * MARGIN:
         last += jacks
-    elif switches and _width(cells, [*switches, *jacks]) <= WIDEST:
+    elif switches and _width(cells, [*switches, *jacks]) <= WIDEST - 2 * MARGIN:
         switches += jacks
-    elif pots:
+    elif switches or not order.pickups:
         rows.append(("pots", jacks))
     else:
-        switches += jacks
+        beside = jacks
     shelf: dict[str, Cell] = {}
     wide = max(LEAST, *(2 * MARGIN + _width(cells, row) for _, row in rows), 0) if rows else LEAST
+    wide = max(wide, min(WIDEST, 2 * MARGIN + 6 * len(bench.shelf)))
     below = [("switches", row) for row in _filled(cells, switches, max(wide, WIDEST))]
-    under = [("pickups", row) for row in _filled(cells, list(order.pickups), max(wide, WIDEST))]
+    under = [
+        ("pickups", row) for row in _filled(cells, [*order.pickups, *beside], max(wide, WIDEST))
+    ]
     wide = max(wide, *(2 * MARGIN + _width(cells, row) for _, row in (*below, *under)), 0)
     placed: dict[str, tuple[Cell, int, int]] = {}
     buses: list[int] = []
     bus_rows: list[list[str]] = []
-    y = 1
+    y = 1 if rows else 4
     for kind, row in (*rows, *below):
         y = _stand(cells, row, kind, y, wide, order.shift, placed, buses, bus_rows)
     if bench.shelf:
@@ -152,8 +162,8 @@ def _place(bench: Bench, order: _Order) -> Placed:
         for row in _filled(shelf, list(shelf), wide):
             y = _stand(shelf, row, "shelf", y, wide, 0, placed, buses, bus_rows)
     for kind, row in under:
-        y = _stand(cells, row, kind, y, wide, 0, placed, buses, bus_rows)
-    return Placed(bench, placed, buses, bus_rows, wide, y)
+        y = _stand(cells, row, kind, y, wide, order.low, placed, buses, bus_rows)
+    return Placed(bench, placed, buses, bus_rows, wide, y - 3)
 
 
 def _pot_rows(cells: dict[str, Cell], names: Sequence[str]) -> list[list[str]]:
@@ -200,7 +210,7 @@ def _stand(
         bus_rows.append(list(row))
         y += 3
     centre = y - top
-    offset = max(min(shift, spare // 2), -(spare // 2)) if kind == "switches" else 0
+    offset = max(min(shift, spare // 2), -(spare // 2)) if kind in ("switches", "pickups") else 0
     for name in row:
         left, _, right, _ = cells[name].box
         x += gap
@@ -268,7 +278,7 @@ def connections(placed: Placed) -> list[tuple[int, str, str]]:
             rest = list(some)
             while rest:
                 _, _, _, near, far = min(
-                    (_far(placed, p, q) + 9 * load.get(p, 0), i, j, p, q)
+                    (_far(placed, p, q) + _crowded(placed, p, load), i, j, p, q)
                     for (i, p), (j, q) in product(enumerate(seen), enumerate(rest))
                 )
                 wires.append((number, near, far))
@@ -277,6 +287,11 @@ def connections(placed: Placed) -> list[tuple[int, str, str]]:
                 rest.remove(far)
                 seen.append(far)
     return wires
+
+
+def _crowded(placed: Placed, lug: str, load: dict[str, int]) -> int:
+    """Lanes of wire that it is worth to leave a lug alone to which wires go already."""
+    return (9 if len(placed.lugs[lug].out) > 1 else 90) * load.get(lug, 0)
 
 
 def _far(placed: Placed, one: str, other: str) -> int:
@@ -293,10 +308,19 @@ def _estimate(placed: Placed) -> int:
         p, q = placed.lugs[one], placed.lugs[other]
         lines.append((number, (p.x, p.y), (q.x, q.y)))
         total += abs(p.x - q.x) + abs(p.y - q.y) - 6 * (p.x == q.x)
+        total += _AWAY * (_away(p, q) + _away(q, p))
+        low, high = sorted((p.y, q.y))
+        total += _PAST * sum(low < level < high for level in placed.buses)
     for (n, a, b), (m, c, d) in combinations(lines, 2):
         if n != m and _cross(a, b, c, d):
             total += _CROSSING
     return total
+
+
+def _away(lug: Lug, other: Lug) -> bool:
+    """Whether a wire leaves a lug on the side that is away from the other lug."""
+    dx, dy = lug.out[0]
+    return dx * (other.x - lug.x) + dy * (other.y - lug.y) < 0
 
 
 def _cross(a: Lane, b: Lane, c: Lane, d: Lane) -> bool:

@@ -13,8 +13,10 @@ from .form import Lane
 
 __all__ = ["Board", "Run"]
 
-STEP, BEND, CROSS, NEAR, BESIDE = 10, 28, 260, 4, 3
+STEP, BEND, CROSS, NEAR, BESIDE = 10, 28, 200, 4, 3
 """Costs of a lane further, a bend, a crossing, a lane along a part, and one along a wire."""
+BY_LUG = 6
+"""Lanes along a part that one beside a lug is worth."""
 ROUNDS = 3
 MOST = 3
 """Crossings of one wire, above which it is not drawn but numbered at both ends."""
@@ -63,8 +65,16 @@ class Board:
         for x, y in places:
             self.closed[y * self.wide + x] = 0
 
-    def mark_near(self) -> None:
-        """Note which lanes lie along what is closed."""
+    def lay_bus(self, one: Lane, other: Lane) -> None:
+        """Lay a straight bare wire, which other wires may cross and not follow."""
+        (x0, y0), (x1, y1) = sorted((one, other))
+        bit = 1 if y0 == y1 else 2
+        for y in range(y0, y1 + 1):
+            for x in range(x0, x1 + 1):
+                self.used[y * self.wide + x] |= bit
+
+    def mark_near(self, lugs: Iterable[Lane]) -> None:
+        """Note which lanes lie along what is closed, and which beside a lug."""
         wide, closed = self.wide, self.closed
         for y in range(1, self.high - 1):
             for x in range(1, wide - 1):
@@ -73,6 +83,9 @@ class Board:
                     closed[i - 1] or closed[i + 1] or closed[i - wide] or closed[i + wide]
                 ):
                     self.near[i] = 1
+        for x, y in lugs:
+            for dx, dy in _WAYS:
+                self.near[(y + dy) * wide + x + dx] = BY_LUG
 
     # -- all wires ------------------------------------------------------------------------------
 
@@ -157,10 +170,9 @@ class Board:
         left, right, top, bottom = min(xs), max(xs), min(ys), max(ys)
         moves = tuple((dy * wide + dx, 1 if dx else 2, (dx, dy)) for dx, dy in _WAYS)
 
-        def left_to_go(i: int) -> int:
-            y, x = divmod(i, wide)
-            return STEP * (max(left - x, x - right, 0) + max(top - y, y - bottom, 0))
-
+        # The least that is left to go, across and up or down.
+        across = [STEP * max(left - x, x - right, 0) for x in range(wide)]
+        along = [STEP * max(top - y, y - bottom, 0) for y in range(self.high)]
         start = run.start[1] * wide + run.start[0]
         cost: dict[int, int] = {}
         back: dict[int, int] = {}
@@ -169,7 +181,7 @@ class Board:
             if way in run.out:
                 first = 6 * run.out.index(way)
                 cost[start * 4 + d] = first
-                heap.append((first + left_to_go(start), first, start * 4 + d))
+                heap.append((first, first, start * 4 + d))
         heapq.heapify(heap)
         while heap:
             _, spent, state = heapq.heappop(heap)
@@ -199,7 +211,7 @@ class Board:
                 if to not in cost or now < cost[to]:
                     cost[to] = now
                     back[to] = state
-                    heapq.heappush(heap, (now + left_to_go(j), now, to))
+                    heapq.heappush(heap, (now + across[j % wide] + along[j // wide], now, to))
         return None
 
     def _traced(self, state: int, back: dict[int, int]) -> list[Lane]:

@@ -9,8 +9,9 @@ from .form import DOWN, LEFT, RIGHT, SMALL, UP, Box, Form, Line, Lug, Shape, Wor
 from .forms import TIP
 from .letters import cut, lanes
 
-__all__ = ["beside", "hung", "upright"]
+__all__ = ["TINY", "beside", "hung", "upright"]
 
+TINY = 6.6  # points, of a value on a body across two lugs
 BESIDE = 9  # lanes from the middle of a pot to what stands beside it
 
 
@@ -55,7 +56,7 @@ def upright(part: Part, top: str) -> Form:
         ),
         tuple(_written(part, 0, 0, 3.0)),
         ((-2, -4, 2, 4),),
-        box=(-3, -6, 3, 6),
+        box=(-2, -6, 2, 6),
     )
 
 
@@ -100,10 +101,8 @@ def hung(part: Part, legs: dict[str, int]) -> Form:
             pieces = [part]
         for k, piece in enumerate(pieces):
             row = y + 1.1 + 1.9 * k
-            shapes.append(
-                Line(((left, y), (left, row), (right, row), (right, y)), 1.6, "ground")
-            )
-            shapes.append(_body(piece, left + 0.2, row - 0.75, right - 0.2, row + 0.75))
+            shapes.append(Line(((left, y), (left, row), (right, row), (right, y)), 1.6, "ground"))
+            shapes.append(_body(piece, left + 0.05, row - 0.75, right - 0.05, row + 0.75))
             said = _brief(piece)
             if not isinstance(piece, (Capacitor, Resistor)):
                 said = "bleed"
@@ -112,7 +111,7 @@ def hung(part: Part, legs: dict[str, int]) -> Form:
                     Words(left - 0.8, row + 1.2 * j, line, SMALL, "right")
                     for j, line in enumerate(values)
                 ]
-            words.append(Words((left + right) / 2, row, cut(said, 2.6, SMALL, True), SMALL, bold=True))
+            words.append(Words((left + right) / 2, row, cut(said, 2.8, TINY), TINY))
         bottom = y + 1.9 * len(pieces)
     outside = max((lanes(w.words, w.size) for w in words if w.across == "right"), default=0.0)
     bottom = max([bottom, *(w.y + 0.5 for w in words)])
@@ -136,5 +135,3 @@ def _lines_of(part: Part) -> list[str]:
         else:
             lines.append(word)
     return [cut(line, 7.5, SMALL) for line in lines[:4]]
-
-

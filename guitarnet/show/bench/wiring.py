@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ...circuit.harness import Harness
+from ...groups import Groups
 from .cells import Bench
-from .form import DOWN, UP, Form, Lane
+from .form import Form, Lane
 from .place import Placed, arranged, connections
 from .route import Board, Run
 
@@ -28,8 +29,8 @@ class Wire:
 class Picture:
     """What is drawn, at its places in lanes.
 
-    ``spots`` are the places at which a lug is reached; ``cans`` those of the cans and frames,
-    which are grounded too; ``points`` are lugs at which a number stands for a wire that is not
+    ``spots`` are the places at which a lug is reached; ``cans`` the spots of solder on each can,
+    which is grounded too; ``points`` are lugs at which a number stands for a wire that is not
     drawn; ``grounds`` are spots with the sign of ground, and in which direction it points.
     """
 
@@ -37,7 +38,7 @@ class Picture:
     placed: Placed
     wires: list[Wire] = field(default_factory=list)
     spots: dict[str, list[Point]] = field(default_factory=dict)
-    cans: list[Point] = field(default_factory=list)
+    cans: dict[str, list[Point]] = field(default_factory=dict)
     points: dict[str, int] = field(default_factory=dict)
     grounds: dict[str, tuple[Lane, Lane]] = field(default_factory=dict)
     crossings: list[Lane] = field(default_factory=list)
@@ -51,10 +52,6 @@ class Picture:
             made += [(small, form.moved(x, y)) for small, form in cell.hanging.items()]
         return made
 
-    def inside(self, lug: str, number: int) -> str:
-        """Say how a lug stands: joined, open or none of both."""
-        return "joined" if self.bench.number.get(lug) == number else "open"
-
 
 def wired(guitar: Harness) -> Picture:
     """Place and wire a guitar; of a few arrangements the one whose wires cross least."""
@@ -66,7 +63,7 @@ def wired(guitar: Harness) -> Picture:
         rank = 3 * len(made.points) + len(made.crossings), sum(map(_length, made.wires))
         if best is None or rank[0] < least[0] or (rank[0] == least[0] and rank[1] + 20 < least[1]):
             best, least = made, rank
-        if not least[0]:
+        if least[0] <= 1:
             break
     assert best is not None
     return best
@@ -74,27 +71,31 @@ def wired(guitar: Harness) -> Picture:
 
 def _length(wire: Wire) -> int:
     return round(
-        sum(abs(a - c) + abs(b - d) for (a, b), (c, d) in zip(wire.points, wire.points[1:]))
+        sum(
+            abs(a - c) + abs(b - d)
+            for (a, b), (c, d) in zip(wire.points, wire.points[1:], strict=False)
+        )
     )
 
 
 def _wire(bench: Bench, placed: Placed) -> Picture:
     made = Picture(bench, placed)
     board = Board(placed.wide, placed.high + 1)
-    for name, (cell, x, y) in placed.cells.items():
+    for _name, (cell, x, y) in placed.cells.items():
         for form in (cell.form, *cell.hanging.values()):
             for left, top, right, bottom in form.moved(x, y).solid:
                 board.close(left, top, right, bottom)
-        for q, lug in cell.lugs.items():
-            spot = placed.lugs[q]
-            made.spots[q] = [(spot.x, spot.y)] + ([spot.inner] if spot.inner else [])
+        for full in cell.lugs:
+            spot = placed.lugs[full]
+            made.spots[full] = [(spot.x, spot.y)] + ([spot.inner] if spot.inner else [])
         for small, form in cell.hanging.items():
             for leg, lug in form.moved(x, y).lugs.items():
                 made.spots[f"{small}.{leg}"] = [(lug.x, lug.y)]
     board.open(at for cell, x, y in placed.cells.values() for at, _ in cell.form.moved(x, y).cans)
-    for lug in placed.lugs.values():
-        board.close(lug.x, lug.y, lug.x, lug.y)
-    _buses(made, board)
+    for at in placed.lugs.values():
+        board.close(at.x, at.y, at.x, at.y)
+    if bench.ground:
+        _buses(made, board)
     _legs(made, board)
     runs, ends = _grounds(made, board)
     for number, one, other in connections(placed):
@@ -105,13 +106,11 @@ def _wire(bench: Bench, placed: Placed) -> Picture:
         way = tuple((-a, -b) for a, b in q.out)
         runs.append(Run(number, (p.x, p.y), p.out, (((q.x, q.y), way),)))
         ends.append((one, other))
-    board.mark_near()
+    board.mark_near((at.x, at.y) for at in placed.lugs.values())
     paths = board.run_all(runs)
     for run, (one, other), path in zip(runs, ends, paths, strict=True):
         if path is None:
-            if other:
-                made.points |= {one: run.joint, other: run.joint}
-            else:
+            if not other:
                 _ground_point(made, one)
             continue
         points: list[Point] = [*path]
@@ -119,6 +118,7 @@ def _wire(bench: Bench, placed: Placed) -> Picture:
             form = placed.form(one.partition(".")[0])
             points.append(dict(form.cans)[path[-1]])
         made.wires.append(Wire(run.joint, tuple(_corners(points))))
+    _number_ends(made, [(run.joint, *ends[k]) for k, run in enumerate(runs) if paths[k] is None])
     made.crossings = [
         (x, y)
         for path in paths
@@ -129,10 +129,26 @@ def _wire(bench: Bench, placed: Placed) -> Picture:
     return made
 
 
+def _number_ends(made: Picture, left: list[tuple[int, str, str]]) -> None:
+    """Mark lugs between which no wire is drawn: one lug of each group that wires join."""
+    at = {spot: lug for lug, spots in made.spots.items() for spot in spots}
+    groups: Groups[str] = Groups()
+    for wire in made.wires:
+        ends = [at[end] for end in (wire.points[0], wire.points[-1]) if end in at]
+        if len(ends) == 2:
+            groups.merge(*ends)
+    marked: dict[str, str] = {}
+    for number, *ends in left:
+        for lug in ends:
+            if lug and all(ends) and groups.find(lug) not in marked:
+                marked[groups.find(lug)] = lug
+                made.points[lug] = number
+
+
 def _corners(points: list[Point]) -> list[Point]:
     """A path by its ends and corners."""
     kept = [points[0]]
-    for a, p, b in zip(points, points[1:], points[2:]):
+    for a, p, b in zip(points, points[1:], points[2:], strict=False):
         if (p[0] - a[0]) * (b[1] - p[1]) != (p[1] - a[1]) * (b[0] - p[0]):
             kept.append(p)
     return [*kept, points[-1]]
@@ -147,12 +163,15 @@ def _buses(made: Picture, board: Board) -> None:
         for name in row:
             cell, x, y = placed.cells[name]
             form = cell.form.moved(x, y)
-            for spot in (form.bus, form.frame if cell.kind == "pot" else None):
+            half = len(form.cans) // (2 if form.frame else 1)  # the two cans of a blend pot
+            for can, spot, own in (
+                ("can", form.bus, form.cans[:half]),
+                ("second can", form.frame if cell.kind == "pot" else None, form.cans[half:]),
+            ):
                 if spot is not None:
-                    made.cans.append(spot)
+                    made.cans[f"{name}.{can}"] = [spot, *(at for _, at in own)]
                     made.wires.append(Wire(ground, ((spot[0], level), spot), "bus"))
                     ends.append(round(spot[0]))
-            made.cans += [spot for _, spot in form.cans]
             for up in cell.up:
                 if made.bench.number.get(up) == ground:
                     ((a, b),) = made.spots[up]
@@ -164,7 +183,9 @@ def _buses(made: Picture, board: Board) -> None:
                 board.close(sleeve.x, level, sleeve.x, sleeve.y)
                 ends.append(sleeve.x)
         made.wires.append(Wire(ground, ((left, level), (max(ends), level)), "bus"))
-        board.close(0, level - 1, max(ends), level)
+        board.lay_bus((left, level), (max(ends), level))
+        for end in ends:
+            board.close(end, level, end, level)
         for name in row:
             cell, x, y = placed.cells[name]
             if (bus := cell.form.moved(x, y).bus) is not None:
@@ -174,7 +195,9 @@ def _buses(made: Picture, board: Board) -> None:
         if len(placed.buses) > 1:
             low, high = placed.buses[0], placed.buses[-1]
             made.wires.append(Wire(ground, ((left, low), (left, high)), "bus"))
-            board.close(0, low, left, high)
+            board.lay_bus((left, low), (left, high))
+            for level in placed.buses:
+                board.close(left, level, left, level)
 
 
 def _legs(made: Picture, board: Board) -> None:
@@ -189,6 +212,7 @@ def _legs(made: Picture, board: Board) -> None:
             points = ((at.x, at.y), (x, at.y), (x, y))
             for k in range(min(at.x, int(x)), max(at.x, int(x)) + 1):
                 board.close(k, at.y, k, at.y)
+            board.close(int(x), at.y - 8, int(x), at.y)
         made.wires.append(Wire(number, points, "leg"))
 
 
@@ -211,9 +235,12 @@ def _grounds(made: Picture, board: Board) -> tuple[list[Run], list[tuple[str, st
             ends.append((q, ""))
         else:
             _ground_point(made, q)
-            at, way = made.grounds[q]
-            board.close(at[0], at[1], at[0] + 2 * way[0], at[1] + 2 * way[1])
-            board.close(at[0] + 2 * way[0], at[1] + 2 * way[1], at[0], at[1])
+            (x, y), (dx, dy) = made.grounds[q]
+            far = lug.stub + 1
+            board.close(
+                min(x, x + far * dx), min(y, y + far * dy), max(x, x + far * dx),
+                max(y, y + far * dy),
+            )  # fmt: skip
     return runs, ends
 
 
@@ -223,17 +250,14 @@ def _at(made: Picture, point: Point) -> list[str]:
 
 def _ground_point(made: Picture, lug: str) -> None:
     at = made.placed.lugs[lug]
-    ways = [way for way in at.out if way in (UP, DOWN)] or list(at.out)
-    made.grounds[lug] = (at.x, at.y), ways[0]
+    made.grounds[lug] = (at.x, at.y), at.out[0]
 
 
 def _across(made: Picture, one: str, other: str) -> tuple[Point, ...] | None:
     """A jumper over the body of a lever, from bank to bank, where none lies yet."""
     p, q = made.placed.lugs[one], made.placed.lugs[other]
     same = one.partition(".")[0] == other.partition(".")[0]
-    if not same or p.inner is None or q.inner is None or p.y + 12 != max(p.y, q.y) + (p.y > q.y) * 12:
-        return None
-    if abs(p.y - q.y) != 12:
+    if not same or p.inner is None or q.inner is None or abs(p.y - q.y) != 12:
         return None
     level = (p.y + q.y) / 2
     low, high = min(p.x, q.x) - 1, max(p.x, q.x) + 1

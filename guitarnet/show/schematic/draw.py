@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from ...circuit.edits import renamed
 from ...circuit.harness import CAUTIONS, Harness
 from ...errors import BadHarness
-from ...gate import public
 from ...parts.pot import Pot
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty
@@ -23,55 +22,14 @@ from .switched import SWITCHED
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw", "sheet_of"]
+__all__ = ["draw_schematic", "sheet_of"]
 
 _MARGIN = 0.4  # units
 _LEAST = 15.0  # width of a sheet [units]
 
 
-@public
-def draw(
-    guitar: Harness, ax: Axes | None = None, *, generic: bool = False, title: str | None = None
-) -> Axes:
-    """Draw the schematic of a guitar.
-
-    Parameters
-    ----------
-    guitar : Harness
-        The guitar.
-    ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
-    generic : bool
-        Whether to draw the connection diagram although a schematic is at hand.
-    title : str, optional
-        Line above the drawing; the guitar's name unless given.
-
-    Returns
-    -------
-    matplotlib.axes.Axes
-        The axes, with one unit of the sheet as long across as up.
-
-    Raises
-    ------
-    BadHarness
-        If there is no part to draw.
-    NotInstalled
-        If schemdraw is missing.
-
-    Notes
-    -----
-    Ready layouts have schematics placed by hand. Their lines are followed from lug to lug, and
-    the schematic is drawn only if they join what the harness joins. Any other harness, also one
-    that was edited or has a fault, gets a connection diagram that says so: each joint a numbered
-    line as in ``guitar.joints()``, followed and compared in the same way.
-
-    Examples
-    --------
-    >>> from guitarnet import Pickup, layouts
-    >>> ax = draw(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"), treble_bleed="150k || 1n"))
-    >>> "250 kΩ" in {text.get_text() for text in ax.texts}
-    True
-    """
+def draw_schematic(guitar: Harness, ax: Axes | None, generic: bool, title: str | None) -> Axes:
+    """Draw the schematic of a guitar, or its diagram of connections, on axes."""
     with style.style(), apart():
         sheet = _framed(sheet_of(guitar, generic=generic), title)
         left, bottom, right, top = sheet.extent()
