@@ -12,8 +12,8 @@ import matplotlib.pyplot as plt
 import pytest
 
 import guitarnet as gn
-from guitarnet.show.schematic import draw as schematic
 from guitarnet.show.draw import draw
+from guitarnet.show.schematic import draw as schematic
 from guitarnet.show.schematic.draw import sheet_of
 from guitarnet.show.schematic.sheet import Sheet, drawn_groups, harness_groups
 

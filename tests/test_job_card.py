@@ -223,7 +223,7 @@ def test_nothing_is_fetched(card):
         base64.b64decode(code).decode()
         for code in re.findall(r"data:image/svg\+xml;base64,([^\"]*)", card)
     ]
-    assert len(pictures) == 2
+    assert len(pictures) == 3
     for picture in pictures:
         assert "<svg" in picture
         references = re.findall(r"(?:href|src)=\"([^\"]*)\"|url\(([^)]*)\)", picture)
@@ -256,12 +256,13 @@ def check_paper(pages, size):
     assert (box.width / 72 * 25.4, box.height / 72 * 25.4) == pytest.approx(size, abs=0.1)
 
 
-def test_the_pdf_is_one_page(pdf, tmp_path):
+def test_the_pdf_is_the_bench_picture_and_one_page(pdf, tmp_path):
     """On its paper, with the readings as text; on the other paper a browser prints one, below."""
     pages = pdf(job_card(three(), tmp_path / "card.pdf")).pages
-    assert len(pages) == 1
+    assert len(pages) == 2
     check_paper(pages, (210, 297))  # ISO 216
-    words = " ".join(pages[0].extract_text().split())
+    assert "Seen from behind, the side you solder on" in pages[0].extract_text()
+    words = " ".join(pages[1].extract_text().split())
     for place, readings in READINGS.items():
         assert f"{place} {' '.join(readings)}" in words
     assert "Through the string ground the player is part of the circuit" in words
@@ -272,7 +273,7 @@ def test_a_long_card_takes_several_pages(pdf, tmp_path):
     """And says all: nothing is cut off."""
     notes = "\n".join(f"line {n}." for n in range(60))
     pages = pdf(job_card(two(), tmp_path / "card.pdf", notes=notes, paper="Letter")).pages
-    assert len(pages) > 1
+    assert len(pages) > 2
     check_paper(pages, (215.9, 279.4))  # ANSI Y14.1
     words = " ".join(" ".join(page.extract_text() for page in pages).split())
     assert "neck 7.87 kΩ 7.46 kΩ 8.28 kΩ" in words
@@ -281,7 +282,7 @@ def test_a_long_card_takes_several_pages(pdf, tmp_path):
 
 
 @pytest.mark.long
-def test_a_browser_prints_one_page(browser, cards, pdf, tmp_path):
+def test_a_browser_prints_the_bench_picture_and_one_page(browser, cards, pdf, tmp_path):
     """On both papers, and fetches nothing."""
     paths = cards["three"], job_card(two(), tmp_path / "two.html")
     fetched, said = [], []
@@ -292,7 +293,7 @@ def test_a_browser_prints_one_page(browser, cards, pdf, tmp_path):
         page.goto(path.as_uri())
         for paper in ("A4", "Letter"):
             page.pdf(path=str(tmp_path / "printed.pdf"), format=paper)
-            assert len(pdf(tmp_path / "printed.pdf").pages) == 1, (path.name, paper)
+            assert len(pdf(tmp_path / "printed.pdf").pages) == 2, (path.name, paper)
     page.close()
     assert [url for url in fetched if not url.startswith("data:")] == [p.as_uri() for p in paths]
     assert said == []
@@ -349,7 +350,7 @@ def test_without_schemdraw_the_card_says_so(tmp_path, monkeypatch):
     page = page_of(layouts.pickup_alone(PICKUP), tmp_path)
     said = r"There is no schematic on this card: [^.]*schemdraw[^.]* not installed; [^.]*\."
     assert re.search(said, words_on(page))
-    assert page.count("data:image/svg") == 1
+    assert page.count("data:image/svg") == 2
 
 
 def test_two_volumes_without_a_switch_are_verified_one_by_one():

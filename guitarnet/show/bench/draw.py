@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from ...circuit.bench_lists import CAUTIONS
@@ -20,7 +21,7 @@ from .wiring import Picture, Point, Wire, wired
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw_bench", "picture_of"]
+__all__ = ["draw_bench", "picture_of", "size_of"]
 
 _MARGIN = 1  # lanes
 _TITLE = 12.0  # points
@@ -33,6 +34,7 @@ SEEN = {
 }
 
 
+@lru_cache(maxsize=8)
 def picture_of(guitar: Harness) -> Picture:
     """Place and wire a guitar, and hold what the lines join against its joints.
 
@@ -55,11 +57,9 @@ def draw_bench(
     with style.style():
         texts = _texts(made, view, title, lug_numbers)
         wide = made.placed.wide
-        top = min(w.y for w in texts) - 1.4
-        bottom = max(w.y for w in texts) + 1.2
-        size = (wide + 2 * _MARGIN) * LANE / 25.4, (bottom - top) * LANE / 25.4
+        top, bottom = _ends(texts)
         if ax is None:
-            _, grid = style.new_axes(size=size, layout="none")
+            _, grid = style.new_axes(size=_inches(wide, texts), layout="none")
             ax = grid[0, 0]
             ax.set_position((0, 0, 1, 1))
         ax.set_axis_off()
@@ -78,6 +78,22 @@ def draw_bench(
         ax.set_xlim(-_MARGIN, wide + _MARGIN)
         ax.set_ylim(bottom, top)
     return ax
+
+
+def size_of(made: Picture) -> tuple[float, float]:
+    """Width and height of a picture seen from behind, at full size [inches]."""
+    with style.style():
+        return _inches(made.placed.wide, _texts(made, "bench", None, False))
+
+
+def _inches(wide: int, texts: list[Words]) -> tuple[float, float]:
+    top, bottom = _ends(texts)
+    return (wide + 2 * _MARGIN) * LANE / 25.4, (bottom - top) * LANE / 25.4
+
+
+def _ends(texts: list[Words]) -> tuple[float, float]:
+    """Top and bottom of the picture, by its first and last line of text."""
+    return min(w.y for w in texts) - 1.4, max(w.y for w in texts) + 1.2
 
 
 def ink(made: Picture, ax: Axes, scale: float, mirror: float | None) -> None:

@@ -371,7 +371,7 @@ def _plain(name: str, part: Part, poles: list[list[str]]) -> Form:
     for row, down in ((high, -1), (low, 1)):
         for k, lug in enumerate(row):
             x = pitch * k - pitch * (len(row) - 1) // 2
-            lugs[lug] = Lug(x, 6 * down, (DOWN if down > 0 else UP, LEFT, RIGHT), (x, 2.6 * down))
+            lugs[lug] = Lug(x, 6 * down, (DOWN if down > 0 else UP, LEFT, RIGHT))
             shapes.append(_tab(x, 3.8 * down, 6 * down))
             words.append(Words(x, 2.6 * down, cut(lug, pitch - 0.3, SMALL), SMALL))
     words.append(Words(0, 0, label, BOLD, bold=True))

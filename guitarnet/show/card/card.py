@@ -1,10 +1,9 @@
-"""The job card: one page to build and measure a guitar by and to keep with it, HTML or PDF."""
+"""The job card: a bench picture and one page to build, measure and keep, HTML or PDF."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +32,7 @@ _FIXED = 45.0  # height of what does not grow with the letters: response and rul
 
 # Lines of the page that come once for each row, and those that a card may lack.
 _BLANK = "<div><dt>$label</dt><dd>$value</dd></div>"
+_BENCH = '<img class="bench" src="$picture" alt="Bench picture of $name">'
 _DRAWING = '<img class="circuit" src="$picture" alt="$form of $name">'
 _SOLDERED = (
     '<tr><td><span class="box"></span></td><td class="number">$number</td>'
@@ -64,7 +64,7 @@ def job_card(
     coil_temperature: float | str = 20.0,
     meter: Ohmmeter | None = None,
 ) -> Path:
-    """Write a job card: what to solder, buy and measure on one guitar, on one page.
+    """Write a job card: the bench picture, then a page of what to solder, buy and measure.
 
     Parameters
     ----------
@@ -136,15 +136,20 @@ def job_card(
     lay_out = _printer() if ending == ".pdf" else None
     said = content(guitar, coil_celsius(coil_temperature), meter)
     head = (("Date", date), ("Done by", by), ("Guitar no.", number))
-    fill = partial(_page, said, head, notes)
+    bench = repeated(_BENCH, [(said["bench"], guitar.name)])
+    card = _card(said, head, notes)
     if lay_out is None:
-        return write_text(path, fill(paper="", letters=_ON_SCREEN, circuit=_CIRCUIT))
+        body = Html(f"{bench}\n{card}")
+        return write_text(path, _page(guitar.name, body, "", _ON_SCREEN, _CIRCUIT))
+    # The bench picture has a page of its own, before the card that is fitted to one.
+    first = lay_out(_page(guitar.name, bench, paper, _ON_SCREEN, _CIRCUIT))
 
     def made(letters: float, circuit: float) -> Any:
-        return lay_out(fill(paper=paper, letters=letters, circuit=round(circuit, 1)))
+        return lay_out(_page(guitar.name, card, paper, letters, round(circuit, 1)))
 
     legible = min(max(said["schematic"]["height"], _CIRCUIT), _TALLEST)
-    return write_bytes(path, _fitted(made, legible).write_pdf())
+    fitted = _fitted(made, legible)
+    return write_bytes(path, fitted.copy([*first.pages[:1], *fitted.pages]).write_pdf())
 
 
 def _fitted(made: Callable[[float, float], Any], legible: float) -> Any:
@@ -197,26 +202,27 @@ def _left(page: Any) -> float:
     return max(0.0, (page.height - page.anchors["end"][1]) / _PX_PER_MM - _FOOT)
 
 
-def _page(
-    said: dict[str, Any],
-    head: Sequence[tuple[str, str]],
-    notes: str,
-    *,
-    paper: str,
-    letters: float,
-    circuit: float,
-) -> str:
-    """Fill in the page."""
+def _page(name: str, body: Html, paper: str, letters: float, circuit: float) -> str:
+    """Put what is to be seen on a page."""
+    return filled(
+        asset("page.html", __package__),
+        name=name,
+        sheet=Html(asset("job_card.css", __package__)),
+        page=Html(f"@page {{ size: {paper}; }}" if paper else ""),
+        letters=letters,
+        circuit=circuit,
+        body=body,
+    )
+
+
+def _card(said: dict[str, Any], head: Sequence[tuple[str, str]], notes: str) -> Html:
+    """Fill in the card."""
     schematic, joints, parts = said["schematic"], said["joints"], said["parts"]
     readings, response = said["readings"], said["response"]
     drawing = [(schematic["picture"], schematic["form"], said["name"])]
     return filled(
         asset("job_card.html", __package__),
         name=said["name"],
-        sheet=Html(asset("job_card.css", __package__)),
-        page=Html(f"@page {{ size: {paper}; }}" if paper else ""),
-        letters=letters,
-        circuit=circuit,
         head=repeated(_BLANK, head),
         drawing=repeated(_DRAWING, drawing if schematic["picture"] else []),
         schematic=schematic["words"],

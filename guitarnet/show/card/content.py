@@ -50,6 +50,7 @@ def content(
     readings = _readings(guitar, coil_temperature, meter)
     return {
         "name": guitar.name,
+        "bench": _bench(guitar),
         "schematic": _schematic(guitar),
         "joints": _joints(guitar),
         "parts": _parts(guitar),
@@ -303,6 +304,20 @@ def _schematic(guitar: Harness) -> dict[str, Any]:
     words = " ".join(sheet.notes).replace("the joint list", "the table below")
     height = size[1] * 25.4 * _LEGIBLE / FONT
     return {"picture": picture, "form": sentence(sheet.form), "words": words, "height": height}
+
+
+def _bench(guitar: Harness) -> str:
+    """Draw the bench picture, with its own title and cautions, and close its figure."""
+    from matplotlib.figure import Figure
+
+    from ..bench.draw import draw_bench, picture_of, size_of
+
+    figure = Figure(figsize=size_of(picture_of(guitar)))
+    figure.set_layout_engine("none")
+    ax = figure.add_axes((0, 0, 1, 1))
+    draw_bench(guitar, ax, "bench", None, False)
+    with style.style():
+        return _svg(figure)
 
 
 def _response(guitar: Harness, knobs: str) -> dict[str, str]:
