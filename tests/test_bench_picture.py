@@ -169,3 +169,29 @@ def test_it_is_the_same_whatever_the_order_of_joints():
 def test_without_a_jack_one_sentence_says_so():
     with pytest.raises(gn.errors.BadHarness, match="has no Jack"):
         gn.draw(gn.Harness({"volume": gn.Pot("250k", "linear")}), view="bench")
+
+
+@pytest.mark.parametrize("place", ["neck", "neck+middle", "bridge"])
+def test_what_is_in_the_circuit_is_what_the_truth_table_says(place):
+    """By continuity here, by the solver there; of pickups and tones."""
+    from guitarnet.show.bench.live import live_at
+
+    guitar = beginning("three_single_coils")
+    live = live_at(guitar, {"switch": place})
+    audible = set(place.split("+"))
+    tones = {"neck": {"tone_1"}, "neck+middle": {"tone_1", "tone_2"}, "bridge": set()}[place]
+    always = {"volume", "switch", "jack"} | ({"tone_capacitor"} if tones else set())
+    assert live.parts == audible | tones | always
+    row = next(row for row in gn.truth_table(guitar).rows if row[0] == place)
+    assert all(name in " ".join(row) for name in audible)
+
+
+def test_a_position_is_drawn_and_said():
+    guitar = beginning("two_single_coils")
+    ax = gn.draw(guitar, view="bench", places={"switch": "bridge"})
+    assert "switch at bridge: second and common touch." in " ".join(words(ax))
+    grey = {t.get_text() for t in ax.texts if t.get_color() == "#9aa1a8"}
+    assert "neck" in grey
+    assert not {"bridge", "volume"} & grey
+    with pytest.raises(gn.errors.BadSetting, match="'brigde' is no place of this switch"):
+        gn.draw(guitar, view="bench", places={"switch": "brigde"})

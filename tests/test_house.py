@@ -93,6 +93,7 @@ INNER = {
     "guitarnet.show.bench.forms": None,
     "guitarnet.show.bench.ink": None,
     "guitarnet.show.bench.letters": None,
+    "guitarnet.show.bench.live": None,
     "guitarnet.show.bench.place": None,
     "guitarnet.show.bench.route": None,
     "guitarnet.show.bench.small": None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Literal
 
 from ..circuit.harness import Harness
@@ -23,6 +24,7 @@ def draw(
     view: Literal["schematic", "connections", "bench", "bench from the front"] = "schematic",
     title: str | None = None,
     lug_numbers: bool = False,
+    places: Mapping[str, str] | None = None,
 ) -> Axes:
     """Draw a guitar: its schematic, or what you see when you solder it.
 
@@ -40,6 +42,10 @@ def draw(
     lug_numbers : bool
         Whether a bench picture numbers the lugs of pots too: 1, 2 and 3 from left to right, as
         they are counted with the shaft towards you and the lugs down.
+    places : mapping of str to str, optional
+        How the switches stand on a bench picture, as ``{"switch": "neck"}``, the others as they
+        stand unless set. Then grey is what lies on no way from the tip of the jack to its
+        sleeve, by continuity, and the lugs that touch are named.
 
     Returns
     -------
@@ -50,6 +56,8 @@ def draw(
     ------
     BadHarness
         If there is no part to draw, or a bench picture finds no jack.
+    BadSetting
+        If there is no such switch, or it has no such place.
     NotInstalled
         If matplotlib is missing, or schemdraw, with which schematics are drawn.
 
@@ -79,5 +87,5 @@ def draw(
     True
     """
     if view.startswith("bench"):
-        return draw_bench(guitar, ax, view, title, lug_numbers)
+        return draw_bench(guitar, ax, view, title, lug_numbers, places)
     return draw_schematic(guitar, ax, view == "connections", title)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,9 @@ from ...parts.switch import Switch
 from ..figures import style
 from .follow import drawn_joints, listed_joints
 from .form import LANE, SMALL, TEXT, Words
-from .ink import GROUND, Pen, stroke_of
+from .ink import GROUND, PALE, Pen, stroke_of
 from .letters import broken
+from .live import Live, live_at
 from .small import TINY
 from .wiring import Picture, Point, Wire, wired
 
@@ -50,12 +52,18 @@ def picture_of(guitar: Harness) -> Picture:
 
 
 def draw_bench(
-    guitar: Harness, ax: Axes | None, view: str, title: str | None, lug_numbers: bool
+    guitar: Harness,
+    ax: Axes | None,
+    view: str,
+    title: str | None,
+    lug_numbers: bool = False,
+    places: Mapping[str, str] | None = None,
 ) -> Axes:
     """Draw the bench picture of a guitar on axes; their unit is a lane of 2.5 mm."""
     made = picture_of(guitar)
+    live = None if places is None else live_at(guitar, places)
     with style.style():
-        texts = _texts(made, view, title, lug_numbers)
+        texts = _texts(made, view, title, lug_numbers, live)
         wide = made.placed.wide
         top, bottom = _ends(texts)
         if ax is None:
@@ -69,7 +77,7 @@ def draw_bench(
         box = ax.get_window_extent()
         dots = min(box.width / (wide + 2 * _MARGIN), box.height / (bottom - top))
         mirror = wide if view == "bench from the front" else None
-        ink(made, ax, dots / ax.figure.dpi * 25.4 / LANE, mirror)
+        ink(made, ax, dots / ax.figure.dpi * 25.4 / LANE, mirror, live)
         if lug_numbers:
             _number_lugs(made, Pen(ax, dots / ax.figure.dpi * 25.4 / LANE, mirror))
         pen = Pen(ax, dots / ax.figure.dpi * 25.4 / LANE)
@@ -83,7 +91,7 @@ def draw_bench(
 def size_of(made: Picture) -> tuple[float, float]:
     """Width and height of a picture seen from behind, at full size [inches]."""
     with style.style():
-        return _inches(made.placed.wide, _texts(made, "bench", None, False))
+        return _inches(made.placed.wide, _texts(made, "bench", None))
 
 
 def _inches(wide: int, texts: list[Words]) -> tuple[float, float]:
@@ -96,15 +104,27 @@ def _ends(texts: list[Words]) -> tuple[float, float]:
     return min(w.y for w in texts) - 1.4, max(w.y for w in texts) + 1.2
 
 
-def ink(made: Picture, ax: Axes, scale: float, mirror: float | None) -> None:
-    """Draw wires, parts and numbers."""
+def ink(
+    made: Picture, ax: Axes, scale: float, mirror: float | None, live: Live | None = None
+) -> None:
+    """Draw wires, parts and numbers; grey, what is not in the circuit."""
     pen, bench = Pen(ax, scale, mirror), made.bench
-    for _, form in made.forms():
-        pen.form(form, 2)
+    dead = {
+        number
+        for number in range(1, len(bench.joints) + 1)
+        if live and number != bench.ground and not live.lugs & {*bench.lugs_of(number)}
+    }
+
+    def look_of(number: int) -> tuple[str, str]:
+        colour, stroke = stroke_of(number, bench.ground)
+        return (PALE if number in dead else colour), stroke
+
+    for name, form in made.forms():
+        pen.form(form, 2, grey=live is not None and name not in live.parts)
     crossings = list(made.crossings)
     for wire in made.wires:
         z = 3.0 if wire.kind == "jumper" else 3.5 if wire.kind == "bus" else 4.0
-        colour, stroke = stroke_of(wire.joint, bench.ground)
+        colour, stroke = look_of(wire.joint)
         pen.wire(wire, colour, stroke, crossings, z)
         for end in (wire.points[0], wire.points[-1]):
             if any(end in spots for spots in made.cans.values()):
@@ -120,7 +140,7 @@ def ink(made: Picture, ax: Axes, scale: float, mirror: float | None) -> None:
         if number is None:
             pen.ring(spot.x, spot.y)
         elif lug not in made.grounds:
-            colour, _ = stroke_of(number, bench.ground)
+            colour, _ = look_of(number)
             pen.badge(spot.x, spot.y, number, colour, filled=lug in made.points)
     for _, form in made.forms():
         if form.frame and form.bus is None and bench.ground:
@@ -155,7 +175,9 @@ def _number_at(wire: Wire, crossings: list[tuple[int, int]]) -> Point | None:
     return best[1] if best else None
 
 
-def _texts(made: Picture, view: str, title: str | None, lug_numbers: bool) -> list[Words]:
+def _texts(
+    made: Picture, view: str, title: str | None, lug_numbers: bool = False, live: Live | None = None
+) -> list[Words]:
     """Title and how it is seen above, how to read it and the cautions below."""
     guitar, wide = made.bench.guitar, made.placed.wide
     texts: list[Words] = []
@@ -175,7 +197,7 @@ def _texts(made: Picture, view: str, title: str | None, lug_numbers: bool) -> li
         y += 1.5
         texts.append(Words(0, y, words, size, "left", bold))
     y = made.placed.high + 1.2
-    for line in broken(_reading(made, lug_numbers), wide, 12, SMALL):
+    for line in broken(_reading(made, lug_numbers, live), wide, 16, SMALL):
         texts.append(Words(0, y, line, SMALL, "left"))
         y += 1.3
     y += 0.5
@@ -185,10 +207,13 @@ def _texts(made: Picture, view: str, title: str | None, lug_numbers: bool) -> li
     return texts
 
 
-def _reading(made: Picture, lug_numbers: bool) -> str:
+def _reading(made: Picture, lug_numbers: bool, live: Live | None) -> str:
     """Sentences on how to read this picture."""
     bench = made.bench
-    sentences = ["Numbers are the joints of the solder list: same number, same joint."]
+    sentences = []
+    if live:
+        sentences.append(f"{live.sentence} Grey: on no way from tip to sleeve there.")
+    sentences += ["Numbers are the joints of the solder list: same number, same joint."]
     if bench.ground:
         sentences.append(
             f"{bench.ground} is ground. A lug with the sign of ground gets a wire to the bus or to "

@@ -137,6 +137,7 @@ def _on_can(x: float, name: str, values: list[str]) -> list[Words]:
 def _values(part: Part) -> list[str]:
     """Resistance and taper, a line or two each."""
     ohms, _, taper = part.label().partition(", ")
+    taper = taper.replace("%", " %")
     return [ohms, *(broken(taper, 7.6, 2, SMALL) if taper else [])]
 
 

@@ -315,7 +315,7 @@ def _bench(guitar: Harness) -> str:
     figure = Figure(figsize=size_of(picture_of(guitar)))
     figure.set_layout_engine("none")
     ax = figure.add_axes((0, 0, 1, 1))
-    draw_bench(guitar, ax, "bench", None, False)
+    draw_bench(guitar, ax, "bench", None)
     with style.style():
         return _svg(figure)
 
