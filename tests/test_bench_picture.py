@@ -189,7 +189,7 @@ def test_what_is_in_the_circuit_is_what_the_truth_table_says(place):
 def test_a_position_is_drawn_and_said():
     guitar = beginning("two_single_coils")
     ax = gn.draw(guitar, view="bench", places={"switch": "bridge"})
-    assert "switch at bridge: second and common touch." in " ".join(words(ax))
+    assert "Switch at bridge: second and common touch." in " ".join(words(ax))
     grey = {t.get_text() for t in ax.texts if t.get_color() == "#9aa1a8"}
     assert "neck" in grey
     assert not {"bridge", "volume"} & grey

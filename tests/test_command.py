@@ -187,14 +187,16 @@ def test_new_takes_a_measured_coil_for_both_coils():
 
 def test_draw(told, bench):
     """Drawn twice it is the same: no date, no random names, so that versions can be compared."""
-    code, said, _ = told("draw", "mine.toml", "--out", "drawn")
+    code, said, _ = told("draw", "mine.toml", "--bench", "--out", "drawn")
     assert code == 0
-    assert left(bench / "drawn") == {"schematic.svg", "schematic.png", "joints.txt", "joints.csv"}
+    pictures = {f"{view}.{end}" for view in ("schematic", "bench") for end in ("svg", "png")}
+    assert left(bench / "drawn") == {*pictures, "joints.txt", "joints.csv"}
+    assert "the side you solder on" in (bench / "drawn" / "bench.svg").read_text(encoding="utf-8")
     assert (bench / "drawn" / "schematic.png").read_bytes().startswith(b"\x89PNG")
     assert "<svg" in (bench / "drawn" / "schematic.svg").read_text(encoding="utf-8")
     assert CAUTIONS in said
     assert f"{gn.load_harness('mine.toml').joints()}\n" in said
-    told("draw", "mine.toml", "--out", "again")
+    told("draw", "mine.toml", "--bench", "--out", "again")
     for name in left(bench / "drawn"):
         assert (bench / "drawn" / name).read_bytes() == (bench / "again" / name).read_bytes(), name
 

@@ -191,7 +191,8 @@ def _draw(added: Any) -> None:
         "It leaves schematic.svg, schematic.png and joints (text and CSV). Every line is followed "
         "and compared with the harness before it is drawn; a harness of your own gets a diagram "
         "of connections. With --bench it also leaves bench.svg and bench.png: the parts from "
-        "behind, each wire with the number of its joint. Unplug the guitar before you open it.",
+        "behind, each wire with the number of its joint in the list. Solder by the list of joints; "
+        "unplug the guitar before you open it.",
     )
     _guitar(own)
     own.add_argument(

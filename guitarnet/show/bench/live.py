@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from ...circuit.bench_lists import words_of
 from ...circuit.harness import Harness
 from ...errors import BadSetting, nearest
 from ...groups import Groups
@@ -14,6 +15,7 @@ from ...parts.output import AmpInput, Cable, Jack
 from ...parts.pot import Pot
 from ...parts.switch import Switch
 from ...parts.two_lug import Empty
+from ...units import sentence
 
 __all__ = ["Live", "live_at"]
 
@@ -53,7 +55,7 @@ def live_at(guitar: Harness, places: Mapping[str, str]) -> Live:
             for other in group[1:]:
                 nodes.merge(guitar.node(f"{name}.{group[0]}"), guitar.node(f"{name}.{other}"))
         touching = "; ".join(" and ".join(group) for group in groups) or "no lugs"
-        sentences.append(f"{name.replace('_', ' ')} at {place}: {touching} touch.")
+        sentences.append(sentence(f"{words_of(name)} at {place}: {touching} touch."))
 
     def node(lug: str) -> str:
         return nodes.find(guitar.node(lug))
