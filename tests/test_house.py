@@ -88,6 +88,7 @@ INNER = {
     "guitarnet.show.schematic.draw": None,
     "guitarnet.show.bench.cells": None,
     "guitarnet.show.bench.draw": None,
+    "guitarnet.show.bench.ends": None,
     "guitarnet.show.bench.follow": None,
     "guitarnet.show.bench.form": None,
     "guitarnet.show.bench.forms": None,

@@ -25,6 +25,7 @@ __all__ = [
     "Lug",
     "Shape",
     "Words",
+    "tab",
 ]
 
 LANE = 2.5
@@ -144,3 +145,8 @@ def _moved(shape: Shape, x: int, y: int) -> Shape:
         shape,
         left=shape.left + x, right=shape.right + x, top=shape.top + y, bottom=shape.bottom + y,
     )  # fmt: skip
+
+
+def tab(x: float, y0: float, y1: float) -> Box:
+    """A tinned tab, upright."""
+    return Box(x - 0.42, min(y0, y1), x + 0.42, max(y0, y1), "metal", radius=0.3)

@@ -17,7 +17,24 @@ from ...parts.output import Jack
 from ...parts.pickup import Coil
 from ...parts.pot import Pot
 from ...parts.switch import Switch
-from .form import BOLD, DOWN, LEFT, RIGHT, SMALL, TEXT, UP, Box, Disc, Form, Lane, Line, Lug, Words
+from .ends import jack, pickup
+from .form import (
+    BOLD,
+    DOWN,
+    LEFT,
+    RIGHT,
+    SMALL,
+    TEXT,
+    UP,
+    Box,
+    Disc,
+    Form,
+    Lane,
+    Line,
+    Lug,
+    Words,
+    tab,
+)
 from .letters import broken, cut, lanes
 
 __all__ = ["form_of", "is_common", "poles_of", "sits_on"]
@@ -26,8 +43,6 @@ PITCH = 3  # lanes between lugs of a pot and of a lever
 TIP = 9  # lanes from the middle of a can to the tips of its lugs
 CAN = 4.8  # lanes, radius
 LEAF = 5  # lanes between lugs of a leaf toggle
-LEADS = {2: 6, 4: 4}  # lanes between the leads of a pickup that has so many
-_BY_COIL = ("coil_1_start", "coil_1_finish", "coil_2_finish", "coil_2_start")
 # Twelve lugs on the ring of a rotary's wafer, from the top left corner on clockwise, on lanes;
 # the commons of one to four poles within it, each with its way out between two lugs.
 RING = ((-7, -2), (-5, -5), (-2, -7), (2, -7), (5, -5), (7, -2),
@@ -54,9 +69,9 @@ def form_of(
     if isinstance(part, BlendPot):
         return _blend(name, part)
     if isinstance(part, Jack):
-        return _jack(name)
+        return jack(name)
     if isinstance(part, (Coil, Humbucker)):
-        return _pickup(name, part, turned)
+        return pickup(name, part, turned)
     if isinstance(part, Switch):
         return _switch(name, part, turned)
     return _plain(name, part, [list(part.lugs)])
@@ -87,11 +102,6 @@ def is_common(part: Part, lug: str) -> bool:
 # -- pots -----------------------------------------------------------------------------------------
 
 
-def _tab(x: float, y0: float, y1: float) -> Box:
-    """A tinned tab, upright."""
-    return Box(x - 0.42, min(y0, y1), x + 0.42, max(y0, y1), "metal", radius=0.3)
-
-
 def _flat_tab(x0: float, x1: float, y: float) -> Box:
     return Box(min(x0, x1), y - 0.42, max(x0, x1), y + 0.42, "metal", radius=0.3)
 
@@ -106,7 +116,7 @@ def _wafer(x: int, lugs: tuple[str, str, str], marks: tuple[str, str, str]) -> F
         {lug: Lug(i, TIP, (DOWN, LEFT, RIGHT), (i, 7.0)) for i, lug, _ in at},
         (
             Box(x - 4.6, 2.4, x + 4.6, 6.6, "wafer"),
-            *(_tab(i, 6.7, TIP) for i, _, _ in at),
+            *(tab(i, 6.7, TIP) for i, _, _ in at),
             Disc(x, 0, CAN),
             Disc(x, 0, CAN - 0.5, "none", "pale"),
         ),
@@ -263,7 +273,7 @@ def _toggle(name: str, part: Switch, turned: bool) -> Form:
     at = {lug: LEAF * (k - 1) for k, lug in enumerate(row)}
     form = Form(
         {lug: Lug(x, -4, (UP, LEFT, RIGHT), (x, -1.6)) for lug, x in at.items()},
-        (*(_tab(x, -0.6, -4) for x in at.values()), Box(-7.6, -1, 7.6, 2.4)),
+        (*(tab(x, -0.6, -4) for x in at.values()), Box(-7.6, -1, 7.6, 2.4)),
         tuple(Words(x, 0.7, lug, SMALL) for lug, x in at.items()),
         ((-8, -3, 8, 3),),
         box=(-8, -5, 8, 3),
@@ -302,7 +312,7 @@ def _lever(name: str, part: Switch, poles: list[list[str]], turned: bool) -> For
             x = first + PITCH * k
             way = DOWN if down > 0 else UP
             lugs[lug] = Lug(x, 6 * down, (way, LEFT, RIGHT), (x, 2.6 * down))
-            shapes.append(_tab(x, 2.2 * down, 6 * down))
+            shapes.append(tab(x, 2.2 * down, 6 * down))
             words.append(Words(x + 0.6, 4.55 * down, lug, SMALL, "left"))
     last = first + PITCH * (len(low) - 1)
     body = Box(first - 1.8, -3.6, last + 1.8, 3.6)
@@ -373,66 +383,10 @@ def _plain(name: str, part: Part, poles: list[list[str]]) -> Form:
         for k, lug in enumerate(row):
             x = pitch * k - pitch * (len(row) - 1) // 2
             lugs[lug] = Lug(x, 6 * down, (DOWN if down > 0 else UP, LEFT, RIGHT))
-            shapes.append(_tab(x, 3.8 * down, 6 * down))
+            shapes.append(tab(x, 3.8 * down, 6 * down))
             words.append(Words(x, 2.6 * down, cut(lug, pitch - 0.3, SMALL), SMALL))
     words.append(Words(0, 0, label, BOLD, bold=True))
     return Form(
         lugs, (*shapes, Box(-half, -3.9, half, 3.9)), tuple(words), ((-half, -5, half, 5),),
         box=(-half - 1, -7, half + 1, 7),
-    )  # fmt: skip
-
-
-# -- jack and pickups -----------------------------------------------------------------------------
-
-
-def _jack(name: str) -> Form:
-    """From behind: the round body is the sleeve, the long spring is the tip."""
-    spring = ((-2.0, 3.4), (-2.0, -0.5), (-1.0, -1.2), (-0.2, -0.6))
-    return Form(
-        {
-            "sleeve": Lug(0, -6, (UP, LEFT, RIGHT), (0, -4.0)),
-            "tip": Lug(-2, 6, (DOWN, LEFT, RIGHT), (-2, 3.6)),
-        },
-        (
-            _tab(0, -3.4, -6), _tab(-2, 3.2, 6), Disc(0, 0, 4.0), Disc(0, 0, 1.9, "paper"),
-            Disc(0, 0, 1.3, "body", "pale"), Line(spring, 3.4), Line(spring, 1.8, "metal"),
-        ),
-        (
-            Words(1.2, -5.2, "sleeve", SMALL, "left"), Words(-0.9, 5.2, "tip", SMALL, "left"),
-            Words(0.3, 2.75, cut(words_of(name), 3.4, BOLD, True), BOLD, bold=True),
-        ),
-        ((-4, -5, 4, 5),),
-        box=(-5, -7, 5, 7),
-    )  # fmt: skip
-
-
-def _pickup(name: str, part: Part, turned: bool) -> Form:
-    """A bar with its leads, each with the name that it was given."""
-    # The two finishes stand side by side: they are joined more often than not.
-    leads = part.lugs if len(part.lugs) == 2 else sorted(part.lugs, key=_BY_COIL.index)
-    names = list(leads)[:: -1 if turned else 1]
-    label = cut(words_of(name), 15, BOLD, True)
-    pitch = LEADS[len(names)]
-    first = -(pitch * (len(names) - 1) // 2)
-    half = max(6, round(lanes(label, BOLD, True) / 2) + 1, 2 - first)
-    lugs, words = {}, []
-    shapes: list[Line | Box | Disc] = []
-    called = {q: getattr(part, "lead_name", lambda _: "")(q) or "" for q in names}
-    lines = 1 if len(names) == 2 else 2
-    low = 1.0 + 1.2 * (lines + any(called.values())) + 1.6
-    for k, lug in enumerate(names):
-        x = first + pitch * k
-        lugs[lug] = Lug(x, -3, (UP, LEFT, RIGHT), (x, 0.0))
-        shapes.append(Line(((x, -3), (x, 0)), 2.2, "lead"))
-        said = words_of(lug).rsplit(" ", 1) if lines == 2 else [words_of(lug)]
-        said += [called[lug]] if any(called.values()) else []
-        words += [
-            Words(x, 0.9 + 1.2 * j, cut(line, pitch - 0.2, SMALL), SMALL)
-            for j, line in enumerate(said)
-        ]
-    words.append(Words(0, low - 0.75, label, BOLD, bold=True))
-    bar = Box(-half, 0, half, low + 0.2, "body", radius=1.2)
-    return Form(
-        lugs, (bar, *shapes), tuple(words), ((-half, -2, half, round(low) + 1),),
-        box=(-half, -4, half, round(low) + 1),
     )  # fmt: skip
