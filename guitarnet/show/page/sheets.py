@@ -20,7 +20,7 @@ from ...study.record.record import STATES, Entry, Record
 from ...table import Table
 from ...units import format_value
 from ..figures.picture import picture
-from ..schematic.draw import draw
+from ..draw import draw
 from .html_view import asset
 from .report import report
 
