@@ -19,8 +19,8 @@ from ...study.record.pickups import Certificate
 from ...study.record.record import STATES, Entry, Record
 from ...table import Table
 from ...units import format_value
-from ..figures.picture import picture
 from ..draw import draw
+from ..figures.picture import picture
 from .html_view import asset
 from .report import report
 
