@@ -8,6 +8,7 @@ from . import (
     fitting as fitting,
     formulas as formulas,
     layouts as layouts,
+    measuring as measuring,
     pages as pages,
     plots as plots,
     records as records,

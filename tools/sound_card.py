@@ -114,6 +114,8 @@ class Thing(NamedTuple):
 
     name: str
     impedance: Callable[[np.ndarray], np.ndarray]
+    inductance: float = np.nan
+    capacitance: float = np.nan
 
 
 def coil(resistance: float, inductance: float, capacitance: float, eddy: float = 0.0) -> Thing:
@@ -127,7 +129,7 @@ def coil(resistance: float, inductance: float, capacitance: float, eddy: float =
             own = s * inductance * (1 - share) + 1 / (1 / (s * inductance * share) + 1 / eddy)
         return 1 / (1 / (resistance + own) + s * capacitance)
 
-    return Thing("pickup", impedance)
+    return Thing("pickup", impedance, inductance, capacitance)
 
 
 def resistor(ohm: float, capacitance: float = 0.0) -> Thing:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import xarray as xr
 
 from ...errors import BadFile, BadSetting, NotInstalled, Unusual
 from ...files import read_csv_columns, read_text
@@ -19,7 +20,7 @@ from ...units import Quantity
 from ..response.labels import decibels
 from .loads import Load, check_load
 
-__all__ = ["UNNAMED", "MeasuredCurve", "read_curve"]
+__all__ = ["UNNAMED", "MeasuredCurve", "curve_of", "read_curve"]
 
 UNNAMED = "curve"
 _FEWEST = 10
@@ -374,3 +375,24 @@ def _read_touchstone(
         )
     except BadSetting as error:
         raise BadFile(str(path), error.problem, error.fix) from None
+
+
+def curve_of(measured: xr.Dataset) -> MeasuredCurve:
+    """Take what `guitarnet.measuring` read from a recording as a curve."""
+    kind = measured.attrs.get("kind")
+    variable = {"impedance": "impedance", "string": "transfer"}.get(str(kind))
+    if variable is None or variable not in measured or "frequency" not in measured.coords:
+        raise BadSetting(
+            "curves", "hold a Dataset that is no measured curve", "give what read_impedance() returns"
+        )
+    values = measured[variable].values
+    phase = np.degrees(np.angle(values))
+    f, name = measured["frequency"].values, measured.attrs.get("name") or UNNAMED
+    if kind == "impedance":
+        return MeasuredCurve(
+            f, np.abs(values), phase, kind="impedance", load=Load(), name=name, unusual=True
+        )
+    load = Load(
+        float(measured["input_resistance"]), float(measured["input_capacitance"]), unusual=True
+    )
+    return MeasuredCurve(f, decibels(np.abs(values)), phase, load=load, slope=_EXCITER, name=name)

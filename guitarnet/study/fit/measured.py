@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
+import xarray as xr
 
 from ...errors import BadSetting, few
 from ...gate import public
@@ -18,7 +19,7 @@ from ...parts.pickup import Coil
 from ...ranking import most
 from ...units import Quantity, format_value
 from . import coil_model
-from .curves import UNNAMED, MeasuredCurve
+from .curves import UNNAMED, MeasuredCurve, curve_of
 from .loads import Load, check_load
 
 __all__ = [
@@ -195,8 +196,8 @@ class Measurements(ByValue):
 
     Parameters
     ----------
-    curves : sequence of MeasuredCurve
-        Measured curves.
+    curves : sequence of MeasuredCurve or xarray.Dataset
+        Measured curves, also as `guitarnet.measuring` reads them.
     resistance : float or str, optional
         DC resistance of the connected coil [ohm].
     inductance : InductanceReading, float, str or sequence of these
@@ -292,6 +293,8 @@ def _named(curves: tuple[MeasuredCurve, ...]) -> tuple[MeasuredCurve, ...]:
 def _entry(entry: Any, field: str, kind: type) -> Any:
     if kind is InductanceReading and isinstance(entry, (int, float, str)):
         return InductanceReading(entry)
+    if kind is MeasuredCurve and isinstance(entry, xr.Dataset):
+        return curve_of(entry)
     if not isinstance(entry, kind):
         how = "read_curve(...)" if kind is MeasuredCurve else f"{kind.__name__}(...)"
         raise BadSetting(field, f"{entry!r} is no {kind.__name__}", f"give {how}", entry)

@@ -1,0 +1,15 @@
+"""Impedance and transfer curves measured with a sound card."""
+
+from .study.measuring.calibration import Calibration, read_calibration
+from .study.measuring.measured import read_impedance, read_transfer
+from .study.measuring.saving import save_measurement
+from .study.measuring.stimulus import write_stimulus
+
+__all__ = [
+    "Calibration",
+    "read_calibration",
+    "read_impedance",
+    "read_transfer",
+    "save_measurement",
+    "write_stimulus",
+]

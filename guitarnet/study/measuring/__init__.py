@@ -1,0 +1,1 @@
+"""Impedance and transfer curves from recordings of a sound card."""
