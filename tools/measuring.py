@@ -34,6 +34,8 @@ import sound_card  # noqa: E402
 from guitarnet.study.measuring.stimulus import stimulus_samples  # noqa: E402
 
 HALVES = {"development": sound_card.DEVELOPMENT, "held back": sound_card.HELD_BACK}
+_TAKEN: dict[Any, np.ndarray] = {}
+"""Recordings of the last seed, which its mistakes share."""
 ROWS = ("quiet", "hum", "coverage", "mistakes", "pickup")
 
 # What is said of each mistake: words of its sentence.
@@ -82,8 +84,8 @@ def off(result: Any, thing: sound_card.Thing) -> tuple[np.ndarray, np.ndarray]:
 
 def one_session(
     seed: int,
-    *,
     mistake: str | None = None,
+    *,
     drifting: bool = False,
     thing: Any = None,
     **fixed: Any,
@@ -92,7 +94,10 @@ def one_session(
     rng = np.random.default_rng(seed)
     chain = sound_card.draw_chain(rng, drifting=drifting, **fixed)
     what = (thing or sound_card.any_guitar)(rng)
-    return sound_card.session(played(chain.rate), chain, what, rng, mistake=mistake)
+    if _TAKEN and seed != next(iter(_TAKEN))[0]:
+        _TAKEN.clear()
+    kept = _TAKEN if thing is None and drifting else None
+    return sound_card.session(played(chain.rate), chain, what, seed, mistake=mistake, taken=kept)
 
 
 def quiet(seeds: Any, hum: float = -40.0) -> str:
@@ -135,14 +140,15 @@ def coverage(seeds: Any) -> str:
 
 def mistakes(seeds: Any) -> str:
     """Say how many of each kind are found, and by which sentence."""
+    told: dict[str, collections.Counter[str]] = collections.defaultdict(collections.Counter)
+    for seed in seeds:
+        for kind in sound_card.MISTAKES:
+            session = one_session(seed, kind, drifting=True, rate=44_100)
+            told[kind][_told(session, SENTENCES[kind])] += 1
     lines = []
-    for kind in sound_card.MISTAKES:
-        told: collections.Counter[str] = collections.Counter()
-        for seed in seeds:
-            session = one_session(seed, mistake=kind, drifting=True, rate=44_100)
-            told[_told(session, SENTENCES[kind])] += 1
-        found = told.pop("found", 0)
-        rest = "; ".join(f"{count}: {words}" for words, count in told.most_common())
+    for kind, counted in told.items():
+        found = counted.pop("found", 0)
+        rest = "; ".join(f"{count}: {words}" for words, count in counted.most_common())
         lines.append(f"  {kind}: {found} of {len(seeds)}{f' ({rest})' if rest else ''}")
     return "\n".join(["", *lines])
 

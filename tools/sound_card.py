@@ -94,7 +94,7 @@ MISTAKE_RANGES = {
     "stale lead": ("log", 30e-12, 300e-12),  # F more at the plug
     "shorted jack": ("log", 0.05, 5.0),  # ohm
 }
-_FULL = 1.0
+_POINTS = 8192  # of one turn of hum
 
 
 def drawn(spec: tuple[Any, ...], rng: np.random.Generator) -> Any:
@@ -414,17 +414,16 @@ def _hum(
 ) -> np.ndarray:
     """Make hum of an rms level [dBFS] with harmonics to 2 kHz, swelling slowly."""
     t = np.arange(count) / chain.rate
-    total = np.zeros(count)
-    once = np.exp(2j * np.pi * chain.mains * t)
-    turning = np.ones(count, complex)
+    turn = np.arange(_POINTS + 1) / _POINTS
+    wave = np.zeros(_POINTS + 1)
     for n in range(1, int(2000 / chain.mains) + 1):
         below = chain.hum_harmonics * np.log2(n) / np.log2(3) + (0 if n % 2 else 8.0)
         below += rng.uniform(-3, 3) if n > 1 else 0.0
         size = 10 ** (-below / 20)
         if at_tip is not None:
             size *= abs(at_tip[round(n * chain.mains * count / chain.rate)])
-        turning *= once
-        total += (size * np.exp(2j * np.pi * rng.random()) * turning).imag
+        wave += size * np.sin(2 * np.pi * (n * turn + rng.random()))
+    total = np.interp((chain.mains * t + rng.random()) % 1, turn, wave)
     total *= 1 + chain.hum_wander * np.sin(2 * np.pi * (rng.uniform(0.1, 1) * t + rng.random()))
     return total * (10 ** (level / 20) / np.sqrt(np.mean(total**2)))
 
@@ -456,11 +455,19 @@ def session(
     stimulus: np.ndarray,
     chain: Chain,
     thing: Thing,
-    rng: np.random.Generator,
+    seed: int,
     *,
     mistake: str | None = None,
+    taken: dict[tuple[Any, ...], np.ndarray] | None = None,
 ) -> Session:
-    """Record open, short, known resistor, the thing, and open again, with a mistake or none."""
+    """Record open, short, known resistor, the thing, and open again, with a mistake or none.
+
+    Each recording has a seed of its own, so that a mistake leaves the others alone; ``taken``
+    keeps those that were made.
+    """
+    rng = np.random.default_rng([seed, 0, MISTAKES.index(mistake) if mistake else 99])
+    drifting = np.random.default_rng([seed, 1])
+    kept = {} if taken is None else taken
     known = resistor(chain.known_ohm, 0.3e-12)
     plugged: dict[str, dict[str, Any]] = {
         "open": {"thing": None},
@@ -490,7 +497,7 @@ def session(
         plugged[names[0]], plugged[names[1]] = plugged[names[1]], plugged[names[0]]
     state = State()
     recordings, rates = {}, {}
-    for name, how in plugged.items():
+    for number, (name, how) in enumerate(plugged.items()):
         now = State(state.gain + later.gain, state.lead + later.lead)
         after = name in ("thing", "again")
         played, rate = stimulus, chain.rate
@@ -498,17 +505,36 @@ def session(
             played = stimulus * 10 ** (size / 20)
         if mistake == "another sample rate" and name == "thing":
             rate = 44_100 if chain.rate != 44_100 else 48_000
-        taken = record(played, chain, rng=rng, state=now if after else state, **how)
+        moved = now if after else state
+        key = (
+            seed,
+            chain,
+            number,
+            moved.gain,
+            moved.lead,
+            float(np.abs(played).max()),
+            *_words(how),
+        )
+        if key not in kept:
+            own = np.random.default_rng([seed, 2, number])
+            kept[key] = record(played, chain, rng=own, state=moved, **how)
+        samples = kept[key]
         if mistake == "clipping" and name == "thing":
-            gain = size - 20 * np.log10(np.abs(taken).max())
-            taken = record(played, chain, rng=rng, state=now, level=gain, **how)
+            gain = size - 20 * np.log10(np.abs(samples).max())
+            own = np.random.default_rng([seed, 2, number])
+            samples = record(played, chain, rng=own, state=now, level=gain, **how)
         if mistake == "channels swapped":
-            taken = taken[::-1]
+            samples = samples[::-1]
         if mistake == "channels alike":
-            taken = np.stack([taken[1], taken[1]]) if rng.random() < 0.5 else taken[[0, 0]]
+            samples = samples[[1, 1]] if seed % 2 else samples[[0, 0]]
         if mistake == "samples lost" and name == "thing":
-            at = int(taken.shape[1] * rng.uniform(0.3, 0.7))
-            taken = np.delete(taken, slice(at, at + round(size)), axis=1)
-        recordings[name], rates[name] = taken, rate
-        state = drift_on(state, chain, rng)
+            at = int(samples.shape[1] * rng.uniform(0.3, 0.7))
+            samples = np.delete(samples, slice(at, at + round(size)), axis=1)
+        recordings[name], rates[name] = samples, rate
+        state = drift_on(state, chain, drifting)
     return Session(chain, thing, recordings, rates)
+
+
+def _words(how: dict[str, Any]) -> tuple[Any, ...]:
+    """How something was plugged in, so that equal ones are the same recording."""
+    return tuple((k, v.name if isinstance(v, Thing) else v) for k, v in sorted(how.items()))

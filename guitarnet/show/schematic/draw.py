@@ -22,7 +22,7 @@ from .switched import SWITCHED
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw_schematic", "sheet_of"]
+__all__ = ["draw_schematic", "framed", "inked", "sheet_of"]
 
 _MARGIN = 0.4  # units
 _LEAST = 15.0  # width of a sheet [units]
@@ -31,7 +31,12 @@ _LEAST = 15.0  # width of a sheet [units]
 def draw_schematic(guitar: Harness, ax: Axes | None, generic: bool, title: str | None) -> Axes:
     """Draw the schematic of a guitar, or its diagram of connections, on axes."""
     with style.style(), apart():
-        sheet = _framed(sheet_of(guitar, generic=generic), title)
+        return inked(framed(sheet_of(guitar, generic=generic), title), ax)
+
+
+def inked(sheet: Sheet, ax: Axes | None) -> Axes:
+    """Draw a sheet on axes, or in a new figure of its size."""
+    with style.style(), apart():
         left, bottom, right, top = sheet.extent()
         left, bottom, right, top = left - _MARGIN, bottom - _MARGIN, right + _MARGIN, top + _MARGIN
         wide, high = right - left, top - bottom
@@ -124,7 +129,7 @@ def _reading(sheet: Sheet) -> str:
     return " ".join(sentences)
 
 
-def _framed(sheet: Sheet, title: str | None) -> Sheet:
+def framed(sheet: Sheet, title: str | None) -> Sheet:
     """Write the title above and the notes and cautions below."""
     left, bottom, right, top = sheet.extent()
     right = max(right, left + _LEAST)

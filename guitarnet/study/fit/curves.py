@@ -383,7 +383,7 @@ def curve_of(measured: xr.Dataset) -> MeasuredCurve:
     variable = {"impedance": "impedance", "string": "transfer"}.get(str(kind))
     if variable is None or variable not in measured or "frequency" not in measured.coords:
         raise BadSetting(
-            "curves", "hold a Dataset that is no measured curve", "give what read_impedance() returns"
+            "curves", "hold a Dataset that is no curve", "give what read_impedance() returns"
         )
     values = measured[variable].values
     phase = np.degrees(np.angle(values))

@@ -74,16 +74,24 @@ def read_recording(given: Any, name: str) -> Recording:
 
 
 def _analysed(samples: np.ndarray, rate: float, where: str) -> Recording:
-    _check_clipping(samples, where)
     frames, hop = _frames(samples, rate, where)
+    window = _window(frames.shape[-1])
     spectra = np.fft.rfft(frames, axis=-1)
     power = np.mean(np.abs(spectra) ** 2, axis=1)
+    mains, hum = _hum_of(power[1], rate, window)
+    if hum > LIMITS["hum"]:
+        raise BadFile(
+            where,
+            f"hum of {mains:g} Hz at {hum:.0f} dB re full scale is too strong, "
+            f"over {LIMITS['hum']:.0f}",
+            "move away from transformers, turn the guitar, mend the ground, and record again",
+        )
+    _check_clipping(samples, where)  # after the hum, which may be why
     clock = _clock_of(power, rate, where)
     clock = _refined(spectra[0][:, _bins(power, rate, clock)], clock, hop / rate)
     reference, tip = (s[:, _bins(power, rate, clock)] for s in spectra)
     total = np.sum(np.abs(reference) ** 2, axis=0)
     ratio = np.sum(tip * np.conj(reference), axis=0) / total
-    window = _window(frames.shape[-1])
     _check_channels(ratio, where)
     size = np.sqrt(total / len(reference))
     level = float(10 * np.log10(2 * np.sum(size**2) / np.sum(window) ** 2))
@@ -97,14 +105,6 @@ def _analysed(samples: np.ndarray, rate: float, where: str) -> Recording:
             where,
             "the tones of the reference jump: samples were lost or put in",
             "close other programs, take a larger buffer, and record again",
-        )
-    mains, hum = _hum_of(power[1], rate, window)
-    if hum > LIMITS["hum"]:
-        raise BadFile(
-            where,
-            f"hum of {mains:g} Hz at {hum:.0f} dB re full scale is too strong, "
-            f"over {LIMITS['hum']:.0f}",
-            "move away from transformers, turn the guitar, mend the ground, and record again",
         )
     left = tip - ratio * reference
     moved["tip steady"] = float(np.median(np.sqrt(np.mean(np.abs(left) ** 2, axis=0)) / size))
