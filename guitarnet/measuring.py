@@ -1,5 +1,6 @@
 """Impedance and transfer curves measured with a sound card."""
 
+from .show.schematic.adapter import draw_adapter
 from .study.measuring.calibration import Calibration, read_calibration
 from .study.measuring.measured import read_impedance, read_transfer
 from .study.measuring.saving import save_measurement
@@ -7,6 +8,7 @@ from .study.measuring.stimulus import write_stimulus
 
 __all__ = [
     "Calibration",
+    "draw_adapter",
     "read_calibration",
     "read_impedance",
     "read_transfer",

@@ -26,7 +26,7 @@ from guitarnet.study.choose.bleed_tables import compare_bleeds
 
 VERBS = (
     *("new", "pickups", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page"),
-    *("record", "certificate", "returned", "sheet", "history", "completion"),
+    *("measure", "record", "certificate", "returned", "sheet", "history", "completion"),
 )
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
 

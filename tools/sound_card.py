@@ -306,7 +306,7 @@ def record(
         if i:
             passed = passed * np.exp(s * chain.skew / chain.rate)
         inputs.append(mixed[i] * passed)
-    signals = _in_time(inputs, count, chain.clock * 1e-6)
+    signals = sampled(inputs, count, chain.clock * 1e-6)
     if open_share:
         _, loose, _ = _divider(f, chain, None, state, None, coupled)
         apart = np.fft.irfft(inputs[1] * loose / at_tip, count)
@@ -367,7 +367,7 @@ def _bent(signal: np.ndarray, second: float, third: float) -> np.ndarray:
     return signal + a * signal**2 - b * signal**3
 
 
-def _in_time(spectra: list[np.ndarray], count: int, off: float) -> list[np.ndarray]:
+def sampled(spectra: list[np.ndarray], count: int, off: float) -> list[np.ndarray]:
     """Sample spectra with a clock that is off by a share: exactly, by Bluestein's transform."""
     if not off:
         return [np.fft.irfft(spectrum, count) for spectrum in spectra]
@@ -376,11 +376,11 @@ def _in_time(spectra: list[np.ndarray], count: int, off: float) -> list[np.ndarr
     weights[0] = 1.0
     if count % 2 == 0:
         weights[-1] = 1.0
-    sampled = []
+    found = []
     for spectrum in spectra:
         first = np.fft.fft(spectrum * weights * chirp[: spectrum.size], kernel.size)
-        sampled.append((np.fft.ifft(first * kernel)[:count] * chirp).real / count)
-    return sampled
+        found.append((np.fft.ifft(first * kernel)[:count] * chirp).real / count)
+    return found
 
 
 @functools.lru_cache(maxsize=2)

@@ -72,7 +72,7 @@ def parser() -> argparse.ArgumentParser:
     added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
     for add in (
         *(_new, _pickups, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page),
-        *(_record, _certificate, _returned, _sheet, _history, _completion),
+        *(_measure, _record, _certificate, _returned, _sheet, _history, _completion),
     ):
         add(added)
     return whole
@@ -394,6 +394,57 @@ def _page(added: Any) -> None:
     own.add_argument("--title", metavar="TEXT", help="title of the page (the guitar's name)")
     _set(own)
     _out(own)
+
+
+def _measure(added: Any) -> None:
+    own = _verb(
+        *(added, "measure", "measure an impedance with a sound card, from recordings"),
+        "Example:",
+        "  guitarnet measure\n"
+        "  guitarnet measure pickup.wav --open open.wav --short short.wav --known 10k.wav \\\n"
+        "      --resistance 9.98k --accuracy 0.5% --again open-2.wav",
+        "Without a recording it leaves tones.wav to play and a drawing of the adapter. Play the "
+        "tones once for each recording, and record both inputs as one file of two channels, "
+        "reference first, tip second, from before the tones until after them: with nothing on the "
+        "plug, with it shorted, with a known resistor across it, with each thing to measure, and "
+        "at last with nothing on it again.",
+        "Line level only: never an output for loudspeakers, never an amplifier. Switch phantom "
+        "power off. A guitar is unplugged from everything else.",
+        "It leaves each impedance as CSV, as a Touchstone one-port, in a picture, and in words. "
+        "Nobody has tried this on hardware yet; figures come from a simulation.",
+    )
+    own.add_argument(
+        "recordings", nargs="*", default=[], metavar="FILE", help="recordings of what is measured"
+    )
+    for name, words in {
+        "open": "recording with nothing on the plug",
+        "short": "recording with the plug shorted",
+        "known": "recording with the known resistor",
+        "again": "recording with nothing on the plug, afterwards: says how far the rig drifted",
+    }.items():
+        own.add_argument(f"--{name}", metavar="FILE", help=words)
+    own.add_argument("--resistance", metavar="VALUE", help="the known resistor, as 9.98k")
+    for name, value, words in (
+        ("accuracy", "1%", "limits of error of the known resistor"),
+        ("series", "47k", "resistor of the adapter"),
+    ):
+        shown = value.replace("%", "%%")
+        own.add_argument(f"--{name}", default=value, metavar="VALUE", help=f"{words} ({shown})")
+    own.add_argument(
+        "--exciter",
+        action="store_true",
+        help="the recordings are of a pickup under an exciter coil: voltages, not impedances",
+    )
+    own.add_argument(
+        "--rate",
+        type=int,
+        default=48_000,
+        metavar="HZ",
+        help="samples a second of the tones (48000)",
+    )
+    own.add_argument(
+        "--out", default="measured", metavar="FOLDER", help="where to leave files (measured)"
+    )
 
 
 def _record(added: Any) -> None:

@@ -9,10 +9,11 @@ from __future__ import annotations
 import contextlib
 from argparse import Namespace
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
-from ..circuit.harness import Harness
+from ..circuit.harness import CAUTIONS, Harness
 from ..circuit.saved import harness_text, load_harness
 from ..circuit.usual import ask_setting
 from ..errors import BadSetting, TooLarge, nearest
@@ -47,6 +48,7 @@ __all__ = [
     "draw",
     "fault",
     "history",
+    "measure",
     "new",
     "page",
     "pickups",
@@ -311,6 +313,62 @@ def page(options: Namespace) -> int:
     live = live_page(shown, settings=settings, title=options.title or "")
     _leave(folder, {}, written={"live.html": live.save})
     return FINE
+
+
+def measure(options: Namespace) -> int:
+    """Leave the tones and the adapter; with recordings, what was measured."""
+    from ..show.figures.impedance import plot_impedance
+    from ..show.figures.picture import picture
+    from ..show.schematic.adapter import draw_adapter
+    from ..study.measuring.calibration import read_calibration
+    from ..study.measuring.measured import read_impedance, read_transfer
+    from ..study.measuring.report import measured_table
+    from ..study.measuring.saving import save_measurement
+    from ..study.measuring.stimulus import write_stimulus
+
+    folder = folder_for("measured", options.out)
+    if not options.recordings:
+        drawn = draw_adapter(options.series)
+        pictures = {f"adapter.{end}": picture(drawn, end, dpi=160) for end in ("svg", "png")}
+        tones = {"tones.wav": lambda path: write_stimulus(path, rate=options.rate)}
+        _leave(folder, {}, pictures, written=tones, said=CAUTIONS)
+        return FINE
+    for name in ("open", "short", "known", "resistance"):
+        if getattr(options, name) is None:
+            raise BadSetting(
+                f"--{name}", "is needed to calibrate", f"give it, or see {_HELP_OF_MEASURE}"
+            )
+    names = [Path(file).stem for file in options.recordings]
+    if len(set(names)) < len(names):
+        raise BadSetting("recordings", "two have the same name", "give each a name of its own")
+    progress("reading the calibration")
+    calibration = read_calibration(
+        options.open, options.short, options.known, options.resistance,
+        accuracy=options.accuracy, series=options.series,
+    )  # fmt: skip
+    found = {}
+    for name, file in zip(names, options.recordings, strict=True):
+        progress(f"reading {name}")
+        if options.exciter:
+            found[name] = read_transfer(file, calibration)
+        else:
+            found[name] = read_impedance(file, calibration, options.again)
+    written: dict[str, Callable[[Path], Any]] = {}
+    pictures = {}
+    for name, one in found.items():
+        if not options.exciter:
+            drawn = plot_impedance(one["impedance"], title=f"Impedance of {name}", view=(20, 20e3))
+            pictures[f"{name}.png"] = picture(drawn[0])
+        for ending in ("csv",) if options.exciter else ("csv", "s1p"):
+            written[f"{name}.{ending}"] = partial(save_measurement, one)
+    tables = [measured_table(one) for one in found.values()]
+    said = "\n\n".join(map(str, [calibration, *tables]))
+    written["measured.txt"] = lambda path: write_text(path, f"{said}\n")
+    _leave(folder, {}, pictures, written=written, said=said)
+    return FINE
+
+
+_HELP_OF_MEASURE = "guitarnet measure --help"
 
 
 def completion(options: Namespace) -> int:

@@ -87,11 +87,11 @@ def _adapter(resistor: float | str) -> Harness:
     ends = ("output", "reference_input", "tip_input", "plug")
     return Harness(
         {"resistor": Resistor(resistor), **{name: Jack() for name in ends}},
-        [
+        (
             ("output.tip", "reference_input.tip", "resistor.a"),
             ("resistor.b", "tip_input.tip", "plug.tip"),
             tuple(f"{name}.sleeve" for name in ends),
-        ],
+        ),
         name="Adapter for measuring with a sound card",
     )
 

@@ -83,8 +83,8 @@ class Calibration(ByValue):
         return Table(
             ("", "value", "standard error"),
             rows,
-            f"Calibration with {format_value(self.known, 'ohm')} known to "
-            f"{self.known_accuracy:.2g}",
+            f"Calibration with {format_value(self.known, 'ohm')}, known within "
+            f"{100 * self.known_accuracy:.2g} %",
             f"Strongest hum {hum:.0f} dB re full scale.",
         )
 
@@ -181,8 +181,8 @@ def _check_order(found: dict[str, Recording]) -> None:
         if name != should:
             raise BadFile(
                 found[should].name,
-                f"was given as {plugged[should]} and reads less or more than that of "
-                f"{plugged[name]}: calibrations are exchanged",
+                f"was given as {plugged[should]} and reads less than {plugged[name]}: "
+                "calibrations are exchanged",
                 "give each recording as what was plugged in",
             )
     if levels["short"] > _SHORTED * levels["open"]:

@@ -14,7 +14,7 @@ from ...gate import public
 from ...units import Quantity, format_value
 from ..response.labels import decibels
 from .calibration import Calibration
-from .recording import LIMITS, Recording, read_recording
+from .recording import LIMITS, Recording, check_not_swapped, read_recording
 from .stimulus import TONES
 
 __all__ = ["read_impedance", "read_transfer"]
@@ -23,6 +23,7 @@ _DRIFT = Quantity("number", at_least=0, at_most=1, hint="in dB")
 _LEAD = Quantity("F", at_least=0, at_most=10e-12)
 _STALE = 0.012  # share by which the open plug may have moved, 0.1 dB
 _NOTHING = 0.004  # of the open plug: about 12 Mohm
+_PASSIVE = 1.1  # over the open plug; more is no divider
 _SHORTED = 100.0  # ohm
 _MIDDLE = (TONES > 100) & (TONES < 2e3)
 _HIGH = TONES > 5e3
@@ -109,6 +110,7 @@ def read_impedance(
     _check_rates(thing, cal["open"])
     moved = None if again is None else read_recording(again, "open again")
     seen = _check_stale(moved, cal["open"])
+    check_not_swapped(float(np.median(np.abs(m / mo)[_MIDDLE])), _PASSIVE, thing.name)
     near = float(np.median(np.abs(1 - m[_MIDDLE] / mo[_MIDDLE])))
     if near < _NOTHING:
         raise BadFile(

@@ -14,7 +14,7 @@ from ..response.labels import decibels
 from ..string.audio import read_sound
 from .stimulus import FRAME, TONES
 
-__all__ = ["LIMITS", "Recording", "read_recording"]
+__all__ = ["LIMITS", "Recording", "check_not_swapped", "read_recording"]
 
 LIMITS = {
     "hum": -14.0,  # dBFS; stronger hum is refused
@@ -269,11 +269,15 @@ def _check_channels(ratio: np.ndarray, where: str) -> None:
             "has the same sound in both channels",
             "record two inputs as two channels, not one of them twice",
         )
-    if np.median(size) > _BEYOND:
+    check_not_swapped(float(np.median(size)), _BEYOND, where)
+
+
+def check_not_swapped(size: float, most: float, where: str) -> None:
+    """Refuse a tip that is larger than its reference can make it."""
+    if size > most:
         raise BadFile(
             where,
-            f"the tip is {decibels(np.median(size)):.0f} dB above the reference: the channels are "
-            "swapped",
+            f"the tip is {decibels(size):.0f} dB above the reference: the channels are swapped",
             "record the reference as the first channel and the tip as the second",
         )
 

@@ -17,7 +17,7 @@ FRAME = 1.5  # s, one period of the tones
 _COUNT, _LOW, _HIGH = 50, 19.4, 20e3  # Hz
 _APART = 4.0  # Hz from the mains and its harmonics, and bins from the next tone
 _LOUDER = 1e3  # Hz, below which tones are twice as strong: there a pickup's impedance is small
-_TURN = 0.133  # of the phases; the best of 500 steps of 0.001, 10.7 dB of crest
+_TURN = 0.079  # of the phases; the best of 500 steps of 0.001, 10.6 dB of crest
 _FADE = 0.05  # s
 _RATE = Quantity("number", at_least=44_100, at_most=192_000, hint="samples a second")
 _PEAK = Quantity("number", at_least=-40, at_most=-1, hint="dB re full scale")
