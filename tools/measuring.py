@@ -122,7 +122,7 @@ def coverage(seeds: Any) -> str:
     size, phase, both = [], [], []
     for seed in seeds:
         hum = -40.0 + 20.0 * (seed % 2)
-        session = one_session(seed, drifting=True, hum=hum)
+        session = one_session(seed, drifting=True, hum=hum, rate=44_100)
         result = measured(session)
         decibel, degree = off(result, session.thing)
         share = (result["standard_error"] / np.abs(result["impedance"])).values

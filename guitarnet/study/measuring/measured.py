@@ -85,8 +85,9 @@ def read_impedance(
     -----
     The tones are cut into frames of 1.5 s under a Blackman-Harris window, a quarter apart. Each
     tone's ratio is that of least squares over the frames; what is left gives its variance, with
-    Student's t for few frames, so that two standard errors cover 95 %. Drift is a gain common to
-    all tones: it is multiplied by 1 + Z/R, which is what limits large impedances.
+    Student's t for few frames, so that two standard errors cover 95 %. Drift is a gain
+    that wanders from one recording to the next, in the order open, short, known, thing, and is
+    common to all tones: it is multiplied by 1 + Z/R, which is what limits large impedances.
 
     References
     ----------
@@ -138,11 +139,13 @@ def read_impedance(
         source = thing if which == "measured" else cal[which]
         few = student.ppf(0.975, source.freedom) / student.ppf(0.975, np.inf)
         noisy = noisy + np.abs(slope * few) ** 2 * source.variance
+    # A gain that wanders from one recording to the next: open, short, known, the thing, and open
+    # again, four steps from the first.
     gain = _share(max(step, seen / 2))
     turned = 2j * np.pi * TONES * stray
     drifted = [
-        np.sqrt(3) * gain * m * slopes["measured"],
-        np.sqrt(2) * gain * mk * slopes["known"],
+        np.sqrt(2) * gain * (m * slopes["measured"] + mk * slopes["known"]),
+        gain * m * slopes["measured"],
         turned * z,
         turned * calibration.known,
     ]
