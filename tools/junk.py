@@ -794,7 +794,23 @@ def _sound_file() -> str:
     return "mine.wav"
 
 
+def _recorded(ohm: float) -> Any:
+    """Recording of a resistor behind 47 kohm, with 100 pF across it."""
+    played = gn.audio.read_sound(gn.measuring.write_stimulus("tones.wav")).values[0]
+    turn = 2j * np.pi * np.fft.rfftfreq(played.size, 1 / 48_000)
+    tip = np.fft.rfft(played) / (1 + 47e3 / ohm + turn * 47e3 * 100e-12)
+    return gn.audio.sound([played, np.fft.irfft(tip, played.size)], 48_000)
+
+
 _MADE: dict[str, Callable[[], Any]] = {
+    "empty plug": lambda: _recorded(1e12),
+    "short plug": lambda: _recorded(0.1),
+    "known plug": lambda: _recorded(10e3),
+    "calibration": lambda: gn.measuring.read_calibration(
+        *(_once(f"{which} plug") for which in ("empty", "short", "known")), "10k"
+    ),
+    "recording": lambda: _recorded(22e3),
+    "measured": lambda: gn.measuring.read_impedance(_once("recording"), _once("calibration")),
     "spread": lambda: gn.tolerances.spread(_GUITAR, 3, tolerances={"volume.resistance": "10%"}),
     "drawn h": lambda: gn.response(_GUITAR, frequency=_HZ, **_once("spread")),
     "slopes": lambda: gn.tolerances.sensitivity(_GUITAR, frequency=_HZ, values=["cable.length"]),
@@ -1091,6 +1107,25 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         measures=_Make(lambda: {"a": abs(_once("drawn h")).isel(frequency=0)})
     ),
     "quantiles": _given(values=_Make(lambda: abs(_once("drawn h")))),
+    "Calibration": _given(
+        known=1e4,
+        known_accuracy=0.01,
+        series=47e3,
+        series_accuracy=0.01,
+        adapter_impedance=np.ones(50),
+        input_resistance=1e6,
+        input_resistance_error=1e5,
+        input_capacitance=1e-10,
+        input_capacitance_error=1e-12,
+        recordings={},
+    ),
+    "read_calibration": _given(
+        open=_lazy("empty plug"), short=_lazy("short plug"), known=_lazy("known plug")
+    ),
+    "read_impedance": _given(recording=_lazy("recording"), calibration=_lazy("calibration")),
+    "read_transfer": _given(recording=_lazy("recording"), calibration=_lazy("calibration")),
+    "save_measurement": _given(measured=_lazy("measured"), path="made.csv"),
+    "write_stimulus": _given(path="made.wav"),
     "read_curve": _given(path=_file("curve.csv", _CURVE), load=gn.fitting.Load("1M")),
     "read_marking": _given(code="223"),
     "read_sound": _given(path=_Make(_sound_file)),

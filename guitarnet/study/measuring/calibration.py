@@ -18,7 +18,7 @@ from ..fit.loads import Load
 from .recording import Recording, read_recording
 from .stimulus import TONES
 
-__all__ = ["Calibration", "levels_of", "read_calibration"]
+__all__ = ["Calibration", "read_calibration"]
 
 _KNOWN = Quantity("ohm", at_least=500, at_most=1e6, hint="2.2k to 100k measures best")
 _SERIES = Quantity("ohm", at_least=1e3, at_most=1e6, hint="47k to 100k measures best")
@@ -167,14 +167,14 @@ def read_calibration(
     )  # fmt: skip
 
 
-def levels_of(recordings: Any) -> dict[str, float]:
+def _levels_of(recordings: Any) -> dict[str, float]:
     """Median size of the ratio from 100 Hz to 2 kHz, by name."""
     return {name: float(np.median(np.abs(one.ratio[_MIDDLE]))) for name, one in recordings.items()}
 
 
 def _check_order(found: dict[str, Recording]) -> None:
     """Open reads most, the known resistor less, short next to nothing."""
-    levels = levels_of(found)
+    levels = _levels_of(found)
     falling = sorted(levels, key=lambda name: -levels[name])
     plugged = {"open": "an open plug", "short": "a short", "known": "the known resistor"}
     for should, name in zip(("open", "known", "short"), falling, strict=True):

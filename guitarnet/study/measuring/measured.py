@@ -96,9 +96,28 @@ def read_impedance(
 
     Examples
     --------
-    >>> from guitarnet import measuring
-    >>> measuring.read_impedance.__name__  # needs recordings
-    'read_impedance'
+    Recordings as an adapter of 47 kohm and 100 pF would give them:
+
+    >>> import pathlib, tempfile
+    >>> from guitarnet import audio
+    >>> from guitarnet.measuring import read_calibration, save_measurement, write_stimulus
+    >>> home = pathlib.Path(tempfile.mkdtemp())
+    >>> played = audio.read_sound(write_stimulus(home / "tones.wav")).values[0]
+    >>> turn = 2j * np.pi * np.fft.rfftfreq(played.size, 1 / 48_000)
+    >>> def recorded(ohm):
+    ...     tip = np.fft.rfft(played) / (1 + 47e3 / ohm + turn * 47e3 * 100e-12)
+    ...     return audio.sound([played, np.fft.irfft(tip, played.size)], 48_000)
+    >>> empty, short, known = (recorded(ohm) for ohm in (1e12, 0.1, 10e3))
+    >>> calibration = read_calibration(empty, short, known, "10k", accuracy="0.5%")
+    >>> z = read_impedance(recorded(22e3), calibration, empty)
+    >>> near = z.sel(frequency=1000, method="nearest")
+    >>> round(float(abs(near.impedance))), round(float(near.standard_error))
+    (22000, 66)
+    >>> save_measurement(z, home / "z.csv").name
+    'z.csv'
+    >>> driven = read_transfer(recorded(1e6), calibration)
+    >>> driven.attrs["kind"]
+    'string'
     """
     step = _DRIFT.read(drift, "read_impedance.drift")
     stray = _LEAD.read(lead, "read_impedance.lead")
@@ -222,9 +241,7 @@ def read_transfer(
 
     Examples
     --------
-    >>> from guitarnet import measuring
-    >>> measuring.read_transfer.__name__  # needs recordings
-    'read_transfer'
+    See `read_impedance`.
     """
     thing = read_recording(recording, "measured")
     gain = calibration.recordings["open"].ratio
