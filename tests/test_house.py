@@ -70,7 +70,7 @@ INNER = {
     "guitarnet.parts.turns": None,
     "guitarnet.parts.usual": None,
     "guitarnet.parts.winding": {"read_wire", "wire_label"},
-    "guitarnet.study.fit.curves": {"UNNAMED", "curve_of"},
+    "guitarnet.study.fit.curves": {"UNNAMED", "curve_of", "measured_values"},
     "guitarnet.study.bench.usual": {"ranges"},
     "guitarnet.study.spread.noise": {"SIGNAL"},
     "guitarnet.parts.two_lug": {"is_network"},

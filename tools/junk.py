@@ -1120,7 +1120,10 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         recordings={},
     ),
     "read_calibration": _given(
-        open=_lazy("empty plug"), short=_lazy("short plug"), known=_lazy("known plug")
+        open=_lazy("empty plug"),
+        short=_lazy("short plug"),
+        known=_lazy("known plug"),
+        resistance="10k",
     ),
     "read_impedance": _given(recording=_lazy("recording"), calibration=_lazy("calibration")),
     "read_transfer": _given(recording=_lazy("recording"), calibration=_lazy("calibration")),

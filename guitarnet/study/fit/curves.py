@@ -20,7 +20,7 @@ from ...units import Quantity
 from ..response.labels import decibels
 from .loads import Load, check_load
 
-__all__ = ["UNNAMED", "MeasuredCurve", "curve_of", "read_curve"]
+__all__ = ["UNNAMED", "MeasuredCurve", "curve_of", "measured_values", "read_curve"]
 
 UNNAMED = "curve"
 _FEWEST = 10
@@ -379,20 +379,40 @@ def _read_touchstone(
 
 def curve_of(measured: xr.Dataset) -> MeasuredCurve:
     """Take what `guitarnet.measuring` read from a recording as a curve."""
-    kind = measured.attrs.get("kind")
-    variable = {"impedance": "impedance", "string": "transfer"}.get(str(kind))
-    if variable is None or variable not in measured or "frequency" not in measured.coords:
-        raise BadSetting(
-            "curves", "hold a Dataset that is no curve", "give what read_impedance() returns"
-        )
-    values = measured[variable].values
-    phase = np.degrees(np.angle(values))
-    f, name = measured["frequency"].values, measured.attrs.get("name") or UNNAMED
+    kind, f, values = measured_values(measured, "curves")
+    phase, name = np.degrees(np.angle(values)), str(measured.attrs.get("name") or UNNAMED)
     if kind == "impedance":
         return MeasuredCurve(
             f, np.abs(values), phase, kind="impedance", load=Load(), name=name, unusual=True
         )
     load = Load(
-        float(measured["input_resistance"]), float(measured["input_capacitance"]), unusual=True
+        measured["input_resistance"].item(), measured["input_capacitance"].item(), unusual=True
     )
     return MeasuredCurve(f, decibels(np.abs(values)), phase, load=load, slope=_EXCITER, name=name)
+
+
+_MEASURED = {
+    "impedance": ("impedance", "standard_error", "phase_error"),
+    "string": ("transfer", "standard_error"),
+}
+_SINGLE = ("input_resistance", "input_capacitance")
+
+
+def measured_values(measured: Any, where: str) -> tuple[str, np.ndarray, np.ndarray]:
+    """Kind, frequencies and complex values of what `guitarnet.measuring` has read."""
+    kind = str(measured.attrs.get("kind")) if isinstance(measured, xr.Dataset) else ""
+    names = (*_MEASURED.get(kind, ("",)), "frequency")
+    whole = all(
+        name in measured
+        and measured[name].dims == ("frequency",)
+        and measured[name].dtype.kind in "fc"
+        and np.isfinite(measured[name].values).all()
+        for name in names
+    )
+    single = kind != "string" or all(
+        name in measured and measured[name].ndim == 0 and measured[name].dtype.kind == "f"
+        for name in _SINGLE
+    )
+    if not (whole and single):
+        raise BadSetting(where, "holds no measured curve", "give what read_impedance() returns")
+    return kind, measured["frequency"].values, measured[names[0]].values

@@ -274,7 +274,7 @@ def _stem(recording: Any) -> str:
     """Name of a recording's file, without its ending."""
     if isinstance(recording, xr.DataArray):
         return "measured"
-    return os.path.splitext(os.path.basename(os.fspath(recording)))[0]
+    return os.path.splitext(os.path.basename(os.fsdecode(recording)))[0]
 
 
 def _share(level: float) -> float:

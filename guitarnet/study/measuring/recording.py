@@ -11,7 +11,7 @@ import xarray as xr
 
 from ...errors import BadFile
 from ..response.labels import decibels
-from ..string.audio import read_sound
+from ..string.audio import check_sound, read_sound
 from .stimulus import FRAME, TONES
 
 __all__ = ["LIMITS", "Recording", "check_not_swapped", "read_recording"]
@@ -23,6 +23,7 @@ LIMITS = {
 }
 """Limits of what is checked in each recording."""
 
+_LEAST_RATE = 44_000
 _LEAST = 10.0  # dB that tones must stand above what lies beside them
 _HOP = 4  # frames start a quarter of their length apart
 _SETTLE = 0.15  # s that are left out at both ends of the tones
@@ -61,16 +62,20 @@ class Recording:
 def read_recording(given: Any, name: str) -> Recording:
     """Read a recording from a file, or from a sound; ``name`` says what was plugged in."""
     if isinstance(given, xr.DataArray):
+        check_sound(given)
         clip, where = given, f"{name} recording"
     else:
-        clip, where = read_sound(given), str(os.fspath(given))
+        clip, where = read_sound(given), os.fsdecode(given)
     if clip.dims != ("channel", "time") or clip.sizes["channel"] != 2:
         count = clip.sizes.get("channel", 1)
         raise BadFile(
             where, f"has {count} channel{'s' * (count != 1)}",
             "record two together: the reference first, the tip second",
         )  # fmt: skip
-    return _analysed(clip.values, float(clip["rate"]), where)
+    rate = float(clip["rate"])
+    if rate < _LEAST_RATE:
+        raise BadFile(where, f"has {rate:g} samples a second", "record 44100 of them or more")
+    return _analysed(clip.values.astype(float), rate, where)
 
 
 def _analysed(samples: np.ndarray, rate: float, where: str) -> Recording:

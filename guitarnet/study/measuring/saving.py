@@ -10,9 +10,10 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from ...errors import BadFile, BadSetting, plain
+from ...errors import BadFile, plain
 from ...files import write_text
 from ...gate import public
+from ..fit.curves import measured_values
 from ..response.labels import decibels
 
 __all__ = ["save_measurement"]
@@ -20,7 +21,7 @@ __all__ = ["save_measurement"]
 _OHM = 50.0  # what S-parameters are told for
 
 
-@public(path=None)
+@public
 def save_measurement(measured: xr.Dataset, path: str | os.PathLike[str]) -> Path:
     """Save a measured curve as CSV, or an impedance as a Touchstone one-port.
 
@@ -52,24 +53,18 @@ def save_measurement(measured: xr.Dataset, path: str | os.PathLike[str]) -> Path
     --------
     See `guitarnet.measuring.read_impedance`.
     """
-    kind = measured.attrs.get("kind")
-    if kind not in ("impedance", "string"):
-        raise BadSetting(
-            "save_measurement", "is given no measured curve", "give what read_impedance() returns"
-        )
+    kind, f, values = measured_values(measured, "save_measurement")
     ending = Path(path).suffix.lower()
     if ending == ".s1p" and kind == "impedance":
-        return write_text(path, _touchstone(measured))
+        return write_text(path, _touchstone(measured, f, values))
     if ending != ".csv":
         others = " or .s1p" if kind == "impedance" else ""
         raise BadFile(str(path), "ends in no format of a curve", f"end it in .csv{others}")
-    return write_text(path, _csv(measured, kind))
+    return write_text(path, _csv(measured, kind, f, values))
 
 
-def _csv(measured: xr.Dataset, kind: str) -> str:
-    f = measured["frequency"].values
-    complex_values = measured["impedance" if kind == "impedance" else "transfer"].values
-    size, turned = np.abs(complex_values), np.degrees(np.angle(complex_values))
+def _csv(measured: xr.Dataset, kind: str, f: np.ndarray, values: np.ndarray) -> str:
+    size, turned = np.abs(values), np.degrees(np.angle(values))
     error = measured["standard_error"].values
     if kind == "impedance":
         columns = {
@@ -92,12 +87,8 @@ def _csv(measured: xr.Dataset, kind: str) -> str:
     return stream.getvalue()
 
 
-def _touchstone(measured: xr.Dataset) -> str:
-    z = measured["impedance"].values
+def _touchstone(measured: xr.Dataset, hertz: np.ndarray, z: np.ndarray) -> str:
     s = (z - _OHM) / (z + _OHM)
     lines = [f"! {plain(measured.attrs.get('name', ''))}", f"# HZ S RI R {_OHM:g}"]
-    lines += [
-        f"{f:.9g} {one.real:.15g} {one.imag:.15g}"
-        for f, one in zip(measured["frequency"].values, s, strict=True)
-    ]
+    lines += [f"{f:.9g} {one.real:.15g} {one.imag:.15g}" for f, one in zip(hertz, s, strict=True)]
     return "\n".join(lines) + "\n"
