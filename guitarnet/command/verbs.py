@@ -357,8 +357,10 @@ def measure(options: Namespace) -> int:
     pictures = {}
     for name, one in found.items():
         if not options.exciter:
-            drawn = plot_impedance(one["impedance"], title=f"Impedance of {name}", view=(20, 20e3))
-            pictures[f"{name}.png"] = picture(drawn[0])
+            size_and_phase = plot_impedance(
+                one["impedance"], title=f"Impedance of {name}", view=(20, 20e3)
+            )
+            pictures[f"{name}.png"] = picture(size_and_phase)
         for ending in ("csv",) if options.exciter else ("csv", "s1p"):
             written[f"{name}.{ending}"] = partial(save_measurement, one)
     tables = [measured_table(one) for one in found.values()]

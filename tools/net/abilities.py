@@ -14,6 +14,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import warnings
 from collections.abc import Callable, Iterator
 from functools import cache
@@ -3448,4 +3449,43 @@ def _() -> Any:
         "amps": {name: part.label() for name, part in gn.values.amp_inputs.items()},
         "wirings": list(gn.layouts.WIRINGS),
         "pulls": {name: list(places) for name, places in gn.layouts.PULLS.items()},
+    }
+
+
+@ability("measuring with a sound card", within=1e-6)
+def measuring_with_a_sound_card() -> dict[str, Any]:
+    """Recordings of resistors behind an adapter without noise; files, tables and the drawing."""
+    rate = 44_100
+    with tempfile.TemporaryDirectory() as folder:
+        home = Path(folder)
+        tones = gn.measuring.write_stimulus(home / "a.wav", rate=rate, peak=-9, periods=3)
+        played = gn.audio.read_sound(tones).values[0]
+        turn = 2j * np.pi * np.fft.rfftfreq(played.size, 1 / rate)
+
+        def recorded(ohm: float) -> xr.DataArray:
+            tip = np.fft.rfft(played) / (1 + 47e3 / ohm + turn * 47e3 * 100e-12)
+            return gn.audio.sound([played, np.fft.irfft(tip, played.size)], rate)
+
+        empty, short, known = (recorded(ohm) for ohm in (1e12, 0.1, 10e3))
+        calibration = gn.measuring.read_calibration(
+            empty, short, known, "10k", accuracy="0.5%", series="47k", series_accuracy="0.5%"
+        )
+        z = gn.measuring.read_impedance(
+            recorded(22e3), calibration, empty, drift=0.01, lead="0.5p", name="resistor"
+        )
+        driven = gn.measuring.read_transfer(recorded(1e6), calibration, name="driven")
+        texts = {}
+        for name, one in {"z.csv": z, "z.s1p": z, "driven.csv": driven}.items():
+            file = gn.measuring.save_measurement(one, home / name)
+            texts[name] = file.read_text(encoding="utf-8").splitlines()[:2]
+    return {
+        "samples": played.size,
+        "input": str(a(gn.measuring.Calibration, calibration).table()),
+        "load": str(calibration.load),
+        "impedance": z["impedance"],
+        "standard error": z["standard_error"],
+        "checks": [str(name) for name in z["check"].values],
+        "level": abs(driven["transfer"]),
+        "texts": texts,
+        "adapter": drawn(gn.measuring.draw_adapter("47k"), name="a"),
     }

@@ -27,15 +27,13 @@ _ROW, _DEEP = 2.6, 1.1  # units, between two rows, and from tip to sleeve
 
 
 @public
-def draw_adapter(resistor: float | str = "47k", ax: Axes | None = None) -> Axes:
+def draw_adapter(resistor: float | str = "47k") -> Axes:
     """Draw the adapter between a sound card and what is measured, with its cautions.
 
     Parameters
     ----------
     resistor : float or str
         The resistor between output and plug [ohm]; 47k to 100k.
-    ax : matplotlib.axes.Axes, optional
-        Where to draw; a new figure unless given.
 
     Returns
     -------
@@ -79,7 +77,7 @@ def draw_adapter(resistor: float | str = "47k", ax: Axes | None = None) -> Axes:
         sheet.notes = list(_NOTES)
         if drawn_groups(sheet) != harness_groups(made):
             raise AssertionError("the drawing joins what the adapter does not")
-    return inked(framed(sheet, None), ax)
+    return inked(framed(sheet, None), None)
 
 
 def _adapter(resistor: float | str) -> Harness:
