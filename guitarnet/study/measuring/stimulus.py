@@ -16,8 +16,9 @@ __all__ = ["FRAME", "TONES", "stimulus_samples", "write_stimulus"]
 FRAME = 1.5  # s, one period of the tones
 _COUNT, _LOW, _HIGH = 50, 19.4, 20e3  # Hz
 _APART = 4.0  # Hz from the mains and its harmonics, and bins from the next tone
+_OFF, _HUMS = 0.003, 2.5e3  # share by which the mains is off; Hz, up to where it has harmonics
 _LOUDER = 1e3  # Hz, below which tones are twice as strong: there a pickup's impedance is small
-_TURN = 0.079  # of the phases; the best of 500 steps of 0.001, 10.6 dB of crest
+_TURN = 0.297  # of the phases; the best of 500 steps of 0.001, 10.6 dB of crest
 _FADE = 0.05  # s
 _RATE = Quantity("number", at_least=44_100, at_most=192_000, hint="samples a second")
 _PEAK = Quantity("number", at_least=-40, at_most=-1, hint="dB re full scale")
@@ -32,10 +33,11 @@ def _tones() -> np.ndarray:
         bins.append(
             next(
                 one
-                for step in sorted(range(-40, 41, 2), key=abs)
+                for step in sorted(range(-120, 121, 2), key=abs)
                 if (one := start + step) >= (bins[-1] + _APART if bins else 0)
                 and all(
-                    abs(one / FRAME - mains * max(round(one / FRAME / mains), 1)) >= _APART
+                    abs(one / FRAME - mains * max(round(one / FRAME / mains), 1))
+                    >= _APART + _OFF * near * (near < _HUMS)
                     for mains in (50, 60)
                 )
             )
@@ -100,8 +102,8 @@ def write_stimulus(
     -----
     Fifty tones from 19 Hz to 20 kHz, evenly spaced in their logarithm, each a whole odd number of
     turns in 1.5 s, so that second harmonics and sums of two tones fall between them, and 4 Hz or
-    more from the harmonics of 50 and 60 Hz. Their phases are a quadratic law, chosen for a small
-    crest.
+    more from the harmonics of 50 and 60 Hz, and 0.3 % more up to 2.5 kHz, as the mains is never
+    exact. Their phases are a quadratic law, chosen for a small crest.
 
     References
     ----------
