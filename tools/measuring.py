@@ -33,7 +33,11 @@ import guitarnet as gn  # noqa: E402
 import sound_card  # noqa: E402
 from guitarnet.study.measuring.stimulus import stimulus_samples  # noqa: E402
 
-HALVES = {"development": sound_card.DEVELOPMENT, "held back": sound_card.HELD_BACK}
+HALVES = {
+    "development": sound_card.DEVELOPMENT,
+    "held back": sound_card.HELD_BACK,
+    "fresh": sound_card.FRESH,
+}
 _TAKEN: dict[Any, np.ndarray] = {}
 """Recordings of the last seed, which its mistakes share."""
 ROWS = ("quiet", "hum", "coverage", "mistakes", "pickup")

@@ -28,6 +28,7 @@ import numpy as np
 
 DEVELOPMENT = range(0, 1000)
 HELD_BACK = range(100_000, 101_000)
+FRESH = range(200_000, 201_000)  # after the held-back half had been looked at
 
 RANGES: dict[str, tuple[Any, ...]] = {
     # Values between two ends, drawn evenly, or evenly in their logarithm where both are above
