@@ -228,7 +228,8 @@ def read_transfer(
         Along ``frequency`` [Hz]: ``transfer``, tip over reference, complex; ``standard_error`` as
         a share of its size. The level is kept from one recording to the next, whatever the output
         was turned to. Scalars and checks as in `read_impedance`. `guitarnet.fit_pickup` takes it
-        as a curve: 20 dB a decade of the exciter are taken off, the input is its load.
+        as a curve: 20 dB a decade of the exciter are taken off, and the input is its load, so that
+        there ``instrument=gn.fitting.Load()`` says that there is no other.
 
     Raises
     ------
