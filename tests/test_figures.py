@@ -128,12 +128,16 @@ def test_differences_are_differences(h):
     """The lines of the panel of volume 5 are the matched differences from volume 10."""
     axes = gn.plots.plot_difference(h, [10, 5], re={"volume": 10})
     drawn(axes)
-    line = next(line for line in axes[1].lines if len(line.get_xdata()) > 99)
+    line = next(line for line in axes[0].lines if len(line.get_xdata()) > 99)
     shape = gn.level_db(h, re="reference").sel(build="no bleed")
     f = line.get_xdata()
     expected = (shape.sel(volume=5) - shape.sel(volume=10)).sel(frequency=f)
     np.testing.assert_allclose(line.get_ydata(), expected, atol=1e-12)
-    assert "levels matched at 100 Hz" in words(axes[0].figure)
+    text = words(axes[0].figure)
+    assert "levels matched at 100 Hz" in text
+    assert axes.shape == (1,)
+    assert "volume 10: all curves within 0.05 dB of 0" in text
+    assert (f[0], f[-1]) == pytest.approx((200, 5000), rel=0.01), "the band that is judged"
     against = gn.plots.plot_difference(h, [5], re={"build": "no bleed"}, matched=False)
     assert "difference re no bleed [dB]" in words(drawn(against))
 

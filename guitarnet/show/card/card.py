@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ...circuit.harness import Harness
-from ...errors import BadSetting, NotInstalled
+from ...errors import BadSetting
 from ...files import write_bytes, write_text
 from ...gate import public
 from ...study.bench.meter import coil_celsius
@@ -16,6 +16,7 @@ from ...study.bench.ohmmeter import Ohmmeter
 from ...study.response.sweep import check_guitar
 from ..markup import Html, filled, repeated
 from ..page.html_view import asset
+from ..page.paper import printer
 from .content import content
 
 __all__ = ["job_card"]
@@ -133,7 +134,9 @@ def job_card(
     check_guitar(guitar)
     guitar.check()
     # What is missing is said before anything is computed.
-    lay_out = _printer() if ending == ".pdf" else None
+    lay_out = (
+        printer("job_card", "end the path in .html and print that") if ending == ".pdf" else None
+    )
     said = content(guitar, coil_celsius(coil_temperature), meter)
     head = (("Date", date), ("Done by", by), ("Guitar no.", number))
     bench = repeated(_BENCH, [(said["bench"], guitar.name)])
@@ -240,20 +243,3 @@ def _card(said: dict[str, Any], head: Sequence[tuple[str, str]], notes: str) -> 
         notes=repeated(_NOTES, [(notes,)] if notes else []),
         cautions=said["cautions"],
     )
-
-
-def _printer() -> Callable[[str], Any]:
-    """Give what lays a page out on paper."""
-    try:
-        from weasyprint import HTML
-        from weasyprint.urls import URLFetcher
-    except (ImportError, OSError):  # OSError: its system libraries
-        raise NotInstalled(
-            "job_card",
-            "a PDF needs WeasyPrint and, of the system, Pango, and one of them is not installed",
-            "pip install 'guitarnet[cards]', or end the path in .html and print that",
-        ) from None
-    # The page holds all it needs: nothing may be fetched.
-    fetcher = URLFetcher(allowed_protocols=["data"])
-    pictures: dict[Any, Any] = {}  # read once for all layouts
-    return lambda page: HTML(string=page, url_fetcher=fetcher).render(cache=pictures)

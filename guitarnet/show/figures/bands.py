@@ -313,7 +313,7 @@ def plot_ranking(
         for name, share in zip(worst["value"].values, off.values, strict=True)
     ]
     with style.style():
-        ax = style.one_axes(ax, (7.6, 1.5 + 0.32 * len(names)))
+        ax = style.one_axes(ax, (style.WIDTH, 1.5 + 0.32 * len(names)))
         bars = ax.barh(names, worst.values, color=style.BUILD_STYLES[0][0], height=0.62)
         ax.bar_label(bars, [f"{value:.2f}" for value in worst.values], padding=4, fontsize=9)
         ax.set_xlim(0, 1.12 * float(worst.max()) or 1)

@@ -8,6 +8,7 @@ import numpy as np
 
 from ...errors import BadSetting, a
 from ...gate import public
+from ...ranking import least
 from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.goals import Goal
 from ...study.choose.match import Matches
@@ -40,7 +41,8 @@ def plot_front(choices: BleedChoices, ax: Axes | None = None, *, title: str | No
     Returns
     -------
     matplotlib.axes.Axes
-        The axes: a dot for each candidate, a line along the front, and labels for the best and
+        The axes: a dot for each candidate, a larger one for the best of each form, a line along
+        the front, and labels for the best and
         for those that always compete.
 
     Raises
@@ -61,17 +63,29 @@ def plot_front(choices: BleedChoices, ax: Axes | None = None, *, title: str | No
         raise BadSetting("plot_front", f"{a(type(choices))} is given", fix, choices)
     always = ("none", "wiring", "as it is", "own")
     named = [choice for choice in choices if choice is choices.best or choice.form in always]
-    reach = [(choice.taper, choice.treble) for choice in (*named, *choices.front)]
+    # The best of each form, so that none lies outside the picture.
+    forms = [one for one in choices.searched if len(one.rows)]
+    nearest = [tuple(one.rows[_nearest(one.rows), [1, 0]]) for one in forms]
+    reach = [*((choice.taper, choice.treble) for choice in (*named, *choices.front)), *nearest]
     right, top = (1.12 * max(values) for values in zip(*reach, strict=True))
     with style.style():
-        ax = style.one_axes(ax)
+        ax = style.one_axes(ax, (style.WIDTH, 4.8))
         ax.set_xlim(-0.02 * max(right, 0.5), max(right, 0.5))
         ax.set_ylim(0, 1.25 * top)
         # The form with the fewest candidates is drawn last, so that others do not hide it.
-        looks = list(zip(choices.searched, style.BUILD_STYLES, strict=False))
-        for one, (colour, _) in sorted(looks, key=lambda look: -len(look[0].values)):
+        looks = list(zip(forms, nearest, style.BUILD_STYLES, strict=False))
+        looks.sort(key=lambda look: -len(look[0].values))
+        for one, _, (colour, _) in looks:
             dots: dict[str, Any] = {"s": 5, "alpha": 0.35, "linewidths": 0, "rasterized": True}
             ax.scatter(one.rows[:, 1], one.rows[:, 0], color=colour, label=one.form, **dots)
+        for size, (_, best, (colour, _)) in enumerate(reversed(looks)):
+            # Of two at one place both are seen.
+            dot = {
+                "markersize": 5.5 + 2 * size,
+                "markeredgecolor": "white",
+                "zorder": 4.9 - 0.1 * size,
+            }
+            ax.plot(*best, "o", color=colour, **dot)
         front = np.array([(c.taper, c.treble) for c in choices.front])
         ax.plot(*front.T, color="black", linewidth=1.1, marker="o", markersize=3.5, label="front")
         for choice in named:
@@ -79,18 +93,27 @@ def plot_front(choices: BleedChoices, ax: Axes | None = None, *, title: str | No
         ax.grid(True, color="#dddddd")
         ax.set_xlabel("taper: rms change of level [dB]")
         ax.set_ylabel("treble: rms deviation of shape [dB]")
-        ax.set_title(title or f"Treble and taper kept: {choices.title}")
-        legend = ax.legend(loc="upper right", markerscale=2.2, frameon=True, framealpha=0.9)
+        ax.set_title(title or f"Treble and taper kept: {choices.title}", pad=28)
+        legend = ax.legend(
+            loc="lower left", bbox_to_anchor=(0, 1), borderaxespad=0.2, ncols=5, markerscale=2.2,
+            columnspacing=1.2, handletextpad=0.4, handlelength=1.4,
+        )  # fmt: skip
         for handle in legend.legend_handles:
             if handle is not None:
                 handle.set_alpha(1)
         notes = [
             choices.goal.description(choices.knob).rstrip("."),
+            "large dots: the best of each form",
             *choices.remarks,
             choices.captions.get("assumptions", ""),
         ]
         style.caption(ax, notes, choices.captions.get("guitar", ""))
     return ax
+
+
+def _nearest(rows: np.ndarray) -> int:
+    """Which candidate keeps both best: the row of treble and taper nearest to none lost."""
+    return int(least(np.hypot(rows[:, 0], rows[:, 1])))
 
 
 def _name(ax: Axes, label: str, x: float, y: float, *, best: bool) -> None:
@@ -102,7 +125,7 @@ def _name(ax: Axes, label: str, x: float, y: float, *, best: bool) -> None:
     ax.annotate(
         label,
         (x, y),
-        xytext=(8 if left else -8, 5),
+        xytext=(8 if left else -8, -14 if best else 5),  # under the front there are no dots
         textcoords="offset points",
         ha="left" if left else "right",
         fontsize=9,
@@ -295,7 +318,7 @@ def plot_match(
     with style.style():
         if ax is None:
             ratios = {"height_ratios": (3, 1)}
-            _, ax = style.new_axes(2, 1, size=(7.6, 5.6), sharex="col", gridspec_kw=ratios)
+            _, ax = style.new_axes(2, 1, size=(style.WIDTH, 5.4), sharex="col", gridspec_kw=ratios)
         above, below = style.given_axes(ax, (2, 1), "plot_match")[:, 0]
         wanted = matches.levels.values[0]
         above.plot(f, wanted, color="black", linewidth=4, alpha=0.3, label="wanted")

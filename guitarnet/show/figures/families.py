@@ -12,7 +12,7 @@ from ...errors import BadSetting, plain
 from ...ranking import CLOSE, at_most
 from ...study.explain.sentences import NOTHING
 from ...study.response.arrays import above_zero, read_response
-from ...units import sentence
+from ...units import plain_words, sentence
 from . import style
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ __all__ = [
 
 DEEPEST = 60.0
 """Decibels below the loudest point; deeper curves leave the picture."""
+_SHORT = 22  # letters; a longer name would leave no room for the curves
 
 
 def panels(
@@ -47,8 +48,13 @@ def panels(
     knob: str,
     title: str,
     view: tuple[float, float],
+    *,
+    skip: bool = False,
 ) -> np.ndarray:
-    """Draw a panel for each mark, with one level axis and one legend."""
+    """Draw a panel for each mark, with one level axis; names stand at the curves.
+
+    With ``skip`` a panel whose curves all lie at 0 dB is left out, and the caption says so.
+    """
     h, levels = above_zero(h), above_zero(levels)
     if knob not in h.dims or h[knob].dtype.kind not in "iuf":
         raise BadSetting("figure", f"{knob!r} was not swept", f"give {knob}=[10, 5]")
@@ -62,31 +68,51 @@ def panels(
     if not present:
         raise BadSetting("marks", f"none of {list(marks)} was swept", f"add one to {knob}")
     levels, family = one_family(levels, knob)
-    seen = levels.isel({knob: [*present.values()]})
     f = h["frequency"].values
-    seen = seen.isel(frequency=np.flatnonzero((f >= view[0]) & (f <= view[1])))
+    inside = np.flatnonzero((f >= view[0] * (1 - CLOSE)) & (f <= view[1] * (1 + CLOSE)))
+    levels, notes = levels.isel(frequency=inside), [str(levels.attrs["long_name"])]
+    if skip:
+        flat = [mark for mark in present if _flat(levels.isel({knob: present[mark]}).values)]
+        notes += [
+            f"{plain_words(knob)} {mark:g}: all curves within {NOTHING:g} dB of 0" for mark in flat
+        ]
+        # One panel stays, whatever it shows.
+        present = {m: i for m, i in present.items() if m not in flat} or dict(
+            [[*present.items()][-1]]
+        )
+    seen = levels.isel({knob: [*present.values()]})
     with style.style():
-        figure, axes, legend_ax = style.new_panels(len(present))
+        figure, axes = style.new_panels(len(present))
+        drawn = []
         for index, (ax, mark) in enumerate(zip(axes, present, strict=True)):
             levels_at_mark = seen.isel({knob: index})
             lines, labels, silent = draw_curves(ax, levels_at_mark, family)
             style.frequency_axis(ax, view)
-            ax.set_xlabel("")
-            ax.set_title(f"{knob} {mark:g}", fontweight="normal", fontsize=11)
+            if index < len(axes) - 2:
+                ax.set_xlabel("")
+            ax.set_title(f"{plain_words(knob)} {mark:g}", fontweight="normal", fontsize=10, pad=4)
             write_silent(ax, silent)
             write_if_same(ax, lines)
+            drawn.append((lines, labels))
         style.decibel_axis(axes[0], [seen.values], y_label(levels), deepest=DEEPEST)
         for ax in axes[1:]:
             style.stress_zero(ax)
-        axes[len(axes) // 2].set_xlabel("frequency [Hz]")
-        if len(lines) > 1:
-            names = [*labels]
-            legend_ax.legend(
-                lines, names, loc="center left", ncols=len(names), handlelength=3, borderpad=0
-            )
+        for index, (ax, (lines, labels)) in enumerate(zip(axes, drawn, strict=True)):
+            if index % 2 == 0:
+                ax.set_ylabel(y_label(levels))
+            last = index % 2 or index == len(axes) - 1
+            if last and len(lines) > 1:  # the panel on its left has the same colours
+                style.label_lines(ax, lines, labels, at="right")
+                for text in ax.texts if index % 2 == 0 and index else ():
+                    text.set_in_layout(False)  # beside a lonely panel there is room
         figure.suptitle(title, x=0.01, ha="left", fontweight="bold", fontsize=12)
-        style.figure_caption(figure, [levels.attrs["long_name"], *assumed(h)], guitar_of(h))
+        style.figure_caption(figure, [*notes, *assumed(h)], guitar_of(h))
     return axes
+
+
+def _flat(values: np.ndarray) -> bool:
+    """Whether nothing is to be seen: all levels at 0 dB."""
+    return bool((np.abs(values) < NOTHING).all())
 
 
 def draw_family(ax: Axes, levels: xr.DataArray, view: tuple[float, float]) -> None:
@@ -113,12 +139,19 @@ def label_family(
     *,
     loc: Any,
 ) -> None:
-    """Label the lines of a family: numbers on the lines, names in a legend at ``loc``."""
+    """Label the lines of a family: numbers on the lines, names at their ends.
+
+    Long names, and those of axes beside others, stand in a legend at ``loc``.
+    """
     family = [str(dim) for dim in levels.dims if dim != "frequency"]
     if not family or not lines:
         return
     if levels[family[0]].dtype.kind not in "fiu":
-        ax.legend(list(lines), list(labels), loc=loc, handlelength=3)
+        alone = ax.figure.axes == [ax] and ax.figure.get_layout_engine() is not None
+        if alone and len(lines) > 1 and max(map(len, labels)) <= _SHORT:
+            style.label_lines(ax, lines, labels, at="right")
+        else:
+            ax.legend(list(lines), list(labels), loc=loc, handlelength=3)
         return
     # On the side where the curves are further apart.
     f = levels["frequency"].values

@@ -73,13 +73,14 @@ def plot_fit(
         raise BadSetting("plot_fit", f"{fit.name} was not fitted to a curve", "print(fit) instead")
     with style.style():
         if ax is None:
-            _, ax = style.new_axes(
-                2,
-                len(kinds),
-                size=(7.6 * len(kinds), 5.6),
+            # One kind under the other: two in a row would be too small on a page.
+            _, rows = style.new_axes(
+                2 * len(kinds),
+                size=(style.WIDTH, 4.8 * len(kinds)),
                 sharex="col",
-                gridspec_kw={"height_ratios": (3, 1)},
+                gridspec_kw={"height_ratios": (3, 1) * len(kinds)},
             )
+            ax = rows.reshape(len(kinds), 2).T
         grid = style.given_axes(ax, (2, len(kinds)), "plot_fit")
         for column, kind in zip(grid.T, kinds, strict=True):
             shown = [c for c in fit.curves if c.curve.kind == kind]

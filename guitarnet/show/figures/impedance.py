@@ -83,7 +83,7 @@ def plot_impedance(
     with style.style():
         if ax is None:
             _, ax = style.new_axes(
-                2, size=(7.6, 5.6), sharex="col", gridspec_kw={"height_ratios": (2, 1)}
+                2, size=(style.WIDTH, 5.2), sharex="col", gridspec_kw={"height_ratios": (2, 1)}
             )
         size, phase = style.given_axes(ax, (2, 1), "plot_impedance")[:, 0]
         for panel in (size, phase):

@@ -21,6 +21,7 @@ from ...study.response.measures import (
     level_db,
     reference_level,
 )
+from ...study.response.sweep import BAND
 from ...units import format_value, read_value, sentence
 from . import style
 from .families import (
@@ -163,7 +164,7 @@ def plot_difference(
     re: Mapping[str, Any],
     matched: bool = True,
     title: str | None = None,
-    view: tuple[float, float] = style.VIEW,
+    view: tuple[float, float] = BAND,
 ) -> np.ndarray:
     """Draw differences from one build or one knob mark, in a panel for each mark.
 
@@ -182,12 +183,13 @@ def plot_difference(
     title : str, optional
         Title of the figure.
     view : pair of float
-        Frequencies shown [Hz].
+        Frequencies shown [Hz]; by default the band in which shapes are compared. Above it every
+        build turned down rises steeply against 10, which says little.
 
     Returns
     -------
     numpy.ndarray of matplotlib.axes.Axes
-        One for each mark.
+        One for each mark at which there is a difference; the caption names the others.
 
     Raises
     ------
@@ -201,7 +203,7 @@ def plot_difference(
     >>> guitars = {b or "none": layouts.one_pickup(pickup, treble_bleed=b) for b in (None, "1n")}
     >>> h = response(guitars, volume=[10, 5])
     >>> plot_difference(h, re={"volume": 10}).shape
-    (2,)
+    (1,)
     """
     levels = level_db(h, re=re)
     if matched:
@@ -212,7 +214,8 @@ def plot_difference(
     matched_note = f", levels matched at {_reference(h)}" if matched else ""
     levels = levels.assign_attrs(units="dB", long_name=f"difference re {reference}{matched_note}")
     return panels(
-        h, levels, marks, the_knob(h, knob), title or f"Difference from {reference}", view
+        *(h, levels, marks, the_knob(h, knob), title or f"Difference from {reference}", view),
+        skip=True,
     )
 
 
@@ -263,7 +266,7 @@ def plot_taper(
     levels, family = one_family(effective_taper(h, knob), knob)
     curves = curves_of(levels, family)
     with style.style():
-        _, grid = style.new_axes(1, 2 if tapers else 1, size=(9.6, 4.4) if tapers else None)
+        _, grid = style.new_axes(1, 2 if tapers else 1, size=None)
         ax = grid[0, -1]
         if tapers:
             _draw_tapers(grid[0, 0], tapers)

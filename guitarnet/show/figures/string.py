@@ -77,7 +77,9 @@ def plot_string_spectrum(
         else:
             _draw_stems(ax, *curves[0][1:], view)
         ax.set_title(title or _title(levels, family))
-        style.caption(ax, assumed(levels), guitar_of(levels))
+        vanish = _seen(levels, view)
+        notes = ["×: this harmonic vanishes"] if not family and np.isneginf(vanish).any() else []
+        style.caption(ax, [*notes, *assumed(levels)], guitar_of(levels))
     return ax
 
 
@@ -101,10 +103,13 @@ def _draw_stems(
     foot = bottom + 0.02 * (top - bottom)
     ax.plot(f[gone], np.full(gone.sum(), foot), "x", color=style.GREY, markersize=5)
     per_octave = ax.get_window_extent().width * 72 / ax.figure.dpi / np.log2(view[1] / view[0])
+    stems = np.log2(f[visible])
     last = 0.0
     for at, number in zip(f[gone], levels["harmonic"].values[gone], strict=True):
         if last and per_octave * np.log2(at / last) < _APART:
             break
+        if stems.size and per_octave * np.abs(stems - np.log2(at)).min() < _APART / 2:
+            break  # its neighbours' stems would run through the number
         last = at
         ax.annotate(
             f"{number}",
@@ -115,8 +120,6 @@ def _draw_stems(
             fontsize=8,
             color=style.GREY,
         )
-    text = "× vanishes"
-    ax.text(0.98, 0.95, text, transform=ax.transAxes, ha="right", fontsize=9, color=style.GREY)
 
 
 def _draw_family(

@@ -27,6 +27,7 @@ __all__ = [
     "BUILD_STYLES",
     "GREY",
     "VIEW",
+    "WIDTH",
     "caption",
     "decibel_axis",
     "figure_caption",
@@ -45,8 +46,10 @@ __all__ = [
 ]
 
 VIEW = (50.0, 15e3)
-_VIEWED = Quantity("Hz", above=0, at_most=1e9)
 """Frequencies shown by default [Hz]."""
+WIDTH = 6.69
+"""Width of a figure [inch]: 170 mm, so that letters are read at their own size on a page."""
+_VIEWED = Quantity("Hz", above=0, at_most=1e9)
 
 # A colour-blind-safe set (Okabe and Ito, "Color Universal Design", 2008), each with its own dash,
 # so that the lines differ in grey too.
@@ -137,21 +140,23 @@ def given_axes(axes: Any, shape: tuple[int, int], where: str) -> np.ndarray:
     return grid.reshape(shape)
 
 
-def new_panels(count: int) -> tuple[Figure, np.ndarray, Axes]:
-    """Make a row of panels with a common level axis, and room for one legend above."""
+def new_panels(count: int) -> tuple[Figure, np.ndarray]:
+    """Make panels with common axes, two in a row."""
     import matplotlib.pyplot as plt
 
-    figure = plt.figure(figsize=(max(7.6, 2.35 * count + 0.8), 4.4))
-    grid = figure.add_gridspec(2, count, height_ratios=(0.05, 1))
-    legend_ax = figure.add_subplot(grid[0, :])
-    legend_ax.axis("off")
-    axes = [figure.add_subplot(grid[1, 0])]
-    axes += [figure.add_subplot(grid[1, i], sharey=axes[0]) for i in range(1, count)]
-    for ax in axes[1:]:
-        ax.tick_params(left=False, labelleft=False)
-        ax.yaxis.set_in_layout(False)
+    columns = min(count, 2)
+    rows = -(-count // columns)
+    figure = plt.figure(figsize=(WIDTH, 4.2 if rows == 1 else 2.3 * rows + 1.1))
+    grid = figure.add_gridspec(rows, columns)
+    axes: list[Axes] = []
+    for index in range(count):
+        ax = figure.add_subplot(grid[divmod(index, columns)], sharey=axes[0] if axes else None)
+        if index % columns:
+            ax.tick_params(left=False, labelleft=False)
+            ax.yaxis.set_in_layout(False)
+        axes.append(ax)
     _leave_out_spines(axes)
-    return figure, np.array(axes), legend_ax
+    return figure, np.array(axes)
 
 
 def figure_caption(figure: Any, notes: Sequence[str], guitar: str = "") -> None:
@@ -206,7 +211,7 @@ def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW, *, grid: bool = T
     ax.set_xscale("log")
     ax.set_xlim(low, high)
     # Ticks are most of what a figure costs: there is one only where a number stands.
-    narrow = ax.get_window_extent().width < 260
+    narrow = ax.get_window_extent().width * 72 / ax.figure.dpi < 70 * np.log10(high / low)
     ax.xaxis.set_major_locator(_in_sight(decades))
     ax.xaxis.set_minor_locator(_in_sight([] if narrow else between))
     for ticks in (ax.xaxis.set_major_formatter, ax.xaxis.set_minor_formatter):

@@ -80,7 +80,7 @@ def plot_turned_down(
     full, down = full.isel(frequency=inside), down.isel(frequency=inside)
     f, name = f[inside], plain_words(knob)
     with style.style():
-        ax = style.one_axes(ax, (6.7, 4.4))
+        ax = style.one_axes(ax)
         style.frequency_axis(ax, view)
         drawn = [full.values, down.values]
         style.decibel_axis(ax, drawn, f"{levels.attrs['long_name']} [dB]", deepest=DEEPEST)
@@ -103,6 +103,9 @@ def plot_turned_down(
             lines.append(ax.plot(f, audible(curve), **look)[0])
             labels.append(label)
         style.label_lines(ax, lines, labels, at="right")
+        for text in ax.texts if same else ():
+            if text.get_text() == labels[0]:
+                text.set(color=style.GREY, fontsize=11)  # the pale grey of its line is hard to read
         write_silent(ax, silent)
         ax.set_title(title or f"Shape at {name} {mark:g}")
         note = "broad: the same at 10" if not same else ""

@@ -1,0 +1,70 @@
+"""Every picture on a page: letters of eight points and more where it is 170 mm wide."""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pytest
+from matplotlib.text import Text
+
+import guitarnet as gn
+
+PAGE = 170 / 25.4  # inches between the margins
+COIL = gn.Pickup("6.2k", "2.4 H", "120p")
+FEW = np.geomspace(50, 15e3, 40)
+
+
+@pytest.fixture(scope="module")
+def drawings():
+    """What draws each figure, by the function's name."""
+    plots, guitar = gn.plots, gn.layouts.one_pickup(COIL)
+    builds = {b or "no bleed": gn.layouts.one_pickup(COIL, treble_bleed=b) for b in (None, "1n")}
+    h = gn.response(builds, volume=[10, 7, 5, 3], frequency=FEW)
+    plain = h.sel(build="no bleed")
+    level = -10 * np.log10((1 - (FEW / 5e3) ** 2) ** 2 + (FEW / 15e3) ** 2)
+    many = gn.tolerances.spread(guitar, 5, seed=1)
+    lengths = {"cable.length": ["1 m", "2 m"]}
+    near = gn.choosing.Goal("peak frequency", near="5 kHz")
+    return {
+        "plot_response": lambda: gn.plot_response(plain),
+        "plot_builds": lambda: plots.plot_builds(h),
+        "plot_difference": lambda: plots.plot_difference(h, re={"volume": 10}),
+        "plot_taper": lambda: plots.plot_taper(h, {"audio": gn.audio_taper(0.15)}),
+        "plot_map": lambda: plots.plot_map(plain),
+        "plot_turned_down": lambda: plots.plot_turned_down(h, 5),
+        "plot_impedance": lambda: plots.plot_impedance(gn.impedance(guitar, frequency=FEW)),
+        "plot_fit": lambda: plots.plot_fit(
+            gn.fit_pickup(gn.fitting.MeasuredCurve(FEW[::4], level[::4], load=gn.fitting.Load()))
+        ),
+        "plot_front": lambda: plots.plot_front(gn.choose_treble_bleed(guitar, series="E3")),
+        "plot_choices": lambda: plots.plot_choices(gn.choosing.choose(guitar, lengths, near)),
+        "plot_match": lambda: plots.plot_match(
+            gn.choosing.match_response(
+                guitar, guitar.replace("cable.length", "1 m"), loads=["capacitor"]
+            )
+        ),
+        "plot_bands": lambda: plots.plot_bands(gn.response(guitar, frequency=FEW, **many)),
+        "plot_sensitivity": lambda: plots.plot_sensitivity(
+            gn.tolerances.sensitivity(guitar, volume=5, frequency=FEW)
+        ),
+        "plot_ranking": lambda: plots.plot_ranking(
+            gn.tolerances.sensitivity_ranking(guitar, frequency=["1 kHz"], volume=5)
+        ),
+        "plot_string_spectrum": lambda: plots.plot_string_spectrum(
+            gn.strings.string_spectrum("162 mm", harmonics=12)
+        ),
+    }
+
+
+def test_the_smallest_letters_of_every_figure_on_a_page(drawings):
+    """Sizes as set, times how much the figure shrinks on the page; no function is left out."""
+    there = {name for room in (gn, gn.plots) for name in room.__all__ if name.startswith("plot_")}
+    assert set(drawings) == there - {"plot_measured"}, "plot_measured draws over a given figure"
+    smallest = {}
+    for name, draw in drawings.items():
+        figure = np.ravel(np.asarray(draw()))[0].figure
+        shrunk = min(1.0, PAGE / figure.get_figwidth())
+        texts = [text for text in figure.findobj(Text) if text.get_text().strip()]
+        smallest[name] = shrunk * min(text.get_fontsize() for text in texts)
+        plt.close(figure)
+    assert {name: size for name, size in smallest.items() if size < 8} == {}
