@@ -9,10 +9,10 @@ your own guitar; no Python is needed:
     python examples/volume_10_and_5.py --scenario
 
 The last is an invented workshop: a single coil and a humbucker guitar, each with a long and with a
-short cable. It prints the answer in sentences (--tables: the numbers too), and leaves report.html
-to hand over, pictures, tables and a live page in a folder. Nothing here is measured on a guitar;
-before you measure or solder one, unplug it from the amplifier, and never open an amplifier: its
-voltages are lethal even when it is off.
+short cable. It prints the answer in sentences (--tables: the numbers too), and leaves a report to
+hand over, two pictures (--pictures: seven), tables and a live page in a folder. Nothing here is
+measured on a guitar; before you measure or solder one, unplug it from the amplifier, and never
+open an amplifier: its voltages are lethal even when it is off.
 """
 
 from __future__ import annotations
@@ -33,15 +33,19 @@ from guitarnet.command.words import progress
 from guitarnet.files import write_bytes, write_text
 from guitarnet.gate import insisting
 from guitarnet.show.page.bleed_report import bleed_page, bleed_pictures, bleed_report
+from guitarnet.show.page.report import report_pdf
 from guitarnet.study.choose.bleed_answer import bleed_answer
 from guitarnet.study.choose.bleed_tables import SUMMARY, USUAL, BleedComparison, compare_bleeds
+
+PICTURES = ("answer", "builds", "difference-from-*", "taper", "every-mark", "map")
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the job; returns the exit code."""
     options = read_options(arguments)
     try:
-        with insisting(options.unusual):
+        units = "feet" if options.feet else "metric"
+        with insisting(options.unusual), gn.values.prefer_units(units):
             run(options)
     except gn.GuitarnetError as error:
         words = f"error: {error}".replace("unusual = true beside it", "--unusual")
@@ -68,11 +72,15 @@ def run(options: argparse.Namespace) -> None:
         rows += case.summary_rows()
         answers.append(f"=== {case.name} ===\n{case.guitar}\n\n{bleed_answer(case)}")
         begins = file_name(case)
-        for name, content in bleed_pictures(case):
+        for name, content in bleed_pictures(case, every=options.pictures):
             progress(f"[{number}/{len(cases)}] {case.name}: {name}")
             write_bytes(folder / f"{begins}-{name}", content)
             if name == "answer.png":
-                write_text(folder / f"{begins}-report.html", bleed_report(case, content))
+                report = bleed_report(case, content)
+        write_text(folder / f"{begins}-report.html", report)
+        progress(f"[{number}/{len(cases)}] {case.name}: printing the report")
+        if (printed := report_pdf(report)) is not None:
+            write_bytes(folder / f"{begins}-report.pdf", printed)
         bleed_page(case).save(folder / f"{begins}-live.html")
         # What the cable does is told once for each guitar.
         pickups = [
@@ -92,7 +100,7 @@ def run(options: argparse.Namespace) -> None:
 def prepared(folder: Path) -> Path:
     """Make the folder before anything is computed, and take away what an earlier run left."""
     write_text(folder / "answers.txt", "")
-    ours = ("*-live.html", "*-report.html", "*-answer.png", "*-[1-6]-*.png")
+    ours = ("*-live.html", "*-report.html", "*-report.pdf", *(f"*-{kind}.png" for kind in PICTURES))
     for old in [file for pattern in ours for file in folder.glob(pattern)]:
         old.unlink()
     return folder
@@ -192,6 +200,8 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
         "--scenario", action="store_true", help="run the invented workshop of two guitars"
     )
     parser.add_argument("--tables", action="store_true", help="print the tables as well")
+    parser.add_argument("--feet", action="store_true", help="write lengths in feet")
+    parser.add_argument("--pictures", action="store_true", help="leave five more pictures")
     parser.add_argument(
         "--out", default="volume_10_and_5", metavar="FOLDER", help="where to leave the files"
     )
@@ -202,7 +212,8 @@ def read_options(arguments: list[str] | None) -> argparse.Namespace:
     given = {
         name: value
         for name, value in vars(options).items()
-        if name not in ("out", "scenario", "tables", "unusual") and value is not None
+        if name not in ("out", "scenario", "tables", "pictures", "feet", "unusual")
+        and value is not None
     }
     options.invented = not given
     if options.scenario and given:

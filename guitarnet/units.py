@@ -22,16 +22,23 @@ from .errors import BadFile, BadSetting, BadValue, Unusual, a, nearest
 from .gate import entered, insisted, is_whole, public
 
 __all__ = [
+    "UNITS",
     "Quantity",
+    "as_preferred",
     "as_typed",
     "bare_number",
     "fixed",
     "format_value",
     "plain_words",
+    "prefer_units",
+    "prefers_feet",
     "read_celsius",
     "read_seed",
     "read_value",
     "sentence",
+    "si_text",
+    "unbroken",
+    "write_celsius",
 ]
 
 _PREFIX = {
@@ -396,7 +403,7 @@ def bare_number(value: float, spec: Quantity, where: str) -> None:
 
 def as_typed(value: float, unit: str) -> str:
     """Write a value as a person would type it: "8.2k", "22n", "2.4 H", "3 m"."""
-    text = format_value(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
+    text = si_text(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
     short = {"ohm": r" ([kMG])ohm$", "F": r" ([pnu])F$", "fraction": r" (%)$"}.get(unit)
     return re.sub(short, r"\1", text) if short else text
 
@@ -675,6 +682,9 @@ _WRITTEN_PREFIX = {-12: "p", -9: "n", -6: "\u00b5", -3: "m", 0: "", 3: "k", 6: "
 _REACH = {"ohm": (-3, 9), "F": (-12, 0), "H": (-9, 0), "Hz": (-3, 6), "V": (-9, 0)}
 
 
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[pn\u00b5mkMG]?(?:[\u03a9FHVm%]|dB\b|ft\b|\u00b0))")
+
+
 def fixed(value: float, digits: int, *, sign: bool = False) -> str:
     """Write a number with so many decimals; what lies at a half, or a hair under it, goes up.
 
@@ -720,8 +730,90 @@ def sentence(text: str) -> str:
 
 
 @public
+class _Before:
+    """What was preferred, to go back to at the end of a ``with`` block."""
+
+    def __init__(self, units: str) -> None:
+        self._units = units
+
+    def __enter__(self) -> None:
+        """Nothing more to do: the preference holds already."""
+
+    def __exit__(self, *ended: object) -> None:
+        _preference["units"] = self._units
+
+
+# What a person prefers, not what a computation needs: nothing but text depends on it.
+_preference = {"units": "metric"}
+UNITS = ("metric", "feet")
+_FEET = {"m": ("ft", 0.3048), "F/m": ("", 1 / 0.3048), "ohm/m": ("", 1 / 0.3048)}
+_FEET_DIGITS = 3  # 5 m is 16.4 ft
+
+
+@public
+def prefer_units(units: str) -> Any:
+    """Say in which units lengths and temperatures are written, everywhere.
+
+    Values stay in SI, and what you type is read in any unit, whatever is preferred.
+
+    Parameters
+    ----------
+    units : {"metric", "feet"}
+        Metric: metres and °C; a length that you typed is written as you typed it. Feet: feet
+        (inches under one foot), capacitance for each foot, and °F.
+
+    Returns
+    -------
+    context manager
+        It goes back to what was preferred before at the end of a ``with`` block; elsewhere the
+        preference stays.
+
+    Raises
+    ------
+    BadSetting
+        If there are no such units.
+
+    Examples
+    --------
+    >>> with prefer_units("feet"):
+    ...     format_value(5, "m"), format_value(100e-12, "F/m")
+    ('16.4 ft', '30.5 pF/ft')
+    >>> format_value(5, "m")
+    '5 m'
+    """
+    if units not in UNITS:
+        raise BadSetting("units", f"there are no {units!r}", "give 'metric' or 'feet'", units)
+    before = _Before(_preference["units"])
+    _preference["units"] = units
+    return before
+
+
+def prefers_feet() -> bool:
+    """Whether lengths are written in feet and temperatures in °F."""
+    return _preference["units"] == "feet"
+
+
+def write_celsius(degrees: float, digits: int = 4) -> str:
+    """Write a temperature [°C] as preferred: "20 °C" or "68 °F"."""
+    if prefers_feet():
+        return f"{degrees * 1.8 + 32:.{digits}g} \u00b0F"
+    return f"{degrees:.{digits}g} \u00b0C"
+
+
+def as_preferred(written: str, value: Any, unit: str) -> str:
+    """Keep what a person wrote, unless it is a length and they prefer feet."""
+    if unit not in _FEET or not prefers_feet() or isinstance(value, str):
+        return written
+    return written if re.search(r"ft|f[eo][eo]t|in", written) else format_value(float(value), unit)
+
+
+def unbroken(text: str) -> str:
+    """Put hard spaces between numbers and units, so that no line breaks there."""
+    return _BEFORE_UNIT.sub("\u00a0", text)
+
+
 def format_value(value: float, unit: str, *, digits: int = 4) -> str:
-    """Write an SI value with the prefix that people use.
+    """Write an SI value with the prefix that people use; lengths as preferred (`prefer_units`).
 
     Parameters
     ----------
@@ -747,6 +839,18 @@ def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     >>> format_value(22e-9, "F"), format_value(250e3, "ohm"), format_value(0.2, "fraction")
     ('22 nF', '250 kΩ', '20 %')
     """
+    if unit in _FEET and prefers_feet():
+        symbol, metres = _FEET[unit]
+        if unit == "m" and 0 < abs(value) < metres * (1 - 1e-9):
+            symbol, metres = "in", metres / 12
+        if unit == "m":
+            return f"{value / metres:.{min(digits, _FEET_DIGITS)}g} {symbol}"
+        return si_text(value / metres, unit, digits=min(digits, _FEET_DIGITS)).replace("/m", "/ft")
+    return si_text(value, unit, digits=digits)
+
+
+def si_text(value: float, unit: str, *, digits: int = 4) -> str:
+    """Write a value as `format_value` does, whatever units are preferred."""
     if not 1 <= digits <= 17:
         raise BadValue("digits", f"{digits} is no number of digits", "give 1 to 17", digits)
     symbol = _SYMBOL.get(unit, unit)

@@ -4,7 +4,7 @@ from .parts.humbucker import CONNECTIONS
 from .parts.output import amp_inputs, triode_input_capacitance
 from .preferred import marking, nearest_preferred, preferred_values, read_marking
 from .study.bench.usual import usual_values
-from .units import format_value, read_value
+from .units import format_value, prefer_units, read_value
 
 __all__ = [
     "CONNECTIONS",
@@ -12,6 +12,7 @@ __all__ = [
     "format_value",
     "marking",
     "nearest_preferred",
+    "prefer_units",
     "preferred_values",
     "read_marking",
     "read_value",

@@ -178,6 +178,16 @@ def chromium() -> str:
     return path
 
 
+@functools.cache
+def printer_is_there() -> bool:
+    """Whether a PDF can be printed here."""
+    try:
+        import weasyprint  # noqa: F401
+    except (ImportError, OSError):
+        return False
+    return True
+
+
 def run_example(project: Path, name: str, *options: object) -> SimpleNamespace:
     """Run an example as from a shell, but in this process: a start of Python costs seconds."""
     script = str(project / "examples" / name)

@@ -10,6 +10,7 @@ import pytest
 import guitarnet as gn
 from guitarnet.study.choose.bleed_answer import bleed_answer
 from guitarnet.study.choose.bleed_tables import compare_bleeds
+from guitarnet.study.choose.wiring_answer import wiring_answer
 from guitarnet.study.explain.cable import cable_settings
 
 COIL = gn.Pickup("6.2k", "2.4 H", "120p")
@@ -247,4 +248,73 @@ def test_a_report_holds_the_answer_and_no_markup_of_a_name(tmp_path):
     assert "<script" not in page
     assert 'src="data:image/png;base64,iVBORw=="' in page
     for text in bleed_answer(found).texts():
-        assert text in page
+        assert text in page.replace("\xa0", " ")
+
+
+WIRINGS = ("modern", "50s", "independent", "independent 50s")
+
+
+def test_wirings_are_those_of_the_layouts():
+    """From any of the four all four, the first as it is; without a tone control two."""
+    ways = {
+        way: gn.layouts.one_pickup(COIL, wiring=way, treble_bleed="150k || 1n") for way in WIRINGS
+    }
+    told = {"volume": [10.0, 6.0, 0.0], "tone": 4.0}
+    volts = {way: gn.response(one, told, frequency=[100, 3e3]) for way, one in ways.items()}
+    for way, guitar in ways.items():
+        found = gn.choosing.wirings(guitar)
+        assert next(iter(found)) == f"{way} wiring"
+        assert found[f"{way} wiring"] == guitar
+        assert set(found) == {f"{one} wiring" for one in WIRINGS}
+        for one in WIRINGS:
+            h = gn.response(found[f"{one} wiring"], told, frequency=[100, 3e3])
+            np.testing.assert_allclose(h, volts[one], rtol=1e-9, atol=1e-12)
+    bare = gn.layouts.one_pickup(COIL, tone=None, wiring="independent")
+    assert list(gn.choosing.wirings(bare)) == ["independent wiring", "modern wiring"]
+
+
+def test_the_answer_about_wiring_is_true_of_any_guitar(draws):
+    """Each wiring against the first at 10 and at 5, and turned down, from the layouts' volts."""
+    for seed in range(draws(2, 40)):
+        rng = np.random.default_rng(2000 + seed)
+        coil = gn.Pickup(rng.uniform(4e3, 12e3), rng.uniform(1.8, 6.0), rng.uniform(8e-11, 2e-10))
+        own = str(rng.choice(WIRINGS))
+        made = {
+            way: gn.layouts.one_pickup(
+                coil,
+                volume=gn.Pot("500k", gn.audio_taper(0.1 + 0.1 * seed % 0.4)),
+                wiring=way,
+                treble_bleed="680p" if seed % 2 else None,
+            )
+            for way in WIRINGS
+        }
+        said = wiring_answer(made[own]).paragraphs
+        at = {
+            (way, mark): levels(guitar, [100, 3000, *GRID], volume=mark)
+            for way, guitar in made.items()
+            for mark in (10, 5)
+        }
+        for paragraph in said:
+            texts = [str(one) for one in paragraph]
+            assert all(len(text.split()) <= 30 for text in texts)
+            if texts[0].startswith("With "):
+                assert texts[0].startswith(f"With {own} wiring, from volume 10 to 5, ")
+                check(texts, at[own, 10], at[own, 5])
+                continue
+            found = re.match(
+                r"At volume (\d+), with (.+) wiring instead of (.+) wiring, ", texts[0]
+            )
+            mark, way, first = found.groups()
+            assert first == own
+            check(texts, at[own, int(mark)], at[way, int(mark)])
+        assert len(said) == 7
+
+
+def test_wirings_needs_a_place_across_a_volume():
+    guitar = gn.layouts.one_pickup(COIL)
+    with pytest.raises(gn.errors.BadSetting) as refusal:
+        gn.choosing.wirings(guitar, "tone_capacitor")
+    assert str(refusal.value) == (
+        "place: tone_capacitor is no two-lug place across a volume pot; name the place of a bleed, "
+        "such as treble_bleed; it may be empty."
+    )

@@ -1067,6 +1067,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         series="E3",
     ),
     "measured_taper": _given(rotation=[0, 0.5, 1], resistance=["0", "20k", "250k"]),
+    "prefer_units": _given(units="metric"),
     "nearest_preferred": _given(value="4.8k"),
     "no_load": _given(law="linear"),
     "node_impedance": _given(
@@ -1216,6 +1217,7 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
     ),
     "wire_diameter": _given(wire="42 AWG"),
     "wire_resistance": _given(wire="42 AWG"),
+    "wirings": _given(guitar=_GUITAR),
     "write_sound": _given(path="made.wav", clip=_lazy("clip")),
     "tolerance_band": _given(guitar=_GUITAR, drawn=_lazy("spread"), frequency=_HZ),
 }

@@ -39,7 +39,7 @@ from ..parts.pickup import Coil
 from ..parts.pot import END
 from ..parts.taper import Taper, taper as read_taper
 from ..parts.usual import marked, settled
-from ..units import Quantity, bare_number, format_value, read_value
+from ..units import Quantity, bare_number, read_value, si_text
 from .harness import Harness
 from .usual import places_of
 
@@ -372,7 +372,7 @@ def _value_to_plain(value: float | str, unit: str) -> str | float:
     """Write a value as a person would, so that it reads back to the last bit."""
     if isinstance(value, str):  # a share, with its sign
         return value
-    text = format_value(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
+    text = si_text(value, unit, digits=6).replace("\u03a9", "ohm").replace("\u00b5", "u")
     if unit not in ("fraction", "mark"):
         try:
             if read_value(text, unit) == value:

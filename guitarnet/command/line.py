@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from ..errors import BadSetting, GuitarnetError, nearest
 from ..gate import insisting
+from ..units import prefer_units
 from . import verbs
 from .options import parser, parsers_of_verbs
 from .words import put, refuse
@@ -101,7 +102,8 @@ def _run(words: list[str]) -> int:
         if word.startswith("--tolerance"):
             fix = 'write tolerance = "1%" into the file, in the part\'s table'
         raise BadSetting(own.prog, f"there is no option {word!r}", fix, word)
-    with insisting(getattr(options, "unusual", False)):
+    units = "feet" if getattr(options, "feet", False) else "metric"
+    with insisting(getattr(options, "unusual", False)), prefer_units(units):
         code: int = getattr(verbs, verb)(options)
     return code
 

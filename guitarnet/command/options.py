@@ -71,8 +71,18 @@ def parser() -> argparse.ArgumentParser:
     whole.add_argument("--version", action="version", version=f"guitarnet {_version()}")
     added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
     for add in (
-        *(_new, _pickups, _draw, _card, _check, _fault, _bleeds, _cable, _choose, _page),
-        *(_measure, _record, _certificate, _returned, _sheet, _history, _completion),
+        *(_new, _pickups, _draw, _card, _check, _fault, _bleeds, _cable, _wiring),
+        *(
+            _choose,
+            _page,
+            _measure,
+            _record,
+            _certificate,
+            _returned,
+            _sheet,
+            _history,
+            _completion,
+        ),
     ):
         add(added)
     return whole
@@ -303,8 +313,9 @@ def _bleeds(added: Any) -> None:
         "A network is a capacitor (1n), parts side by side (||) or end to end (+). No bleed, what "
         "the guitar has, and the tone control moved to the other side of the volume are compared "
         "as well. It says in sentences what each does at 10 and at half travel; --tables prints "
-        "the numbers too. It leaves report.html to hand over, bleeds.txt, bleeds.csv, pictures and "
-        "a live page. Numbers are those of the model; it takes no side.",
+        "the numbers too. It leaves report.html to hand over (report.pdf too where the extra cards "
+        "is installed), bleeds.txt, bleeds.csv, two pictures (--pictures: seven) and a live page. "
+        "Numbers are those of the model; it takes no side.",
     )
     _guitar(own)
     own.add_argument(
@@ -322,6 +333,7 @@ def _bleeds(added: Any) -> None:
         help="knob marks to show, 10 among them (10 9 7 5 3)",
     )
     own.add_argument("--tables", action="store_true", help="print the tables after the sentences")
+    own.add_argument("--pictures", action="store_true", help="leave five more pictures")
     _placed(own)
 
 
@@ -331,8 +343,8 @@ def _cable(added: Any) -> None:
         "Example:",
         "  guitarnet cable mine.toml '3 m' '20 ft'",
         "It compares the guitar's own cable with one a metre longer and with the lengths given "
-        "(1 m and 6 m unless any is), at 10 and with the one volume at 5. It leaves cable.txt and "
-        "cable.png. The capacitance of each metre is that of the guitar's cable; change it with "
+        "(1 m and 6 m unless any is; with --feet 6 ft and 20 ft), at 10 and with the "
+        "one volume at 5. It leaves cable.txt and cable.png. The capacitance of each metre is that of the guitar's cable; change it with "
         "--set 'cable.capacitance_per_metre=70 pF/m'.",
     )
     _guitar(own)
@@ -340,6 +352,19 @@ def _cable(added: Any) -> None:
         "lengths", nargs="*", default=[], metavar="LENGTH", help="a length, as '3 m' or '10 ft'"
     )
     _set(own)
+
+
+def _wiring(added: Any) -> None:
+    own = _verb(
+        *(added, "wiring", "say what 50s, modern and independent wiring change with this guitar"),
+        "Example:",
+        "  guitarnet wiring mine.toml --set tone=5",
+        "It compares the guitar as it is with the other wirings of one volume, at 10 and at 5. "
+        "Modern has the tone control on the pickup's side of the volume, 50s on the output's side; "
+        "independent has the pickup on the wiper. It leaves wiring.txt and wiring.png.",
+    )
+    _guitar(own)
+    _placed(own)
 
 
 def _choose(added: Any) -> None:
@@ -636,6 +661,9 @@ def _unusual(own: argparse.ArgumentParser) -> None:
 
 def _out(own: argparse.ArgumentParser) -> None:
     _unusual(own)
+    own.add_argument(
+        "--feet", action="store_true", help="write lengths in feet and temperatures in °F"
+    )
     own.add_argument(
         "--out", metavar="FOLDER", help="where to leave files (named after the harness file)"
     )

@@ -21,6 +21,7 @@ from ..files import together, write_bytes, write_text
 from ..parts.output import Cable
 from ..study.bench.ohmmeter import Ohmmeter
 from ..table import Table
+from ..units import plain_words, sentence
 from .options import SHELLS, completion_script
 from .records import certificate, history, keep, record, returned, sheet
 from .start import layout_table, new_file, value_table
@@ -55,6 +56,7 @@ __all__ = [
     "record",
     "returned",
     "sheet",
+    "wiring",
 ]
 
 FINE, NOT_AS_IT_SHOULD = 0, 1
@@ -187,6 +189,7 @@ def fault(options: Namespace) -> int:
 def bleeds(options: Namespace) -> int:
     """Compare treble bleeds in one guitar, with pictures and a live page."""
     from ..show.page.bleed_report import bleed_page, bleed_pictures, bleed_report, check_builds
+    from ..show.page.report import report_pdf
     from ..study.choose.bleed_answer import bleed_answer
     from ..study.choose.bleed_tables import SUMMARY, USUAL, compare_bleeds
 
@@ -204,15 +207,19 @@ def bleeds(options: Namespace) -> int:
     tables = [found.in_short(), *found.tables()]
     summary = Table(SUMMARY, found.summary_rows())
     pictures = {}
-    for name, content in bleed_pictures(found):
+    for name, content in bleed_pictures(found, every=options.pictures):
         pictures[f"bleeds-{name}"] = content
         progress(f"drawing: {name}")
     progress("making the live page")
     live = bleed_page(found)
-    progress("")
     said = "\n\n".join([answer, *map(str, tables)])
     report = bleed_report(found, pictures["bleeds-answer.png"])
+    progress("printing the report")
+    printed = report_pdf(report)
+    progress("")
+    pdf = {} if printed is None else {"report.pdf": lambda path: write_bytes(path, printed)}
     written = {
+        **pdf,
         "report.html": lambda path: write_text(path, report),
         "bleeds-live.html": live.save,
         "bleeds.txt": lambda path: write_text(path, f"{said}\n"),
@@ -241,9 +248,31 @@ def cable(options: Namespace) -> int:
     h = response(guitar, wanted)
     full = h.isel({dim: 0 for dim in h.dims if h[dim].attrs.get("units") == "mark"})
     drawn = plot_response(full, re="reference", title=f"{guitar.name}: one curve a cable")
-    said = f"{guitar.name}\n\n{found}"
+    said = f"{_head(guitar, settings)}\n\n{found}"
     written = {"cable.txt": lambda path: write_text(path, f"{said}\n")}
-    _leave(folder, {}, {"cable.png": picture(drawn)}, written=written, said=said)
+    _leave(folder, {}, {"cable.png": picture(drawn, dpi=160)}, written=written, said=said)
+    return FINE
+
+
+def wiring(options: Namespace) -> int:
+    """Say what the wiring of the volume changes with one guitar."""
+    from ..show.figures.picture import picture
+    from ..show.figures.turned_down import plot_turned_down
+    from ..study.choose.wiring import wirings
+    from ..study.choose.wiring_answer import wiring_answer, wiring_settings
+    from ..study.response.response import response
+
+    guitar, folder = _begun(options)
+    settings = read_settings(guitar, options.set)
+    _check_single(settings)
+    progress("computing")
+    said = f"{_head(guitar, settings)}\n\n{wiring_answer(guitar, options.place, settings)}"
+    knob, marks = wiring_settings(guitar, options.place, settings)
+    h = response(wirings(guitar, options.place), marks)
+    title = f"{sentence(guitar.name)}: shape at {plain_words(knob)} 5, by wiring"
+    drawn = plot_turned_down(h, 5, knob=knob, title=title)
+    written = {"wiring.txt": lambda path: write_text(path, f"{said}\n")}
+    _leave(folder, {}, {"wiring.png": picture(drawn, dpi=160)}, written=written, said=said)
     return FINE
 
 
@@ -449,6 +478,12 @@ def _named(files: list[str]) -> dict[str, Harness]:
         twice = next(file for file in files if files.count(file) > 1)
         raise BadSetting(twice, "is given twice", "give each file once", twice)
     return dict(zip(labels, guitars, strict=True))
+
+
+def _head(guitar: Harness, settings: Mapping[str, Any]) -> str:
+    """Name the guitar, and how its controls stand where they were set."""
+    stand = ", ".join(f"{plain_words(name)} {value}" for name, value in settings.items())
+    return f"{guitar.name}, with {stand}" if stand else guitar.name
 
 
 def _check_single(settings: Mapping[str, Any]) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 from ..errors import BadValue
 from ..gate import public
-from ..units import BARE_SHARE, Quantity, format_value, read_celsius, read_share
+from ..units import BARE_SHARE, Quantity, format_value, read_celsius, read_share, write_celsius
 from .copper import PER_KELVIN
 
 __all__ = ["Measured", "MeasuredValue", "how", "measured_value"]
@@ -119,7 +119,9 @@ class MeasuredValue(float):
             return "measured"
         digits = max(3, sum(c.isdigit() for c in shown))
         at_20 = format_value(self, unit, digits=digits)
-        return f"measured {shown} at {float(at):.3g} \u00b0C, is {at_20} at 20 \u00b0C"
+        return (
+            f"measured {shown} at {write_celsius(float(at), 3)}, is {at_20} at {write_celsius(20)}"
+        )
 
 
 def measured_value(given: Measured, spec: Quantity, where: str) -> MeasuredValue:

@@ -10,7 +10,7 @@ from typing import Any
 from ..errors import BadSetting, BadValue
 from ..gate import public
 from ..table import Table
-from ..units import Quantity, format_value, read_celsius
+from ..units import Quantity, format_value, read_celsius, write_celsius
 from .copper import PER_KELVIN
 
 __all__ = [
@@ -318,8 +318,8 @@ def wire_table() -> Table:
         "allowed, ohms per m",
     )
     note = (
-        "Copper at 20 °C, 58 m/(ohm mm²). Printed: as tables have it. Those of gauges round the "
-        "diameter to 0.1 mil (below AWG 36 not checked against a printed table of ohms); those "
+        f"Copper at {write_celsius(20)}, 58 m/(ohm mm²). Printed: as tables have it. Those of "
+        "gauges round the diameter to 0.1 mil (below AWG 36 not checked against a printed table of ohms); those "
         "of metric sizes reckon with 58.5 m/(ohm mm²)."
     )
     return Table(columns, rows, "Wire of pickups", note)
@@ -377,7 +377,10 @@ class Winding:
         """Return the winding as a table."""
         rows = [
             ("turns", f"{self.turns:.0f}"),
-            (f"resistance at {self.temperature:.4g} °C", format_value(self.resistance, "ohm")),
+            (
+                f"resistance at {write_celsius(self.temperature)}",
+                format_value(self.resistance, "ohm"),
+            ),
             ("wire", format_value(self.wire_length, "m")),
             ("mean turn", _mm(self.mean_turn)),
             ("depth of the coil", _mm(self.depth)),

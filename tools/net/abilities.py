@@ -2855,7 +2855,8 @@ def command(*words: str, inside: str = "") -> dict[str, Any]:
 
 
 VERBS = (
-    *("new", "pickups", "draw", "card", "check", "fault", "bleeds", "cable", "choose", "page"),
+    *("new", "pickups", "draw", "card", "check", "fault", "bleeds", "cable", "wiring"),
+    *("choose", "page", "measure", "record", "certificate", "returned", "sheet", "history"),
     "completion",
 )
 

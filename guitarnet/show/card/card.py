@@ -239,6 +239,7 @@ def _card(said: dict[str, Any], head: Sequence[tuple[str, str]], notes: str) -> 
         **response,
         readings=repeated(_READING, readings["rows"]),
         readings_note=readings["note"],
+        degree=readings["degree"],
         unseen=repeated(_UNSEEN, said["unseen"]),
         notes=repeated(_NOTES, [(notes,)] if notes else []),
         cautions=said["cautions"],

@@ -25,7 +25,7 @@ from ...study.bench.expected import expected_readings
 from ...study.bench.ohmmeter import Ohmmeter
 from ...study.response.measures import level_db
 from ...study.response.response import response
-from ...units import format_value, sentence
+from ...units import format_value, prefers_feet, sentence, write_celsius
 from ..figures import style
 from ..figures.families import assumed, at_most_one_family, draw_family
 from ..figures.picture import picture
@@ -130,6 +130,9 @@ def _pickup_words(part: Part) -> str:
     )
 
 
+_A_DEGREE = {"\u00b0C": "0.393", "\u00b0F": "0.218"}  # copper, IEC 60028, from 20 \u00b0C on [%]
+
+
 def _readings(guitar: Harness, degrees: float, meter: Ohmmeter | None) -> dict[str, Any]:
     """List what the meter must show in each place that a reading depends on."""
     # Where no switch parts the pickups, turning one volume down does.
@@ -147,16 +150,17 @@ def _readings(guitar: Harness, degrees: float, meter: Ohmmeter | None) -> dict[s
     ohms = data[["nominal", "low", "high"]].to_array("case").astype(float)
     most = float(ohms.where(np.isfinite(ohms), 0).max())
     scale = next((words for top, words in _RANGES if most < top), "highest")
+    degree = "\u00b0F" if prefers_feet() else "\u00b0C"
     silent = [words_of(name) for name in (*found.silent_controls, *found.silent_switches)]
     notes = [
         f"Cable plugged into the guitar and nothing else, ohmmeter on its tip and sleeve ({scale} "
         f"range), {knobs}, no fingers on the probes. From, to: all parts at their limits.",
-        f"Coils at {degrees:g} \u00b0C; copper reads 0.393 % more a \u00b0C.",
+        f"Coils at {write_celsius(degrees)}; copper reads {_A_DEGREE[degree]} % more a {degree}.",
         f"Meter: {meter.label()}." if meter else "",
         f"No reading depends on {', '.join(silent)}." if silent else "",
     ]
     rows = [(place or stand, *map(_ohms, three)) for place, three in _by_place(ohms)]
-    return {"knobs": knobs, "rows": rows, "note": " ".join(filter(None, notes))}
+    return {"knobs": knobs, "rows": rows, "note": " ".join(filter(None, notes)), "degree": degree}
 
 
 def _telling(found: Any) -> Any:

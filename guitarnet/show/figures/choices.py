@@ -13,7 +13,7 @@ from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.goals import Goal
 from ...study.choose.match import Matches
 from ...study.choose.result import Choices
-from ...units import format_value, plain_words, sentence
+from ...units import format_value, plain_words, prefers_feet, sentence
 from . import style
 from .families import DEEPEST, assumed, curves_of, guitar_of
 
@@ -192,7 +192,10 @@ def plot_choices(
     name = names[0]
     labels = [str(label) for label in values[name].values]
     numeric = values[name].dtype.kind in "fiu"
-    x = values[name].values if numeric else np.arange(len(labels))
+    unit = values[name].attrs.get("units", "")
+    # An axis of lengths has round numbers in the unit that is preferred.
+    metres = 0.3048 if unit == "m" and prefers_feet() else 1.0
+    x = values[name].values / metres if numeric else np.arange(len(labels))
     # The best, and other values of a range that reach the goals.
     marked = [
         choices.best,
@@ -207,14 +210,14 @@ def plot_choices(
             ax.plot(x, curve.values, marker="o", markersize=size, label=label, **given)
         _scale(ax, np.append(values.values, [choice.reached[goal] for choice in marked]), wanted)
         if numeric:
-            _value_axis(ax, x, name, values[name].attrs.get("units", ""))
+            _value_axis(ax, x, name, unit)
         else:
             ax.set_xticks(x, labels)
             ax.set_xlim(-0.5, len(labels) - 0.5)
             ax.set_xlabel(plain_words(name))
         for choice in marked:
             value = choice.values[name]
-            at = (value if numeric else labels.index(value)), choice.reached[goal]
+            at = (value / metres if numeric else labels.index(value)), choice.reached[goal]
             if not np.isfinite(at[1]):
                 continue
             ax.plot(*at, "D", color="black", markersize=7, zorder=5)
@@ -263,7 +266,11 @@ def _value_axis(ax: Axes, x: np.ndarray, name: str, unit: str) -> None:
     ax.xaxis.set_major_formatter(
         FuncFormatter(lambda v, _: f"{v:g}" if plain else format_value(v, unit, digits=3))
     )
-    ax.set_xlabel(f"{plain_words(name)} [m]" if unit == "m" else plain_words(name))
+    ax.set_xlabel(
+        f"{plain_words(name)} [{'ft' if prefers_feet() else 'm'}]"
+        if unit == "m"
+        else plain_words(name)
+    )
 
 
 @public(matches=None)

@@ -12,7 +12,7 @@ from ...errors import BadSetting, plain
 from ...ranking import CLOSE, at_most
 from ...study.explain.sentences import NOTHING
 from ...study.response.arrays import above_zero, read_response
-from ...units import plain_words, sentence
+from ...units import as_preferred, plain_words, sentence
 from . import style
 
 if TYPE_CHECKING:
@@ -223,7 +223,10 @@ def curves_of(
     unit = levels[dim].attrs.get("units", "") if dim in levels.coords else ""
     written = f"{dim}_written"
     names = levels[written].values if written in levels.coords else values
-    labels = [style.shown(name if isinstance(name, str) else name.item(), unit) for name in names]
+    labels = [
+        style.shown(as_preferred(name, value, unit) if isinstance(name, str) else name.item(), unit)
+        for name, value in zip(names, values, strict=True)
+    ]
     if values.dtype.kind in "fiu":
         looks = [{"color": colour} for colour in style.knob_colours(values.astype(float))]
     else:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -15,7 +14,7 @@ import numpy as np
 from ...errors import BadSetting, plain
 from ...ranking import CLOSE, ranked
 from ...study.response.labels import value_in_words
-from ...units import Quantity, sentence
+from ...units import Quantity, sentence, unbroken
 
 if TYPE_CHECKING:
     from matplotlib import RcParams
@@ -169,11 +168,9 @@ def _caption(notes: Sequence[str], guitar: str, inches: float) -> str:
     """Write sentences, each wrapped to a width."""
     sentences = ["; ".join(note for note in notes if note), guitar]
     letters = int(inches * 16)  # of 8 points
-    # Hard spaces, so that no line breaks between a number and its unit.
-    sentences = [
-        re.sub(r"(?<=\d) (?=[pn\u00b5mkMG]?[\u03a9FHVm%])", "\u00a0", s) for s in sentences
-    ]
-    return "\n".join(textwrap.fill(f"{sentence(text)}.", letters) for text in sentences if text)
+    return "\n".join(
+        textwrap.fill(unbroken(f"{sentence(text)}."), letters) for text in sentences if text
+    )
 
 
 def map_steps(low: float, high: float) -> np.ndarray:

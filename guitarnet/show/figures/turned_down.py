@@ -105,7 +105,7 @@ def plot_turned_down(
         style.label_lines(ax, lines, labels, at="right")
         for text in ax.texts if same else ():
             if text.get_text() == labels[0]:
-                text.set(color=style.GREY, fontsize=11)  # the pale grey of its line is hard to read
+                text.set(color=style.GREY, fontsize=10)  # the pale grey of its line is hard to read
         write_silent(ax, silent)
         ax.set_title(title or f"Shape at {name} {mark:g}")
         note = "broad: the same at 10" if not same else ""

@@ -11,7 +11,7 @@ from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.bleed_tables import NO_BLEED, SHOWN, BleedComparison
 from ...study.response.response import response
 from ...table import Table
-from ...units import read_value, sentence
+from ...units import read_value, sentence, unbroken
 from ..figures.choices import plot_front
 from ..figures.picture import picture
 from ..figures.responses import plot_builds, plot_difference, plot_map, plot_response, plot_taper
@@ -23,6 +23,7 @@ from .still import MOST_CURVES
 __all__ = ["bleed_page", "bleed_pictures", "bleed_report", "check_builds", "choice_pictures"]
 
 _EVERY = (10, 9, 8, 7, 6, 5, 4, 3, 2, 1)
+_DPI = 160  # prints sharp at 170 mm
 
 
 def check_builds(found: BleedComparison) -> None:
@@ -36,54 +37,56 @@ def check_builds(found: BleedComparison) -> None:
         )
 
 
-def bleed_pictures(found: BleedComparison) -> Iterator[tuple[str, bytes]]:
-    """Draw a comparison of bleeds; yields names such as "1-builds.png" and contents.
+def bleed_pictures(found: BleedComparison, *, every: bool = False) -> Iterator[tuple[str, bytes]]:
+    """Draw a comparison of bleeds; yields names such as "answer.png" and contents.
 
-    The first, "answer.png", says most.
+    The first says most, the second shows the other marks; with ``every`` five more follow.
     """
     check_builds(found)
     h, knob, marks = found.response, found.knob, found.marks
     name, knob_label = sentence(found.name), found.knob_label
     second = list(found.builds)[min(1, len(found.builds) - 1)]
     law = found.guitar.parts[knob].taper  # type: ignore[attr-defined]
-    every = h.sel({"build": NO_BLEED, knob: list(_EVERY)})
+    all_marks = h.sel({"build": NO_BLEED, knob: list(_EVERY)})
+    turned = f"difference-from-{knob_label.replace(' ', '-')}-10"
     # Each is drawn only when it is asked for.
     drawings: dict[str, Callable[[], Any]] = {
         "answer": lambda: _answer_picture(found),
-        "1-builds": lambda: plot_builds(
-            h, marks, knob=knob, title=f"{name}: shape at each {knob_label} mark"
-        ),
-        f"2-difference-from-{knob_label.replace(' ', '-')}-10": lambda: plot_difference(
+        turned: lambda: plot_difference(
             *(h, marks),
             knob=knob,
             re={knob: 10},
             title=f"{name}: how the shape differs from {knob_label} 10",
         ),
-        "3-difference-from-no-bleed": lambda: plot_difference(
+        "builds": lambda: plot_builds(
+            h, marks, knob=knob, title=f"{name}: shape at each {knob_label} mark"
+        ),
+        "difference-from-no-bleed": lambda: plot_difference(
             *(h, marks),
             knob=knob,
             re={"build": NO_BLEED},
             matched=False,
             title=f"{name}: difference from no bleed, with level",
         ),
-        "4-taper": lambda: plot_taper(h, {"the track": law}, knob=knob, title=f"{name}: level"),
-        "5-every-mark": lambda: plot_response(
-            every, title=f"{name}, no bleed: level at each {knob_label} mark"
+        "taper": lambda: plot_taper(h, {"the track": law}, knob=knob, title=f"{name}: level"),
+        "every-mark": lambda: plot_response(
+            all_marks, title=f"{name}, no bleed: level at each {knob_label} mark"
         ),
-        "6-map": lambda: plot_map(
+        "map": lambda: plot_map(
             h.sel(build=second),
             knob=knob,
             title=f"{name}, {second}: shape at every {knob_label} mark",
         ),
     }
     for kind, drawn in drawings.items():
-        yield f"{kind}.png", picture(drawn(), dpi=160 if kind == "answer" else None)
+        if every or kind in ("answer", turned):
+            yield f"{kind}.png", picture(drawn(), dpi=_DPI)
 
 
 def bleed_report(found: BleedComparison, picture: bytes) -> str:
     """Write what to hand over: the answer, its picture and the main numbers, as HTML."""
     short = found.in_short()
-    table = Table(short.columns, short.rows, short.title.replace("\n", " "))
+    table = Table(short.columns, short.rows, unbroken(short.title.replace("\n", " ")))
     seen = f"Shape of each build at {found.knob_label} {found.middle:g}, over that at 10"
     question = f"what a treble bleed does at {found.knob_label} 10 and {found.middle:g}"
     title = f"{sentence(found.name)}: {question}"

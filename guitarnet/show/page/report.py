@@ -7,13 +7,20 @@ import html
 from collections.abc import Mapping, Sequence
 from string import Template
 
-from ...errors import plain
+from ...errors import NotInstalled, plain
 from ...study.explain.sentences import Answer
 from ...table import Table
-from ...units import sentence
+from ...units import sentence, unbroken
 from .html_view import asset
+from .paper import printer
 
-__all__ = ["report"]
+__all__ = ["report", "report_pdf"]
+
+_WORDS = (
+    "dB compares two voltages: -6 dB is half, -20 dB a tenth, 0 dB the same. "
+    "Shape is the level against that of the bass, at 100 Hz. These numbers "
+    "describe the circuit; they do not say what sounds better."
+)
 
 
 def report(
@@ -54,8 +61,19 @@ def report(
         pictures="\n".join(figures),
         tables="\n".join(f'<div class="wide">{table._repr_html_()}</div>' for table in tables),
         assumed=_text(sentence(assumed)),
+        words=_text(_WORDS),
     )
 
 
+def report_pdf(page: str) -> bytes | None:
+    """Print a report, on A4; None where the library that prints is not installed."""
+    try:
+        lay_out = printer("report", "print the HTML")
+    except NotInstalled:
+        return None
+    pdf: bytes = lay_out(page).write_pdf()
+    return pdf
+
+
 def _text(text: str) -> str:
-    return html.escape(plain(text))
+    return html.escape(unbroken(plain(text)))

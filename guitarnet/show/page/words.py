@@ -14,7 +14,7 @@ from ...ranking import at_least
 from ...study.explain.explain import BASS
 from ...study.explain.sentences import BEYOND, FINE, MOVED, NOTHING, PHRASES
 from ...study.response.sweep import BAND, TREBLE, read_frequency
-from ...units import fixed, format_value, sentence
+from ...units import as_preferred, fixed, format_value, sentence
 from ..figures.style import shown
 
 __all__ = [
@@ -58,10 +58,11 @@ class Shown(NamedTuple):
 def labels_of(values: xr.DataArray, dim: str) -> list[str]:
     """Labels along a dimension: what the user wrote, or the value with its unit."""
     coord = values[dim]
+    unit = str(coord.attrs.get("units", ""))
     written = f"{dim}_written"
     if written in values.coords:
-        return [plain(value) for value in values[written].values]
-    unit = str(coord.attrs.get("units", ""))
+        texts = values[written].values
+        return [plain(as_preferred(t, v, unit)) for t, v in zip(texts, coord.values, strict=True)]
     before = f"{coord.attrs.get('long_name', dim)} " if unit == "mark" else ""
     return [plain(before + shown(value, unit)) for value in coord.values.tolist()]
 

@@ -17,7 +17,7 @@ from ...identity import ByValue
 from ...parts.output import AmpInput
 from ...parts.switch import Switch
 from ...table import Table, Tabled
-from ...units import Quantity, format_value, plain_words
+from ...units import Quantity, format_value, plain_words, write_celsius
 from ..response.sweep import check_guitar
 from ..spread.tolerance import limits, spread, tolerances_of as usual
 from .meter import coil_celsius, jack_resistance
@@ -380,7 +380,8 @@ def _conditions(degrees: float, meter: Ohmmeter | None, share: float, count: int
     read = "a perfect meter" if meter is None else f"a meter of {meter.label()}"
     whole = "all parts at their limits" if meter is None else "all parts and the meter at limits"
     return (
-        f"Cable plugged in, amp unplugged, tip to sleeve; coils at {degrees:.4g} °C; {read}. "
+        "Cable plugged in, amp unplugged, tip to sleeve; "
+        f"coils at {write_celsius(degrees)}; {read}. "
         f"Lowest and highest: {whole}; {format_value(share, 'fraction')} of {count} guitars "
         "drawn at random are between the other two."
     )

@@ -11,6 +11,7 @@ from ...circuit.harness import CAUTIONS, Harness
 from ...gate import public
 from ...ranking import at_least, at_most
 from ...table import Table, Tabled
+from ...units import write_celsius
 from ..spread.tolerance import limits
 from .expected import resistance_tolerances, widened
 from .meter import coil_celsius
@@ -193,7 +194,7 @@ def verify(
         checked.append(CheckedReading(reading, float(nominal), float(low), float(high)))
     conditions = (
         f"Ranges: all parts and the meter ({used.label()}) at their limits, coils at "
-        f"{degrees:.4g} °C; readings at the jack with the cable plugged in and the amp "
+        f"{write_celsius(degrees)}; readings at the jack with the cable plugged in and the amp "
         "unplugged; other controls at 10."
     )
     return Verification(guitar.name, tuple(checked), conditions)

@@ -166,7 +166,7 @@ class BleedComparison:
                 )
             )
         at = f"at {middle:g}"
-        heads = ("build", "at 10: change", f"{at}: level", f"{at}: shape", "at Hz")
+        heads = ("build", "at 10: change", f"{at}: level", f"{at}: shape", "largest at [Hz]")
         title = (
             f"What each build changes at {self.knob_label} 10 against no bleed (largest, "
             f"20 Hz-20 kHz), and what\nturning down to {self.middle:g} does to its level "

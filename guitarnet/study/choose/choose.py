@@ -17,6 +17,7 @@ from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...preferred import preferred_values
 from ...ranking import at_most, groups, most, ranked
+from ...units import as_preferred
 from ..response.labels import one_knob, value_in_words
 from ..response.sweep import check_guitar
 from .goals import Goal, read_goals
@@ -344,7 +345,7 @@ def _missed(choice: Choice) -> float:
 
 def _written(coords: Any, name: str, index: int) -> str:
     written = f"{name}_written"
+    value, unit = coords[name].values[index], coords[name].attrs.get("units", "")
     if written in coords:
-        return str(coords[written].values[index])
-    value = coords[name].values[index]
-    return value_in_words(value, coords[name].attrs.get("units", ""), digits=3)
+        return as_preferred(str(coords[written].values[index]), value, unit)
+    return value_in_words(value, unit, digits=3)

@@ -8,13 +8,15 @@ import numpy as np
 
 from ...circuit.harness import Harness
 from ...circuit.roles import roles
+from ...errors import BadSetting
+from ...gate import public
 from ...parts.output import Jack
 from ...parts.pot import Pot
 from ...parts.switch import Switch
 from ...solve import ac
-from .port import knob_across
+from .port import bleed_place, knob_across
 
-__all__ = ["other_wiring", "tones_across", "why_no_other"]
+__all__ = ["other_wiring", "tones_across", "why_no_other", "wirings"]
 
 
 def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
@@ -55,21 +57,97 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
     ]
     if shared:
         return None
-    ends = [guitar.node(f"{place}.{end}") for end in ("a", "b")]
-    outputs = [_is_output(guitar, f"{place}.{end}") for end in ("a", "b")]
-    # The output is at the wiper unless the pickup is, also if the switch bypasses the volume.
-    wiper = ends.index(guitar.node(f"{knob}.wiper"))
-    independent = outputs[1 - wiper] and not outputs[wiper]
-    output = 1 - wiper if independent else wiper
-    if 1 - side == output:
-        label = "independent 50s wiring" if independent else "50s wiring"
-    else:
-        label = "independent wiring" if independent else "modern wiring"
+    independent, output = _output(guitar, place, knob)
+    label = _label(independent, at_output=1 - side == output)
     joined = []
     for joint in guitar.joined:
         kept = tuple(lug for lug in joint if lug not in moved)
         joined.append((*kept, *moved) if joint == joints[1 - side] else kept)
     return label, dataclasses.replace(guitar, joined=tuple(joined))
+
+
+@public(guitar=None)
+def wirings(guitar: Harness, place: str | None = None) -> dict[str, Harness]:
+    """Wire a guitar's volume in each of the usual ways; as it is comes first.
+
+    Parameters
+    ----------
+    guitar : Harness
+        The guitar.
+    place : str, optional
+        Two-lug place across the volume pot, such as "treble_bleed", which may be empty; needed
+        where there are several.
+
+    Returns
+    -------
+    dict of str to Harness
+        Guitars by label, as `guitarnet.explain` and `guitarnet.response` take them: "modern
+        wiring", "50s wiring", "independent wiring" and "independent 50s wiring". Those with the
+        tone control on the other side are missing if no tone control belongs to that volume alone.
+
+    Raises
+    ------
+    BadHarness
+        If there is no such place, or several.
+    BadSetting
+        If the place is not across a volume pot.
+
+    Notes
+    -----
+    Modern: pickup on ``high``, output on the wiper, tone on the pickup side. 50s: the tone on
+    the output side. Independent: pickup on the wiper, output on ``high``.
+
+    References
+    ----------
+    Modern and 50s: Premier Guitar, on tone pot wiring. Independent: common practice, no source.
+
+    Examples
+    --------
+    >>> from guitarnet import Pickup, layouts
+    >>> list(wirings(layouts.one_pickup(Pickup("6.2k", "2.4 H", "120p"))))
+    ['modern wiring', '50s wiring', 'independent wiring', 'independent 50s wiring']
+    """
+    where = place or bleed_place(guitar)
+    guitar.split(where)
+    knob = knob_across(guitar, where) if guitar.parts[where].lugs == ("a", "b") else None
+    if knob is None:
+        raise BadSetting(
+            "place",
+            f"{where} is no two-lug place across a volume pot",
+            "name the place of a bleed, such as treble_bleed; it may be empty",
+            where,
+        )
+    independent, output = _output(guitar, where, knob)
+    joints = [_joint(guitar, f"{where}.{end}") for end in ("a", "b")]
+    sides = set(_tones(guitar, joints, knob).values())
+    found = {_label(independent, at_output=sides == {output}): guitar}
+    ends = {f"{knob}.wiper": f"{knob}.high", f"{knob}.high": f"{knob}.wiper"}
+    turned = dataclasses.replace(
+        guitar, joined=tuple(tuple(ends.get(lug, lug) for lug in joint) for joint in guitar.joined)
+    )
+    if other := other_wiring(guitar, where):
+        found[other[0]] = other[1]
+    found[_label(not independent, at_output=sides == {output})] = turned
+    if other := other_wiring(turned, where):
+        found[other[0]] = other[1]
+    return found
+
+
+def _output(guitar: Harness, place: str, knob: str) -> tuple[bool, int]:
+    """Tell whether the pickup is at the wiper, and at which end of the place the output is."""
+    ends = [guitar.node(f"{place}.{end}") for end in ("a", "b")]
+    outputs = [_is_output(guitar, f"{place}.{end}") for end in ("a", "b")]
+    # The output is at the wiper unless the pickup is, also if the switch bypasses the volume.
+    wiper = ends.index(guitar.node(f"{knob}.wiper"))
+    independent = outputs[1 - wiper] and not outputs[wiper]
+    return independent, 1 - wiper if independent else wiper
+
+
+def _label(independent: bool, *, at_output: bool) -> str:
+    """Name a wiring by where the pickup and the tone control are."""
+    if at_output:
+        return "independent 50s wiring" if independent else "50s wiring"
+    return "independent wiring" if independent else "modern wiring"
 
 
 def why_no_other(guitar: Harness, place: str) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ...errors import BadSetting
-from ...units import format_value, plain_words
+from ...units import as_preferred, format_value, plain_words
 
 __all__ = [
     "HALF_POWER",
@@ -68,9 +68,10 @@ def value_in_words(value: Any, unit: str = "", *, digits: int = 4) -> str:
 
 def labels_along(h: xr.DataArray, dim: str) -> list[str]:
     """Tell each place along a dimension as it was written, else as its value."""
-    if (written := f"{dim}_written") in h.coords:
-        return [str(text) for text in h.coords[written].values]
     unit = str(h[dim].attrs.get("units", ""))
+    if (written := f"{dim}_written") in h.coords:
+        texts = h.coords[written].values
+        return [as_preferred(str(t), v, unit) for t, v in zip(texts, h[dim].values, strict=True)]
     return [value_in_words(value, unit) for value in h[dim].values.tolist()]
 
 

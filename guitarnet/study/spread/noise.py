@@ -19,7 +19,7 @@ from ...parts.switch import Switch
 from ...ranking import CLOSE
 from ...solve import ac
 from ...table import Table
-from ...units import Quantity, fixed, format_value, read_celsius
+from ...units import Quantity, fixed, format_value, read_celsius, write_celsius
 from ..response.labels import decibels
 from ..response.looking_in import net_at_meter
 from ..response.response import node_at
@@ -316,7 +316,7 @@ def noise_table(
     return Table(
         [knob, "µV", f"dB re {format_value(volts, 'V')}"],
         rows,
-        note=f"{words[:1].upper()}{words[1:]}, all parts at {degrees:.4g} °C.",
+        note=f"{words[:1].upper()}{words[1:]}, all parts at {write_celsius(degrees)}.",
     )
 
 
@@ -438,6 +438,6 @@ def _density(
 
     left_out = AmpInput if at == "jack" else None
     found, coords, told = sweep(guitar, settings, compute, points=hertz.size, left_out=left_out)
-    said = f"all parts at {degrees:.4g} °C"
+    said = f"all parts at {write_celsius(degrees)}"
     told["assumptions"] = "; ".join(word for word in (told["assumptions"], said) if word)
     return found, coords, told
