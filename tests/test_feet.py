@@ -1,4 +1,4 @@
-"""Feet and degrees Fahrenheit where a person prefers them: in all that is written, nowhere inside."""
+"""Feet and degrees Fahrenheit where a person prefers them: in all text, nowhere inside."""
 
 from __future__ import annotations
 
@@ -54,9 +54,7 @@ def test_every_text_about_a_guitar_is_in_feet(feet, guitar):
     }
     assert {name for name, text in texts.items() if METRES.search(text)} == set()
     assert "16.4 ft" in texts["answer"]
-    assert (
-        "with cable length 20 ft instead of 9.84 ft" in " ".join(texts["explain"].split()).lower()
-    )
+    assert "cable length 20 ft instead of 9.84 ft" in " ".join(texts["explain"].split())
     assert "16.4 ft at 30.5 pF/ft" in texts["parts"]
     assert h["cable.length"].values.tolist() == pytest.approx([3, 6.096])
 

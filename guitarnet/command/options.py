@@ -344,8 +344,8 @@ def _cable(added: Any) -> None:
         "  guitarnet cable mine.toml '3 m' '20 ft'",
         "It compares the guitar's own cable with one a metre longer and with the lengths given "
         "(1 m and 6 m unless any is; with --feet 6 ft and 20 ft), at 10 and with the "
-        "one volume at 5. It leaves cable.txt and cable.png. The capacitance of each metre is that of the guitar's cable; change it with "
-        "--set 'cable.capacitance_per_metre=70 pF/m'.",
+        "one volume at 5. It leaves cable.txt and cable.png. The capacitance of each metre is "
+        "that of the guitar's cable; change it with --set 'cable.capacitance_per_metre=70 pF/m'.",
     )
     _guitar(own)
     own.add_argument(

@@ -80,7 +80,7 @@ def plot_front(choices: BleedChoices, ax: Axes | None = None, *, title: str | No
             ax.scatter(one.rows[:, 1], one.rows[:, 0], color=colour, label=one.form, **dots)
         for size, (_, best, (colour, _)) in enumerate(reversed(looks)):
             # Of two at one place both are seen.
-            dot = {
+            dot: dict[str, Any] = {
                 "markersize": 5.5 + 2 * size,
                 "markeredgecolor": "white",
                 "zorder": 4.9 - 0.1 * size,

@@ -202,8 +202,8 @@ def frequency_axis(ax: Axes, view: tuple[float, float] = VIEW, *, grid: bool = T
 
     decades = [10.0**power for power in range(1, 6)]
     between = [digit * decade for decade in decades for digit in (2, 5)]
-    low, high = (_VIEWED.read(limit, "view") for limit in view)
-    if not low < high:  # type: ignore[operator]
+    low, high = (float(_VIEWED.read(limit, "view") or 0) for limit in view)
+    if not low < high:
         raise BadSetting("view", f"{low:g} to {high:g} Hz is an empty range", "give low below high")
     ax.set_xscale("log")
     ax.set_xlim(low, high)
