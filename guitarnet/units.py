@@ -729,7 +729,6 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-@public
 class _Before:
     """What was preferred, to go back to at the end of a ``with`` block."""
 
@@ -812,6 +811,7 @@ def unbroken(text: str) -> str:
     return _BEFORE_UNIT.sub("\u00a0", text)
 
 
+@public
 def format_value(value: float, unit: str, *, digits: int = 4) -> str:
     """Write an SI value with the prefix that people use; lengths as preferred (`prefer_units`).
 
