@@ -343,7 +343,7 @@ def test_wiring(told, bench):
     assert left(bench / "ways") == {"wiring.txt", "wiring.png"}
     assert (bench / "ways" / "wiring.txt").read_text(encoding="utf-8") in said
     head, first, *_ = said.split("\n\n")
-    assert head == "one, with tone 5"
+    assert head == "one, with tone at 5"
     assert first.startswith("At volume 10, with 50s wiring instead of modern wiring, ")
     assert "independent 50s wiring" in said
 

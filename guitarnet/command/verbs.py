@@ -482,7 +482,7 @@ def _named(files: list[str]) -> dict[str, Harness]:
 
 def _head(guitar: Harness, settings: Mapping[str, Any]) -> str:
     """Name the guitar, and how its controls stand where they were set."""
-    stand = ", ".join(f"{plain_words(name)} {value}" for name, value in settings.items())
+    stand = ", ".join(f"{plain_words(name)} at {value}" for name, value in settings.items())
     return f"{guitar.name}, with {stand}" if stand else guitar.name
 
 
