@@ -71,18 +71,8 @@ def parser() -> argparse.ArgumentParser:
     whole.add_argument("--version", action="version", version=f"guitarnet {_version()}")
     added = whole.add_subparsers(dest="verb", metavar="VERB", title="verbs", parser_class=_Parser)
     for add in (
-        *(_new, _pickups, _draw, _card, _check, _fault, _bleeds, _cable, _wiring),
-        *(
-            _choose,
-            _page,
-            _measure,
-            _record,
-            _certificate,
-            _returned,
-            _sheet,
-            _history,
-            _completion,
-        ),
+        *(_new, _pickups, _draw, _card, _check, _fault, _bleeds, _cable, _wiring, _choose, _page),
+        *(_measure, _record, _certificate, _returned, _sheet, _history, _completion),
     ):
         add(added)
     return whole

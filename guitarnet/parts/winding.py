@@ -319,8 +319,8 @@ def wire_table() -> Table:
     )
     note = (
         f"Copper at {write_celsius(20)}, 58 m/(ohm mm²). Printed: as tables have it. Those of "
-        "gauges round the diameter to 0.1 mil (below AWG 36 not checked against a printed table of ohms); those "
-        "of metric sizes reckon with 58.5 m/(ohm mm²)."
+        "gauges round the diameter to 0.1 mil (below AWG 36 not checked against a printed table of "
+        "ohms); those of metric sizes reckon with 58.5 m/(ohm mm²)."
     )
     return Table(columns, rows, "Wire of pickups", note)
 
