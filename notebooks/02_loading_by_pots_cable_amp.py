@@ -233,7 +233,6 @@ ax = gn.plot_response(by_cable, re="reference", title="Longer cables: the peak m
 ax = gn.plot_response(
     by_pots, re={"pots": "250 kΩ"}, title="What larger pots add: the peak, and nothing above it"
 )
-ax.get_legend().set_loc("upper left")
 
 # %% [markdown]
 # The gain is largest around 4 kHz, 4.1 dB with 500 kΩ. At 15 kHz it is under 0.1 dB: there the

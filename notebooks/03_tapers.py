@@ -155,7 +155,6 @@ check(my_bleed, with_bleed, unit="dB", within="0.5 dB", hint=hint)
 
 # %%
 axes = gn.plots.plot_taper(h, laws, title="One knob, five tapers")
-axes[0].get_legend().remove()  # the same as on the right
 
 # %% [markdown]
 # On the left the part of the track, on the right the level at the amp. A straight line on

@@ -582,7 +582,7 @@ def test_two_knobs_that_turn_hum_down_together():
 
 def test_harnesses_with_values_many_decades_apart():
     """A sample of the campaign in tools/fuzz, against 50 digits."""
-    tally = against_fifty_digits(seed=6, count=5, decades=4)
+    tally = against_fifty_digits(seed=9, count=5, decades=4)  # of which most sound
     assert tally.wrong == []
     assert tally.refused == []
     assert tally.silent < 0.8 * tally.settings

@@ -184,7 +184,7 @@ def test_new_takes_a_measured_coil_for_both_coils():
     made = beginning("two_humbuckers_push_pull", ["neck=17"]).parts["neck"]
     assert made.connection == "leads"
     assert made.coil_1.inductance == made.coil_2.inductance
-    assert made.coil_1.resistance == gn.catalogue.entry(17).pickup.resistance
+    assert made.coil_1.resistance == gn.catalogue.entry(17).pickup.coil_1.resistance
 
 
 def test_draw(told, bench):
@@ -466,7 +466,7 @@ def test_help_teaches(told, monkeypatch, verb):
     assert f"\n  {' '.join(('guitarnet', *verb))}" in said.split("Example:")[1]
     assert "Exit code: 0 fine; 2 something given is not right" in said
     assert max(map(len, said.splitlines())) <= 90
-    opens_or_measures = verb[:1] not in (("new",), ("page",), ("completion",))
+    opens_or_measures = verb[:1] not in (*(("new",), ("page",), ("completion",), ("history",)),)
     assert (" ".join(CAUTIONS.split()) in " ".join(said.split())) == opens_or_measures
 
 

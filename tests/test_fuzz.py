@@ -122,7 +122,7 @@ def test_the_command(capsys):
     assert said[0] == "seed 9"
     assert said[1].startswith("6 harnesses against the oracle: ")
     assert "; 0 wrong; " in said[1]
-    assert said[2].startswith("2 harnesses with values far apart against 50 digits: ")
+    assert any(line.startswith("2 harnesses with values far apart against 50") for line in said)
     assert any(line.startswith("bad inputs: 5 refused in one sentence (") for line in said)
 
 

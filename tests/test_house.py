@@ -591,6 +591,8 @@ def test_examples_run(stage, monkeypatch):
             linecache.clearcache()  # each run would look at every file that was read so far
             for test in tests:
                 runner.run(test)
+            if (plots := sys.modules.get("matplotlib.pyplot")) is not None:
+                plots.close("all")
     assert runner.failures == 0
 
 

@@ -581,6 +581,7 @@ def test_a_link_opens_the_page_as_it_stood(saved, visit) -> None:
         == "no bleed"
     )
     assert not other.get_by_label("match levels").is_checked()
+    other.bring_to_front()  # a tab behind draws once a second
     other.evaluate("() => { location.hash = '#volume=9'; }")
     other.wait_for_function("() => document.querySelector('.stands').textContent.includes('me 9;')")
     assert len(table(other)) == 3

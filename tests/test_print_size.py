@@ -15,7 +15,7 @@ FEW = np.geomspace(50, 15e3, 40)
 
 
 @pytest.fixture(scope="module")
-def drawings():
+def drawings(tmp_path_factory):
     """What draws each figure, by the function's name."""
     plots, guitar = gn.plots, gn.layouts.one_pickup(COIL)
     builds = {b or "no bleed": gn.layouts.one_pickup(COIL, treble_bleed=b) for b in (None, "1n")}
@@ -50,10 +50,31 @@ def drawings():
         "plot_ranking": lambda: plots.plot_ranking(
             gn.tolerances.sensitivity_ranking(guitar, frequency=["1 kHz"], volume=5)
         ),
+        "plot_history": lambda: plots.plot_history(
+            _history(tmp_path_factory.mktemp("record")), limits=("7k", "7.3k")
+        ),
+        "plot_catalogue": lambda: plots.plot_catalogue(gn.catalogue.loaded_peaks(guitar)),
+        "plot_bands_by_cause": lambda: plots.plot_bands_by_cause(
+            gn.tolerances.bands_by_cause(
+                gn.layouts.one_pickup(gn.ready_pickup(1)),
+                {"pickup": gn.catalogue.entry(1)},
+                count=20,
+                frequency=FEW,
+            )
+        ),
         "plot_string_spectrum": lambda: plots.plot_string_spectrum(
             gn.strings.string_spectrum("162 mm", harmonics=12)
         ),
     }
+
+
+def _history(folder):
+    """Two pickups of one sort."""
+    with gn.records.Record(folder / "bench.record", begin=True) as record:
+        for name, day in (("N-12", "2026-11-02"), ("N-13", "2026-12-01")):
+            record.add(name, "pickup", sort="single coil")
+            record.write(name, readings="7.15k", date=day)
+        return gn.records.history(record, "single coil")
 
 
 def test_the_smallest_letters_of_every_figure_on_a_page(drawings):

@@ -107,7 +107,7 @@ def card(guitar):
     told = content(guitar)
     for pictured in ("schematic", "response"):
         del told[pictured]["picture"]
-    del told["schematic"]["height"]
+    del told["schematic"]["height"], told["bench"]
     return told
 
 

@@ -760,12 +760,14 @@ ASKED = {
 OTHERS = {
     "audio.hum_table",
     "audio.noise_table",
+    "catalogue.loaded_peaks",
     "choose_treble_bleed",
     "choosing.choose",
     "choosing.match_response",
     "formulas.to_lcapy",
     "pages.knobs",
     "sweeps.plan_sweep",
+    "tolerances.bands_by_cause",
 }
 """Those that need another guitar or library, or seconds."""
 

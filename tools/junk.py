@@ -1365,6 +1365,7 @@ def _of_a_new_one(make: Callable[[], Any], name: str) -> Callable[..., Any]:
     def call(*args: Any, **kwargs: Any) -> Any:
         return getattr(make(), name)(*args, **kwargs)
 
+    call.__wrapped__ = getattr(getattr(make(), name), "__wrapped__", None)  # type: ignore[attr-defined]
     call.__signature__ = inspect.signature(getattr(make(), name))  # type: ignore[attr-defined]
     return call
 

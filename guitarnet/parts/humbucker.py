@@ -132,7 +132,7 @@ class Humbucker(Part):
         "F",
         default=None,
         above=0,
-        at_most=1e-8,
+        at_most=1e-6,
         optional=True,
         hint="some ten picofarad are usual",
     )
@@ -140,7 +140,7 @@ class Humbucker(Part):
         "F",
         default=None,
         above=0,
-        at_most=1e-8,
+        at_most=1e-6,
         optional=True,
         hint="some ten to some hundred picofarad are usual",
     )

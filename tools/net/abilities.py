@@ -3439,6 +3439,40 @@ def _() -> Any:
         }
 
 
+@ability("slow screening, capacitance between coils and of the lead; wirings, feet, drawn options")
+def _() -> Any:
+    slow = {"slow_share": "8%", "slow_frequency": "700 Hz"}
+    coil = gn.Coil("4k", "2 H", "120p", **slow)
+    pickup = gn.Pickup("6.2k", "2.4 H", "120p", **slow)
+    pair = gn.Humbucker(coil, coil, between_capacitance="30p", lead_capacitance="200p")
+    one = gn.layouts.one_pickup(pickup, cable="3 m")
+    both = gn.choosing.wirings(guitar=main_guitar(), place="treble_bleed")
+    figures = {
+        "numbered": drawn(gn.draw(one, view="bench", lug_numbers=True)),
+        "neck only": drawn(gn.draw(three(), view="bench", places={"switch": "neck"})),
+    }
+    level = gn.layouts.one_pickup(pair, cable="3 m")
+    measured = [
+        gn.fitting.Measurements((), inductance="2 H", resistance=ohms, connection=coil)
+        for coil, ohms in (("coil 1", "4k"), ("coil 2", "4.1k"))
+    ]
+    gn.values.prefer_units(units="feet")
+    try:
+        feet = str(one.part_table())
+    finally:
+        gn.values.prefer_units(units="metric")
+    return {
+        "pickup": gn.response(one, frequency=F),
+        "humbucker": gn.response(level, frequency=F),
+        "wirings": {name: list(own.joined) for name, own in both.items()},
+        "explained": str(gn.explain(both, volume=5)),
+        "connections": [one.connection for one in measured],
+        "feet": feet,
+        "metres": str(one.part_table()),
+        "drawn": figures,
+    }
+
+
 @ability("version and ready lists", quick=True)
 def _() -> Any:
     return {

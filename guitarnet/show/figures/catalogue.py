@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 __all__ = ["plot_bands_by_cause", "plot_catalogue"]
 
 _ROW = 0.22  # inches
-_WIDE = 8.4
 _COLOURS = dict(
     zip(
         ("measurement", "model", "other parts", "all"),
@@ -77,7 +76,7 @@ def plot_catalogue(peaks: xr.Dataset, ax: Axes | None = None, *, title: str | No
             line += 1
         line += 0.35
     with style.style():
-        ax = style.one_axes(ax, (_WIDE, _ROW * line + 1.5))
+        ax = style.one_axes(ax, (style.WIDTH, _ROW * line + 1.5))
         reach = peaks[["frequency", "bandwidth"]].to_array().values
         ends = min(900.0, float(np.nanmin(reach)) / 1.4), max(1e4, 1.1 * float(np.nanmax(reach)))
         style.frequency_axis(ax, ends)
@@ -91,7 +90,7 @@ def plot_catalogue(peaks: xr.Dataset, ax: Axes | None = None, *, title: str | No
             ax.text(0.006, at, sentence(kind), transform=ax.get_yaxis_transform(), fontsize=9,
                     fontweight="bold", va="center")  # fmt: skip
         ax.set_ylim(line - 0.4, -0.7)
-        ax.set_title(title or f"Measured pickups in: {peaks.attrs['name']}", pad=22)
+        ax.set_title(title or f"Measured pickups in: {peaks.attrs['name']}", pad=36)
         ax.grid(False, axis="y")
         ax.set_ylabel("")
         _draw_key(ax)
@@ -131,7 +130,7 @@ def _draw_key(ax: Axes) -> None:
                linewidth=0, label="level has fallen by 3 dB"),
     ]  # fmt: skip
     ax.legend(
-        handles=keys, loc="lower left", bbox_to_anchor=(-0.01, 0.995), ncols=2, fontsize=8.5,
+        handles=keys, loc="lower left", bbox_to_anchor=(-0.01, 0.995), fontsize=8.5,
         handlelength=1.2, frameon=False,
     )  # fmt: skip
 
@@ -193,7 +192,7 @@ def plot_bands_by_cause(
     with style.style():
         if ax is None:
             _, ax = style.new_axes(
-                2, 1, size=(7.6, 5.8), sharex="col", gridspec_kw={"height_ratios": (3, 2)}
+                2, 1, size=(style.WIDTH, 5.4), sharex="col", gridspec_kw={"height_ratios": (3, 2)}
             )
         grid = style.given_axes(ax, (2, 1), "plot_bands_by_cause")
         above, below = grid[:, 0]
