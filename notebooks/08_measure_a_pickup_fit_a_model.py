@@ -386,7 +386,7 @@ assert round(float(gn.peak(both).frequency[1]), -2) == 1800
 assert abs(ratio[0]) < 0.1
 assert round(ratio[1]) == 14
 assert top < 0.1
-assert 5.7 < float(own.height) < 6
+assert 4.7 < float(own.height) < 5
 thick, thin, more = wound.values()
 assert round(thin[0] - thick[0]) == 2
 assert round(thin[1], 1) == -1.2
