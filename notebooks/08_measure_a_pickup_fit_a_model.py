@@ -249,7 +249,7 @@ print(f"with nothing across it: {float(own.height):+.1f} dB at {float(own.freque
 
 # %% [markdown]
 # The instrument's own input lay across the pickup. Its resistance was fitted along, and the model
-# says what is there without it: a peak of nearly 6 dB. So the height of a peak says little without
+# says what is there without it: a peak of nearly 5 dB. So the height of a peak says little without
 # the load that it was read with. A maker who prints one should print both.
 #
 # ### "More ohms, more volts"
