@@ -114,12 +114,6 @@ def pytest_collection():
 
 
 @pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers(config):
-    """One process more than cores: the one that drives the browser mostly waits for it."""
-    return (os.cpu_count() or 1) + 1
-
-
-@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
     """Each process takes whole files in a row, so what they share is made once, then steals."""
     from xdist.scheduler import WorkStealingScheduling

@@ -187,6 +187,7 @@ def test_new_takes_a_measured_coil_for_both_coils():
     assert made.coil_1.resistance == gn.catalogue.entry(17).pickup.coil_1.resistance
 
 
+@pytest.mark.long
 def test_draw(told, bench):
     """Drawn twice it is the same: no date, no random names, so that versions can be compared."""
     code, said, _ = told("draw", "mine.toml", "--bench", "--out", "drawn")

@@ -447,6 +447,7 @@ def test_open_on_a_fixed_range(five_way):
     assert "middle coil broken" in {fault.label for fault in said.fitting[0].faults}
 
 
+@pytest.mark.long
 def test_symptoms_tell_apart_what_the_meter_cannot(five_way, read_sound, told_sound):
     """A tone control that does nothing: the meter sees none of its causes."""
     told = gn.diagnose(

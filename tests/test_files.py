@@ -415,6 +415,7 @@ def test_two_that_write_one_file_leave_one_whole(tmp_path):
 # -- what the command prints ----------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full")
 def test_an_answer_that_cannot_be_printed_is_said_once(tmp_path):
     """Found at the latest when what waits is sent, not when the interpreter ends.

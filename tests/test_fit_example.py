@@ -117,6 +117,7 @@ def test_what_ships_is_the_measured_set(project):
         assert copy.read_text(encoding="utf-8").startswith("# SOURCE: ")
 
 
+@pytest.mark.long
 def test_own_curves_of_both_kinds_give_the_pickup_back(run, tmp_path):
     """A known pickup, invented curves: every value within twice its standard error, files
     untouched, a page with both kinds of curve."""

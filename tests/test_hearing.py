@@ -271,6 +271,7 @@ def test_a_sound_goes_round(page) -> None:
 # -- sounds and levels ----------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_the_page_plucks_as_python_does(page) -> None:
     """The same formula; the page's recurrence rounds otherwise. At the page's rate, and half."""
     clips = json.loads(hearing_parts()["js"].split("const PLUCKED = ")[1].split(";\n")[0])
@@ -377,6 +378,7 @@ def test_it_is_played_by_the_keyboard(page) -> None:
     assert page.get_by_label("playback level").get_attribute("aria-valuetext") == "\u221239 dB"
 
 
+@pytest.mark.long
 def test_a_knob_that_turns_is_followed_at_leisure(page) -> None:
     """Sixty changes in a second; the last one is heard, and not each has a filter computed."""
     page.get_by_role("button", name="Play").click()
@@ -455,6 +457,7 @@ def test_a_curve_that_is_not_finite_is_said(visit) -> None:
     assert page.get_by_role("radio").count() == 2, "one curve is A alone"
 
 
+@pytest.mark.long
 def test_accessible_as_wcag_2_2_aa(page, check_by_axe) -> None:
     """W3C WCAG 2.2, levels A and AA, as far as axe-core 4 tells; reflow at 320 px and targets."""
     page.get_by_role("button", name="Play").click()

@@ -578,7 +578,13 @@ def test_the_rules_of_docstrings_themselves():
     ]
 
 
-@pytest.mark.parametrize("stage", ["", *STAGES])
+@pytest.mark.parametrize(
+    "stage",
+    [
+        pytest.param(stage, marks=[pytest.mark.long] * (stage in ("study", "show")))
+        for stage in ("", *STAGES)
+    ],
+)
 def test_examples_run(stage, monkeypatch):
     """Every example of every docstring, with what it prints; "" is what lies in no stage."""
     monkeypatch.setenv("MPLBACKEND", "Agg")

@@ -168,6 +168,7 @@ def test_what_the_ohmmeter_cannot_see(guitar, there, not_there, cards, tmp_path)
         assert said not in words
 
 
+@pytest.mark.long
 def test_a_switch_that_changes_nothing_there_is_not_named(tmp_path):
     """Two pulls and a toggle make 12 places, of which 8 differ for the meter."""
     leads = Humbucker(COIL, COIL, connection="leads")

@@ -919,6 +919,7 @@ def test_a_worker_killed_midway_changes_nothing(tmp_path):
         np.testing.assert_array_equal(found[name], alone[name])
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs")
 def test_a_cluster_that_goes_away(tmp_path):
     """No worker left, then a closed client; what was saved is not computed again."""
@@ -963,6 +964,7 @@ def test_a_cluster_that_goes_away(tmp_path):
 # -- the example ----------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs")
 def test_the_example(tmp_path, capsys, project, monkeypatch):
     """A catalogue of one pickup, twice: the second time everything is there already."""

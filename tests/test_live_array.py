@@ -98,6 +98,7 @@ def test_the_numbers_are_the_measures(h, saved, visit) -> None:
     assert "NaN" not in page.locator("main").text_content()
 
 
+@pytest.mark.long
 def test_it_opens_at_five_and_turns_by_keys(saved, visit, check_by_axe) -> None:
     """And what a screen reader is told; W3C WCAG 2.2, A and AA, by axe-core, reflow at 320 px."""
     page = visit(saved)
@@ -132,6 +133,7 @@ def test_it_opens_at_five_and_turns_by_keys(saved, visit, check_by_axe) -> None:
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 320
 
 
+@pytest.mark.long
 def test_a_link_opens_it_as_it_stood_with_a_held_curve(saved, visit) -> None:
     page = visit(saved)
     page.get_by_role("button", name="hold for comparison: 1 nF", exact=True).click()

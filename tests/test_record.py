@@ -271,6 +271,7 @@ def test_hostile_words_are_words(record, tmp_path):
 # -- what happens to a file -----------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_killed_shared_and_full(tmp_path):
     """Five kills, two processes at once, a limit for the file; by itself it makes 200 kills."""
     tool = Path(__file__).parent.parent / "tools" / "record_kills.py"

@@ -97,6 +97,7 @@ def test_a_bleed_that_is_not_known_well_widens_the_pot():
     assert wider > 1.5
 
 
+@pytest.mark.long
 def test_noise_stays_within_the_stated_uncertainty(draws):
     """Meter and bleed off within their limits: chi-square of what was found.
 

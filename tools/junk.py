@@ -863,9 +863,12 @@ _MADE: dict[str, Callable[[], Any]] = {
 }
 
 
+_RECORDS = tempfile.TemporaryDirectory(prefix="guitarnet-junk-")
+
+
 def _begun() -> gn.records.Record:
     """A record of a pickup and a guitar, in a file of its own."""
-    record = gn.records.Record(f"{uuid.uuid4().hex}.record", begin=True)
+    record = gn.records.Record(Path(_RECORDS.name, f"{uuid.uuid4().hex}.record"), begin=True)
     record.add("N-12", "pickup", sort="rods", customer="one")
     record.write("N-12", readings="7k")
     record.add("T-7", "guitar")
@@ -1186,7 +1189,9 @@ _OWN: dict[str, Callable[[], dict[str, Any]]] = {
         corrected_by=None,
     ),
     "History": _given(sort="rods", entries=_Make(lambda: (_entry(),))),
-    "Record": _given(path=_Make(lambda: f"{uuid.uuid4().hex}.record"), begin=True),
+    "Record": _given(
+        path=_Make(lambda: str(Path(_RECORDS.name, f"{uuid.uuid4().hex}.record"))), begin=True
+    ),
     "Returned": _given(
         pickup="N-12", ohms=7e3, celsius=20.0, at_20=7e3, shipped_at_20=7e3, limit=0.02
     ),

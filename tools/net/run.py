@@ -94,14 +94,16 @@ def main(arguments: list[str] | None = None) -> int:
 
 def given_by(one: Ability, pictures: dict[str, bytes] | None = None) -> Any:
     """Run an ability in an empty folder, without a screen, warnings as errors."""
-    import matplotlib as mpl
+    import matplotlib.pyplot as plt
 
     from .drawings import collecting
 
-    mpl.use("Agg")
+    plt.switch_backend("Agg")
     with _empty_folder(), collecting(one.name, pictures), warnings.catch_warnings():
         warnings.simplefilter("error")
-        return plain(one.run())
+        given = plain(one.run())
+    plt.close("all")  # the next begins with none open
+    return given
 
 
 def _failure(error: Exception) -> str:
