@@ -18,7 +18,7 @@ from ...study.explain.sentences import Answer, Sentence
 from ...study.record.pickups import Certificate
 from ...study.record.record import STATES, Entry, Record
 from ...table import Table
-from ...units import format_value
+from ...units import format_value, write_celsius
 from ..draw import draw
 from ..figures.picture import picture
 from .html_view import asset
@@ -97,7 +97,7 @@ def guitar_sheet(record: Record, guitar: str, path: str | os.PathLike[str]) -> P
 def _visit(date: str, state: str, entries: Sequence[Entry]) -> str:
     """Set out what was written on one day: readings, and then words."""
     rows = [
-        (one.place, displayed(one.ohms), f"{one.celsius:.4g} °C")
+        (one.place, displayed(one.ohms), write_celsius(one.celsius))
         for one in entries
         if one.kind == "reading"
     ]
@@ -169,7 +169,7 @@ def certificate_page(
 
 def _label(one: Certificate) -> str:
     rows = "".join(
-        f"<tr><td>{celsius:.4g} °C</td>"
+        f"<tr><td>{write_celsius(celsius)}</td>"
         + "".join(f"<td>{format_value(ohms, 'ohm', digits=3)}</td>" for ohms in more)
         + "</tr>"
         for celsius, *more in one.rows

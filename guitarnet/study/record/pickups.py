@@ -14,7 +14,7 @@ from ...gate import public
 from ...parts.copper import PER_KELVIN
 from ...ranking import at_most
 from ...table import Table, Tabled
-from ...units import format_value
+from ...units import format_value, write_celsius
 from .record import Entry, Record, at_20
 
 __all__ = ["Certificate", "History", "Returned", "certificate", "history", "returned"]
@@ -60,7 +60,8 @@ class Certificate(Tabled):
     def table(self) -> Table:
         """List what a meter should show, warm and cold."""
         rows = [
-            (f"{celsius:.4g} °C", *(_ohms(ohms) for ohms in more)) for celsius, *more in self.rows
+            (write_celsius(celsius), *(_ohms(ohms) for ohms in more))
+            for celsius, *more in self.rows
         ]
         title = ", ".join(words for words in (f"Pickup {self.pickup}", self.sort) if words)
         return Table(("at", "should show", "from", "to"), rows, title, self.conditions())
@@ -68,7 +69,7 @@ class Certificate(Tabled):
     def conditions(self) -> str:
         """Say what the limits hold."""
         return (
-            f"Read {_ohms(self.shipped.ohms)} at {self.shipped.celsius:.4g} °C on "
+            f"Read {_ohms(self.shipped.ohms)} at {write_celsius(self.shipped.celsius)} on "
             f"{self.shipped.date}, by a meter within {self.shipped.accuracy * 100:.2g} %. Limits: "
             f"that meter, another within {_CUSTOMER * 100:.2g} %, and {_KELVIN:g} K at each "
             "reading. Copper rises by 0.393 % with each kelvin. Let a pickup lie in the room for "
@@ -130,10 +131,10 @@ class Returned(Tabled):
         """Answer in a sentence."""
         shipped = _ohms(self.shipped_at_20)
         if math.isinf(self.ohms):
-            return f"OL: the coil or a lead is open; shipped at {shipped} at 20 °C."
+            return f"OL: the coil or a lead is open; shipped at {shipped} at {write_celsius(20)}."
         told = (
-            f"{_ohms(self.ohms)} at {self.celsius:.4g} °C is "
-            f"{_ohms(self.at_20)} at 20 °C; shipped at {shipped}"
+            f"{_ohms(self.ohms)} at {write_celsius(self.celsius)} is "
+            f"{_ohms(self.at_20)} at {write_celsius(20)}; shipped at {shipped}"
         )
         if self.sound:
             return f"{told}: sound, within the {self.limit * 100:.1f} % of meters and thermometers."
@@ -146,9 +147,9 @@ class Returned(Tabled):
     def table(self) -> Table:
         """Set out both readings."""
         rows = [
-            ("read", _ohms(self.ohms), f"{self.celsius:.4g} °C"),
-            ("read, brought to", _ohms(self.at_20), "20 °C"),
-            ("shipped, brought to", _ohms(self.shipped_at_20), "20 °C"),
+            ("read", _ohms(self.ohms), write_celsius(self.celsius)),
+            ("read, brought to", _ohms(self.at_20), write_celsius(20)),
+            ("shipped, brought to", _ohms(self.shipped_at_20), write_celsius(20)),
         ]
         return Table(("", "ohms", "at"), rows, f"Pickup {self.pickup}", self.sentence())
 
@@ -205,8 +206,8 @@ class History(Tabled):
         ]
         low, middle, high = (_ohms(f(self.ohms)) for f in (np.min, np.median, np.max))
         count = f"{len(rows)} pickup{'s' * (len(rows) > 1)}"
-        note = f"{count}: {low} to {high}, median {middle}, at 20 °C."
-        return Table(("date", "pickup", "at 20 °C"), rows, self.sort, note)
+        note = f"{count}: {low} to {high}, median {middle}, at {write_celsius(20)}."
+        return Table(("date", "pickup", f"at {write_celsius(20)}"), rows, self.sort, note)
 
     def _records(self) -> Iterator[dict[str, Any]]:
         for one, ohms in zip(self.entries, self.ohms, strict=True):

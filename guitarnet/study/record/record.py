@@ -19,7 +19,7 @@ from ...files import write_text
 from ...gate import public
 from ...parts.copper import PER_KELVIN
 from ...table import Table
-from ...units import BARE_SHARE, Quantity, read_celsius, read_share
+from ...units import BARE_SHARE, Quantity, read_celsius, read_share, write_celsius
 from ..bench.ohmmeter import displayed
 from ..bench.readings import ResistanceReading, readings_of
 from .store import Store
@@ -103,7 +103,7 @@ class Entry:
     def what(self) -> str:
         """Say what the entry holds, on one line."""
         if self.kind == "reading":
-            return f"{displayed(self.ohms)} {self.place} at {self.celsius:.4g} °C"
+            return f"{displayed(self.ohms)} {self.place} at {write_celsius(self.celsius)}"
         if self.kind == "harness":
             return f"the harness as a file of {len(self.text.splitlines())} lines"
         return " ".join(plain(line) for line in self.text.split("\n"))
