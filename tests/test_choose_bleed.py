@@ -320,6 +320,7 @@ def test_leaving_the_taper_out(guitar, in_e3):
     assert heavy.best.taper <= found.best.taper
 
 
+@pytest.mark.long
 def test_the_search_rounds_where_it_cannot_try_all(guitar, monkeypatch):
     """From a thinned grid, by simplex and neighbours, to the winner that all of them give."""
     whole = choose_treble_bleed(guitar, series="E12", forms=["series", "series with parallel"])

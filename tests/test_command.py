@@ -204,6 +204,7 @@ def test_draw(told, bench):
         assert (bench / "drawn" / name).read_bytes() == (bench / "again" / name).read_bytes(), name
 
 
+@pytest.mark.long
 def test_card(told, bench):
     """HTML and PDF, with what was given in the head."""
     code, _, refused = told("card", "one.toml", "--paper", "Letter", "--by", "<R. L.>")

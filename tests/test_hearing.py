@@ -421,6 +421,7 @@ def choose_file(page, name: str, content: bytes) -> None:
     page.locator("input[type=file]").set_input_files(file)
 
 
+@pytest.mark.long
 def test_a_file_of_ones_own_is_heard_to_its_end(page) -> None:
     choose_file(page, "long.wav", sine_file(8000 * 31))
     said(page, "\u201clong.wav\u201d is chosen: its first 30 s.")
@@ -559,6 +560,7 @@ def test_listen_in_an_untrusted_notebook_tells_the_levels(clips, visit) -> None:
     assert float(cells[1].replace("\u2212", "-")) == pytest.approx(float(levels), abs=0.051)
 
 
+@pytest.mark.long
 def test_listen_stands_alone_and_is_accessible(clips, visit, check_by_axe, tmp_path) -> None:
     """W3C WCAG 2.2, levels A and AA, as far as axe-core 4 tells."""
     saved = listen(clips, title="Bleeds </title>").save(tmp_path / "saved.html")

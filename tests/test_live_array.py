@@ -180,6 +180,7 @@ def test_eight_curves_stand_out_from_the_paper_and_from_each_other(visit) -> Non
         assert len(set(dashes)) == 8, "as many as there are curves, the lines of the frame solid"
 
 
+@pytest.mark.long
 def test_hostile_labels_are_only_text(tmp_path, visit) -> None:
     h = gn.response({label: guitar() for label in HOSTILE}, volume=[0, 5, 10])
     h.attrs["assumptions"] = HOSTILE[0]

@@ -508,6 +508,7 @@ def test_a_listener_hears_where_the_controls_stand(builds, visit) -> None:
     assert page.evaluate("() => window.heard.marks") == {"volume": 3, "tone": 4}
 
 
+@pytest.mark.long
 def test_what_is_heard_is_the_response(visit) -> None:
     """An impulse through the page's own player: two guitars and a held curve, to 0.01 dB."""
     guitars = {"odd": odd(), "50s": one(wiring="50s")}

@@ -77,6 +77,7 @@ def _history(folder):
         return gn.records.history(record, "single coil")
 
 
+@pytest.mark.long
 def test_the_smallest_letters_of_every_figure_on_a_page(drawings):
     """Sizes as set, times how much the figure shrinks on the page; no function is left out."""
     there = {name for room in (gn, gn.plots) for name in room.__all__ if name.startswith("plot_")}
