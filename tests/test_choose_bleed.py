@@ -162,6 +162,7 @@ def test_a_compensated_divider():
     assert found.best.part.capacitance == pytest.approx(expected, rel=0.007)  # half a step
 
 
+@pytest.mark.long
 def test_more_candidates_are_never_worse(guitar):
     """E3 is part of E6, and E6 of E12."""
     two = ["parallel", "series"]
@@ -285,6 +286,7 @@ def test_the_search_errs_by_less_than_it_allows_for(harness):
         assert abs(coarse - fine)[near, 2].max() < choose_bleed._OFF_LIMIT / 2
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("harness", OTHERS)
 def test_the_best_near_a_limit(harness, draws):
     """Every network on the table's frequencies, by brute force, with limits just met."""

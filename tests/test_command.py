@@ -350,6 +350,7 @@ def test_wiring(told, bench):
     assert "independent 50s wiring" in said
 
 
+@pytest.mark.long
 def test_choose(told, bench):
     code, said, _ = told(
         *("choose", "one.toml", "130k + 1.2n", "--series", "E6", "--goal", "treble"),

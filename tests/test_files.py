@@ -458,6 +458,7 @@ def test_an_answer_that_cannot_be_printed_is_said_once(tmp_path):
     )
 
 
+@pytest.mark.long
 def test_a_stream_that_was_closed_is_no_error(tmp_path):
     done = subprocess.run(
         ["sh", "-c", f"{sys.executable} -m guitarnet new >&-"],

@@ -231,6 +231,7 @@ def test_nothing_is_fetched(card):
         assert all((one or other).startswith("#") for one, other in references)
 
 
+@pytest.mark.long
 def test_user_text_stays_text(tmp_path):
     lever = three().parts["switch"]
     contacts = [(HOSTILE if place == "neck" else place, touch) for place, touch in lever.contacts]

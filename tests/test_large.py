@@ -529,6 +529,7 @@ def one_thread():
         yield
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs", "one_thread")
 def test_an_interrupted_run_goes_on_with_what_is_missing(tmp_path, whole):
     plan, store = make({"cable.length": 2}), tmp_path / "sub" / "out.zarr"
@@ -776,6 +777,7 @@ def test_a_store_removed_by_hand_begins_anew(tmp_path):
     xr.testing.assert_identical(plan.to_zarr(tmp_path / "out.zarr").load(), first)
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs", "one_thread")
 def test_a_long_table_in_parquet(tmp_path, whole):
     from pyarrow import dataset
@@ -849,6 +851,7 @@ def test_progress_that_takes_no_counts_is_refused(tmp_path):
     )
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("needs", "one_thread")
 def test_the_responses_are_never_held(tmp_path):
     """12 times as many responses, and no more memory than for one chunk and the measures."""

@@ -435,6 +435,7 @@ def test_what_some_guitars_lack_is_said_and_what_differs_stays() -> None:
     }
 
 
+@pytest.mark.long
 def test_a_name_of_two_kinds_is_two_controls(visit) -> None:
     """A tone pot here, a rotary tone there: each moves its own, and a link keeps both."""
     builds = {"pot": one(), "rotary": gn.layouts.rotary_tone(LOSSLESS, cable="5 m")}
@@ -640,6 +641,7 @@ def test_a_hostile_address_does_nothing(saved, visit) -> None:
 # -- files and notebooks ------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_accessible_as_wcag_2_2_aa(saved, visit, check_by_axe) -> None:
     """W3C WCAG 2.2, levels A and AA, as far as axe-core tells; reflow at 320 px, targets."""
     link = "#treble_bleed=series,1.2e-9,130000&_held=1%3Bvolume%3D3&_minus=1,3"

@@ -132,6 +132,7 @@ def ngspice_impedance(guitar, one, other, hertz, **marks):
     return _PROBE * volts[0] / (1 - volts[0])
 
 
+@pytest.mark.long
 def test_resistance_against_ngspice(ngspice):
     """At 10 uHz, where the largest capacitor still has more than 10 Gohm."""
     read = 0

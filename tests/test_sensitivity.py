@@ -83,6 +83,7 @@ def test_a_circuit_without_an_answer():
 # -- guitars -------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_against_symbols(agreement):
     """Another road: the transfer function in letters, differentiated by sympy, at 30 digits."""
     guitar = gn.layouts.one_pickup(gn.Pickup("6.2k", "2.4 H", "120p"), treble_bleed="1n")
