@@ -79,7 +79,7 @@ def ready_pickup(name: str | int) -> Pickup | Humbucker:
     """Give a measured pickup of the catalogue, by its generic name or its number.
 
     A start where your own pickup was not measured yet. `guitarnet.catalogue.table` lists all, and
-    `guitarnet.catalogue.nearest` finds what is nearest to readings of yours.
+    `guitarnet.catalogue.nearest_pickups` finds what is nearest to readings of yours.
 
     Parameters
     ----------

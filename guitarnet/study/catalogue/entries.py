@@ -88,10 +88,8 @@ class CataloguePickup(Tabled, ByValue):
                 (plain_words(record["quantity"]), _shown(value, unit), _shown(error, unit, 2),
                  record["known"])
             )  # fmt: skip
-        for name, (model, part) in self.curves.items():
-            rows.append(
-                (f"missed, {name}", f"{model:.2f} dB", "", f"the part alone {part:.2f} dB, rms")
-            )
+        for name, (missed, _) in self.curves.items():
+            rows.append((f"missed, {name}", f"{missed:.2f} dB", "", "rms"))
         lines = [
             f"Measured: three curves of a driven pickup, {self.source}, {self.licence}.",
             "Capacitance includes the pickup's lead and the input of the instrument.",

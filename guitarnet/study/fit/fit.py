@@ -67,7 +67,7 @@ def fit_pickup(
     ----------
     curves : MeasuredCurve or xarray.Dataset, or sequence of these
         Measured curves, each with its load; see `guitarnet.fitting.read_curve`. Those of
-        `guitarnet.measuring` are taken as they are. The load of their
+        ``gn.measuring`` are taken as they are. The load of their
         transfer curves is the input already: give ``instrument=gn.fitting.Load()`` with them.
     resistance : float or str, optional
         DC resistance [ohm].

@@ -197,7 +197,7 @@ class Measurements(ByValue):
     Parameters
     ----------
     curves : sequence of MeasuredCurve or xarray.Dataset
-        Measured curves, also as `guitarnet.measuring` reads them.
+        Measured curves, also as ``gn.measuring`` reads them.
     resistance : float or str, optional
         DC resistance of the connected coil [ohm].
     inductance : InductanceReading, float, str or sequence of these
@@ -212,8 +212,8 @@ class Measurements(ByValue):
         Accuracy of the resistance as a share.
     connection : {"", "series", "parallel", "coil 1", "coil 2"}
         How the two coils of a humbucker were connected, where several measurements on one are
-        fitted together; see `guitarnet.fit_pickups`. A single coil was measured with the other
-        left open at one end.
+        fitted together; see `guitarnet.fitting.fit_pickups`. A single coil was measured with the
+        other left open at one end.
     unusual : bool
         As in `InductanceReading`.
 

@@ -262,7 +262,7 @@ class PickupFit(Tabled, ByValue):
 
     @property
     def missed(self) -> xr.DataArray:
-        """What `pickup` misses of the fitted curves, over frequency [dB rms in third octaves].
+        """What ``pickup`` misses of the fitted curves, over frequency [dB rms in third octaves].
 
         Levels are matched from 80 to 250 Hz, as a response re 100 Hz has it.
         """
