@@ -42,7 +42,7 @@ BASS_TO, TREBLE_FROM = 250.0, 2e3
 _NONE = "\u2014"
 # Twice as loud for 10 dB: S. S. Stevens, "The measurement of loudness", Journal of the Acoustical
 # Society of America 27 (1955), from memory; 1 dB: common practice, no source.
-_DECIBELS = "1 dB is hardly heard; 10 dB more sounds about twice as loud."
+_DECIBELS = "6 dB more is twice the voltage, 20 dB more ten times."
 
 
 class Shown(NamedTuple):
