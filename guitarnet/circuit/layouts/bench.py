@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Literal, get_args
 
-from ...errors import BadSetting, BadValue, Unusual, has_items, nearest
+from ...errors import BadSetting, BadValue, Unusual, a, has_items, nearest
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
 from ...parts.output import AmpInput, Cable, Jack
@@ -168,7 +168,8 @@ def whole_pickup(pickup: Any) -> Coil | Humbucker:
             "pickup", "has four leads and no hot", "connect it, or build the harness from parts"
         )
     if not isinstance(pickup, (Coil, Humbucker)):
-        raise BadValue("pickup", f"{pickup!r} is not a pickup", "give gn.Pickup(...)", pickup)
+        shown = repr(pickup) if isinstance(pickup, str) else a(type(pickup))
+        raise BadValue("pickup", f"{shown} is not a pickup", "give gn.Pickup(...)", pickup)
     return pickup
 
 

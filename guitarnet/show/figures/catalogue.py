@@ -60,7 +60,8 @@ def plot_catalogue(peaks: xr.Dataset, ax: Axes | None = None, *, title: str | No
     >>> plot_catalogue(loaded_peaks(guitar, kind="single coil", count=4)).get_xlabel()
     'frequency [Hz]'
     """
-    needed = {"frequency", "height", "bandwidth", "name", "kind"}
+    needed = {"number", "name", "kind", "frequency", "frequency_error", "height"}
+    needed |= {"bandwidth", "bandwidth_error"}
     if not isinstance(peaks, xr.Dataset) or not needed <= set(peaks.variables):
         fix = "give what gn.catalogue.loaded_peaks() returns"
         raise BadSetting("figure", "shows peaks of the catalogue", fix)
@@ -207,7 +208,7 @@ def plot_bands_by_cause(
         for axes in (above, below):
             style.frequency_axis(axes, view)
         style.decibel_axis(above, [whole[:, inside]], y_label(band), deepest=DEEPEST)
-        below.set_ylim(0, max(0.5, 1.15 * float(half.values[:, inside].max())))
+        below.set_ylim(0, max(0.5, 1.15 * float(half.values[:, inside].max(initial=0))))
         below.set_ylabel("half width [dB]")
         below.legend(lines, half["cause"].values.tolist(), loc="upper left", fontsize=9, ncols=2)
         above.set_xlabel("")

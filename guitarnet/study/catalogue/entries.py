@@ -192,6 +192,6 @@ def of_kind(kind: str | None) -> list[CataloguePickup]:
     """Pickups of one kind, or all."""
     if kind is None:
         return list(pickups.values())
-    if kind not in kinds:
+    if not isinstance(kind, str) or kind not in kinds:
         raise BadSetting("kind", f"there is no {kind!r}", nearest(str(kind), kinds), kind)
     return [one for one in pickups.values() if one.kind == kind]

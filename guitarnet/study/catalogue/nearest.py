@@ -138,6 +138,10 @@ def _percent(off: float, error: float) -> str:
     return f"{fixed(100 * off, 1)} ± {fixed(100 * error, 1)}"
 
 
+def _is_given(told: Any) -> bool:
+    return told is not None and not (isinstance(told, (tuple, list)) and not told)
+
+
 @public(kind=None)
 @enters
 def nearest_pickups(
@@ -200,11 +204,7 @@ def nearest_pickups(
     if ohms is not None:
         read.append(_Reading("DCR", math.log(ohms), _OHMS_WITHIN, _ohms))
         told.append(format_value(ohms, "ohm"))
-    if (
-        inductance not in ((), None, [])
-        or peak not in ((), None, [])
-        or curves not in ((), None, [])
-    ):
+    if any(map(_is_given, (inductance, peak, curves))):
         measured = Measurements(curves, None, inductance, peak)
         for reading in _readings(measured):
             read.append(reading)

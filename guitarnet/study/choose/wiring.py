@@ -66,7 +66,7 @@ def other_wiring(guitar: Harness, place: str) -> tuple[str, Harness] | None:
     return label, dataclasses.replace(guitar, joined=tuple(joined))
 
 
-@public(guitar=None)
+@public
 def wirings(guitar: Harness, place: str | None = None) -> dict[str, Harness]:
     """Wire a guitar's volume in each of the usual ways; as it is comes first.
 
