@@ -50,6 +50,7 @@ __all__ = [
 
 T = TypeVar("T")
 
+_LONGEST_NAME = 200  # characters
 _MOST = 400  # characters of each piece of a sentence
 _LONGEST = 1_000_000  # of a list
 _FEW = 10_000  # of lugs and joints
@@ -253,6 +254,7 @@ def _begins(typed: str, name: str) -> bool:
 def nearest(name: str, known: Iterable[str], *, otherwise: str | None = None) -> str:
     """Say which known name is nearest to ``name``, else list the known ones."""
     names = sorted(known)
+    name = name[:_LONGEST_NAME]  # a name of a million letters is near to none
     begun = [one for one in names if _begins(name, one)]
     if len(begun) == 1:
         return f"did you mean {begun[0]!r}?"

@@ -9,6 +9,7 @@ import xarray as xr
 
 from ...errors import BadSetting
 from ...gate import public
+from ...study.response.arrays import read_array
 from ...units import fixed, sentence
 from . import style
 from .families import DEEPEST, assumed, guitar_of, y_label
@@ -179,6 +180,9 @@ def plot_bands_by_cause(
     if not isinstance(band, xr.DataArray) or not {"cause", "quantile"} <= set(band.dims):
         fix = "give what gn.tolerances.bands_by_cause() returns"
         raise BadSetting("figure", "shows bands by their causes", fix)
+    read_array(band, "band", "give what gn.tolerances.bands_by_cause() returns", real=True)
+    if not {"frequency", "cause"} <= set(band.coords) or "all" not in band["cause"].values.tolist():
+        raise BadSetting("band", "has no causes, or no frequency", "bands_by_cause() gives them")
     more = [str(d) for d in band.dims if d not in ("cause", "quantile", "frequency")]
     band = band.squeeze([d for d in more if band.sizes[d] == 1])
     more = [d for d in more if d in band.dims]
@@ -203,7 +207,7 @@ def plot_bands_by_cause(
         for cause in half["cause"].values.tolist():
             width = 1.9 if cause == "all" else 1.5
             dash = "-" if cause == "all" else (0, (4, 1.5)) if cause == "model" else "-"
-            lines += below.plot(f, half.sel(cause=cause), color=_COLOURS[cause], linestyle=dash,
+            lines += below.plot(f, half.sel(cause=cause), color=_COLOURS.get(cause, style.GREY), linestyle=dash,
                                 linewidth=width)  # fmt: skip
         for axes in (above, below):
             style.frequency_axis(axes, view)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ...errors import BadFile, BadSetting, NotInstalled, Unusual
+from ...errors import BadFile, BadSetting, NotInstalled, Unusual, a
 from ...files import read_csv_columns, read_text
 from ...gate import public
 from ...identity import ByValue
@@ -305,6 +305,11 @@ def read_curve(
     """
     if not isinstance(path, (str, os.PathLike)):
         raise BadSetting("read_curve", f"{path!r} is no path", "give the name of a file", path)
+    try:
+        path = os.fspath(path)
+    except TypeError:
+        fix = "give the name of a file"
+        raise BadSetting("read_curve", f"{a(type(path))} is no path", fix) from None
     check_load(load, str(path))
     if Path(path).suffix.lower() in _TOUCHSTONE:
         return _read_touchstone(path, load, name)

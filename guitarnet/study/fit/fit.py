@@ -343,7 +343,7 @@ def _read_priors(given: Any) -> dict[str, Prior]:
         raise BadSetting("priors", f"{a(type(given))} is given", fix, given)
     read = {}
     for name, unknown in given.items():
-        if name.rpartition(".")[2] not in PRIORS:
+        if str(name).rpartition(".")[2] not in PRIORS:
             raise BadSetting("priors", f"there is no value {name!r}", nearest(str(name), PRIORS))
         if not isinstance(unknown, Unknown):
             fix = "give Unknown(its likely value, within), as Unknown('4 H', 0.3)"

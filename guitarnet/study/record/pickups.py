@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from ...errors import BadSetting
+from ...errors import BadSetting, BadValue
 from ...gate import public
 from ...parts.copper import PER_KELVIN
 from ...ranking import at_most
@@ -322,6 +322,8 @@ def returned(
     '6.95 kΩ at 14 °C is 7.12 kΩ at 20 °C; shipped at 7.15 kΩ'
     """
     before = _shipped(record, pickup)
+    if isinstance(ohms, Mapping):
+        raise BadValue("ohms", "several readings are given", "give one, from lead to lead", ohms)
     (number,) = record.write(
         pickup, readings=ohms, at=at, accuracy=accuracy, state="returned", date=date
     )
