@@ -207,8 +207,9 @@ def plot_bands_by_cause(
         for cause in half["cause"].values.tolist():
             width = 1.9 if cause == "all" else 1.5
             dash = "-" if cause == "all" else (0, (4, 1.5)) if cause == "model" else "-"
-            lines += below.plot(f, half.sel(cause=cause), color=_COLOURS.get(cause, style.GREY), linestyle=dash,
-                                linewidth=width)  # fmt: skip
+            colour = _COLOURS.get(cause, style.GREY)
+            level = half.sel(cause=cause)
+            lines += below.plot(f, level, color=colour, linestyle=dash, linewidth=width)
         for axes in (above, below):
             style.frequency_axis(axes, view)
         style.decibel_axis(above, [whole[:, inside]], y_label(band), deepest=DEEPEST)
