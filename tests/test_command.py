@@ -927,3 +927,4 @@ def test_a_file_whose_coils_are_crossed_is_told_first(told, bench):
         "Beware: the coils of the bridge cancel the string's signal and double their hum; swap "
         "the two leads of one coil, or say bobbins = 'alike' if the bobbins are wound so.\n"
     )
+    assert told("page", "crossed.toml", "mine.toml")[1].startswith("Beware: the coils of the")

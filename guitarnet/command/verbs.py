@@ -419,14 +419,19 @@ def completion(options: Namespace) -> int:
 
 
 def _begun(options: Namespace) -> tuple[Harness, Path]:
-    """Load the guitar, and name the folder for what is left; say what is crossed in it."""
+    """Load the guitar, and name the folder for what is left."""
+    return _loaded(options.file), folder_for(options.file, options.out)
+
+
+def _loaded(file: str) -> Harness:
+    """Load a guitar, and say what is crossed in it before it is used."""
     from ..study.bench.truth_table import crossed_coils
 
-    guitar = load_harness(options.file)
+    guitar = load_harness(file)
     with contextlib.suppress(TooLarge):  # a switchboard: its truth table asks for less
         for words in crossed_coils(guitar):
             say(words)
-    return guitar, folder_for(options.file, options.out)
+    return guitar
 
 
 def _coil(options: Namespace) -> dict[str, Any]:
@@ -471,7 +476,7 @@ def _leave(
 
 def _named(files: list[str]) -> dict[str, Harness]:
     """Guitars by what they are called, or by their files where two are called alike."""
-    guitars = [load_harness(file) for file in files]
+    guitars = [_loaded(file) for file in files]
     names = [guitar.name for guitar in guitars]
     labels = names if len(set(names)) == len(names) else files
     if len(set(labels)) < len(labels):
