@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Literal, get_args
 
+import xarray as xr
+
 from ...errors import BadSetting, BadValue, Unusual, a, has_items, nearest
 from ...parts.base import POSITIONS, Part
 from ...parts.humbucker import Humbucker
@@ -168,7 +170,8 @@ def whole_pickup(pickup: Any) -> Coil | Humbucker:
             "pickup", "has four leads and no hot", "connect it, or build the harness from parts"
         )
     if not isinstance(pickup, (Coil, Humbucker)):
-        shown = repr(pickup) if isinstance(pickup, str) else a(type(pickup))
+        # An array's own text may fail, and is long.
+        shown = a(type(pickup)) if isinstance(pickup, xr.DataArray) else repr(pickup)
         raise BadValue("pickup", f"{shown} is not a pickup", "give gn.Pickup(...)", pickup)
     return pickup
 
