@@ -13,7 +13,7 @@ and those of which that is doubtful, are left out (``level`` in ``pickup_sets/se
 
 Of each fit stand in the file: the part as in a harness file, rounded to four digits; every value
 of the model with its error; the covariance of their logarithms as the rows of its lower triangular
-root, one after the other; what the model and the part alone miss of each curve; and what the model
+root, one after the other; what the part misses of each curve; and what it
 misses of all three, in third octaves. Names are ours and stay; what a pickup is called says its
 ohms, fitted where none are stated.
 """
@@ -150,9 +150,7 @@ def entry(one: PickupSet, kind: str, name: str) -> dict[str, Any]:
             for i, row in enumerate(np.linalg.cholesky(fit.covariance.values))
             for x in row[: i + 1]
         ],
-        "curves": {
-            curve.curve.name: [round(curve.rms, 3), round(curve.rms, 3)] for curve in fit.curves
-        },
+        "curves": {curve.curve.name: round(curve.rms, 3) for curve in fit.curves},
         "third_octaves": [digits(f, 5) for f in fit.missed.frequency.values],
         "missed": [round(x, 3) for x in fit.missed.values.tolist()],
         "notes": notes,

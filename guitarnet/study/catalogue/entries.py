@@ -46,8 +46,8 @@ class CataloguePickup(Tabled, ByValue):
         As of `guitarnet.fitting.PickupFit`.
     told : mapping of str to float
         Values in SI that were stated with the measurement and so went into the fit.
-    curves : mapping of str to tuple
-        For each measured curve: by how much the model misses it, and the part alone [dB rms].
+    curves : mapping of str to float
+        By how much the part misses each measured curve [dB rms].
     missed : xarray.DataArray
         What the part misses of all curves, over frequency [dB rms in third octaves].
     notes : tuple of str
@@ -72,7 +72,7 @@ class CataloguePickup(Tabled, ByValue):
     loads: Mapping[str, FittedValue]
     covariance: xr.DataArray
     told: Mapping[str, float]
-    curves: Mapping[str, tuple[float, float]]
+    curves: Mapping[str, float]
     missed: xr.DataArray
     notes: tuple[str, ...]
     measured_as: str
@@ -88,7 +88,7 @@ class CataloguePickup(Tabled, ByValue):
                 (plain_words(record["quantity"]), _shown(value, unit), _shown(error, unit, 2),
                  record["known"])
             )  # fmt: skip
-        for name, (missed, _) in self.curves.items():
+        for name, missed in self.curves.items():
             rows.append((f"missed, {name}", f"{missed:.2f} dB", "", "rms"))
         lines = [
             f"Measured: three curves of a driven pickup, {self.source}, {self.licence}.",
@@ -143,7 +143,7 @@ def _entry(number: int, row: Mapping[str, Any]) -> CataloguePickup:
             root @ root.T, {"value": names, "value_2": names}, ["value", "value_2"]
         ),
         told=Frozen({key: read_value(text, units[key]) for key, text in row["told"].items()}),
-        curves=Frozen({key: tuple(both) for key, both in row["curves"].items()}),
+        curves=Frozen(row["curves"]),
         missed=xr.DataArray(row["missed"], {"frequency": octaves}, name="missed"),
         notes=tuple(row["notes"]),
         measured_as=row["set"],

@@ -60,7 +60,7 @@ class CatalogueTable(Tabled):
             rows.append(
                 (one.number, one.name, _cell(one, "resistance", 1e-3), _cell(one, "inductance", 1),
                  _cell(one, "capacitance", 1e12, 0), _number(hertz / 1e3, 2), _number(height, 1),
-                 fixed(max(model for model, _ in one.curves.values()), 2))
+                 fixed(max(one.curves.values()), 2))
             )  # fmt: skip
         data = catalogue_data()
         lines = [
@@ -88,7 +88,7 @@ class CatalogueTable(Tabled):
                 "loaded_peak_frequency": hertz,
                 "loaded_peak_height": height,
                 "stated": ", ".join(one.told),
-                "missed": max(model for model, _ in one.curves.values()),
+                "missed": max(one.curves.values()),
                 "measured_as": one.measured_as,
                 "source": one.source,
                 "licence": one.licence,
