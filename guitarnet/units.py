@@ -33,6 +33,7 @@ __all__ = [
     "prefer_units",
     "prefers_feet",
     "read_celsius",
+    "read_count",
     "read_seed",
     "read_value",
     "sentence",
@@ -539,6 +540,15 @@ def read_seed(given: Any) -> int:
     if is_whole(given) and int(given) >= 0:
         return int(given)
     raise BadSetting("seed", f"{given!r} is no whole number from 0", "give one, as 1", given)
+
+
+def read_count(given: Any, spec: Quantity, where: str) -> int:
+    """Read how many to draw: a whole number within limits."""
+    number = spec.read(given, where)
+    assert number is not None
+    if number % 1:
+        raise BadSetting(where, f"{number:g} is no whole number", "give one, as 500", given)
+    return int(number)
 
 
 def _read_text(

@@ -14,8 +14,8 @@ from ...gate import public
 from ...parts.humbucker import Humbucker
 from ...parts.pickup import Coil
 from ...table import Table
-from ...units import Quantity, format_value, plain_words, read_seed, sentence
-from ..fit.draws import drawn_numbers, settings_of
+from ...units import Quantity, format_value, plain_words, read_count, read_seed, sentence
+from ..fit.draws import COUNT, drawn_numbers, settings_of
 from ..fit.loads import Unknown
 from ..fit.problem import PRIORS, inward
 from ..fit.result import PickupFit
@@ -23,7 +23,6 @@ from .entries import CataloguePickup, kinds, of_kind
 
 __all__ = ["compare_with_kind", "draw_kind", "kind_table", "priors", "priors_of"]
 
-_COUNT = Quantity("number", at_least=1, at_most=1e6)
 _FEWEST = 3  # pickups of a kind, of which a width can be told
 _MANY = 5  # pickups of a kind, of which a middle 80 % can be told
 _LEAST, _MOST = 0.02, 1.0  # of a prior's width
@@ -149,10 +148,9 @@ def draw_kind(
     ['pickup.capacitance', 'pickup.eddy_order']
     """
     chosen = of_kind(kind)
-    number = _COUNT.read(count, "count")
-    assert number is not None
+    number = read_count(count, COUNT, "count")
     random = np.random.default_rng(read_seed(seed))
-    picks = random.integers(len(chosen), size=int(number))
+    picks = random.integers(len(chosen), size=number)
     whole: dict[str, np.ndarray] = {}
     for index, one in enumerate(chosen):
         own = np.flatnonzero(picks == index)
@@ -160,7 +158,7 @@ def draw_kind(
             continue
         drawn = drawn_numbers(one, own.size, seed)
         for name, values in drawn.items():
-            whole.setdefault(name, np.full(int(number), np.nan))[own] = values
+            whole.setdefault(name, np.full(number, np.nan))[own] = values
     return settings_of(whole, place)
 
 

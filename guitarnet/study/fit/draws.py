@@ -13,14 +13,14 @@ from ...gate import computing, public
 from ...parts.base import Part, part_inside
 from ...parts.humbucker import Humbucker
 from ...parts.pickup import Pickup
-from ...units import Quantity, read_seed
+from ...units import Quantity, read_count, read_seed
 from .part import part_of
 from .problem import Key, inward, outward
 from .result import FittedValue
 
-__all__ = ["Fitted", "draw_pickup", "drawn_numbers", "settings_of"]
+__all__ = ["COUNT", "Fitted", "draw_pickup", "drawn_numbers", "settings_of"]
 
-_COUNT = Quantity("number", at_least=1, at_most=1e6)
+COUNT = Quantity("number", at_least=1, at_most=1e6)
 
 
 class Fitted(Protocol):
@@ -99,17 +99,14 @@ def draw_pickup(
 
 def drawn_numbers(fit: Fitted, count: Any, seed: Any) -> dict[str, np.ndarray]:
     """Values of the model, by name, of so many pickups."""
-    number = _COUNT.read(count, "count")
-    assert number is not None
-    if number % 1:
-        raise BadSetting("count", f"{number:g} is no whole number", "give one, as 500", count)
+    number = read_count(count, COUNT, "count")
     names = list(fit.values)
     middle = np.array([inward(name, fit.values[name].value) for name in names])
     covariance = fit.covariance.sel(value=names, value_2=names).values
     random = np.random.default_rng(read_seed(seed))
     # By its triangular root, which is unique, so that processors draw alike.
     root = np.linalg.cholesky(covariance + 1e-12 * np.diag(np.diag(covariance)))
-    drawn = middle + random.standard_normal((int(number), len(names))) @ root.T
+    drawn = middle + random.standard_normal((number, len(names))) @ root.T
     return {
         name: np.asarray(outward(Key("drawn", name), column))
         for name, column in zip(names, drawn.T, strict=True)

@@ -15,7 +15,7 @@ from ...errors import BadSetting, listed, mapped
 from ...gate import public
 from ...parts.base import part_inside
 from ...parts.pot import Pot
-from ...units import Quantity, dimensions, plain_words, read_seed, read_share
+from ...units import Quantity, dimensions, plain_words, read_count, read_seed, read_share
 from ..response.sweep import check_guitar
 
 __all__ = [
@@ -145,7 +145,7 @@ def spread(
     >>> jack_resistance(guitar, **spread(guitar, 500, seed=1)).dims
     ('sample',)
     """
-    number = _count(count, "spread.count")
+    number = read_count(count, _COUNT, "spread.count")
     start = read_seed(seed)
     shares = read_tolerances(guitar, tolerances)
     leaders = _leaders(alike, shares, "no tolerance")
@@ -154,14 +154,6 @@ def spread(
         off = _drawn(leaders.get(path, path), number, start)
         drawn[path] = nominal(guitar, path) * (1 + share * off)
     return drawn
-
-
-def _count(given: Any, where: str) -> int:
-    number = _COUNT.read(given, where)
-    assert number is not None
-    if number % 1:
-        raise BadSetting(where, f"{number:g} is no whole number", "give one, as 500", given)
-    return int(number)
 
 
 def _leaders(alike: Any, known: Mapping[str, Any], lacking: str) -> dict[str, str]:
@@ -244,7 +236,7 @@ def spread_tapers(
     >>> found.dims, found.max("sample").round(2).values.tolist()
     (('sample', 'volume'), [1.0, 0.18, 0.0])
     """
-    number = _count(count, "spread_tapers.count")
+    number = read_count(count, _COUNT, "spread_tapers.count")
     share = read_share(conformity, _SHARE, "spread_tapers.conformity")
     start = read_seed(seed)
     check_guitar(guitar)
