@@ -70,13 +70,14 @@ def run(options: argparse.Namespace) -> None:
     for number, case in enumerate(cases, 1):
         progress(f"[{number}/{len(cases)}] {case.name}: computing")
         rows += case.summary_rows()
-        answers.append(f"=== {case.name} ===\n{case.guitar}\n\n{bleed_answer(case)}")
+        answer = bleed_answer(case)
+        answers.append(f"=== {case.name} ===\n{case.guitar}\n\n{answer}")
         begins = file_name(case)
         for name, content in bleed_pictures(case, every=options.pictures):
             progress(f"[{number}/{len(cases)}] {case.name}: {name}")
             write_bytes(folder / f"{begins}-{name}", content)
             if name == "answer.png":
-                report = bleed_report(case, content)
+                report = bleed_report(case, answer, content)
         write_text(folder / f"{begins}-report.html", report)
         progress(f"[{number}/{len(cases)}] {case.name}: printing the report")
         if (printed := report_pdf(report)) is not None:

@@ -242,7 +242,7 @@ def test_a_report_holds_the_answer_and_no_markup_of_a_name(tmp_path):
 
     guitar = gn.layouts.one_pickup(COIL, name="<b>mine</b>")
     found = compare_bleeds(guitar, ["1n"], marks=[10, 5])
-    page = bleed_report(found, b"\x89PNG")
+    page = bleed_report(found, bleed_answer(found), b"\x89PNG")
     assert "&lt;b&gt;mine&lt;/b&gt;: what a treble bleed does at volume 10 and 5" in page
     assert "<b>" not in page
     assert "<script" not in page

@@ -511,7 +511,8 @@ def _record(added: Any) -> None:
     own.add_argument("--correct", type=int, metavar="N", help="the entry to correct")
     own.add_argument("--all", action="store_true", help="show what was corrected, too")
     _unusual(own)
-    _dated(own, "")
+    _dated(own)
+    _in_state(own, "")
     _coil(own)
 
 
@@ -543,7 +544,7 @@ def _returned(added: Any) -> None:
     _of_record(own)
     own.add_argument("name", metavar="NAME", help="the pickup")
     own.add_argument("ohms", metavar="OHM", help="what the meter shows, or OL")
-    own.add_argument("--date", default="", metavar="DAY", help="the day, as 2026-12-01 (today)")
+    _dated(own)
     _coil(own)
 
 
@@ -599,10 +600,9 @@ def _of_record(own: argparse.ArgumentParser) -> None:
     own.add_argument("file", metavar="FILE", help="the record")
 
 
-def _dated(own: argparse.ArgumentParser, state: str) -> None:
-    """Say on which day and in which state something was seen."""
+def _dated(own: argparse.ArgumentParser) -> None:
+    """Say on which day something was seen."""
     own.add_argument("--date", default="", metavar="DAY", help="the day, as 2026-12-01 (today)")
-    _in_state(own, state)
 
 
 def _in_state(own: argparse._ActionsContainer, state: str) -> None:
@@ -638,7 +638,7 @@ def _numbered(own: argparse.ArgumentParser) -> None:
     own.add_argument(
         "--number", default="", metavar="TEXT", help="number of the guitar, in the record"
     )
-    own.add_argument("--date", default="", metavar="DAY", help="the day, as 2026-12-01 (today)")
+    _dated(own)
 
 
 def _unusual(own: argparse.ArgumentParser) -> None:

@@ -203,7 +203,8 @@ def bleeds(options: Namespace) -> int:
     )
     check_builds(found)
     progress("computing")
-    answer = f"{found.name}\n\n{bleed_answer(found)}"
+    answer = bleed_answer(found)
+    told = f"{found.name}\n\n{answer}"
     tables = [found.in_short(), *found.tables()]
     summary = Table(SUMMARY, found.summary_rows())
     pictures = {}
@@ -212,8 +213,8 @@ def bleeds(options: Namespace) -> int:
         progress(f"drawing: {name}")
     progress("making the live page")
     live = bleed_page(found)
-    said = "\n\n".join([answer, *map(str, tables)])
-    report = bleed_report(found, pictures["bleeds-answer.png"])
+    said = "\n\n".join([told, *map(str, tables)])
+    report = bleed_report(found, answer, pictures["bleeds-answer.png"])
     progress("printing the report")
     printed = report_pdf(report)
     progress("")
@@ -225,7 +226,7 @@ def bleeds(options: Namespace) -> int:
         "bleeds.txt": lambda path: write_text(path, f"{said}\n"),
         "bleeds.csv": summary.to_csv,
     }
-    _leave(folder, {}, pictures, written=written, said=said if options.tables else answer)
+    _leave(folder, {}, pictures, written=written, said=said if options.tables else told)
     return FINE
 
 

@@ -17,6 +17,7 @@ from ...study.response.sweep import check_guitar
 from ..markup import Html, filled, repeated
 from ..page.html_view import asset
 from ..page.paper import printer
+from ..page.plain_page import plain_page
 from .content import content
 
 __all__ = ["job_card"]
@@ -207,15 +208,10 @@ def _left(page: Any) -> float:
 
 def _page(name: str, body: Html, paper: str, letters: float, circuit: float) -> str:
     """Put what is to be seen on a page."""
-    return filled(
-        asset("page.html", __package__),
-        name=name,
-        sheet=Html(asset("job_card.css", __package__)),
-        page=Html(f"@page {{ size: {paper}; }}" if paper else ""),
-        letters=letters,
-        circuit=circuit,
-        body=body,
-    )
+    sizes = f"html {{ font-size: {letters}pt; }}\nimg.circuit {{ max-height: {circuit}mm; }}"
+    page = f"@page {{ size: {paper}; }}" if paper else ""
+    style = "\n".join([asset("job_card.css", __package__), sizes, page])
+    return plain_page(f"Job card: {name}", style, body)
 
 
 def _card(said: dict[str, Any], head: Sequence[tuple[str, str]], notes: str) -> Html:

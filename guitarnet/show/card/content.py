@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
@@ -28,7 +27,7 @@ from ...study.response.response import response
 from ...units import format_value, prefers_feet, sentence, write_celsius
 from ..figures import style
 from ..figures.families import assumed, at_most_one_family, draw_family
-from ..figures.picture import picture
+from ..figures.picture import embedded, picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -361,4 +360,4 @@ def _svg(figure: Figure) -> str:
 
     with rc_context({"svg.fonttype": "none"}):
         content = picture(figure, "svg")
-    return f"data:image/svg+xml;base64,{base64.b64encode(content).decode()}"
+    return embedded(content, "svg")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 from typing import TYPE_CHECKING, Literal
 
@@ -11,7 +12,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["picture"]
+__all__ = ["embedded", "picture"]
 
 
 def picture(
@@ -80,3 +81,27 @@ def _write(figure: Figure, stream: io.BytesIO, ending: str) -> None:
 
     with rc_context({"svg.hashsalt": "guitarnet"}):  # ids that do not change from run to run
         FigureCanvasSVG(figure).print_svg(stream, metadata={"Date": None, "Creator": None})
+
+
+def embedded(content: bytes, ending: Literal["png", "svg"] = "png") -> str:
+    """Address by which a page holds a picture in itself.
+
+    Parameters
+    ----------
+    content : bytes
+        The picture.
+    ending : {"png", "svg"}
+        Its form.
+
+    Returns
+    -------
+    str
+        A ``data:`` address.
+
+    Examples
+    --------
+    >>> embedded(b"x")
+    'data:image/png;base64,eA=='
+    """
+    kind = {"png": "png", "svg": "svg+xml"}[ending]
+    return f"data:image/{kind};base64,{base64.b64encode(content).decode()}"

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from ...errors import BadSetting
-from ...study.choose.bleed_answer import bleed_answer
 from ...study.choose.bleed_result import BleedChoices
 from ...study.choose.bleed_tables import NO_BLEED, SHOWN, BleedComparison
+from ...study.explain.sentences import Answer
 from ...study.response.response import response
 from ...table import Table
 from ...units import read_value, sentence, unbroken
@@ -83,14 +83,14 @@ def bleed_pictures(found: BleedComparison, *, every: bool = False) -> Iterator[t
             yield f"{kind}.png", picture(drawn(), dpi=_DPI)
 
 
-def bleed_report(found: BleedComparison, picture: bytes) -> str:
+def bleed_report(found: BleedComparison, answer: Answer, picture: bytes) -> str:
     """Write what to hand over: the answer, its picture and the main numbers, as HTML."""
     short = found.in_short()
     table = Table(short.columns, short.rows, unbroken(short.title.replace("\n", " ")))
     seen = f"Shape of each build at {found.knob_label} {found.middle:g}, over that at 10"
     question = f"what a treble bleed does at {found.knob_label} 10 and {found.middle:g}"
     title = f"{sentence(found.name)}: {question}"
-    return report(title, bleed_answer(found), {seen: picture}, [table])
+    return report(title, answer, {seen: picture}, [table])
 
 
 def _answer_picture(found: BleedComparison) -> Any:

@@ -6,7 +6,6 @@ moves. For a computed array it has the levels, and one dimension turns.
 
 from __future__ import annotations
 
-import base64
 import html
 import os
 from collections.abc import Mapping
@@ -22,6 +21,7 @@ from ...errors import BadSetting, plain
 from ...gate import public
 from ...table import Table
 from ..figures import style
+from ..figures.picture import embedded
 from .from_array import from_array
 from .from_guitars import from_guitars
 from .hearing import hearing_parts
@@ -134,8 +134,7 @@ class LivePage(HtmlView):
         )
         description = html.escape(f"{self._title}: {drawn['stands']}. {self._notes}")
         return (
-            f'<img class="still" alt="{description}" style="max-width:100%" '
-            f'src="data:image/png;base64,{base64.b64encode(png).decode()}">'
+            f'<img class="still" alt="{description}" style="max-width:100%" src="{embedded(png)}">'
         )
 
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import base64
 import html
 from collections.abc import Mapping, Sequence
-from string import Template
 
 from ...errors import NotInstalled, plain
 from ...study.explain.sentences import Answer
 from ...table import Table
 from ...units import sentence, unbroken
+from ..figures.picture import embedded
+from ..markup import Html, filled, repeated
 from .html_view import asset
 from .paper import printer
+from .plain_page import plain_page
 
 __all__ = ["report", "report_pdf"]
 
@@ -49,20 +50,15 @@ def report(
     """
     texts = answer.texts()
     said, assumed = (texts[:-1], texts[-1]) if answer.assumed else (texts, "")
-    figures = (
-        f'<figure><img alt="{_text(alt)}" src="data:image/png;base64,'
-        f'{base64.b64encode(content).decode()}"></figure>'
-        for alt, content in pictures.items()
-    )
-    return Template(asset("report.html")).substitute(
-        title=_text(title),
-        style=asset("report.css"),
-        answer="\n".join(f"<p>{_text(text)}</p>" for text in said),
-        pictures="\n".join(figures),
-        tables="\n".join(f'<div class="wide">{table._repr_html_()}</div>' for table in tables),
-        assumed=_text(sentence(assumed)),
-        words=_text(_WORDS),
-    )
+    figures = [(_text(alt), embedded(content)) for alt, content in pictures.items()]
+    body = [
+        filled("<h1>$title</h1>", title=_text(title)),
+        repeated("<p>$text</p>", [(_text(text),) for text in said]),
+        repeated('<figure><img alt="$alt" src="$source"></figure>', figures),
+        repeated('<div class="wide">$table</div>', [(Html(t._repr_html_()),) for t in tables]),
+        filled('<p class="assumed">$foot</p>', foot=_text(f"{sentence(assumed)} {_WORDS}")),
+    ]
+    return plain_page(title, asset("report.css"), Html("\n".join(body)))
 
 
 def report_pdf(page: str) -> bytes | None:
@@ -75,5 +71,6 @@ def report_pdf(page: str) -> bytes | None:
     return pdf
 
 
-def _text(text: str) -> str:
-    return html.escape(unbroken(plain(text)))
+def _text(text: str) -> Html:
+    """Escaped, with hard spaces between numbers and units."""
+    return Html(html.escape(unbroken(plain(text))))

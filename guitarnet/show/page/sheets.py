@@ -2,33 +2,41 @@
 
 from __future__ import annotations
 
-import base64
-import html
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from string import Template
 
 from ...circuit.harness import CAUTIONS
-from ...errors import BadSetting, listed, plain
+from ...errors import BadSetting, listed
 from ...files import write_text
 from ...gate import public
 from ...study.bench.ohmmeter import displayed
-from ...study.explain.sentences import Answer, Sentence
 from ...study.record.pickups import Certificate
 from ...study.record.record import STATES, Entry, Record
 from ...table import Table
 from ...units import format_value, write_celsius
 from ..draw import draw
-from ..figures.picture import picture
+from ..figures.picture import embedded, picture
+from ..markup import Html, filled, repeated
 from .html_view import asset
-from .report import report
+from .plain_page import plain_page
 
 __all__ = ["certificate_page", "guitar_sheet"]
 
 _STATES = {
     state: f", {'as ' * (state in ('found', 'left'))}{state}" if state else "" for state in STATES
 }
+
+_WIRING = '<section><h2>$words</h2><img alt="$words" src="$source"></section>'
+_CERTIFICATE = (
+    "<h1>Certificate</h1>\n"
+    "<p>What a meter should show from lead to lead, unplugged from everything else.</p>"
+)
+_LABEL = (
+    "<section><h2>$pickup</h2><p>$sort</p>"
+    "<table><tr><th>at</th><th>shows</th><th>from</th><th>to</th></tr>$rows</table>"
+    "<p>read $date</p></section>"
+)
 
 
 @public
@@ -78,37 +86,40 @@ def guitar_sheet(record: Record, guitar: str, path: str | os.PathLike[str]) -> P
     visits: dict[tuple[str, str], list[Entry]] = {}
     for one in entries:
         visits.setdefault((one.date, one.state), []).append(one)
-    body = [_visit(date, state, own) for (date, state), own in visits.items()]
+    body = [
+        filled("<h1>Guitar $name</h1>", name=guitar),
+        *(_visit(date, state, own) for (date, state), own in visits.items()),
+    ]
     kept = [one for one in entries if one.kind == "harness"]
     if kept:
         words = f"Wiring{_STATES[kept[-1].state]}, {kept[-1].date}"
-        png = base64.b64encode(picture(draw(record.harness(guitar)), dpi=160)).decode()
-        image = f'<img alt="{_text(words)}" src="data:image/png;base64,{png}">'
-        body.append(f"<section><h2>{_text(words)}</h2>{image}</section>")
-    page = Template(asset("sheet.html")).substitute(
-        title=f"Guitar {_text(guitar)}",
-        style=asset("report.css"),
-        body="\n".join(body),
-        cautions=_text(CAUTIONS),
-    )
+        drawn = embedded(picture(draw(record.harness(guitar)), dpi=160))
+        body.append(filled(_WIRING, words=words, source=drawn))
+    body.append(filled('<p class="assumed">$cautions</p>', cautions=CAUTIONS))
+    page = plain_page(f"Guitar {guitar}", asset("report.css"), Html("\n".join(body)))
     return write_text(path, page)
 
 
-def _visit(date: str, state: str, entries: Sequence[Entry]) -> str:
+def _visit(date: str, state: str, entries: Sequence[Entry]) -> Html:
     """Set out what was written on one day: readings, and then words."""
     rows = [
         (one.place, displayed(one.ohms), write_celsius(one.celsius))
         for one in entries
         if one.kind == "reading"
     ]
-    read = Table(("where", "read", "coils at"), rows)._repr_html_() if rows else ""
-    told = "".join(
-        f"<p><b>{label}:</b> {'<br>'.join(_text(line) for line in one.text.split(chr(10)))}</p>"
+    told = [
+        (label, one.text)
         for kind, label in (("finding", "Finding"), ("work", "Work"), ("remark", "Remark"))
         for one in entries
         if one.kind == kind
+    ]
+    return filled(
+        "<section><h2>$date$state</h2>$read$told</section>",
+        date=date,
+        state=_STATES[state],
+        read=Html(Table(("where", "read", "coils at"), rows)._repr_html_() if rows else ""),
+        told=repeated('<p class="lines"><b>$label:</b> $text</p>', told),
     )
-    return f"<section><h2>{_text(date)}{_STATES[state]}</h2>{read}{told}</section>"
 
 
 @public
@@ -159,27 +170,21 @@ def certificate_page(
                 "certificates", f"{one!r} is none", "give what certificate() returns", one
             )
     if labels:
-        body = "\n".join(_label(one) for one in made)
-        page = Template(asset("labels.html")).substitute(labels=body)
-        return write_text(path, page)
-    tables = [one.table() for one in made]
-    said = Sentence("What a meter should show from lead to lead, unplugged from everything else.")
-    return write_text(path, report("Certificate", Answer(((said,),)), {}, tables))
+        body = Html("\n".join(map(_label, made)))
+        return write_text(path, plain_page("Labels of pickups", asset("labels.css"), body))
+    body = Html("\n".join([_CERTIFICATE, *(one.table()._repr_html_() for one in made)]))
+    return write_text(path, plain_page("Certificate", asset("report.css"), body))
 
 
-def _label(one: Certificate) -> str:
-    rows = "".join(
-        f"<tr><td>{write_celsius(celsius)}</td>"
-        + "".join(f"<td>{format_value(ohms, 'ohm', digits=3)}</td>" for ohms in more)
-        + "</tr>"
+def _label(one: Certificate) -> Html:
+    rows = [
+        (write_celsius(celsius), *(format_value(ohms, "ohm", digits=3) for ohms in more))
         for celsius, *more in one.rows
+    ]
+    return filled(
+        _LABEL,
+        pickup=one.pickup,
+        sort=one.sort,
+        rows=repeated("<tr><td>$at</td><td>$shows</td><td>$low</td><td>$high</td></tr>", rows),
+        date=one.shipped.date,
     )
-    return (
-        f"<section><h2>{_text(one.pickup)}</h2><p>{_text(one.sort)}</p>"
-        f"<table><tr><th>at</th><th>shows</th><th>from</th><th>to</th></tr>{rows}</table>"
-        f"<p>read {_text(one.shipped.date)}</p></section>"
-    )
-
-
-def _text(text: str) -> str:
-    return html.escape(plain(text))

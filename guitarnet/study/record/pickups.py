@@ -41,15 +41,7 @@ class Certificate(Tabled):
 
     Examples
     --------
-    >>> import pathlib, tempfile
-    >>> from guitarnet.records import Record
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
-    ...         record.add("N-12", "pickup", sort="single coil")
-    ...         _ = record.write("N-12", readings="7.15k", at="20 C")
-    ...         made: Certificate = certificate(record, "N-12")
-    >>> [round(celsius) for celsius, *_ in made.rows]
-    [15, 20, 25]
+    See `certificate`.
     """
 
     pickup: str
@@ -99,15 +91,7 @@ class Returned(Tabled):
 
     Examples
     --------
-    >>> import pathlib, tempfile
-    >>> from guitarnet.records import Record
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
-    ...         record.add("N-12", "pickup", sort="single coil")
-    ...         _ = record.write("N-12", readings="7.15k", at="20 C")
-    ...         found: Returned = returned(record, "N-12", "7.0k", at="20 C")
-    >>> found.sound, round(found.off, 3)
-    (True, -0.021)
+    See `returned`.
     """
 
     pickup: str
@@ -179,15 +163,7 @@ class History(Tabled):
 
     Examples
     --------
-    >>> import pathlib, tempfile
-    >>> from guitarnet.records import Record
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
-    ...         record.add("N-12", "pickup", sort="single coil")
-    ...         _ = record.write("N-12", readings="7.15k", at="20 C")
-    ...         made: History = history(record, "single coil")
-    >>> made.ohms.tolist()
-    [7150.0]
+    See `history`.
     """
 
     sort: str
@@ -252,7 +228,8 @@ def certificate(record: Record, pickup: str) -> Certificate:
     ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
     ...         record.add("N-12", "pickup")
     ...         _ = record.write("N-12", readings="7.15k", at="20 C", accuracy="0.5%")
-    ...         print(certificate(record, "N-12").table().rows[0])
+    ...         made: Certificate = certificate(record, "N-12")
+    >>> made.table().rows[0]
     ('15 °C', '7.01 kΩ', '6.86 kΩ', '7.16 kΩ')
     """
     entry = _shipped(record, pickup)
@@ -317,7 +294,7 @@ def returned(
     ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
     ...         record.add("N-12", "pickup")
     ...         _ = record.write("N-12", readings="7.15k", at="20 C", state="shipped")
-    ...         found = returned(record, "N-12", "6.95k", at="14 C")
+    ...         found: Returned = returned(record, "N-12", "6.95k", at="14 C")
     >>> found.sentence().partition(":")[0]
     '6.95 kΩ at 14 °C is 7.12 kΩ at 20 °C; shipped at 7.15 kΩ'
     """
@@ -361,7 +338,8 @@ def history(record: Record, sort: str) -> History:
     ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
     ...         record.add("N-12", "pickup", sort="single coil")
     ...         _ = record.write("N-12", readings="7.15k", at="20 C")
-    ...         print(history(record, "single coil").table().note)
+    ...         made: History = history(record, "single coil")
+    >>> print(made.table().note)
     1 pickup: 7.15 kΩ to 7.15 kΩ, median 7.15 kΩ, at 20 °C.
     """
     entries = []

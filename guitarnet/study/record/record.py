@@ -76,15 +76,7 @@ class Entry:
 
     Examples
     --------
-    >>> import pathlib, tempfile
-    >>> from guitarnet.records import Record
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
-    ...         record.add("N-12", "pickup", sort="single coil")
-    ...         _ = record.write("N-12", readings="7.15k", at="20 C")
-    ...         entry: Entry = record.entries("N-12")[0]
-    >>> entry.kind, entry.ohms
-    ('reading', 7150.0)
+    See `Record`.
     """
 
     number: int
@@ -141,8 +133,9 @@ class Record:
     ...     with Record(pathlib.Path(folder, "bench.record"), begin=True) as record:
     ...         record.add("N-12", "pickup", sort="single coil, alnico rods")
     ...         _ = record.write("N-12", readings="7.15k", at="19 C", state="shipped")
-    ...         print(record.table("N-12").rows[0][2:])
-    ('reading', 'shipped', '7.15 kΩ from lead to lead at 19 °C')
+    ...         entry: Entry = record.entries("N-12")[0]
+    >>> entry.state, entry.what()
+    ('shipped', '7.15 kΩ from lead to lead at 19 °C')
     """
 
     def __init__(self, path: str | os.PathLike[str], *, begin: bool = False) -> None:
